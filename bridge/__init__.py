@@ -1,0 +1,1 @@
+"""Readings to events, and the service around it."""

@@ -1,0 +1,302 @@
+"""What is published: the one contract with the outside, as pydantic models.
+
+Every event is a CloudEvents 1.0 object (`Event`) whose `data` is one of the five models below.  Times are UTC with a Z;
+tag ids are strings; weights are kilograms, durations seconds, and names say so.  `neckyoke schema` prints the JSON
+Schemas made from these models.
+"""
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+from enum import StrEnum
+from typing import Annotated, Any, ClassVar, Literal, NamedTuple, TypeAlias
+from uuid import UUID, uuid5
+
+from pydantic import BaseModel, ConfigDict, Field, PlainSerializer
+
+NAMESPACE = UUID("6f1d2c52-5d0b-5b1e-9c1c-0a4b7b0c9a51")
+"""Name space of all ids made here (UUID version 5)."""
+
+
+class Clock(StrEnum):
+    """How far the wall clock could be trusted when the time was taken."""
+
+    SYNCHRONISED = "synchronised"
+    UNSYNCHRONISED = "unsynchronised"
+    UNKNOWN = "unknown"
+
+
+class Stamp(NamedTuple):
+    """A moment on the wall clock and how far to trust it."""
+
+    time: datetime
+    clock: Clock
+
+
+Stamper: TypeAlias = Callable[[float], Stamp]
+"""Turns monotonic seconds of this run into wall time.  Given to the pure core, which has no clock of its own."""
+
+
+def spell_time(moment: datetime) -> str:
+    """Write a moment as RFC 3339 in UTC, milliseconds, Z."""
+    return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+Time = Annotated[datetime, PlainSerializer(spell_time, return_type=str, when_used="json")]
+
+
+class Flag(StrEnum):
+    """What a person should know of one weighing.  A closed list; `FLAG_TEXT` says each in a sentence."""
+
+    NO_TAG = "no-tag"
+    TWO_TAGS = "two-tags"
+    REPEAT = "repeat"
+    TAG_DOUBTFUL = "tag-doubtful"
+    TAG_ELSEWHERE = "tag-elsewhere"
+    NOT_ANIMAL = "not-animal"
+    ODD_CODE = "odd-code"
+    BY_PERSON = "by-person"
+    VOIDED = "voided"
+    INTERRUPTED = "interrupted"
+    ON_AT_START = "on-at-start"
+    CROWDED = "crowded"
+    CAME_BACK = "came-back"
+    SHORT = "short"
+    LEANING = "leaning"
+    OVERLOAD = "overload"
+    FROZEN = "frozen"
+    ZERO_MOVED = "zero-moved"
+    ZERO_OFF = "zero-off"
+    INDICATOR_LOST = "indicator-lost"
+    READER_LOST = "reader-lost"
+    NOT_EXPECTED = "not-expected"
+    ALREADY_WEIGHED = "already-weighed"
+    WEIGHT_UNLIKELY = "weight-unlikely"
+    WITHHELD = "withheld"
+
+
+FLAG_TEXT: dict[Flag, str] = {
+    Flag.NO_TAG: "No tag was read for this animal.",
+    Flag.TWO_TAGS: "Two or more tags fit this animal and none is clearly ahead.",
+    Flag.REPEAT: "This tag was weighed before under the same job sheet; both weighings stand.",
+    Flag.TAG_DOUBTFUL: "The tag fits, but the evidence is thin.",
+    Flag.TAG_ELSEWHERE: "The only tag heard belongs, by better evidence, to a neighbouring animal.",
+    Flag.NOT_ANIMAL: "The tag's code says that it is not an animal's.",
+    Flag.ODD_CODE: "The tag's country or manufacturer code is not one that is given out.",
+    Flag.BY_PERSON: "A person gave or changed the tag; their word stands.",
+    Flag.VOIDED: "A person struck this weighing out.",
+    Flag.INTERRUPTED: "The box stopped while the animal stood there; the weight is what was known by then.",
+    Flag.ON_AT_START: "Something stood on the platform when listening began.",
+    Flag.CROWDED: "More than one animal seems to have stood on the platform.",
+    Flag.CAME_BACK: "The animal stepped off and came on again.",
+    Flag.SHORT: "The animal did not stay long enough for a good weight.",
+    Flag.LEANING: "Parts of the stay disagree, as when an animal leans on something outside the platform.",
+    Flag.OVERLOAD: "The indicator reported overload during the stay.",
+    Flag.FROZEN: "The indicator repeated one held value for much of the stay.",
+    Flag.ZERO_MOVED: "The empty platform showed another weight after the stay than before.",
+    Flag.ZERO_OFF: "The empty platform is further from zero than it should be.",
+    Flag.INDICATOR_LOST: "The indicator fell silent or was unplugged during the stay.",
+    Flag.READER_LOST: "No reader was heard from during the stay.",
+    Flag.NOT_EXPECTED: "The tag is not on the roster.",
+    Flag.ALREADY_WEIGHED: "The roster's animal was already weighed under this job sheet.",
+    Flag.WEIGHT_UNLIKELY: "The weight is further from the animal's last one than it can have grown or lost.",
+    Flag.WITHHELD: "The animal is within a withholding period.",
+}
+
+Grade: TypeAlias = Literal["good", "fair", "poor", "none"]
+Position: TypeAlias = Literal["platform", "ahead", "hand"]
+
+
+class Model(BaseModel):
+    """Base of what we write: closed, immutable."""
+
+    model_config: ClassVar[ConfigDict] = ConfigDict(extra="forbid", frozen=True)
+
+
+class Tag(Model):
+    """A tag as published.  `reads` counts the reads that spoke for it in this stay; `link` is the reader's."""
+
+    id: str = Field(pattern=r"^[0-9]{15,16}$", description="15 digits (16 for a code above 999), never a number")
+    code: str = Field(description="three-digit country or manufacturer code")
+    national: str = Field(description="twelve-digit national code")
+    animal: bool
+    reads: int = 0
+    link: str | None = None
+    remarks: tuple[str, ...] = Field(default=(), description="what is odd about the code, such as test-code")
+
+
+class Weight(Model):
+    """The weight of one stay, net of the empty platform.  `kg` is null when the grade is none."""
+
+    kg: float | None
+    grade: Grade
+    first_kg: float | None = Field(default=None, description="the weight given when it settled")
+    spread_kg: float | None = Field(default=None, description="range of the one-second means over the plateau")
+    zero_kg: float = Field(default=0.0, description="what the empty platform showed")
+    zero_moved_kg: float | None = Field(default=None, description="empty platform after the stay less before it")
+    readings: int = 0
+    span_s: float = Field(default=0.0, description="length of the plateau the weight rests on")
+    restlessness_percent: float | None = Field(default=None, description="coefficient of variation over the plateau")
+
+
+class Treatment(Model):
+    """One treatment of the job sheet for this animal: arithmetic on what the user typed (see the cautions)."""
+
+    name: str
+    dose_ml: float | None = None
+    exact_ml: float | None = None
+    withheld_until: str | None = None
+    export_from: str | None = None
+    skipped: bool = False
+    batch: str | None = None
+    remark: str | None = None
+
+
+class Gain(Model):
+    """Daily gain since an earlier weight.  `kg_per_day` is null when the dates are too close to mean anything."""
+
+    kg: float
+    days: int
+    since: str
+    kg_per_day: float | None = None
+    remark: str | None = None
+
+
+class Weighing(Model):
+    """The record of one stay.  Key on `weighing`; the highest `revision` is the truth."""
+
+    weighing: str
+    revision: int = 1
+    station: str
+    number: int
+    tag: Tag | None
+    weight: Weight
+    on: Time
+    settled: Time | None
+    off: Time
+    clock: Clock
+    flags: tuple[Flag, ...] = ()
+    sheet: str | None = None
+    animal: dict[str, Any] | None = None
+    details: dict[str, Any] = Field(default_factory=dict)
+    treatments: tuple[Treatment, ...] = ()
+    gain: Gain | None = None
+    pen: str | None = None
+    notes: tuple[str, ...] = ()
+    skipped: tuple[str, ...] = Field(default=(), description="treatments a person said were not given")
+    final: bool = Field(default=True, description="no later evidence can change it by itself")
+    final_at: Time | None = Field(default=None, description="when not final: it is, if unchanged by then")
+    why: str | None = Field(default=None, description="why it was amended")
+
+
+class Settled(Model):
+    """The first trustworthy weight, while the animal still stands there: for the person at the crush and for gates."""
+
+    weighing: str
+    station: str
+    number: int
+    tag: Tag | None
+    tags_seen: int = 0
+    weight: Weight
+    on: Time
+    settled: Time
+    clock: Clock
+    flags: tuple[Flag, ...] = ()
+    sheet: str | None = None
+    animal: dict[str, Any] | None = None
+    details: dict[str, Any] = Field(default_factory=dict)
+    treatments: tuple[Treatment, ...] = ()
+    gain: Gain | None = None
+    pen: str | None = None
+    may_leave: bool = Field(default=True, description="nothing is missing: the animal may be let go")
+    missing: tuple[str, ...] = Field(default=(), description="what is missing when it may not")
+
+
+class TagSeen(Model):
+    """A reader heard a tag that it had not heard for a while (repeats are counted, not published)."""
+
+    station: str
+    link: str
+    position: Position
+    tag: Tag
+
+
+class Attention(Model):
+    """Something a person should look at now.  The same `about` with `over` true ends it and says how long it was."""
+
+    station: str | None
+    link: str | None = None
+    about: str = Field(description="short name of the trouble, such as zero-off")
+    text: str = Field(description="what is wrong and what to do")
+    over: bool = False
+    lasted_s: float | None = None
+
+
+class LinkState(Model):
+    """A link came up, was lost, or fell silent."""
+
+    link: str
+    state: Literal["up", "lost", "silent", "missing"]
+    text: str = ""
+    lasted_s: float | None = Field(default=None, description="how long the state before lasted")
+
+
+Data: TypeAlias = Weighing | Settled | TagSeen | Attention | LinkState
+
+TYPES: dict[type[Model], str] = {
+    Weighing: "neckyoke.weighing",
+    Settled: "neckyoke.settled",
+    TagSeen: "neckyoke.tag",
+    Attention: "neckyoke.attention",
+    LinkState: "neckyoke.link",
+}
+MODELS: dict[str, type[Model]] = {name: model for model, name in TYPES.items()}
+VERSION = 1
+"""Of the data schemas.  Raised when a field changes its meaning or goes away; fields may be added without."""
+
+
+class Event(Model):
+    """A CloudEvents 1.0 event.  `sequence` is given by the journal, contiguous, zero padded to ten digits."""
+
+    specversion: Literal["1.0"] = "1.0"
+    id: str
+    source: str
+    type: str
+    subject: str | None = None
+    time: Time
+    datacontenttype: Literal["application/json"] = "application/json"
+    dataschema: str
+    sequence: str | None = None
+    data: Weighing | Settled | TagSeen | Attention | LinkState
+
+    def to_json(self) -> str:
+        """Spell the event as one line of JSON, absent attributes left out (nulls inside `data` are kept)."""
+        gone = {name for name in ("subject", "sequence") if getattr(self, name) is None}
+        return self.model_dump_json(exclude=gone)
+
+
+def make_id(*parts: object) -> str:
+    """Make the same id from the same parts, always (UUID version 5, RFC 9562)."""
+    return str(uuid5(NAMESPACE, "/".join(str(part) for part in parts)))
+
+
+def wrap(data: Data, *, site: str, time: datetime, key: str) -> Event:
+    """Put data in its envelope.  `key` must tell this event from every other of its source, now and after a replay."""
+    name = TYPES[type(data)]
+    station = getattr(data, "station", None)
+    source = f"/{site}/{station}" if station else f"/{site}"
+    tag = getattr(data, "tag", None)
+    kind = name.removeprefix("neckyoke.")
+    return Event(
+        id=make_id(source, name, key),
+        source=source,
+        type=name,
+        subject=tag.id if tag else None,
+        time=time,
+        dataschema=f"urn:neckyoke:{kind}:{VERSION}",
+        data=data,
+    )
+
+
+def read_event(line: str | bytes) -> Event:
+    """Read an event back.  Raises pydantic.ValidationError when it is none of ours."""
+    return Event.model_validate_json(line)

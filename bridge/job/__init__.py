@@ -1,0 +1,1 @@
+"""What is done around the weighing: job sheet, roster, dose, withholding, draft, growth."""

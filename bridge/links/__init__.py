@@ -1,0 +1,1 @@
+"""One file a kind of wire, and the supervision they share."""

@@ -1,0 +1,61 @@
+"""A link's URL taken apart and checked: serial:, tcp:, rfc2217:, ble: and rfcomm:."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal, TypeAlias, get_args
+from urllib.parse import parse_qsl, urlsplit
+
+Scheme: TypeAlias = Literal["serial", "tcp", "rfc2217", "ble", "rfcomm"]
+
+KEYS: dict[Scheme, frozenset[str]] = {
+    "serial": frozenset({"baud", "bits", "parity", "stop", "flow", "dtr", "rts"}),
+    "tcp": frozenset(),
+    "rfc2217": frozenset({"baud", "bits", "parity", "stop", "flow", "dtr", "rts"}),
+    "ble": frozenset({"service", "notify", "write", "adapter"}),
+    "rfcomm": frozenset({"channel", "adapter"}),
+}
+"""What may stand behind the question mark, for each kind of link."""
+
+EXAMPLES: dict[Scheme, str] = {
+    "serial": "serial:/dev/serial/by-id/usb-adapter-port0?baud=9600",
+    "tcp": "tcp://192.168.1.20:4001",
+    "rfc2217": "rfc2217://192.168.1.20:4001?baud=9600",
+    "ble": "ble:AA:BB:CC:DD:EE:01",
+    "rfcomm": "rfcomm:AA:BB:CC:DD:EE:02?channel=1",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Address:
+    """Where a device is.  `target` is a path, a host or a Bluetooth address; `port` is 0 where there is none."""
+
+    scheme: Scheme
+    target: str
+    port: int = 0
+    options: Mapping[str, str] = field(default_factory=dict)
+
+
+def parse_address(url: str) -> Address:
+    """Take a link URL apart.  Raises ValueError that says what would be right."""
+    scheme, colon, rest = url.partition(":")
+    if not colon or scheme not in get_args(Scheme):
+        raise ValueError(f"{url!r} is no link; write one like " + ", ".join(EXAMPLES.values()))
+    kind: Scheme = scheme  # type: ignore[assignment]  # narrowed by the check above
+    target, _, query = rest.partition("?")
+    options = dict(parse_qsl(query, keep_blank_values=True))
+    if unknown := sorted(set(options) - KEYS[kind]):
+        known = ", ".join(sorted(KEYS[kind])) or "none"
+        raise ValueError(f"{url!r}: {unknown[0]!r} is not understood here; {kind}: knows {known}")
+    if kind in {"tcp", "rfc2217"}:
+        parts = urlsplit(url)
+        if not parts.hostname or not parts.port:
+            raise ValueError(f"{url!r} needs a host and a port, as in {EXAMPLES[kind]}")
+        return Address(kind, parts.hostname, parts.port, options)
+    if kind in {"ble", "rfcomm"}:
+        if not re.fullmatch(r"([0-9A-Fa-f]{2}:){5}[0-9A-Fa-f]{2}", target):
+            raise ValueError(f"{url!r} needs the device's Bluetooth address, as in {EXAMPLES[kind]}")
+        return Address(kind, target.upper(), 0, options)
+    if not target.startswith("/"):
+        raise ValueError(f"{url!r} needs the port's path, as in {EXAMPLES[kind]}")
+    return Address(kind, target, 0, options)

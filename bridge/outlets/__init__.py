@@ -1,0 +1,1 @@
+"""Where events go: each outlet follows the journal from its own position."""

@@ -1,0 +1,1 @@
+"""What is said afterwards: tally, export, plots."""

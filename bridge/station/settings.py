@@ -1,0 +1,34 @@
+"""What a station needs to know of its surroundings, as plain values."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from bridge.events import Position
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """One station.  Weights in kilograms.  `readers` maps each reader's link to where it stands."""
+
+    site: str
+    name: str
+    scale: str
+    readers: Mapping[str, Position] = field(default_factory=dict)
+    capacity_kg: float = 2000.0
+    interval_kg: float = 0.5
+    smallest_kg: float = 25.0
+    require_tag: bool = False
+    run: str = ""  # the recording's start, spelled; part of every id
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """What a station carries from one run, or one part of a capture, to the next.
+
+    `number` is the last stay's; `zero_kg` what the empty platform showed, None when not known; `weighed` maps each tag
+    weighed under the present job sheet to its weighing's id.
+    """
+
+    number: int = 0
+    zero_kg: float | None = None
+    weighed: Mapping[str, str] = field(default_factory=dict)
