@@ -4,43 +4,20 @@ Times are seconds, weights kilograms.  Unknown keys are refused with the nearest
 the folder of the configuration file.
 """
 
-import difflib
 import os
 import re
-import tomllib
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Annotated, Any, ClassVar, Literal, Self
+from typing import Annotated, ClassVar, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, SecretStr, StringConstraints, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
 
 from bridge.events import Position
 from bridge.links.address import Address, parse_address
-from bridge.station.settings import Settings
+from bridge.problems import ConfigError, Problem, nearest, problems_of, read_toml
 
 Name = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9_-]{0,31}$")]
 """Names of sites, links, stations and outlets: they become parts of topics and sources."""
-
-
-class Problem(BaseModel):
-    """One thing wrong in one file: where, what, and what would be right."""
-
-    file: str
-    where: str
-    what: str
-    hint: str = ""
-
-    def __str__(self) -> str:
-        """Say it in one line."""
-        hint = f"  {self.hint}" if self.hint else ""
-        return f"{self.file}: {self.where}: {self.what}.{hint}"
-
-
-class ConfigError(ValueError):
-    """The configuration cannot be used.  `problems` says why, one line each."""
-
-    def __init__(self, problems: list[Problem]) -> None:
-        super().__init__("\n".join(str(problem) for problem in problems))
-        self.problems = problems
 
 
 class Table(BaseModel):
@@ -183,3 +160,70 @@ class Config(Table):
     def state_path(self, name: str) -> Path:
         """Resolve a path of what the daemon keeps: below $STATE_DIRECTORY (systemd) when set, else beside the file."""
         return Path(os.environ.get("STATE_DIRECTORY", "").split(":")[0] or self.folder) / name
+
+
+def load_config(path: Path) -> Config:
+    """Read and check a configuration file.  Raises ConfigError with every problem found."""
+    table = read_toml(path)
+    problems = problems_of(Config, table, path)
+    if problems:
+        raise ConfigError(problems)
+    config = Config.model_validate(table).model_copy(update={"folder": path.resolve().parent})
+    if problems := list(_cross_check(config, str(path))):
+        raise ConfigError(problems)
+    return config
+
+
+def _cross_check(config: Config, file: str) -> Iterator[Problem]:
+    """Check what one table says of another."""
+    links = sorted(config.links)
+    used: dict[str, str] = {}
+    for name, station in config.stations.items():
+        table = f"stations.{name}"
+        roles = [("scale", station.scale), *(("readers", reader.link) for reader in station.readers)]
+        for key, link in roles:
+            if link not in config.links:
+                yield Problem(
+                    file=file, where=f"[{table}] {key}", what=f"there is no link {link!r}", hint=nearest(link, links)
+                )
+            elif used.setdefault(link, key) != key:
+                yield Problem(
+                    file=file,
+                    where=f"[{table}] {key}",
+                    what=f"link {link!r} is already used as {used[link]}",
+                    hint="A link is either a scale or a reader.",
+                )
+        if station.smallest_kg >= station.capacity_kg:
+            yield Problem(
+                file=file,
+                where=f"[{table}] smallest_kg",
+                what="is not below capacity_kg",
+                hint="25 suits cattle and sheep.",
+            )
+    if not config.stations:
+        yield Problem(
+            file=file, where="[stations]", what="there is none", hint='Add [stations.crush] with scale = "…".'
+        )
+    yield from _check_layouts(config, file)
+
+
+def _check_layouts(config: Config, file: str) -> Iterator[Problem]:
+    from protocols.decoder import scale_decoder, tag_decoder
+    from protocols.layouts import LayoutError, layout_from_table
+
+    made = {}
+    for name, table in config.layouts.items():
+        try:
+            made[name] = layout_from_table(name, table.model_dump())
+        except LayoutError as error:
+            yield Problem(file=file, where=f"[layouts.{name}]", what=str(error))
+    scales = {station.scale for station in config.stations.values()}
+    for name, link in config.links.items():
+        try:
+            if name in scales:
+                scale_decoder(link.layout, link.framing, made)
+            else:
+                tag_decoder(link.framing, link.hex_order)
+        except LayoutError as error:
+            if link.layout not in config.layouts or link.layout in made:  # else said above
+                yield Problem(file=file, where=f"[links.{name}] layout", what=str(error))
