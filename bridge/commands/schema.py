@@ -1,0 +1,34 @@
+"""`neckyoke schema`: the JSON Schemas of what is published, made from the models."""
+
+import argparse
+import json
+
+from bridge.events import MODELS, VERSION, Event
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Say what the command takes."""
+    names = [name.removeprefix("neckyoke.") for name in MODELS]
+    parser.add_argument(
+        "name", nargs="?", choices=["event", *names], default="event", help="which one (event: the envelope)"
+    )
+    parser.add_argument("--list", action="store_true", help="list the names of the schemas")
+
+
+def schema(name: str) -> dict[str, object]:
+    """Make the JSON Schema (2020-12) of the envelope, or of the data of one type of event."""
+    model = Event if name == "event" else MODELS[f"neckyoke.{name}"]
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "$id": f"urn:neckyoke:{name}:{VERSION}",
+        **model.model_json_schema(mode="serialization"),
+    }
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the schema."""
+    if args.list:
+        print("\n".join(["event", *(name.removeprefix("neckyoke.") for name in MODELS)]))
+    else:
+        print(json.dumps(schema(args.name), indent=2))
+    return 0
