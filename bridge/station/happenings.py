@@ -1,0 +1,67 @@
+"""What happens on a platform: the weight side's answers, in order, each with its own time."""
+
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+from bridge.events import Flag, Weight
+
+
+@dataclass(frozen=True, slots=True)
+class Began:
+    """A stay began: something stood there from `on`.  Every `Began` is followed by one `Ended` of its number."""
+
+    number: int
+    on: float
+
+
+@dataclass(frozen=True, slots=True)
+class SettledAt:
+    """A first trustworthy weight at `t`.  It comes again for the same number when a better one supersedes it."""
+
+    number: int
+    on: float
+    t: float
+    weight: Weight
+    flags: tuple[Flag, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Ended:
+    """A stay ended at `off`; `settled` is when it first settled, None when it never did."""
+
+    number: int
+    on: float
+    settled: float | None
+    off: float
+    weight: Weight
+    flags: tuple[Flag, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """Something a person should see to: `about` is its short name, `text` what is wrong and what to do."""
+
+    about: str
+    text: str
+    over: bool = False
+
+
+Happening: TypeAlias = Began | SettledAt | Ended | Trouble
+
+State: TypeAlias = Literal["empty", "arriving", "standing", "settled", "leaving"]
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """The platform as it is now, for a live display.  Weights net of the empty platform; None when not known."""
+
+    state: State
+    number: int | None  # of the stay now open, None when there is none
+    on: float | None
+    kg: float | None
+    settled_kg: float | None
+    grade: str | None
+    zero_kg: float | None
+    moving: bool | None
+    overload: bool
+    last_t: float | None  # of the last reading
