@@ -1,0 +1,55 @@
+"""Write the capture file: one JSON object a line, gzip when the name ends in `.gz`.
+
+The first line says what follows; every other has `t`, seconds since `started`, and the bytes of one link as Latin-1
+text.  An item without bytes is a link that hung up: `"state":"lost"`, and `"state":"up"` before its next bytes.
+"""
+
+import gzip
+import io
+import json
+from collections.abc import Iterable, Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TypeAlias
+
+Item: TypeAlias = tuple[float, str, bytes]
+"""Seconds, link, bytes; empty bytes: the link hung up, as when a read gives nothing."""
+
+STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
+"""When a simulated day begins, unless told otherwise."""
+
+
+def capture_lines(items: Iterable[Item], site: str = "larkmoor", started: datetime | None = None) -> Iterator[str]:
+    """Yield the lines of a capture."""
+    stamp = (started or STARTED).astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    yield _line({"capture": 1, "started": stamp, "site": site})
+    lost: set[str] = set()
+    for t, link, data in items:
+        t_s = round(t, 6)
+        if not data:
+            lost.add(link)
+            yield _line({"t": t_s, "link": link, "state": "lost"})
+            continue
+        if link in lost:
+            lost.discard(link)
+            yield _line({"t": t_s, "link": link, "state": "up"})
+        yield _line({"t": t_s, "link": link, "data": data.decode("latin-1")})
+
+
+def _line(record: dict[str, object]) -> str:
+    return json.dumps(record, separators=(",", ":")) + "\n"
+
+
+def write_capture(path: Path, items: Iterable[Item], site: str = "larkmoor", started: datetime | None = None) -> None:
+    """Write a capture; the same items give the same bytes, compressed too."""
+    lines = capture_lines(items, site, started)
+    if path.suffix != ".gz":
+        with path.open("w", encoding="ascii") as plain:
+            plain.writelines(lines)
+        return
+    with (
+        path.open("wb") as raw,
+        gzip.GzipFile("", "wb", fileobj=raw, mtime=0) as packed,
+        io.TextIOWrapper(packed, encoding="ascii") as text,
+    ):
+        text.writelines(lines)
