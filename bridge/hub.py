@@ -1,7 +1,7 @@
 """Who is watching now: `watch` in a terminal, phones on the page, the live topic.
 
-The hub fans out what just happened.  It keeps nothing: events are in the journal, and a watcher that fell behind is told
-so by a `Gap` and reads there what it missed, by sequence.  Live views of a platform are worth only the newest one.
+The hub fans out what just happened.  It keeps nothing: events are in the journal, and a watcher that fell behind is
+told so by a `Gap` and reads there what it missed, by sequence.  Live views of a platform are worth only the newest one.
 """
 
 import asyncio
