@@ -1,0 +1,112 @@
+"""How weighings and the animal on the platform look on a terminal: in the demo, and in `watch` over ssh."""
+
+import shutil
+import sys
+from collections.abc import Mapping
+from typing import Any
+
+from bridge.events import FLAG_TEXT, Attention, Event, Flag, LinkState, Settled, Weighing
+
+BOLD, DIM, OFF = "\x1b[1m", "\x1b[2m", "\x1b[0m"
+
+HEADER = f"{'no.':>4}  {'tag':<16}  {'weight':>9}  {'grade':<5}  {'pen':<8}  {'gain':>10}  remarks"
+
+STATE_TEXT = {
+    "empty": "platform empty",
+    "arriving": "stepping on",
+    "standing": "standing, not settled yet",
+    "settled": "settled",
+    "leaving": "stepping off",
+}
+
+
+def spaced(tag: str | None) -> str:
+    """Spell a tag's digits for reading aloud: country, space, national code."""
+    return f"{tag[:-12]} {tag[-12:]}" if tag else "no tag"
+
+
+def row(weighing: Weighing) -> str:
+    """Put one weighing on one line."""
+    weight = weighing.weight
+    kg = "—" if weight.kg is None else f"{weight.kg:.1f} kg"
+    gain = weighing.gain
+    per_day = f"{gain.kg_per_day:+.2f} kg/d" if gain and gain.kg_per_day is not None else ""
+    remarks = [*(flag.value for flag in weighing.flags), *(f"“{note}”" for note in weighing.notes)]
+    if weighing.revision > 1:
+        remarks.append(f"amended: {weighing.why}")
+    tag = spaced(weighing.tag.id if weighing.tag else None)
+    return (
+        f"{weighing.number:>4}  {tag:<16}  {kg:>9}  {weight.grade:<5}  {weighing.pen or '':<8}  {per_day:>10}  "
+        + ", ".join(remarks)
+    ).rstrip()
+
+
+def line(event: Event) -> str | None:
+    """Put an event on a line, or say None when it is nothing for a person's eye."""
+    match event.data:
+        case Weighing() as weighing:
+            return row(weighing)
+        case Attention(over=False) as attention:
+            return f"   !  {attention.text}"
+        case Attention() as attention:
+            return f"   ·  over after {attention.lasted_s or 0:.0f} s: {attention.text}"
+        case LinkState() as link:
+            return f"   ·  {link.link}: {link.state}  {link.text}".rstrip()
+        case _:
+            return None
+
+
+def now_line(view: Mapping[str, Any]) -> str:
+    """Say what stands on the platform and what to do next."""
+    kg = view.get("kg")
+    shown = "   —  " if kg is None else f"{kg:6.1f}"
+    state = STATE_TEXT.get(str(view.get("state")), str(view.get("state")))
+    parts = [f"{shown} kg", state]
+    if view.get("state") in {"standing", "settled", "leaving"}:
+        parts.append(spaced(view.get("tag")))
+    if view.get("next"):
+        parts.append(str(view["next"]))
+    return "now   " + " · ".join(parts)
+
+
+def advice(settled: Settled) -> str:
+    """Say in one sentence whether the animal may go."""
+    if settled.may_leave:
+        pen = f" to pen {settled.pen}" if settled.pen else ""
+        return f"Weighed: let it go{pen}."
+    return f"Keep it: {' and '.join(settled.missing)} missing."
+
+
+def legend(flags: set[Flag]) -> list[str]:
+    """Say the flags that were shown in a sentence each."""
+    return [f"{flag.value}: {FLAG_TEXT[flag]}" for flag in sorted(flags)]
+
+
+class Screen:
+    """A terminal with one line at the bottom that changes, and lines above it that stay.
+
+    On anything but a terminal only the lines that stay are written.
+    """
+
+    def __init__(self) -> None:
+        self._live = sys.stdout.isatty()
+        self._shown = False
+
+    def keep(self, text: str) -> None:
+        """Write a line that stays."""
+        self._clear()
+        print(text, flush=True)
+
+    def now(self, text: str) -> None:
+        """Change the bottom line."""
+        if self._live:
+            self._clear()
+            width = shutil.get_terminal_size().columns - 1
+            sys.stdout.write(f"{BOLD}{text[:width]}{OFF}")
+            sys.stdout.flush()
+            self._shown = True
+
+    def _clear(self) -> None:
+        if self._shown:
+            sys.stdout.write("\r\x1b[K")
+            self._shown = False
