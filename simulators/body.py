@@ -16,6 +16,7 @@ import random
 from array import array
 from bisect import bisect_right
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TypeAlias
 
 Range: TypeAlias = tuple[float, float]
@@ -75,7 +76,8 @@ class Visit:
         self.leave_t = self.all_on_t + stay_s
         self.off_t = self.leave_t + leave_s
         self.residue_kg = rng.uniform(*manner.residue_kg) if rng.random() < manner.residue_chance else 0.0
-        self._force = self._simulate(rng, manner, entry_s, pause_s, leave_s)
+        # The motion has a stream of its own and is made when first asked for: who only needs the times waits for none.
+        self._motion = (random.Random(rng.getrandbits(64)), manner, entry_s, pause_s, leave_s)
 
     def force_kg(self, t: float) -> float:
         """Return the force at `t`; zero before the first foot and after the last."""
@@ -88,9 +90,9 @@ class Visit:
         low = self._force[at]
         return low + (self._force[at + 1] - low) * (place - at)
 
-    def _simulate(
-        self, rng: random.Random, manner: Manner, entry_s: float, pause_s: float, leave_s: float
-    ) -> "array[float]":
+    @cached_property
+    def _force(self) -> "array[float]":
+        rng, manner, entry_s, pause_s, leave_s = self._motion
         all_on_s, leave_at_s, off_s = (t - self.on_t for t in (self.all_on_t, self.leave_t, self.off_t))
         count = math.ceil(off_s * GRID_HZ) + 2
         feet = _feet(rng, manner, entry_s, pause_s, leave_at_s, leave_s)
