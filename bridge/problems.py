@@ -4,6 +4,7 @@ import difflib
 import tomllib
 import types
 import typing
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -22,7 +23,8 @@ class Problem(BaseModel):
     def __str__(self) -> str:
         """Say it in one line."""
         hint = f"  {self.hint}" if self.hint else ""
-        return f"{self.file}: {self.where}: {self.what}.{hint}"
+        stop = "" if self.what.endswith((".", "?")) else "."
+        return f"{self.file}: {self.where}: {self.what}{stop}{hint}"
 
 
 class ConfigError(ValueError):
@@ -93,15 +95,18 @@ def _plain(model: type[BaseModel], error: Any, file: str, lines: Sequence[str]) 
 def _where(loc: Sequence[Any], lines: Sequence[str]) -> str:
     """Spell a place as a table and a key, with its line when it can be found."""
     names = [str(part) for part in loc if not isinstance(part, int)]
+    place = next((part for part in loc if isinstance(part, int)), 0)  # which of several [[tables]] of one name
     tables, key = names[:-1], names[-1] if names else ""
     spelled = f"[{'.'.join(tables)}] {key}" if tables else key or "file"
     inside = not tables
+    seen: Counter[str] = Counter()
     for number, line in enumerate(lines, 1):
         text = line.strip()
         if text.startswith("["):
             head = text.strip("[] ").split("]")[0].replace('"', "")
-            inside = head == ".".join(tables[: head.count(".") + 1]) and bool(tables)
-            if head == ".".join(names):
+            seen[head] += 1
+            inside = head == ".".join(tables[: head.count(".") + 1]) and bool(tables) and seen[head] > place
+            if head == ".".join(names) and seen[head] > place:
                 return f"line {number}, [{head}]"
         elif inside and text.split("=")[0].strip() == key:
             return f"line {number}, {spelled}"
@@ -111,7 +116,7 @@ def _where(loc: Sequence[Any], lines: Sequence[str]) -> str:
 def _known_keys(model: Any, loc: Sequence[Any]) -> list[str]:
     """List the keys that the table at a place may have."""
     here = model
-    for part in loc:
+    for part in (name for name in loc if not isinstance(name, int)):
         if isinstance(here, type) and issubclass(here, BaseModel):
             field = here.model_fields.get(str(part))
             here = _inner(field.annotation) if field else None

@@ -1,0 +1,215 @@
+"""Fills into events what the job knows: sheet, roster row, details, treatments, gain, pen and the flags that follow.
+
+The clerk refuses nothing and changes nothing that the station said: it adds.  It is a function of what it was given, in
+order: the sheets with the weighings they hold from, the roster, earlier weights, and the events themselves.  A sheet
+changed in mid-run holds from the next animal on; a weighing amended later is filled by the sheet that held for it, and
+a clerk that no longer knows that sheet leaves what stands in the event alone.
+
+Which moment counts: a dose is given when the animal settles, by the weight shown then (`first_kg`), so the same figures
+stand in the settled event and in the weighing.  Dates are those of the sheet's own clock (`utc_offset_hours`).
+"""
+
+from collections import deque
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any, TypeAlias
+
+from bridge.events import Event, Flag, Settled, Treatment, Weighing
+from bridge.job import drafting, growth, withholding
+from bridge.job.dosing import dose_for
+from bridge.job.past import SURE
+from bridge.job.roster import Animal, Roster
+from bridge.job.sheet import Limits, Sheet, TreatmentTable
+
+History: TypeAlias = Callable[[str], Iterable[tuple[date, float]]]
+"""Gives a tag's weights known from the journal, with their dates (`Past.weights`); those of today do no harm."""
+Withheld: TypeAlias = Callable[[str, datetime], str | None]
+"""Gives a tag's first clear date from the treatments given before a moment (`Past.clear_from`)."""
+
+SHEETS_KEPT = 16
+"""How many sheets back an amendment can reach."""
+
+
+@dataclass(slots=True)
+class _Held:
+    """A sheet and its roster, the number of the last weighing before it, and who was weighed under it."""
+
+    sheet: Sheet | None
+    roster: Roster | None
+    after: int
+    weighed: dict[str, str] = field(default_factory=dict)
+
+
+class Clerk:
+    """One station's clerk.
+
+    `history` and `withheld` answer from the journal.  `weighed` maps the keys of animals weighed under the present
+    sheet to their weighing ids, as `Clerk.weighed` gave it when the run before ended.
+    """
+
+    def __init__(
+        self,
+        sheet: Sheet | None = None,
+        roster: Roster | None = None,
+        *,
+        history: History = lambda _: (),
+        withheld: Withheld = lambda *_: None,
+        weighed: Mapping[str, str] | None = None,
+    ) -> None:
+        self._history, self._withheld = history, withheld
+        self._held = deque([_Held(sheet, roster, -1, dict(weighed or {}))], maxlen=SHEETS_KEPT)
+        self._last = 0
+
+    @property
+    def sheet(self) -> Sheet | None:
+        """The sheet that holds for the next animal."""
+        return self._held[-1].sheet
+
+    @property
+    def roster(self) -> Roster | None:
+        """The roster that holds for the next animal."""
+        return self._held[-1].roster
+
+    @property
+    def weighed(self) -> dict[str, str]:
+        """Animals weighed under the present sheet: `Animal.key` to weighing id."""
+        return dict(self._held[-1].weighed)
+
+    @property
+    def not_seen(self) -> list[Animal]:
+        """Animals of the roster not weighed yet under the present sheet."""
+        held = self._held[-1]
+        return held.roster.not_seen(held.weighed) if held.roster else []
+
+    def change(self, sheet: Sheet | None, roster: Roster | None = None, after: int | None = None) -> None:
+        """Let another sheet hold for weighings numbered above `after`; without it, above all seen so far."""
+        self._held.append(_Held(sheet, roster, self._last if after is None else after))
+
+    def fill(self, event: Event) -> Event:
+        """Give the event with what the job knows of it.  Filling twice is filling once."""
+        data = event.data
+        if not isinstance(data, Settled | Weighing):
+            return event
+        self._last = max(self._last, data.number)
+        held = next((held for held in reversed(self._held) if held.after < data.number), None)
+        if held is None or (held.sheet is None and held.roster is None and data.sheet is not None):
+            return event
+        return event.model_copy(update={"data": data.model_copy(update=self._known(held, data))})
+
+    def _known(self, held: _Held, data: Settled | Weighing) -> dict[str, Any]:
+        sheet, weight = held.sheet, data.weight
+        when = data.settled or data.off if isinstance(data, Weighing) else data.settled
+        today = (sheet.local(when) if sheet else when).date()
+        row = _find(held.roster, data)
+        animal = row.as_dict() if row else data.animal
+        details = _details(sheet, animal, data.details)
+        earlier = self._weights(row, data)
+        gain = None
+        pen = None
+        if weight.kg is not None and weight.grade in SURE:
+            gain = growth.gain_since(earlier, today, weight.kg)
+            per_day = gain.kg_per_day if gain else None
+            pen = drafting.pen_for(sheet.pens, weight.kg, per_day, {**(animal or {}), **details}) if sheet else None
+        flags = [*self._flags(held, data, row, today), *_unlikely(sheet, weight.kg, earlier, today)]
+        return {
+            "sheet": sheet.title if sheet else data.sheet,
+            "animal": animal,
+            "details": details,
+            "treatments": _treatments(sheet, data, when) if sheet else data.treatments,
+            "gain": gain,
+            "pen": pen,
+            "flags": (*data.flags, *(flag for flag in flags if flag not in data.flags)),
+        }
+
+    def _weights(self, row: Animal | None, data: Settled | Weighing) -> list[tuple[date, float]]:
+        """Gather earlier weights from the roster and the journal; where both know a day, the journal is nearer."""
+        tag = data.tag.id if data.tag else row.tag if row else None
+        known = dict(row.weights) if row else {}
+        known.update(self._history(tag) if tag else ())
+        return sorted(known.items())
+
+    def _flags(self, held: _Held, data: Settled | Weighing, row: Animal | None, today: date) -> Iterable[Flag]:
+        named = data.tag is not None or bool((data.animal or {}).get("visual"))
+        if held.roster is not None and row is None and named:
+            yield Flag.NOT_EXPECTED
+        if self._again(held, data, row):
+            yield Flag.ALREADY_WEIGHED
+        tag = data.tag.id if data.tag else row.tag if row else None
+        clear = [row.withheld_until if row else None, self._withheld(tag, data.on) if tag else None]
+        if withholding.is_withheld(withholding.longest(clear), today):
+            yield Flag.WITHHELD
+
+    def _again(self, held: _Held, data: Settled | Weighing, row: Animal | None) -> bool:
+        """Say whether the animal was weighed before under this sheet; a weighing that stands is remembered."""
+        key = row.key if row else None
+        first = held.weighed.get(key) if key else None
+        if isinstance(data, Weighing) and (first is None or data.weighing == first or data.revision > 1):
+            for old in [old for old, weighing in held.weighed.items() if weighing == data.weighing]:
+                del held.weighed[old]
+            if key and key not in held.weighed and Flag.VOIDED not in data.flags:
+                held.weighed[key] = data.weighing
+        return first is not None and first != data.weighing
+
+
+def _find(roster: Roster | None, data: Settled | Weighing) -> Animal | None:
+    if roster is None:
+        return None
+    visual = (data.animal or {}).get("visual")
+    found = roster.by_tag(data.tag.id) if data.tag else None
+    return found or (roster.by_visual(str(visual)) if visual and data.tag is None else None)
+
+
+def _details(sheet: Sheet | None, animal: Mapping[str, Any] | None, given: Mapping[str, Any]) -> dict[str, Any]:
+    """Lay the animal's own values over the sheet's, and what a person said of this one over both."""
+    standing = sheet.details.as_dict() if sheet else {}
+    own = {key: animal[key] for key in standing if animal and key in animal}
+    return {**standing, **own, **given}
+
+
+def _treatments(sheet: Sheet, data: Settled | Weighing, when: datetime) -> tuple[Treatment, ...]:
+    skipped = {drafting.plain(name) for name in data.skipped} if isinstance(data, Weighing) else set()
+    kg = None if data.weight.grade == "none" else data.weight.first_kg or data.weight.kg
+    poor = data.weight.grade == "poor"
+    local = sheet.local(when)
+    return tuple(
+        Treatment(name=one.name, skipped=True, batch=one.batch)
+        if drafting.plain(one.name) in skipped
+        else _treatment(one, kg, local, poor=poor)
+        for one in sheet.treatments
+    )
+
+
+def _treatment(one: TreatmentTable, kg: float | None, when: datetime, *, poor: bool) -> Treatment:
+    dose = None if one.dose_to_heaviest else dose_for(one.rule, kg)
+    remarks = [
+        "one dose for the group, by its heaviest: see the tally" if one.dose_to_heaviest else None,
+        "no weight to dose by" if dose is None and not one.dose_to_heaviest else None,
+        "the weight is poor: weigh again before dosing by it" if poor and dose and one.ml is None else None,
+        dose.remark if dose else None,
+        f"batch expired on {one.expires.isoformat()}" if one.expires and one.expires < when.date() else None,
+        "no withholding period given: counts as withheld" if one.withhold_days is None else None,
+    ]
+    return Treatment(
+        name=one.name,
+        dose_ml=dose.ml if dose else None,
+        exact_ml=dose.exact_ml if dose else None,
+        withheld_until=withholding.clear_from(when, one.withhold_days),
+        export_from=withholding.clear_from(when, one.export_days),
+        batch=one.batch,
+        remark="; ".join(remark for remark in remarks if remark) or None,
+    )
+
+
+def _unlikely(
+    sheet: Sheet | None, kg: float | None, earlier: Sequence[tuple[date, float]], today: date
+) -> Iterable[Flag]:
+    """Compare with the latest earlier weight: gut fill and so much a day are allowed (`Limits`)."""
+    before = [weight for weight in earlier if weight[0] < today]
+    if kg is None or not before:
+        return
+    limits = sheet.limits if sheet else Limits()
+    since, then = before[-1]
+    allowed = then * limits.fill_percent / 100 + limits.kg_per_day * (today - since).days
+    if abs(kg - then) > allowed:
+        yield Flag.WEIGHT_UNLIKELY

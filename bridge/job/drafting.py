@@ -1,0 +1,104 @@
+"""Which pen an animal goes to.
+
+Rules are tried in order, the first that matches wins.  Bands are half open: `at_least` belongs to the band, `below`
+does not, so an animal on the line goes up and two touching bands share nothing.  A rule without conditions is the rest.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import combinations
+from math import inf
+from typing import Any
+
+from bridge.job.dosing import spell
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """A half-open band [low, high)."""
+
+    low: float = -inf
+    high: float = inf
+
+    def __contains__(self, number: float) -> bool:
+        return self.low <= number < self.high
+
+    def meets(self, other: "Band") -> bool:
+        """Say whether the two bands share any number."""
+        return max(self.low, other.low) < min(self.high, other.high)
+
+    @property
+    def everything(self) -> bool:
+        """Whether the band asks for nothing."""
+        return self == Band()
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One pen and whom it takes.  `match` maps a detail or roster column to the spellings that fit."""
+
+    pen: str
+    kg: Band = Band()
+    gain: Band = Band()
+    match: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+    @property
+    def rest(self) -> bool:
+        """Whether the rule takes every animal."""
+        return self.kg.everything and self.gain.everything and not self.match
+
+    def takes(self, kg: float, gain: float | None, known: Mapping[str, Any]) -> bool:
+        """Say whether the rule takes an animal; a gain that is not known is in no band."""
+        by_gain = self.gain.everything or (gain is not None and gain in self.gain)
+        return kg in self.kg and by_gain and all(_fits(known.get(key), spelled) for key, spelled in self.match.items())
+
+
+def plain(value: Any) -> str:
+    """Spell a detail for comparison: case and spaces around it do not matter."""
+    return str(value).strip().casefold()
+
+
+def _fits(value: Any, spelled: Sequence[str]) -> bool:
+    return value is not None and plain(value) in spelled
+
+
+def pen_for(rules: Sequence[Rule], kg: float, gain: float | None, known: Mapping[str, Any]) -> str | None:
+    """Name the pen of the first rule that takes the animal; None when none does."""
+    return next((rule.pen for rule in rules if rule.takes(kg, gain, known)), None)
+
+
+def overlaps(rules: Sequence[Rule]) -> Iterator[tuple[int, int, str]]:
+    """Find rules that contradict each other: alike but for bands that meet, or standing after the rest.
+
+    Yields the places of both rules and what is wrong in words.  Rules that ask for different details may meet: the
+    first wins, and that is what order is for.
+    """
+    for (i, first), (j, second) in combinations(enumerate(rules), 2):
+        if first.rest:
+            yield i, j, f"pen {first.pen!r} takes every animal, so none ever reaches pen {second.pen!r}"
+        elif second.rest or first.match != second.match:
+            continue
+        elif first.kg.meets(second.kg) and first.gain.meets(second.gain):
+            low, high = max(first.kg.low, second.kg.low), min(first.kg.high, second.kg.high)
+            yield i, j, f"pens {first.pen!r} and {second.pen!r} both take {_span(low, high)}"
+
+
+def gaps(rules: Sequence[Rule]) -> list[str]:
+    """Spell the weights that no pen is sure to take; none when there are no rules or there is a rest pen."""
+    if not rules or any(rule.rest for rule in rules):
+        return []
+    sure = sorted((rule.kg for rule in rules if rule.gain.everything and not rule.match), key=lambda band: band.low)
+    found, reached = [], 0.0
+    for band in sure:
+        if band.low > reached:
+            found.append(_span(reached, band.low))
+        reached = max(reached, band.high)
+    return [*found, _span(reached, inf)] if reached < inf else found
+
+
+def _span(low: float, high: float) -> str:
+    if low <= 0 and high == inf:
+        return "every weight"
+    if low <= 0:
+        return f"animals below {spell(high)} kg"
+    return f"animals from {spell(low)} kg up" if high == inf else f"animals from {spell(low)} to {spell(high)} kg"

@@ -1,0 +1,301 @@
+"""The job sheet: what is being done to this mob today, written beforehand as TOML.
+
+`Sheet` is the file as it was read and checked; the rules made from it are exact and ready to use.  Its digest tells two
+versions of one sheet apart.
+"""
+
+import hashlib
+from collections.abc import Iterator
+from datetime import date, datetime, timedelta, timezone
+from decimal import Decimal
+from fractions import Fraction
+from functools import cached_property
+from math import inf
+from pathlib import Path
+from typing import Annotated, Any, Self
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StringConstraints,
+    field_validator,
+    model_validator,
+)
+
+from bridge.job import dosing, drafting
+from bridge.job.dosing import Rounding, fraction
+from bridge.job.growth import DAM_AGES, DamAge
+from bridge.job.words import column_name, known_sex, spell_value
+from bridge.problems import ConfigError, Problem, problems_of, read_toml
+
+Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=200)]
+Positive = Annotated[Decimal, Field(gt=0, le=100_000)]
+Days = Annotated[int, Field(ge=0, le=3650)]
+Percent = Annotated[float, Field(ge=0, le=50)]
+
+
+def _scalar(value: object) -> object:
+    if isinstance(value, str | bool | int | float | date):
+        return value.strip() if isinstance(value, str) else value
+    raise ValueError("must be one text, number or date")
+
+
+def _listed(value: object) -> object:
+    return value if isinstance(value, list) else [value]
+
+
+Scalar = Annotated[Any, AfterValidator(_scalar)]
+
+
+class SheetError(ConfigError):
+    """A job sheet cannot be used.  `problems` says why, one line each."""
+
+
+class Table(BaseModel):
+    """Base of the sheet's tables: closed, immutable."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, ignored_types=(cached_property,))
+
+
+class TreatmentTable(Table):
+    """One treatment and its rules, as the product's label and the veterinarian give them."""
+
+    name: Text
+    ml_per_kg: Positive | None = None
+    ml_per_step: Positive | None = None
+    step_kg: Positive | None = None
+    ml: Positive | None = None
+    at_least_ml: Positive | None = None
+    at_most_ml: Positive | None = None
+    round_to_ml: Positive | None = None
+    round: Rounding = "up"
+    batch: Text | None = None
+    expires: date | None = None
+    withhold_days: Days | None = None
+    export_days: Days | None = None
+    dose_to_heaviest: bool = Field(default=False, description="one dose for the group, by its heaviest: see the tally")
+
+    @model_validator(mode="after")
+    def _one_rule(self) -> Self:
+        given = [key for key in ("ml_per_kg", "ml_per_step", "ml") if getattr(self, key) is not None]
+        if len(given) != 1:
+            told = "has none of" if not given else "has more than one of"
+            raise ValueError(f"treatment {self.name!r} {told} ml_per_kg, ml_per_step (with step_kg) and ml")
+        if (self.ml_per_step is None) != (self.step_kg is None):
+            raise ValueError(
+                f"treatment {self.name!r}: ml_per_step and step_kg go together, as in 5 mL a step of 50 kg"
+            )
+        if self.ml is not None and (self.at_least_ml or self.at_most_ml or self.round_to_ml or self.dose_to_heaviest):
+            raise ValueError(f"treatment {self.name!r}: a fixed ml takes no at_least_ml, at_most_ml, round_to_ml")
+        if not dosing.marks_fit(self.rule):
+            raise ValueError(f"treatment {self.name!r}: no mark of round_to_ml lies between at_least_ml and at_most_ml")
+        return self
+
+    @cached_property
+    def rule(self) -> dosing.Rule:
+        """The dose rule in exact fractions."""
+        per_kg = None if self.ml_per_kg is None else fraction(self.ml_per_kg)
+        if self.ml_per_step is not None and self.step_kg is not None:
+            per_kg = fraction(self.ml_per_step) / fraction(self.step_kg)
+        return dosing.Rule(
+            ml_per_kg=per_kg,
+            ml=_exact(self.ml),
+            at_least_ml=_exact(self.at_least_ml),
+            at_most_ml=_exact(self.at_most_ml),
+            round_to_ml=_exact(self.round_to_ml),
+            rounding=self.round,
+        )
+
+
+def _exact(number: Decimal | None) -> Fraction | None:
+    return None if number is None else fraction(number)
+
+
+class DraftTable(Table):
+    """One pen.  Bounds are kilograms and kilograms a day, half open; `match` asks for details or roster columns."""
+
+    pen: Text
+    at_least_kg: float | None = Field(default=None, ge=0, le=5000)
+    below_kg: float | None = Field(default=None, gt=0, le=5000)
+    at_least_gain: float | None = Field(default=None, ge=-20, le=20)
+    below_gain: float | None = Field(default=None, ge=-20, le=20)
+    match: dict[Text, Annotated[list[Scalar], BeforeValidator(_listed)]] = Field(default_factory=dict)
+
+    @model_validator(mode="after")
+    def _not_empty(self) -> Self:
+        for low, high, keys in (
+            (self.at_least_kg, self.below_kg, "at_least_kg and below_kg"),
+            (self.at_least_gain, self.below_gain, "at_least_gain and below_gain"),
+        ):
+            if low is not None and high is not None and low >= high:
+                raise ValueError(f"pen {self.pen!r}: nothing lies between {keys}: {low:g} is not below {high:g}")
+        return self
+
+    @cached_property
+    def rule(self) -> drafting.Rule:
+        """The rule, ready to use."""
+        return drafting.Rule(
+            self.pen,
+            _band(self.at_least_kg, self.below_kg),
+            _band(self.at_least_gain, self.below_gain),
+            {column_name(key): tuple(drafting.plain(one) for one in values) for key, values in self.match.items()},
+        )
+
+
+def _band(low: float | None, high: float | None) -> drafting.Band:
+    return drafting.Band(-inf if low is None else low, inf if high is None else high)
+
+
+class Details(Table):
+    """What stands on every animal of the mob: any key, and a few whose values are checked."""
+
+    model_config = ConfigDict(extra="allow", frozen=True)
+    __pydantic_extra__: dict[str, Scalar]
+
+    sex: Text | None = None
+    born: date | None = None
+    birth_group: Text | int | None = None
+    breed: Text | None = None
+
+    @field_validator("sex")
+    @classmethod
+    def _sex(cls, sex: str | None) -> str | None:
+        return None if sex is None else known_sex(sex)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Spell the details for an event, keys as columns are spelled, dates as text."""
+        given = self.model_dump(exclude_none=True)
+        return {column_name(key): spell_value(value) for key, value in given.items()}
+
+
+class Limits(Table):
+    """How far a weight may be from the animal's last one before it is called unlikely.
+
+    Allowed is `fill_percent` of the last weight (gut fill, full against empty) and `kg_per_day` for each day between.
+    """
+
+    kg_per_day: float = Field(default=3.0, gt=0, le=20)
+    fill_percent: float = Field(default=10.0, ge=0, le=50)
+
+
+class DamAgeTable(Table):
+    """One row of a dam-age table of the user's own, kilograms added; without `to_years` it is for all older dams."""
+
+    to_years: float = Field(default=inf, gt=0)
+    birth_kg: float = 0.0
+    male_kg: float = 0.0
+    female_kg: float = 0.0
+
+    @property
+    def row(self) -> DamAge:
+        """The row, ready to use."""
+        return DamAge(self.to_years, self.birth_kg, self.male_kg, self.female_kg)
+
+
+class Sheet(Table):
+    """The whole sheet.  `path` is where it was read from."""
+
+    title: Text
+    mob: Text | None = None
+    roster: Text | None = None
+    require_tag: bool | None = Field(default=None, description="overrides the station's setting while the sheet holds")
+    utc_offset_hours: float = Field(default=0.0, ge=-12, le=14, description="local dates are UTC's plus this")
+    shrink_percent: Percent | None = Field(
+        default=None, description="pencil shrink the tally states beside full weights"
+    )
+    details: Details = Details()
+    treatments: tuple[TreatmentTable, ...] = ()
+    draft: tuple[DraftTable, ...] = ()
+    limits: Limits = Limits()
+    dam_ages: tuple[DamAgeTable, ...] = ()
+    path: Path = Field(default=Path(), exclude=True)
+
+    @field_validator("treatments")
+    @classmethod
+    def _names_differ(cls, treatments: tuple[TreatmentTable, ...]) -> tuple[TreatmentTable, ...]:
+        names = [drafting.plain(treatment.name) for treatment in treatments]
+        twice = next((one.name for one in treatments if names.count(drafting.plain(one.name)) > 1), None)
+        if twice:
+            raise ValueError(f"two treatments are called {twice!r}; give each its own name")
+        return treatments
+
+    @field_validator("draft")
+    @classmethod
+    def _pens_agree(cls, draft: tuple[DraftTable, ...]) -> tuple[DraftTable, ...]:
+        wrong = next(drafting.overlaps([table.rule for table in draft]), None)
+        if wrong:
+            raise ValueError(f"{wrong[2]}; bands must not overlap, and the pen for the rest comes last")
+        return draft
+
+    @field_validator("dam_ages")
+    @classmethod
+    def _ages_rise(cls, rows: tuple[DamAgeTable, ...]) -> tuple[DamAgeTable, ...]:
+        ages = [row.to_years for row in rows]
+        if rows and (ages != sorted(set(ages)) or ages[-1] != inf):
+            raise ValueError(
+                "dam_ages go from young to old, and the last row has no to_years: it is for all older dams"
+            )
+        return rows
+
+    @cached_property
+    def digest(self) -> str:
+        """Twelve hex digits that differ when anything in the sheet differs."""
+        return hashlib.sha256(self.model_dump_json().encode()).hexdigest()[:12]
+
+    @cached_property
+    def pens(self) -> tuple[drafting.Rule, ...]:
+        """The draft rules in order."""
+        return tuple(table.rule for table in self.draft)
+
+    @cached_property
+    def dam_age_rows(self) -> tuple[DamAge, ...]:
+        """The dam-age table that holds: the sheet's own, else the standard one."""
+        return tuple(table.row for table in self.dam_ages) or DAM_AGES
+
+    @property
+    def roster_path(self) -> Path | None:
+        """Where the roster lies, beside the sheet."""
+        return None if self.roster is None else self.path.parent / self.roster
+
+    def local(self, moment: datetime) -> datetime:
+        """Give a moment on the sheet's own clock."""
+        return moment.astimezone(timezone(timedelta(hours=self.utc_offset_hours)))
+
+
+def load_sheet(path: Path) -> Sheet:
+    """Read and check a job sheet.  Raises SheetError with every problem found."""
+    try:
+        table = read_toml(path)
+    except ConfigError as error:
+        raise SheetError(error.problems) from None
+    if problems := problems_of(Sheet, table, path):
+        raise SheetError(problems)
+    return Sheet.model_validate(table).model_copy(update={"path": path})
+
+
+CAUTION = (
+    "Dose, withholding and export figures are arithmetic on what you typed: the label, the vet and local rules decide."
+)
+
+
+def doubts(sheet: Sheet, today: date) -> Iterator[Problem]:
+    """Say what is lawful in a sheet but likely to be regretted in the yards."""
+
+    def doubt(where: str, what: str, hint: str) -> Problem:
+        return Problem(file=str(sheet.path), where=where, what=what, hint=hint)
+
+    for one in sheet.treatments:
+        where = f"[[treatments]] {one.name}"
+        if one.withhold_days is None:
+            yield doubt(where, "no withhold_days: animals count as withheld", "Copy it from the label; 0 for none.")
+        if one.expires is not None and one.expires < today:
+            yield doubt(where, f"the batch expired on {one.expires.isoformat()}", "Use another, or mend the date.")
+        if one.export_days is not None and one.withhold_days is not None and one.export_days < one.withhold_days:
+            yield doubt(where, "export_days are fewer than withhold_days", "Usually they are more: look again.")
+    yield from (
+        doubt("[[draft]]", f"no pen for {gap}", "Add a last [[draft]] with nothing but a pen.")
+        for gap in drafting.gaps(sheet.pens)
+    )

@@ -1,0 +1,43 @@
+"""When a treated animal is clear again.
+
+A day of a withholding period is a full 24 hours from the last dose (common practice; the label decides).  What is
+published is the first whole date after the period has run out: dosed on 1 March at 09:00 with 28 days, the period ends
+on 29 March at 09:00 and the first clear date is 30 March.  No days means none; unknown days mean withheld.  Overdosing
+or use off the label can lengthen a period: that is not computed here, ask the veterinarian.
+"""
+
+from collections.abc import Iterable
+from datetime import date, datetime, time, timedelta
+
+UNKNOWN = "unknown"
+"""Written in place of a date when no period was given: the animal counts as withheld until a person says otherwise."""
+
+
+def ends_at(dosed: datetime, days: int) -> datetime:
+    """Give the moment a period ends: 24 hours for each of its days after the dose."""
+    return dosed + timedelta(hours=24 * days)
+
+
+def first_clear_date(dosed: datetime, days: int) -> date:
+    """Give the first date that lies wholly after the period, in the time zone of `dosed`."""
+    end = ends_at(dosed, days)
+    whole = end.timetz().replace(tzinfo=None) == time.min
+    return end.date() if whole else end.date() + timedelta(days=1)
+
+
+def clear_from(dosed: datetime, days: int | None) -> str | None:
+    """Spell the first clear date of one treatment: None when there is no period, `unknown` when it is not known."""
+    if days is None:
+        return UNKNOWN
+    return first_clear_date(dosed, days).isoformat() if days else None
+
+
+def longest(dates: Iterable[str | None]) -> str | None:
+    """Find the latest of several clear dates; an unknown one outlasts all, none is None."""
+    known = [one for one in dates if one]
+    return UNKNOWN if UNKNOWN in known else max(known, default=None)
+
+
+def is_withheld(clear: str | None, today: date) -> bool:
+    """Say whether an animal with this first clear date is still withheld today."""
+    return clear is not None and (clear == UNKNOWN or today < date.fromisoformat(clear))

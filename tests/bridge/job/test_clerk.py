@@ -1,0 +1,258 @@
+"""The clerk adds what the job knows, and nothing else."""
+
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from bridge.events import Clock, Event, Flag, Settled, Tag, Treatment, Weighing, Weight, wrap
+from bridge.job.clerk import Clerk
+from bridge.job.past import Past
+from bridge.job.roster import Roster, load_roster
+from bridge.job.sheet import Sheet, load_sheet
+
+NOON = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
+TAG = "999000000112233"
+SHEET = """
+title = "Backgrounding induction"
+roster = "roster.csv"
+[details]
+sex = "steer"
+breed = "dairy cross"
+[[treatments]]
+name = "oral drench"
+ml_per_step = 5.0
+step_kg = 50
+at_least_ml = 10.0
+round_to_ml = 5.0
+round = "up"
+withhold_days = 28
+export_days = 42
+[[draft]]
+pen = "heavy"
+at_least_kg = 340
+[[draft]]
+pen = "light"
+below_kg = 300
+[[draft]]
+pen = "middle"
+"""
+ROSTER = """tag,visual,born,sex,last_kg,last_date,withheld_until,origin
+999 000000112233,47,2026-01-02,heifer,250,2026-09-25,2026-12-01,east
+999000000112234,48,2026-01-05,steer,300,2026-11-17,,west
+"""
+
+
+@pytest.fixture
+def sheet(tmp_path: Path) -> Sheet:
+    path = tmp_path / "sheet.toml"
+    path.write_text(SHEET)
+    return load_sheet(path)
+
+
+@pytest.fixture
+def roster(tmp_path: Path) -> Roster:
+    path = tmp_path / "roster.csv"
+    path.write_text(ROSTER)
+    return load_roster(path, date(2026, 11, 24))
+
+
+def tag(digits: str) -> Tag:
+    return Tag(id=digits, code=digits[:3], national=digits[3:], animal=True)
+
+
+def weighing(number: int = 1, digits: str | None = TAG, kg: float | None = 318.5, **given: Any) -> Event:
+    grade = given.pop("grade", "good")
+    first = given.pop("first_kg", kg)
+    on = given.pop("on", NOON + timedelta(minutes=number))
+    data = Weighing(
+        **{
+            "weighing": f"w{number}",
+            "station": "crush",
+            "number": number,
+            "tag": tag(digits) if digits else None,
+            "weight": Weight(kg=kg, grade=grade, first_kg=first),
+            "on": on,
+            "settled": on,
+            "off": on,
+            "clock": Clock.SYNCHRONISED,
+            **given,
+        }
+    )
+    return wrap(data, site="larkmoor", time=on, key=f"{number}/{data.revision}")
+
+
+def settled(number: int = 1, digits: str | None = TAG, kg: float = 318.5) -> Event:
+    on = NOON + timedelta(minutes=number)
+    data = Settled(
+        weighing=f"w{number}",
+        station="crush",
+        number=number,
+        tag=tag(digits) if digits else None,
+        weight=Weight(kg=kg, grade="good"),
+        on=on,
+        settled=on,
+        clock=Clock.SYNCHRONISED,
+    )
+    return wrap(data, site="larkmoor", time=on, key=str(number))
+
+
+def filled(clerk: Clerk, event: Event) -> Weighing:
+    data = clerk.fill(event).data
+    assert isinstance(data, Weighing)
+    return data
+
+
+def test_a_known_animal_gets_everything(sheet: Sheet, roster: Roster) -> None:
+    data = filled(Clerk(sheet, roster), weighing())
+    assert data.sheet == "Backgrounding induction"
+    assert data.animal is not None
+    assert data.animal["visual"] == "47"
+    assert data.details == {"sex": "heifer", "breed": "dairy cross"}, "the roster's own word over the sheet's"
+    drench = data.treatments[0]
+    assert (drench.dose_ml, drench.exact_ml) == (35.0, 31.85)
+    assert (drench.withheld_until, drench.export_from) == ("2026-12-23", "2027-01-06")
+    assert data.gain is not None
+    assert (data.gain.kg, data.gain.days, data.gain.since) == (68.5, 60, "2026-09-25")
+    assert data.gain.kg_per_day == pytest.approx(68.5 / 60, abs=5e-4)
+    assert data.pen == "middle"
+    assert data.flags == (Flag.WITHHELD,)
+
+
+def test_the_settled_event_and_the_weighing_carry_the_same_dose(sheet: Sheet, roster: Roster) -> None:
+    clerk = Clerk(sheet, roster)
+    first = clerk.fill(settled(kg=300.0)).data
+    assert isinstance(first, Settled)
+    later = filled(clerk, weighing(kg=301.0, first_kg=300.0))
+    assert first.treatments[0].dose_ml == later.treatments[0].dose_ml == 30.0
+    assert first.pen == later.pen == "middle"
+
+
+def test_filling_twice_is_filling_once(sheet: Sheet, roster: Roster) -> None:
+    clerk = Clerk(sheet, roster)
+    once = clerk.fill(weighing())
+    assert clerk.fill(once) == once
+
+
+def test_a_replay_fills_the_same(sheet: Sheet, roster: Roster) -> None:
+    events = [settled(1), weighing(1), weighing(2, "999000000112234"), weighing(3), weighing(1, revision=2)]
+    runs = [[clerk.fill(event).to_json() for event in events] for clerk in (Clerk(sheet, roster), Clerk(sheet, roster))]
+    assert runs[0] == runs[1]
+
+
+@pytest.mark.parametrize("grade", ["poor", "none"])
+def test_a_gate_stays_shut_on_a_doubtful_weight(sheet: Sheet, roster: Roster, grade: str) -> None:
+    kg = 318.5 if grade == "poor" else None
+    data = filled(Clerk(sheet, roster), weighing(kg=kg, grade=grade))
+    assert data.pen is None
+    assert data.gain is None
+    assert (data.treatments[0].dose_ml is None) == (grade == "none")
+    assert data.treatments[0].withheld_until == "2026-12-23", "it may have been given all the same"
+    assert data.treatments[0].remark
+
+
+def test_a_skipped_treatment_has_no_dose_and_no_dates(sheet: Sheet, roster: Roster) -> None:
+    data = filled(Clerk(sheet, roster), weighing(skipped=("Oral Drench",)))
+    assert data.treatments == (Treatment(name="oral drench", skipped=True),)
+
+
+def test_an_animal_that_is_not_on_the_roster_is_flagged_and_weighed_all_the_same(sheet: Sheet, roster: Roster) -> None:
+    data = filled(Clerk(sheet, roster), weighing(digits="999000000999999"))
+    assert data.flags == (Flag.NOT_EXPECTED,)
+    assert data.pen == "middle"
+    assert data.animal is None
+
+
+def test_an_untagged_animal_is_not_called_unexpected(sheet: Sheet, roster: Roster) -> None:
+    assert filled(Clerk(sheet, roster), weighing(digits=None, flags=(Flag.NO_TAG,))).flags == (Flag.NO_TAG,)
+
+
+def test_a_visual_number_finds_the_row(sheet: Sheet, roster: Roster) -> None:
+    data = filled(Clerk(sheet, roster), weighing(digits=None, animal={"visual": "0048"}))
+    assert data.animal is not None
+    assert data.animal["tag"] == "999000000112234"
+    stranger = filled(Clerk(sheet, roster), weighing(digits=None, animal={"visual": "7"}))
+    assert stranger.animal == {"visual": "7"}
+    assert stranger.flags == (Flag.NOT_EXPECTED,)
+
+
+def test_the_same_animal_by_tag_and_by_visual_number_was_already_weighed(sheet: Sheet, roster: Roster) -> None:
+    clerk = Clerk(sheet, roster)
+    clerk.fill(weighing(1))
+    assert Flag.ALREADY_WEIGHED in filled(clerk, weighing(2, None, animal={"visual": "47"})).flags
+    assert Flag.ALREADY_WEIGHED not in filled(clerk, weighing(1, revision=2)).flags
+
+
+def test_a_weighing_struck_out_or_given_another_tag_frees_the_animal(sheet: Sheet, roster: Roster) -> None:
+    for change in ({"flags": (Flag.VOIDED,)}, {"tag": tag("999000000112234")}):
+        clerk = Clerk(sheet, roster)
+        clerk.fill(weighing(1))
+        clerk.fill(weighing(1, revision=2, **change))
+        assert Flag.ALREADY_WEIGHED not in filled(clerk, weighing(2)).flags
+
+
+def test_the_weighed_are_carried_over_a_restart(sheet: Sheet, roster: Roster) -> None:
+    clerk = Clerk(sheet, roster)
+    clerk.fill(weighing(1))
+    again = Clerk(sheet, roster, weighed=clerk.weighed)
+    assert Flag.ALREADY_WEIGHED in filled(again, weighing(2)).flags
+    assert [animal.visual for animal in again.not_seen] == ["48"]
+
+
+def test_a_new_sheet_holds_from_the_next_animal_on(sheet: Sheet, roster: Roster) -> None:
+    clerk = Clerk(sheet, roster)
+    clerk.fill(settled(5))
+    clerk.change(sheet.model_copy(update={"title": "Second draft", "treatments": ()}), roster)
+    assert filled(clerk, weighing(5)).sheet == "Backgrounding induction"
+    second = filled(clerk, weighing(6, "999000000112234"))
+    assert (second.sheet, second.treatments) == ("Second draft", ())
+    amended = filled(clerk, weighing(5, revision=2))
+    assert amended.sheet == "Backgrounding induction"
+    assert amended.treatments[0].dose_ml == 35.0
+    assert Flag.ALREADY_WEIGHED not in filled(clerk, weighing(7)).flags, "another sheet, another count"
+
+
+@pytest.mark.parametrize(
+    ("kg", "unlikely"),
+    [(300 + 30 + 21, False), (300 + 30 + 21.5, True), (300 - 51, False), (300 - 51.5, True)],
+)
+def test_a_weight_is_unlikely_beyond_gut_fill_and_growth(
+    sheet: Sheet, roster: Roster, kg: float, *, unlikely: bool
+) -> None:
+    """Seven days at 3 kg a day and a tenth of 300 kg are allowed."""
+    data = filled(Clerk(sheet, roster), weighing(digits="999000000112234", kg=kg))
+    assert (Flag.WEIGHT_UNLIKELY in data.flags) == unlikely
+    assert data.gain is not None
+    assert data.gain.kg_per_day is None, "seven days are no time to grow in"
+
+
+def test_the_journal_remembers_weights_and_withholding(sheet: Sheet, roster: Roster) -> None:
+    clerk = Clerk(sheet, roster)
+    october = clerk.fill(weighing(1, "999000000112239", 280.0, on=NOON - timedelta(days=40)))
+    past = Past.of([october])
+    later = Clerk(sheet, roster, history=past.weights, withheld=past.clear_from)
+    data = filled(later, weighing(2, "999000000112239", 320.0))
+    assert data.gain is not None
+    assert data.gain.kg_per_day == 1.0
+    assert Flag.WITHHELD not in data.flags, "28 days are over"
+    early = filled(later, weighing(3, "999000000112239", 300.0, on=NOON - timedelta(days=20)))
+    assert Flag.WITHHELD in early.flags
+
+
+def test_a_weighing_is_not_its_own_past(sheet: Sheet, roster: Roster) -> None:
+    clerk = Clerk(sheet, roster)
+    first = clerk.fill(weighing(1, "999000000112234"))
+    past = Past.of([first])
+    again = Clerk(sheet, roster, history=past.weights, withheld=past.clear_from)
+    assert again.fill(weighing(1, "999000000112234")) == first
+
+
+def test_without_a_sheet_an_event_stays_as_it_is() -> None:
+    event = weighing()
+    assert Clerk().fill(event) == event
+
+
+def test_an_event_filled_under_a_sheet_no_longer_known_is_left_alone(sheet: Sheet, roster: Roster) -> None:
+    event = Clerk(sheet, roster).fill(weighing())
+    assert Clerk().fill(event) == event
