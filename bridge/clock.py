@@ -1,0 +1,169 @@
+"""Monotonic time for deciding, wall time for telling, and whether the wall clock can be trusted.
+
+A box without a battery clock starts with a time from before its power cut, jumps forward when it hears the right one,
+or never hears it.  So everything is decided in monotonic seconds; wall time is made from those when something is
+published: offset + t, the offset sampled once a second.  All moments of one stay are made with one offset, so that a
+clock set in mid-stay moves the stay and does not stretch it.
+
+    unknown or unsynchronised --(the kernel says that it is synchronised)--> synchronised, for the rest of the run
+
+The kernel takes its word back after some nine hours offline (its error bound reaches 16 s); a crystal is off by a
+second or two a day, which no weighing minds, so the word stands here.  What was published before it came can be
+corrected:
+`Corrections`.
+"""
+
+import ctypes
+import ctypes.util
+import json
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from bridge.events import Clock, Stamp, Weighing
+
+STEP_S = 0.5
+"""A change of the offset beyond this within a sample is a step: slewing does at most 0.5 ms a second."""
+TIME_ERROR = 5
+"""What adjtimex(2) returns while the clock is not synchronised."""
+BOOT_ID = Path("/proc/sys/kernel/random/boot_id")
+TIMESYNC_MARK = Path("/run/systemd/timesync/synchronized")
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """The wall clock was set: it jumped by `delta_s` against monotonic time."""
+
+    delta_s: float
+
+
+class WallClock:
+    """The clock of one run: `now` counts from its making.  The three sources are injectable.
+
+    `monotonic` gives seconds since boot, `realtime` seconds since 1970, `probe` whether the wall clock is synchronised,
+    None when that cannot be told.
+    """
+
+    def __init__(
+        self,
+        monotonic: Callable[[], float] = time.monotonic,
+        realtime: Callable[[], float] = time.time,
+        probe: "Callable[[], bool | None] | None" = None,
+    ) -> None:
+        self._monotonic = monotonic
+        self._realtime = realtime
+        self._probe = probe or kernel_synchronised
+        self._start = monotonic()
+        self.offset = realtime() - self._start
+        self.state = _state(self._probe())
+        self.steps = 0
+
+    def now(self) -> float:
+        """Give monotonic seconds since this run began."""
+        return self._monotonic() - self._start
+
+    def stamp(self, t: float) -> Stamp:
+        """Turn monotonic seconds of this run into wall time: a `Stamper`."""
+        return Stamp(datetime.fromtimestamp(self.offset + self._start + t, UTC), self.state)
+
+    def trusted(self) -> float | None:
+        """Give seconds since 1970, or None while the clock cannot be trusted."""
+        return self._realtime() if self.state is Clock.SYNCHRONISED else None
+
+    def sample(self) -> Step | None:
+        """Look at both clocks; call it once a second.  Gives the step when the wall clock was set since the last."""
+        offset = self._realtime() - self._monotonic()
+        delta_s = offset - self.offset
+        self.offset = offset
+        if self.state is not Clock.SYNCHRONISED:
+            self.state = _state(self._probe())
+        if abs(delta_s) <= STEP_S:
+            return None
+        self.steps += 1
+        return Step(delta_s)
+
+
+def _state(synchronised: bool | None) -> Clock:  # noqa: FBT001  # the probe's answer, as it is
+    if synchronised is None:
+        return Clock.UNKNOWN
+    return Clock.SYNCHRONISED if synchronised else Clock.UNSYNCHRONISED
+
+
+def kernel_synchronised() -> bool | None:
+    """Ask the kernel, then systemd's time service, whether the wall clock is synchronised.
+
+    adjtimex(2) with modes 0 only reads; its return value tells without a look into the structure, whose layout differs
+    between machines (208 bytes at most, measured on 64 bits).  Any time service sets the kernel's flag.
+    """
+    try:
+        state = ctypes.CDLL(None, use_errno=True).adjtimex(ctypes.create_string_buffer(512))
+    except (OSError, AttributeError):
+        state = -1
+    if state >= 0:
+        return bool(state != TIME_ERROR)
+    return True if TIMESYNC_MARK.exists() else None
+
+
+def boot_id() -> str:
+    """Name this boot; monotonic time means something only within one."""
+    try:
+        return BOOT_ID.read_text().strip()
+    except OSError:
+        return "unknown"
+
+
+def corrected(weighing: Weighing, delta_s: float) -> Weighing:
+    """Amend a weighing whose times were taken before the clock was known: all moved by `delta_s`."""
+    delta = timedelta(seconds=delta_s)
+    return weighing.model_copy(
+        update={
+            "revision": weighing.revision + 1,
+            "on": weighing.on + delta,
+            "settled": weighing.settled and weighing.settled + delta,
+            "off": weighing.off + delta,
+            "clock": Clock.SYNCHRONISED,
+            "final_at": weighing.final_at and weighing.final_at + delta,
+            "why": f"the clock is known now; the times were {abs(delta_s):.0f} s {'early' if delta_s > 0 else 'late'}",
+        }
+    )
+
+
+class Corrections:
+    """The weighings of this boot that were published before the clock was known.
+
+    Keep `dump()` in the journal and hand it back after a restart: in the same boot nothing is forgotten, in another
+    nothing can be corrected.
+    """
+
+    def __init__(self, boot: str, kept: str | None = None) -> None:
+        self._boot = boot
+        self._waiting: dict[str, tuple[Weighing, float]] = {}
+        saved = json.loads(kept) if kept else {}
+        if saved.get("boot") == boot and boot != "unknown":
+            for body, offset in saved["waiting"]:
+                weighing = Weighing.model_validate(body)
+                self._waiting[weighing.weighing] = (weighing, offset)
+
+    def note(self, weighing: Weighing, offset: float) -> None:
+        """Remember the latest revision of a weighing, and the clock's offset when its times were made."""
+        if weighing.clock is Clock.SYNCHRONISED:
+            self._waiting.pop(weighing.weighing, None)
+        else:
+            self._waiting[weighing.weighing] = (weighing, offset)
+
+    def settle(self, offset: float) -> list[Weighing]:
+        """Give the amended weighings, now that the offset is known to be right, and forget them."""
+        amended = [corrected(weighing, offset - then) for weighing, then in self._waiting.values()]
+        self._waiting.clear()
+        return amended
+
+    def __len__(self) -> int:
+        """How many weighings wait for the clock."""
+        return len(self._waiting)
+
+    def dump(self) -> str:
+        """Spell it for the journal."""
+        waiting = [[weighing.model_dump(mode="json"), offset] for weighing, offset in self._waiting.values()]
+        return json.dumps({"boot": self._boot, "waiting": waiting})

@@ -1,0 +1,200 @@
+"""The local socket: one JSON object a line in, one a line out.
+
+    {"kind":"status"}                      -> one answer, the connection stays open for the next line
+    {"kind":"note","station":"crush",...}  -> likewise
+    {"kind":"watch"}                       -> a line an event, until either side hangs up
+
+Who may ask is who may open the socket: its mode is set from the configuration.  A line that is too long, no JSON, or no
+object is answered by what is wrong; too long also ends the connection, since where the next line begins is unknown.
+"""
+
+import asyncio
+import contextlib
+import json
+import os
+import socket
+from collections.abc import AsyncIterator, Awaitable, Callable
+from pathlib import Path
+from typing import Any, TypeAlias
+
+LINE_MAX = 65536
+"""Bytes of one request."""
+PATH_MAX = 107
+"""Bytes of a socket's path that Linux takes: sun_path less its final zero (unix(7))."""
+WATCHERS_BEHIND = 1_000_000
+"""Unsent bytes at which a watcher that does not read is hung up on."""
+
+Answer: TypeAlias = Callable[[dict[str, Any]], Awaitable[dict[str, Any]]]
+Watch: TypeAlias = Callable[[], AsyncIterator[str]]
+
+
+class ControlError(Exception):
+    """The socket cannot be had or gives no answer; the text says why and what to do."""
+
+
+class Control:
+    """The daemon's end.  `answer` takes a request and gives its answer; `watch` gives lines until it is closed."""
+
+    def __init__(self, path: Path, *, mode: int, answer: Answer, watch: Watch) -> None:
+        self.path = path
+        self._mode = mode
+        self._answer = answer
+        self._watch = watch
+        self._server: asyncio.Server | None = None
+        self._talks: set[asyncio.Task[None]] = set()
+
+    async def start(self) -> None:
+        """Begin to listen.  Raises ControlError when another daemon listens there or the path will not do."""
+        if len(os.fsencode(self.path)) > PATH_MAX:
+            raise ControlError(f"{self.path} is too long for a socket: at most {PATH_MAX} bytes; set control.socket")
+        if await asyncio.to_thread(_answers, self.path):
+            raise ControlError(f"another neckyoke listens on {self.path}; stop that one first")
+        try:
+            self.path.unlink(missing_ok=True)
+            before = os.umask(0o777)  # nobody gets in between making the socket and setting its mode
+            try:
+                self._server = await asyncio.start_unix_server(self._accept, self.path, limit=LINE_MAX)
+            finally:
+                os.umask(before)
+            self.path.chmod(self._mode)
+        except OSError as error:
+            raise ControlError(f"cannot listen on {self.path}: {error.strerror}; set control.socket") from error
+
+    async def stop(self) -> None:
+        """Stop listening, hang up on everybody, and take the socket away."""
+        if self._server is None:
+            return
+        self._server.close()
+        for talk in self._talks:
+            talk.cancel()
+        await asyncio.gather(*self._talks, return_exceptions=True)
+        await self._server.wait_closed()
+        self._server = None
+        self.path.unlink(missing_ok=True)
+
+    async def _accept(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        talk = asyncio.current_task()
+        assert talk is not None
+        self._talks.add(talk)
+        try:
+            await self._talk(reader, writer)
+        except (ConnectionError, asyncio.CancelledError):
+            pass  # they hung up, or we stop
+        finally:
+            self._talks.discard(talk)
+            writer.close()
+            with contextlib.suppress(ConnectionError):
+                await writer.wait_closed()
+
+    async def _talk(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        while True:
+            try:
+                line = await reader.readuntil(b"\n")
+            except asyncio.IncompleteReadError as end:
+                line = end.partial
+            except asyncio.LimitOverrunError:
+                await _send(writer, _refusal(f"a request is one line of at most {LINE_MAX} bytes"))
+                return
+            if not line:
+                return
+            request = _parse(line)
+            if isinstance(request, str):
+                await _send(writer, _refusal(request))
+            elif request.get("kind") == "watch":
+                await self._show(reader, writer)
+                return
+            else:
+                await _send(writer, json.dumps(await self._answer(request)))
+
+    async def _show(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        """Send what is watched until they hang up."""
+
+        async def lines() -> None:
+            stream = self._watch()
+            try:
+                async for line in stream:
+                    writer.write(line.encode() + b"\n")
+                    if writer.transport.get_write_buffer_size() > WATCHERS_BEHIND:
+                        return
+            finally:
+                if (close := getattr(stream, "aclose", None)) is not None:
+                    await close()
+
+        sending = asyncio.create_task(lines())
+        hung_up = asyncio.create_task(reader.read())
+        try:
+            await asyncio.wait({sending, hung_up}, return_when=asyncio.FIRST_COMPLETED)
+        finally:
+            sending.cancel()
+            hung_up.cancel()
+            await asyncio.gather(sending, hung_up, return_exceptions=True)
+
+
+def _parse(line: bytes) -> dict[str, Any] | str:
+    """Read a request; text says what is wrong with it."""
+    try:
+        request = json.loads(line)
+    except (ValueError, RecursionError):
+        return 'a request is one line of JSON, such as {"kind":"status"}'
+    if not isinstance(request, dict):
+        return 'a request is a JSON object, such as {"kind":"status"}'
+    return request
+
+
+def _refusal(text: str) -> str:
+    return json.dumps({"done": False, "text": text})
+
+
+async def _send(writer: asyncio.StreamWriter, line: str) -> None:
+    writer.write(line.encode() + b"\n")
+    await writer.drain()
+
+
+def _answers(path: Path) -> bool:
+    """Tell whether somebody listens on a socket; a file left by a daemon that was killed answers nobody."""
+    with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as probe:
+        probe.settimeout(2.0)
+        try:
+            probe.connect(os.fspath(path))
+        except OSError:
+            return False
+    return True
+
+
+async def ask(path: Path, request: dict[str, Any], timeout_s: float = 10.0) -> dict[str, Any]:
+    """Ask the running daemon something.  Raises ControlError when none runs or none answers."""
+    reader, writer = await _dial(path)
+    try:
+        async with asyncio.timeout(timeout_s):
+            await _send(writer, json.dumps(request))
+            line = await reader.readline()
+        answer: dict[str, Any] = json.loads(line)
+    except (TimeoutError, ConnectionError, ValueError) as error:
+        raise ControlError(f"the daemon behind {path} gave no answer within {timeout_s:.0f} s") from error
+    finally:
+        writer.close()
+    return answer
+
+
+async def watch(path: Path) -> AsyncIterator[str]:
+    """Give what the running daemon shows, a line at a time, until it stops.  Raises ControlError when none runs."""
+    reader, writer = await _dial(path)
+    try:
+        await _send(writer, json.dumps({"kind": "watch"}))
+        while line := await reader.readline():
+            yield line.decode().rstrip("\n")
+    except ConnectionError:
+        return
+    finally:
+        writer.close()
+
+
+async def _dial(path: Path) -> tuple[asyncio.StreamReader, asyncio.StreamWriter]:
+    try:
+        return await asyncio.open_unix_connection(path, limit=16 * LINE_MAX)
+    except (FileNotFoundError, ConnectionRefusedError):
+        raise ControlError(f"no daemon listens on {path}; start it with: neckyoke run") from None
+    except PermissionError:
+        raise ControlError(f"this user may not open {path}; join its group, or ask as the daemon's user") from None
+    except OSError as error:
+        raise ControlError(f"{path} cannot be opened: {error.strerror}") from None
