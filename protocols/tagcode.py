@@ -5,16 +5,45 @@
 
 Bit 0 of the value goes on air first.  Field positions: H4005 transponder datasheet, p. 5/6, and the comments of a
 general RFID research tool (facts read in both); the standard itself was not seen.
+
+Two hexadecimal spellings of the same 64 bits are about: the value as one writes a number (`8000F9C00001B669`), and the
+order on air, first bit as the highest of the first byte (`966D8000039F0001`).  They are exact reversals of each other
+and cannot be told apart safely, so which one a reader sends is a setting (`hex_order`).
 """
 
+import re
 from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final, Literal, TypeAlias
+
+from protocols.countries import COUNTRIES
+from protocols.rejects import Reject, RejectReason
 
 NATIONAL_MAX = 2**38 - 1
 """Largest national code a tag can hold: 274 877 906 943, exactly 12 digits."""
 COUNTRY_MAX = 1023
 """Largest country or manufacturer code ten bits can hold; above 999 it is outside the rules."""
+MANUFACTURERS = range(900, 999)
+"""Codes of manufacturers; below are countries (ISO 3166-1 numeric)."""
 TEST_COUNTRY = 999
 """ISO 11784 keeps 999 for test transponders."""
+
+HexOrder: TypeAlias = Literal["value", "air"]
+
+_HEX: Final = re.compile(r"[0-9A-Fa-f]{16}")
+_DIGITS: Final = re.compile(r"[0-9]+")
+
+
+class Remark(StrEnum):
+    """What can be odd about a code.  A closed list: none of these is an error, all of them are worth a look."""
+
+    NOT_ANIMAL = "not-animal"  # the animal bit is clear
+    TEST_CODE = "test-code"  # 999: a test transponder
+    NO_COUNTRY = "no-country"  # 000 stands for nobody
+    ODD_COUNTRY = "odd-country"  # below 900, but no country of ISO 3166-1 (nor 899, Northern Ireland)
+    CODE_TOO_HIGH = "code-too-high"  # 1000 to 1023: ten bits can hold it, the rules do not know it
+    RESERVED_BITS = "reserved-bits"  # bits that should be zero are not
+    DATA_BLOCK = "data-block"  # the tag says that more data follows its code
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,3 +61,85 @@ class TagCode:
     def __str__(self) -> str:
         """Fifteen digits: three of country or manufacturer, twelve of national code, zeros kept."""
         return f"{self.country:03d}{self.national:012d}"
+
+    @classmethod
+    def from_digits(cls, digits: str) -> "TagCode | Reject":
+        """Read the 15 digits: WRONG_LENGTH for more or fewer, OUT_OF_RANGE above the largest national code."""
+        if not _DIGITS.fullmatch(digits):
+            return _reject(RejectReason.WRONG_SHAPE, digits)
+        if len(digits) != 15:
+            return _reject(RejectReason.WRONG_LENGTH, digits)
+        national = int(digits[3:])
+        if national > NATIONAL_MAX:
+            return _reject(RejectReason.OUT_OF_RANGE, digits)
+        return cls(int(digits[:3]), national)
+
+    @classmethod
+    def from_value(cls, value: int) -> "TagCode | Reject":
+        """Take the 64-bit value apart; OUT_OF_RANGE when it is not one."""
+        if not 0 <= value < 1 << 64:
+            return _reject(RejectReason.OUT_OF_RANGE, f"{value:x}")
+        return cls(
+            country=value >> 38 & COUNTRY_MAX,
+            national=value & NATIONAL_MAX,
+            animal=bool(value >> 63),
+            retag=value >> 60 & 0b111,
+            user=value >> 55 & 0b11111,
+            reserved=value >> 49 & 0b111111,
+            data_block=bool(value >> 48 & 1),
+        )
+
+    @classmethod
+    def from_hex(cls, digits: str, order: HexOrder = "value") -> "TagCode | Reject":
+        """Read 16 hexadecimal digits in either order; WRONG_LENGTH or WRONG_SHAPE when they are none."""
+        if len(digits) != 16:
+            return _reject(RejectReason.WRONG_LENGTH, digits)
+        if not _HEX.fullmatch(digits):
+            return _reject(RejectReason.WRONG_SHAPE, digits)
+        value = int(digits, 16)
+        return cls.from_value(reverse64(value) if order == "air" else value)
+
+    @property
+    def value(self) -> int:
+        """The 64 bits as one number."""
+        return (
+            self.animal << 63
+            | self.retag << 60
+            | self.user << 55
+            | self.reserved << 49
+            | self.data_block << 48
+            | self.country << 38
+            | self.national
+        )
+
+    @property
+    def value_hex(self) -> str:
+        """Sixteen hexadecimal digits, as one writes the value."""
+        return f"{self.value:016X}"
+
+    @property
+    def air_hex(self) -> str:
+        """Sixteen hexadecimal digits in the order on air."""
+        return f"{reverse64(self.value):016X}"
+
+    def remarks(self) -> tuple[Remark, ...]:
+        """Say what is odd about the code; empty for an ordinary animal's."""
+        odd = {
+            Remark.NOT_ANIMAL: not self.animal,
+            Remark.TEST_CODE: self.country == TEST_COUNTRY,
+            Remark.NO_COUNTRY: self.country == 0,
+            Remark.ODD_COUNTRY: 0 < self.country < MANUFACTURERS.start and self.country not in COUNTRIES,
+            Remark.CODE_TOO_HIGH: self.country > TEST_COUNTRY,
+            Remark.RESERVED_BITS: self.reserved != 0,
+            Remark.DATA_BLOCK: self.data_block,
+        }
+        return tuple(remark for remark, is_so in odd.items() if is_so)
+
+
+def reverse64(value: int) -> int:
+    """Turn the order of 64 bits round: between value and air order."""
+    return int(f"{value:064b}"[::-1], 2)
+
+
+def _reject(reason: RejectReason, text: str) -> Reject:
+    return Reject.of(reason, text.encode("ascii", "replace"))

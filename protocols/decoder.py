@@ -1,0 +1,98 @@
+"""One link's decoder: framing and layout joined, bytes in, outcomes out.
+
+`scale_decoder` and `tag_decoder` make one.  A fresh decoder takes what it is fed to begin at a frame's start.  Whoever
+opens a link calls `reset()`, for the device may be in mid-frame: what was pending is dropped, and so is, for a scale, a
+first frame whose start was not seen, since `00.0kg` cut from `+00500.0kg` looks whole.  A scale sends the next one
+soon.  A reader does not, but its codes prove themselves by their length: there the first frame is kept.
+
+A device repeats itself: an empty platform sends one frame for hours, a reader one code twenty times a second.  The
+outcomes of the last different frames are therefore remembered, at most `REMEMBERED` of them.
+"""
+
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+from typing import Final, TypeAlias
+
+from protocols.framing import STX, Framing, make_framer
+from protocols.freeform import FreeForm
+from protocols.layout import Layout, LayoutReader
+from protocols.layouts import LayoutError, find_layout
+from protocols.readings import Outcome, Reject, TagRead, WeightReading
+from protocols.tagcode import HexOrder
+from protocols.taglines import decode_tag_line
+
+__all__ = ["Decoder", "LayoutError", "scale_decoder", "tag_decoder"]
+
+REMEMBERED: Final = 1024
+"""Different frames whose outcomes are kept: a platform's whole wander while an animal stands on it."""
+
+Read: TypeAlias = Callable[[bytes, str | None], Outcome]
+
+
+class Decoder:
+    """Framing and layout of one link."""
+
+    def __init__(self, framing: Framing, read: Read, *, keep_partial: bool) -> None:
+        self._framing = framing
+        self._read = read
+        self._keep_partial = keep_partial
+        self._unit: str | None = None
+        self._known: dict[bytes, Outcome] = {}
+
+    def reset(self) -> None:
+        """Begin anew: the link was opened, and its first bytes may be the middle of a frame."""
+        self._framing.reset()
+        self._unit = None
+        self._known.clear()
+
+    def feed(self, data: bytes) -> list[Outcome]:
+        """Take the next bytes; give the outcomes they complete, in order.  Never raises on what a device sends."""
+        outcomes: list[Outcome] = []
+        known = self._known
+        for piece in self._framing.feed(data):
+            if type(piece) is bytes:
+                outcomes.append(known.get(piece) or self._decode(piece))
+            elif isinstance(piece, Reject):
+                outcomes.append(piece)
+            elif self._keep_partial:
+                outcomes.append(self._decode(bytes(piece)))
+        return outcomes
+
+    def _decode(self, frame: bytes) -> Outcome:
+        outcome = self._read(frame, self._unit)
+        if isinstance(outcome, WeightReading) and outcome.unit != self._unit:
+            self._unit = outcome.unit  # frames that leave their unit blank now mean this one
+            self._known.clear()
+        if len(self._known) >= REMEMBERED:
+            self._known.clear()
+        self._known[frame] = outcome
+        return outcome
+
+
+def scale_decoder(
+    layout: str = "auto",
+    framing: str | None = None,
+    layouts: Mapping[str, Layout] = MappingProxyType({}),
+) -> Decoder:
+    """Make the decoder of a scale.  Raises LayoutError or FramingError (both ValueError) that say what would be right."""
+    if layout == "auto" and "auto" not in layouts:
+        return Decoder(make_framer(framing or "auto", lambda _: False), FreeForm().decode, keep_partial=False)
+    chosen = find_layout(layout, layouts)
+    reader = LayoutReader(chosen)
+
+    def accept(frame: bytes) -> bool:
+        return isinstance(reader.decode(frame, "kg"), WeightReading)
+
+    return Decoder(make_framer(framing or chosen.framing, accept), reader.decode, keep_partial=False)
+
+
+def tag_decoder(framing: str | None = None, hex_order: HexOrder = "value") -> Decoder:
+    """Make the decoder of a tag reader.  Raises FramingError (a ValueError) that says what would be right."""
+
+    def read(frame: bytes, _unit: str | None) -> Outcome:
+        return decode_tag_line(frame, hex_order)
+
+    def accept(frame: bytes) -> bool:
+        return frame[:1] == STX and isinstance(read(frame, None), TagRead)
+
+    return Decoder(make_framer(framing or "auto", accept), read, keep_partial=True)

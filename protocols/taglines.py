@@ -1,0 +1,138 @@
+"""What tag readers print, one line a tag -> TagRead.
+
+    999000000112233               15 digits
+    999 000000112233              country, separator, national number (whose digits may stand in groups)
+    8000F9C00001B669              16 hexadecimal digits, in value order or in air order (`hex_order`)
+    3E7000001B669                 country as 3, national number as 10 hexadecimal digits
+    1 0 00 00 0 999 000000112233  all fields: animal, retag, user, reserved, data block, country, national; also glued
+    0 00 000 999 000000112233     the same without the flags: retag, user, additional information, country, national
+    00110010…                     a whole telegram, as 128 or 112 bits, or as 32 or 28 hexadecimal digits
+
+Around the code there may be a word (`LA`, `ID=`, `R1:`), a time stamp, and `*` with two hexadecimal digits of XOR
+check.  Every other length is WRONG_LENGTH: a code is never filled up or cut.  All of these but the 15 digits, 3 + 12
+and the 16 hexadecimal digits are common practice, no source; the field widths follow from ISO 11784.
+
+Two spellings overlap and are told apart thus.  Sixteen characters that are all decimal digits are hexadecimal only
+when they make an ordinary animal's code (no reserved bit, a country); otherwise they are one digit too many.  One
+letter A to F before 15 digits is a prefix, unless the digits have no country.
+"""
+
+import re
+from typing import Final
+
+from protocols.checks import xor
+from protocols.meaning import is_printable
+from protocols.readings import Reject, RejectReason, TagRead
+from protocols.tagcode import COUNTRY_MAX, NATIONAL_MAX, HexOrder, Remark, TagCode
+
+_CLOCK: Final = r"[0-9]{1,2}:[0-9]{2}(?::[0-9]{2}(?:[.,][0-9]{1,6})?)?(?:Z|[+-][0-9]{2}:?[0-9]{2})?"
+_DATE: Final = r"(?:[0-9]{4}[-/.][0-9]{2}[-/.][0-9]{2}|[0-9]{2}[-/.][0-9]{2}[-/.](?:[0-9]{4}|[0-9]{2}))"
+_STAMP: Final = rf"(?:{_DATE}(?:[T ,;]+{_CLOCK})?|{_CLOCK}(?:[ ,;]+{_DATE})?)"
+_BEFORE: Final = re.compile(rf"(?:{_STAMP}[ ,;]+)?(?:[A-Za-z][A-Za-z0-9_]{{0,11}}[ ,;:=#]+)?(?:{_STAMP}[ ,;]+)?")
+_AFTER: Final = re.compile(rf"[ ,;]+{_STAMP}$")
+_CHECK: Final = re.compile(r"(.*)\*([0-9A-Fa-f]{2})")
+
+_FIFTEEN: Final = re.compile(r"[A-Za-z]{0,8}([0-9]{3}(?:[0-9]*|[ ._/-][0-9]+(?:[ ._-][0-9]+)*))")
+_HEX: Final = re.compile(r"[0-9A-Fa-f]+")
+_FIELDS: Final = re.compile(
+    r"([01]) ?([0-7]) ?([0-9]{2}) ?([0-9]{2}) ?([01]) ?(0?[0-9]{3}|10[0-9]{2}) ?([0-9]{12})",
+)
+_SHORT_FIELDS: Final = re.compile(r"([0-7]) ([0-9]{2}) ([0-9]{3}) ([0-9]{3}) ([0-9]{12})")
+_SPELLED_BITS: Final = re.compile(r"[01]{112}(?:[01]{16})?")
+_ORDINARY: Final = frozenset({Remark.TEST_CODE, Remark.DATA_BLOCK})
+
+
+def decode_tag_line(frame: bytes, order: HexOrder = "value") -> TagRead | Reject:
+    """Read one line of a reader.  `order` says how 16 hexadecimal digits are meant."""
+    text = frame.strip(b"\x02\x03 \t\r\n")
+    if not is_printable(text):
+        return Reject.of(RejectReason.BAD_BYTES, frame)
+    found = _read(text.decode("ascii"), order)
+    if isinstance(found, TagCode):
+        return TagRead(found)
+    return Reject.of(found, frame)
+
+
+def _read(text: str, order: HexOrder) -> TagCode | RejectReason:
+    """Take off what stands around the code, and read the code by its shape."""
+    if match := _CHECK.fullmatch(text):
+        text = match[1]
+        if xor(text.encode("ascii")) != int(match[2], 16):
+            return RejectReason.BAD_CHECKSUM
+    text = _AFTER.sub("", text)
+    core = text[_before(text) :].strip()
+    for shape in (_fields, _hexadecimal, _fifteen):
+        if (found := shape(core, order)) is not None:
+            return found
+    return _why_not(core)
+
+
+def _before(text: str) -> int:
+    """Find where the code begins, behind a time stamp and a word."""
+    match = _BEFORE.match(text)
+    return match.end() if match else 0
+
+
+def _fields(text: str, _order: HexOrder) -> TagCode | RejectReason | None:
+    """Read the long decimal forms."""
+    if match := _FIELDS.fullmatch(text):
+        animal, retag, user, reserved, block, country, national = (int(part) for part in match.groups())
+    elif match := _SHORT_FIELDS.fullmatch(text):
+        animal, block = 1, 0
+        retag, user, reserved, country, national = (int(part) for part in match.groups())
+    else:
+        return None
+    if user > 31 or reserved > 63 or country > COUNTRY_MAX or national > NATIONAL_MAX:
+        return RejectReason.OUT_OF_RANGE
+    return _present(TagCode(country, national, bool(animal), retag, user, reserved, bool(block)))
+
+
+def _hexadecimal(text: str, order: HexOrder) -> TagCode | RejectReason | None:
+    """Read 16 digits, or 3 + 10; None when it is no such thing, or decimal rather than hexadecimal."""
+    compact = text.replace(" ", "")
+    if not _HEX.fullmatch(compact):
+        return None
+    if len(compact) == 13 and len(text) <= 14 and len(text.split(" ", maxsplit=1)[0]) in {3, 13}:
+        country, national = int(compact[:3], 16), int(compact[3:], 16)
+        if compact.isdecimal():
+            return None  # a cut decimal code as likely as this
+        if country > COUNTRY_MAX or national > NATIONAL_MAX:
+            return RejectReason.OUT_OF_RANGE
+        return _present(TagCode(country, national))
+    if len(compact) != 16:
+        return None
+    code = TagCode.from_hex(compact, order)
+    if isinstance(code, Reject):
+        return code.reason
+    if compact.isdecimal() and not _is_ordinary(code):
+        return None
+    prefixed = compact[1:].isdecimal() and not compact[0].isdecimal()
+    if prefixed and order == "value" and compact[1:4] != "000":
+        return None
+    return _present(code)
+
+
+def _fifteen(text: str, _order: HexOrder) -> TagCode | RejectReason | None:
+    """Read 15 digits, or 3 + 12."""
+    match = _FIFTEEN.fullmatch(text)
+    if match is None:
+        return None
+    code = TagCode.from_digits(re.sub(r"[^0-9]", "", match[1]))
+    return code.reason if isinstance(code, Reject) else _present(code)
+
+
+def _is_ordinary(code: TagCode) -> bool:
+    return code.animal and not (code.retag or code.user) and not set(code.remarks()) - _ORDINARY
+
+
+def _present(code: TagCode) -> TagCode | RejectReason:
+    """Refuse the code of no tag at all: a reader that prints zeros says that it heard nothing."""
+    return code if code.country or code.national else RejectReason.UNSUCCESSFUL
+
+
+def _why_not(text: str) -> RejectReason:
+    digits = sum(character.isdecimal() for character in text)
+    if not digits:
+        return RejectReason.NO_NUMBER
+    compact = re.sub(r"[ ._/-]", "", text)
+    return RejectReason.WRONG_LENGTH if compact.isdecimal() or _HEX.fullmatch(compact) else RejectReason.WRONG_SHAPE
