@@ -115,11 +115,13 @@ def _where(loc: Sequence[Any], lines: Sequence[str]) -> str:
 
 def _known_keys(model: Any, loc: Sequence[Any]) -> list[str]:
     """List the keys that the table at a place may have."""
-    here = model
+    here, by_name = model, False
     for part in (name for name in loc if not isinstance(name, int)):
-        if isinstance(here, type) and issubclass(here, BaseModel):
-            field = here.model_fields.get(str(part))
-            here = _inner(field.annotation) if field else None
+        if by_name:  # the name of a link or a station, not a key
+            by_name = False
+        elif isinstance(here, type) and issubclass(here, BaseModel) and str(part) in here.model_fields:
+            annotation = here.model_fields[str(part)].annotation
+            here, by_name = _inner(annotation), typing.get_origin(annotation) is dict
     return list(here.model_fields) if isinstance(here, type) and issubclass(here, BaseModel) else []
 
 

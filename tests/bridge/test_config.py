@@ -57,7 +57,7 @@ def test_the_design_page_example_is_taken_as_it_is(tmp_path: Path) -> None:
         ('position = "platform"', 'possition = "platform"', ["[stations.crush.readers]", "Did you mean 'position'?"]),
         ('site = "larkmoor"', 'site = "Lark Moor"', ["line 2", "small letters"]),
         ('site = "larkmoor"', "", ["'site' is missing"]),
-        ("serial:/dev", "usb:/dev", ["line 5", "is no link", "tcp://192.168.1.20:4001"]),
+        ("serial:/dev", "usb:/dev", ["line 4, [links.indicator]", "is no link", "tcp://192.168.1.20:4001"]),
         ("?baud=9600", "?speed=9600", ["'speed' is not understood", "baud"]),
         ("tcp://127.0.0.1:4002", "tcp://127.0.0.1", ["needs a host and a port"]),
         ('scale = "indicator"', 'scale = "indicater"', ["there is no link 'indicater'", "Did you mean 'indicator'?"]),

@@ -1,0 +1,94 @@
+"""`neckyoke replay`: what the daemon would have made of a capture."""
+
+import argparse
+import sys
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+
+from bridge.config import Config, load_config
+from bridge.events import Clock, Event, Stamp
+from bridge.job.clerk import Clerk
+from bridge.job.load import Job, load_job
+from bridge.links.capture import Asked, Bytes, Capture, CaptureError, LinkChange, read_capture
+from bridge.problems import ConfigError
+from bridge.requests import Refusal, parse_request
+from bridge.site import Site
+from bridge.station.settings import Memory
+from bridge.status import no_sheet
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Say what the command takes."""
+    parser.add_argument("capture", type=Path, nargs="+", help="a capture, its parts in order, or the folder of a ring")
+    parser.add_argument("--config", "-c", type=Path, default=Path("neckyoke.toml"), help="the configuration file")
+    parser.add_argument("--out", "-o", type=Path, help="where the events go; standard output without it")
+    parser.add_argument("--explain", metavar="WEIGHING", help="say why a weighing came out as it did: its id or number")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Replay and write one event a line."""
+    config = load_config(args.config)
+    try:
+        capture = read_capture(*args.capture)
+        lines = (event.to_json() + "\n" for event in replay(capture, config))
+        if args.out is None:
+            sys.stdout.writelines(lines)
+        else:
+            with args.out.open("w", encoding="utf-8") as out:
+                out.writelines(lines)
+    except (CaptureError, OSError) as error:
+        print(f"{args.capture[0]}: {error}", file=sys.stderr)
+        return 1
+    for note in capture.notes:
+        print(f"note: {note}", file=sys.stderr)
+    return 0
+
+
+def site_for(capture: Capture, config: Config) -> Site:
+    """Make the site as it stood when the capture began."""
+    header = capture.header
+
+    def stamp(t: float) -> Stamp:
+        return Stamp(header.started + timedelta(seconds=t), Clock.UNKNOWN)
+
+    def find_job(station: str, file: str | None) -> Job:
+        name = file or config.stations[station].sheet
+        if name is None:
+            raise ConfigError([no_sheet(station)])
+        return load_job(config.path(name), header.started.date())
+
+    memories = {name: Memory(**kept) for name, kept in header.stations.items() if name in config.stations}
+    clerks = {}
+    for name, table in config.stations.items():
+        job = find_job(name, None) if table.sheet else None
+        weighed = memories[name].weighed if name in memories else {}
+        clerks[name] = Clerk(job.sheet if job else None, job.roster if job else None, weighed=weighed)
+    return Site(config, started=header.started, stamp=stamp, memories=memories, clerks=clerks, find_job=find_job)
+
+
+def replay(capture: Capture, config: Config) -> Iterator[Event]:
+    """Give the events of a capture, each with its sequence."""
+    site = site_for(capture, config)
+    for sequence, event in enumerate(_events(capture, site), 1):
+        yield event.model_copy(update={"sequence": f"{sequence:010d}"})
+
+
+def _events(capture: Capture, site: Site) -> Iterator[Event]:
+    t = 0.0
+    for record in capture:
+        t = record.t
+        match record:
+            case Bytes(_, link, data) if link in site.config.links:
+                yield from site.data(t, link, data)
+            case LinkChange(_, link, state) if link in site.config.links:
+                yield from site.link(t, link, state)
+            case Asked(_, raw):
+                request = parse_request(raw)
+                if isinstance(request, Refusal):
+                    capture.notes.append(f"t = {t}: {request.text}")
+                else:
+                    yield from site.request(t, request)[1]
+            case _:
+                capture.notes.append(f"t = {t}: link {record.link!r} is not in the configuration")
+    yield from site.finish(t)

@@ -1,0 +1,42 @@
+"""`neckyoke run`: the daemon."""
+
+import argparse
+import asyncio
+import signal
+import sys
+from pathlib import Path
+
+from bridge.config import Config, load_config
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Say what the command takes."""
+    parser.add_argument("--config", "-c", type=Path, default=Path("neckyoke.toml"), help="the configuration file")
+    parser.add_argument("--verbose", action="store_true", help="log more")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run until told to stop by SIGTERM or SIGINT."""
+    config = load_config(args.config)
+    from bridge import log
+
+    log.configure(verbose=args.verbose)
+    return asyncio.run(serve(config))
+
+
+async def serve(config: Config) -> int:
+    """Run the service under signals; 0 after a clean stop, 1 when it cannot begin."""
+    from bridge.control import ControlError
+    from bridge.journal import JournalError
+    from bridge.service import Service
+
+    stop = asyncio.Event()
+    loop = asyncio.get_running_loop()
+    for number in (signal.SIGTERM, signal.SIGINT):
+        loop.add_signal_handler(number, stop.set)
+    try:
+        await Service(config).run(stop)
+    except (JournalError, ControlError) as error:
+        print(f"neckyoke cannot run: {error}", file=sys.stderr)
+        return 1
+    return 0

@@ -1,0 +1,61 @@
+"""An outlet from its table."""
+
+import json
+from collections.abc import Callable, Mapping
+from typing import Any, Protocol
+
+from bridge.config import Config, OutletTable
+from bridge.journal import Journal
+from bridge.outlets.file import FileOutlet
+from bridge.trouble import Say
+
+
+class Ask(Protocol):
+    """Answers a request that came in by some way; `station` is the one it was sent to, when the way says so."""
+
+    async def __call__(self, raw: dict[str, Any] | str | bytes, station: str | None = None) -> dict[str, Any]:
+        """Answer it."""
+
+
+class Outlet(Protocol):
+    """What the service asks of an outlet."""
+
+    async def run(self) -> None:
+        """Follow the journal until stopped."""
+
+    async def stop(self, grace_s: float) -> None:
+        """Give what is left, for at most `grace_s`, and end."""
+
+    def show(self, station: str, view: Mapping[str, Any]) -> None:
+        """Show a platform as it is now, where that has a place."""
+
+    def health(self) -> dict[str, Any]:
+        """Give the figures of the outlet."""
+
+
+def make_outlet(
+    name: str,
+    table: OutletTable,
+    config: Config,
+    journal: Journal,
+    *,
+    say: Say,
+    ask: Ask,
+    status: Callable[[], Mapping[str, Any]],
+) -> Outlet:
+    """Make the outlet that a table describes."""
+    if table.file is not None:
+        return FileOutlet(
+            name,
+            config.path(table.file),
+            journal,
+            rotate_mb=table.rotate_mb,
+            rotate_daily=table.rotate_daily,
+            say=say,
+        )
+    from bridge.outlets.mqtt import MqttOutlet  # paho and TLS are slow to import; a file needs neither
+
+    async def answer(station: str, payload: bytes) -> str:
+        return json.dumps(await ask(payload, station))
+
+    return MqttOutlet(name, table, config.site, journal, folder=config.folder, answer=answer, status=status, say=say)

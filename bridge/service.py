@@ -1,0 +1,415 @@
+"""One configuration as running tasks: links -> site -> journal -> outlets, and the doors for people.
+
+    link's callback -> time is taken -> capture -> site -> journal (one thread) -> watchers, outlets
+
+Everything up to the journal happens in the callback that brought the bytes: there is no queue in which a reading could
+grow old or two links could overtake each other.  The journal takes whole batches in order and gives each event its
+sequence; only then does anybody else hear of it.  Ending goes the same way: links first, then the open stays, then the
+journal, then the outlets.
+"""
+
+import asyncio
+import contextlib
+import json
+from collections.abc import AsyncIterator, Callable, Iterable
+from dataclasses import asdict
+from datetime import datetime
+from functools import partial
+from typing import Any
+
+import structlog
+
+from bridge import status
+from bridge.clock import Corrections, WallClock, boot_id
+from bridge.config import Config
+from bridge.control import Control
+from bridge.events import Attention, Event, LinkState, TagSeen, Weighing, spell_time, wrap
+from bridge.hub import Gap, Hub, Live
+from bridge.job.clerk import Clerk
+from bridge.job.load import Job, load_job
+from bridge.job.past import Past
+from bridge.journal import Journal
+from bridge.links.capture import CaptureWriter
+from bridge.links.make import make_link
+from bridge.links.supervise import State, Supervisor
+from bridge.outlets.make import Outlet, make_outlet
+from bridge.problems import ConfigError
+from bridge.requests import Answer, Answered, Refusal, StatusRequest, parse_request, read_tag
+from bridge.site import Site
+from bridge.station.settings import Memory
+
+TICK_S = 0.1
+"""How often time is let pass without any input; deadlines are met in order whatever this is."""
+LIVE_S = 0.2
+"""How often a changed platform is shown to watchers."""
+CLOCK_S = 1.0
+"""How often the wall clock is looked at."""
+SCALE_SILENT_S = 5.0
+"""A scale that streams and has said nothing for so long is silent; a reader may be quiet as long as it likes."""
+GRACE_S = 5.0
+"""How long an outlet may take at the end to give what is left; the rest waits in the journal."""
+
+
+class Service:
+    """The daemon.  `run` returns when `stop` is set and everything has been put away."""
+
+    def __init__(self, config: Config, clock: WallClock | None = None) -> None:
+        self.config = config
+        self.clock = clock or WallClock()
+        self.hub = Hub()
+        self.log = structlog.get_logger()
+        self.troubles = status.Standing()
+        self.loop_lag_s = 0.0
+        self._answered = Answered()
+        self._told = 0
+        self.journal: Journal
+        self.site: Site
+        self._past = Past()
+        self._looked_up: set[str] = set()
+        self.supervisors: dict[str, Supervisor] = {}
+        self.outlets: dict[str, Outlet] = {}
+        self._capture: CaptureWriter | None = None
+        self._corrections: Corrections
+        self._shown: dict[str, dict[str, Any]] = {}
+        self._fetching: set[asyncio.Task[None]] = set()
+
+    async def run(self, stop: asyncio.Event, ready: Callable[[], None] = lambda: None) -> None:
+        """Run until `stop` is set.  Raises JournalError or ControlError when it cannot even begin."""
+        await self._begin()
+        control = Control(
+            self.config.state_path(self.config.control.socket),
+            mode=int(self.config.control.mode, 8),
+            answer=self.ask,
+            watch=self._watch,
+        )
+        await control.start()
+        followers = [asyncio.create_task(outlet.run(), name=f"outlet {name}") for name, outlet in self.outlets.items()]
+        links = [asyncio.create_task(one.run(), name=f"link {name}") for name, one in self.supervisors.items()]
+        others = [asyncio.create_task(self._tick()), asyncio.create_task(self._watch_clock())]
+        if self._capture is not None:
+            others.append(asyncio.create_task(self._capture.run()))
+        self.log.info("listening", site=self.config.site, links=sorted(self.config.links))
+        ready()
+        try:
+            await stop.wait()
+        finally:
+            await _end(links)
+            self._publish(self.site.finish(self._now()))
+            await _end(others)
+            await control.stop()
+            self.hub.close()
+            await self._keep_memory()
+            await asyncio.gather(*(outlet.stop(GRACE_S) for outlet in self.outlets.values()))
+            await _end(followers)
+            await self.journal.close()
+            self.log.info("stopped")
+
+    # -- the beginning -------------------------------------------------------------------------------------------
+
+    async def _begin(self) -> None:
+        config = self.config
+        path = config.state_path(config.journal.path)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        self.journal = await Journal.open(
+            path,
+            outlets=config.outlets,
+            keep_days=config.journal.keep_days,
+            keep_mb=config.journal.keep_mb,
+            say=self._say,
+            now=self.clock.now,
+            wall=self.clock.trusted,
+        )
+        values = await self.journal.kept("value")
+        self._corrections = Corrections(boot_id(), values.get("corrections"))
+        memories = {name: _memory(values.get(f"memory/{name}")) for name in config.stations}
+        self.site = Site(
+            config,
+            started=self.clock.stamp(0.0).time,
+            stamp=self.clock.stamp,
+            memories=memories,
+            clerks={name: self._clerk(name, memories[name]) for name in config.stations},
+            find_job=self.find_job,
+        )
+        self._finish_interrupted()
+        for name, table in config.links.items():
+            silent_s = table.silent_s or (SCALE_SILENT_S if self._is_scale(name) else None)
+            self.supervisors[name] = Supervisor(
+                name,
+                partial(make_link, table.address, table),
+                on_bytes=self._took,
+                on_state=self._changed,
+                silent_s=silent_s,
+                reopen_when_silent=table.reopen_when_silent,
+                poll=table.poll,
+            )
+        for name, outlet in config.outlets.items():
+            self.outlets[name] = make_outlet(
+                name, outlet, config, self.journal, say=self._say, ask=self.ask, status=self.status
+            )
+        if config.capture.folder is not None:
+            self._capture = CaptureWriter(
+                config.state_path(config.capture.folder),
+                site=config.site,
+                started=datetime.fromisoformat(self.site.run),
+                part_bytes=int(config.capture.part_mb * 1_000_000),
+                parts=config.capture.parts,
+                memory=self._capture_memory,
+                calm=self._calm,
+                on_trouble=self._capture_trouble,
+            )
+
+    def _is_scale(self, link: str) -> bool:
+        return any(station.scale == link for station in self.config.stations.values())
+
+    def _clerk(self, station: str, memory: Memory) -> Clerk:
+        job: Job | None = None
+        if self.config.stations[station].sheet is not None:
+            try:
+                job = self.find_job(station, None)
+            except ConfigError as error:
+                text = f"The job sheet of {station} cannot be used, and the day goes on without it: {error}"
+                self._say(Attention(station=station, about="sheet", text=text))
+            else:
+                for doubt in job.doubts:
+                    self.log.warning("job sheet", station=station, doubt=str(doubt))
+        return Clerk(
+            job.sheet if job else None,
+            job.roster if job else None,
+            history=self._past.weights,
+            withheld=self._past.clear_from,
+            weighed=memory.weighed,
+        )
+
+    def find_job(self, station: str, file: str | None) -> Job:
+        """Read a station's job sheet: the file named, or the one of the configuration."""
+        name = file or self.config.stations[station].sheet
+        if name is None:
+            raise ConfigError([status.no_sheet(station)])
+        return load_job(self.config.path(name), self.clock.stamp(self._now()).time.date())
+
+    def _finish_interrupted(self) -> None:
+        """End the stays that the last run left open: each becomes one weighing, flagged."""
+        for station, body in self.journal.open_stays.items():
+            weighing = Weighing.model_validate_json(body)
+            event = wrap(weighing, site=self.config.site, time=weighing.off, key=f"{weighing.weighing}/1")
+            self.journal.submit([event], {station: None})
+            self.log.warning("finished an interrupted stay", station=station, number=weighing.number)
+
+    # -- the way of the data -------------------------------------------------------------------------------------
+
+    def _now(self) -> float:
+        return round(self.clock.now(), 6)  # as a capture spells it, so that a replay sees the same
+
+    def _took(self, link: str, data: bytes) -> None:
+        t = self._now()
+        if self._capture is not None:
+            self._capture.data(t, link, data)
+        self._publish(self.site.data(t, link, data))
+
+    def _changed(self, link: str, state: State, text: str, _lasted_s: float | None) -> None:
+        t = self._now()
+        if self._capture is not None:
+            self._capture.link(t, link, state)
+        self._publish(self.site.link(t, link, state, text))
+
+    def _say(self, attention: Attention) -> None:
+        """Publish what some part of the daemon wants a person to know."""
+        self._told += 1
+        stamp = self.clock.stamp(self._now())
+        key = f"{spell_time(self.clock.stamp(0.0).time)}/service/{self._told}"
+        event = wrap(attention, site=self.config.site, time=stamp.time, key=key)
+        if hasattr(self, "journal"):
+            self._publish([event])
+        else:
+            self._log(event)
+
+    def _publish(self, events: list[Event]) -> None:
+        """Hand events to the journal; watchers hear of them when they are safe."""
+        if not events:
+            return
+        for event in events:
+            self._log(event)
+            if isinstance(event.data, TagSeen):
+                self._heard(event.data.tag.id)
+            elif isinstance(event.data, Weighing):
+                self._past.add(event)
+                self._corrections.note(event.data, self.clock.offset)
+        stays = {
+            name: stay.model_dump_json() if stay else None
+            for name, stay in self.site.open_stays.items()
+            if any(event.source.endswith(f"/{name}") for event in events)
+        }
+        values = {f"memory/{name}": _spell_memory(memory) for name, memory in self.site.memories.items()}
+        weighed = any(isinstance(event.data, Weighing) for event in events)
+        written = self.journal.submit(
+            events, stays, {**values, "corrections": self._corrections.dump()} if weighed else {}
+        )
+        written.add_done_callback(self._written)
+
+    def _heard(self, tag: str) -> None:
+        """Look an animal up as soon as it is heard: the job will want its past, and cannot wait for a card then."""
+        task = asyncio.create_task(self._look_up(tag))
+        self._fetching.add(task)
+        task.add_done_callback(self._fetching.discard)
+
+    async def _look_up(self, tag: str) -> None:
+        if tag not in self._looked_up:
+            self._looked_up.add(tag)
+            for event in await self.journal.weighings(tag=tag):
+                self._past.add(event)
+
+    def _written(self, future: "asyncio.Future[list[Event]]") -> None:
+        if not future.cancelled():
+            for event in future.result():
+                self.hub.put(event)
+
+    def _log(self, event: Event) -> None:
+        data = event.data
+        if isinstance(data, Attention):
+            say = self.log.info if data.over else self.log.warning
+            say(data.text, about=data.about, station=data.station, lasted_s=data.lasted_s)
+            self.troubles.note(data, event.time)
+        elif isinstance(data, LinkState):
+            say = self.log.info if data.state == "up" else self.log.warning
+            say(f"link {data.state}", link=data.link, text=data.text, lasted_s=data.lasted_s)
+        elif isinstance(data, Weighing):
+            tag = data.tag.id if data.tag else None
+            flags = [flag.value for flag in data.flags]
+            self.log.info(
+                "weighing", number=data.number, kg=data.weight.kg, grade=data.weight.grade, tag=tag, flags=flags
+            )
+
+    # -- time ----------------------------------------------------------------------------------------------------
+
+    async def _tick(self) -> None:
+        """Let time pass, and show platforms that changed."""
+        due = self.clock.now()
+        shown_at = due
+        while True:
+            due += TICK_S
+            await asyncio.sleep(max(0.0, due - self.clock.now()))
+            now = self.clock.now()
+            self.loop_lag_s = round(now - due, 3)
+            due = max(due, now - TICK_S)
+            self._publish(self.site.advance(self._now()))
+            if now - shown_at >= LIVE_S - 0.01:
+                shown_at = now
+                self._show()
+
+    def _show(self) -> None:
+        for name in self.site.stations:
+            view = status.platform(self.site, name)
+            if view != self._shown.get(name):
+                self._shown[name] = view
+                self.hub.put(Live(name, view))
+                for outlet in self.outlets.values():
+                    outlet.show(name, view)
+
+    async def _watch_clock(self) -> None:
+        """Say when the wall clock is set, and amend what was published before it was known."""
+        while True:
+            await asyncio.sleep(CLOCK_S)
+            step = self.clock.sample()
+            if step is not None:
+                text = f"The clock was set: {abs(step.delta_s):.1f} s {'forward' if step.delta_s > 0 else 'back'}."
+                self._say(Attention(station=None, about="clock", text=text, over=True, lasted_s=0.0))
+            if self.clock.state == "synchronised" and len(self._corrections):
+                self._corrections.settle(self.clock.offset)
+                self._publish(self.site.restamp(self._now()))
+
+    # -- people --------------------------------------------------------------------------------------------------
+
+    async def ask(self, raw: dict[str, Any] | str | bytes, station: str | None = None) -> dict[str, Any]:
+        """Answer a request that came in on any way; the answer says what was done when it is safe in the journal."""
+        request = parse_request(raw)
+        if isinstance(request, Refusal):
+            return request.answer().model_dump(mode="json")
+        if station is not None:
+            request = request.model_copy(update={"station": station})
+        if isinstance(request, StatusRequest):
+            answer = Answer(id=request.id, done=True, text="", status=self.status())
+            return answer.model_dump(mode="json")
+        if (before := self._answered.before(request)) is not None:
+            return before.model_dump(mode="json")
+        if (tag := getattr(request, "tag", None)) is not None:
+            await self._look_up(str(read_tag(tag)))
+        t = self._now()
+        if self._capture is not None:
+            self._capture.request(t, request.model_dump(mode="json", exclude_none=True))
+        answer, events = self.site.request(t, request)
+        self._answered.keep(request, answer)
+        self._publish(events)
+        if request.kind == "zero" and answer.done:
+            await self._zero_indicator(request.station)
+        await self.journal.append()  # everything handed in before this is safe when it returns
+        return answer.model_dump(mode="json")
+
+    async def _zero_indicator(self, station: str | None) -> None:
+        """Send the indicator's own zero command as well, where the configuration has one."""
+        from bridge.links.spelling import spelled_bytes
+
+        for name, table in self.config.stations.items():
+            command = self.config.links[table.scale].zero_command
+            if station in {None, name} and command is not None:
+                try:
+                    await self.supervisors[table.scale].write(spelled_bytes(command))
+                except OSError as error:
+                    self.log.warning("zero command not sent", link=table.scale, error=str(error))
+
+    async def _watch(self) -> AsyncIterator[str]:
+        """Give each event, and each platform that changes, as a line of JSON."""
+        with self.hub.watch() as watcher:
+            for name in self.site.stations:
+                watcher.put(Live(name, status.platform(self.site, name)))
+            async for item in watcher.items():
+                match item:
+                    case Live():
+                        yield json.dumps({"live": item.view})
+                    case Gap():
+                        yield json.dumps({"gap": True})
+                    case _:
+                        yield item.to_json()
+
+    def status(self) -> dict[str, Any]:
+        """Give the figures that tell how the daemon is."""
+        return status.figures(self)
+
+    # -- what is kept from run to run ----------------------------------------------------------------------------
+
+    def _capture_memory(self) -> dict[str, dict[str, Any]]:
+        """Give what a new part of the capture must begin with."""
+        return {name: _memory_table(memory) for name, memory in self.site.memories.items()}
+
+    def _calm(self) -> bool:
+        """Tell whether every platform is empty: then a part of the capture may end."""
+        return all(station.view.number is None for station in self.site.stations.values())
+
+    def _capture_trouble(self, text: str | None) -> None:
+        over = text is None
+        self._say(
+            Attention(station=None, about="capture", text=text or "The capture is being written again.", over=over)
+        )
+
+    async def _keep_memory(self) -> None:
+        values = {f"memory/{name}": _spell_memory(memory) for name, memory in self.site.memories.items()}
+        with contextlib.suppress(Exception):
+            await asyncio.wait_for(self.journal.append((), dict.fromkeys(self.site.stations), values), GRACE_S)
+
+
+async def _end(tasks: Iterable["asyncio.Task[None]"]) -> None:
+    tasks = list(tasks)
+    for task in tasks:
+        task.cancel()
+    await asyncio.gather(*tasks, return_exceptions=True)
+
+
+def _memory_table(memory: Memory) -> dict[str, Any]:
+    return asdict(memory) | {"weighed": dict(memory.weighed)}
+
+
+def _spell_memory(memory: Memory) -> str:
+    return json.dumps(_memory_table(memory))
+
+
+def _memory(body: str | None) -> Memory:
+    return Memory(**json.loads(body)) if body else Memory()

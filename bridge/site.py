@@ -1,0 +1,220 @@
+"""Every link's decoder, every station and the clerk of one configuration, as one pure machine.
+
+Bytes, link states, requests and time go in; complete events come out.  `run` drives it from live ports, `replay` from a
+capture, the demo from a simulated yard: the very same object, so that what was seen once can be seen again.
+"""
+
+from collections import Counter
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import TypeAlias
+
+from bridge.config import Config, LinkTable
+from bridge.events import Attention, Event, LinkState, Stamper, Weighing, spell_time, wrap
+from bridge.job.clerk import Clerk
+from bridge.job.load import Job
+from bridge.problems import ConfigError, Problem
+from bridge.requests import Answer, Request, SheetRequest, StatusRequest, to_ask
+from bridge.station.asks import Ask, Identify
+from bridge.station.settings import Memory, Settings
+from bridge.station.station import Station
+from protocols.decoder import Decoder, scale_decoder, tag_decoder
+from protocols.layouts import layout_from_table
+from protocols.readings import Reject
+from protocols.tagcode import TagCode
+
+UNREADABLE_AFTER = 20
+"""Rejects in a row, with no reading between, after which a person is told that the layout does not fit."""
+
+FindJob: TypeAlias = Callable[[str, str | None], Job]
+"""Finds a job for a station: by the file's name, or the station's present one.  Raises ConfigError when it cannot."""
+
+
+def no_job(station: str, _file: str | None) -> Job:
+    """Find no job: for a site that is given none."""
+    raise ConfigError([Problem(file="request", where=station, what="no job sheets can be read here")])
+
+
+@dataclass(slots=True)
+class _Link:
+    """One link as the site sees it: its decoder, where its readings go, and what was counted."""
+
+    table: LinkTable
+    decoder: Decoder
+    stations: list[Station]
+    state: str = "missing"
+    since: float = 0.0
+    counts: Counter[str] = field(default_factory=Counter)
+    rejects_running: int = 0
+    unreadable_since: float | None = None
+
+
+def settings_of(config: Config, name: str, run: str) -> Settings:
+    """Make a station's settings from its table."""
+    table = config.stations[name]
+    return Settings(
+        site=config.site,
+        name=name,
+        scale=table.scale,
+        readers={reader.link: reader.position for reader in table.readers},
+        capacity_kg=table.capacity_kg,
+        interval_kg=table.interval_kg,
+        smallest_kg=table.smallest_kg,
+        require_tag=table.require_tag,
+        run=run,
+    )
+
+
+class Site:
+    """All of one configuration as one machine.  `t` is monotonic seconds since `started`, as everywhere."""
+
+    def __init__(
+        self,
+        config: Config,
+        *,
+        started: datetime,
+        stamp: Stamper,
+        memories: Mapping[str, Memory] | None = None,
+        clerks: Mapping[str, Clerk] | None = None,
+        find_job: FindJob = no_job,
+    ) -> None:
+        self.config = config
+        self.run = spell_time(started)
+        self._stamp = stamp
+        self._find_job = find_job
+        self.clerks = {name: (clerks or {}).get(name) or Clerk() for name in config.stations}
+        self.stations = {
+            name: Station(settings_of(config, name, self.run), stamp, (memories or {}).get(name, Memory()))
+            for name in config.stations
+        }
+        layouts = {name: layout_from_table(name, table.model_dump()) for name, table in config.layouts.items()}
+        scales = {station.scale for station in config.stations.values()}
+        self._links = {
+            name: _Link(
+                table,
+                scale_decoder(table.layout, table.framing, layouts)
+                if name in scales
+                else tag_decoder(table.framing, table.hex_order),
+                [station for station in self.stations.values() if name in station.links],
+            )
+            for name, table in config.links.items()
+        }
+        self._told = 0
+
+    def data(self, t: float, link: str, data: bytes) -> list[Event]:
+        """Take bytes from a link."""
+        wire = self._links[link]
+        events: list[Event] = []
+        for outcome in wire.decoder.feed(data):
+            if isinstance(outcome, Reject):
+                events += self._rejected(t, link, wire, outcome)
+                continue
+            wire.counts["frames"] += 1
+            wire.rejects_running = 0
+            if wire.unreadable_since is not None:
+                events += self._readable(t, link, wire)
+            for station in wire.stations:
+                events += self._filled(station.feed(t, link, outcome))
+        return events
+
+    def link(self, t: float, link: str, state: str, text: str = "") -> list[Event]:
+        """Take a link's change of state: up, lost, silent or missing."""
+        wire = self._links[link]
+        if state == wire.state:
+            return []
+        lasted = round(t - wire.since, 3)
+        wire.state, wire.since = state, t
+        if state == "up":
+            wire.decoder.reset()
+        change = LinkState.model_validate({"link": link, "state": state, "text": text, "lasted_s": lasted})
+        events = [self._wrap(t, change)]
+        for station in wire.stations:
+            events += self._filled(station.feed(t, link, state == "up"))
+        return events
+
+    def advance(self, t: float) -> list[Event]:
+        """Let time pass up to `t`.  How often this is called makes no difference to what comes out."""
+        return [event for station in self.stations.values() for event in self._filled(station.advance(t))]
+
+    def request(self, t: float, request: Request) -> tuple[Answer, list[Event]]:
+        """Do what is asked, or say why not.  Status is the service's to give."""
+        if isinstance(request, StatusRequest):
+            return Answer(id=request.id, done=False, text="Nothing here knows the figures."), []
+        name = request.station or (next(iter(self.stations)) if len(self.stations) == 1 else None)
+        if name not in self.stations:
+            known = ", ".join(sorted(self.stations))
+            text = f"There is no station {name!r} here; known: {known}." if name else f"Say which station: {known}."
+            return Answer(id=request.id, done=False, text=text), []
+        told = ""
+        if isinstance(request, SheetRequest):
+            try:
+                job = self._find_job(name, request.file)
+            except ConfigError as error:
+                return Answer(id=request.id, done=False, text=str(error)), []
+            self.clerks[name].change(job.sheet, job.roster, self.stations[name].memory.number)
+            told = f"{job.sheet.title!r} holds from the next animal on."
+        ask = to_ask(request)
+        assert ask is not None, "only status is no station's"
+        reply, events = self.stations[name].ask(t, self._looked_up(name, ask))
+        answer = Answer(id=request.id, done=reply.done, text=told or reply.text, weighing=reply.weighing)
+        return answer, self._filled(events)
+
+    def _looked_up(self, station: str, ask: Ask) -> Ask:
+        """Find the tag of a visual number in the station's roster, when it knows it."""
+        roster = self.clerks[station].roster
+        if isinstance(ask, Identify) and ask.tag is None and ask.visual is not None and roster is not None:
+            animal = roster.by_visual(ask.visual)
+            code = TagCode.from_digits(animal.tag) if animal and animal.tag else None
+            if isinstance(code, TagCode):
+                return Identify(code, ask.visual, ask.about)
+        return ask
+
+    def finish(self, t: float) -> list[Event]:
+        """End the run: every open stay ends, every pending decision is made."""
+        return [event for station in self.stations.values() for event in self._filled(station.finish(t))]
+
+    def restamp(self, t: float) -> list[Event]:
+        """Amend what was published before the wall clock was known: the times are right now."""
+        return [event for station in self.stations.values() for event in self._filled(station.restamp(t))]
+
+    @property
+    def open_stays(self) -> dict[str, Weighing | None]:
+        """The weighing that each station would end with if the box stopped now; None where nothing has settled."""
+        return {name: station.open_stay for name, station in self.stations.items()}
+
+    @property
+    def memories(self) -> dict[str, Memory]:
+        """What each station carries to the next run, or to the next part of a capture."""
+        return {name: station.memory for name, station in self.stations.items()}
+
+    def counts(self, link: str) -> dict[str, int]:
+        """Frames read and rejects by reason, of one link."""
+        return dict(self._links[link].counts)
+
+    def _filled(self, events: list[Event]) -> list[Event]:
+        return [self.clerks[event.source.rsplit("/", 1)[-1]].fill(event) for event in events]
+
+    def _wrap(self, t: float, data: Attention | LinkState) -> Event:
+        self._told += 1
+        return wrap(data, site=self.config.site, time=self._stamp(t).time, key=f"{self.run}/site/{self._told}")
+
+    def _rejected(self, t: float, link: str, wire: _Link, reject: Reject) -> list[Event]:
+        wire.counts[reject.reason.value] += 1
+        wire.rejects_running += 1
+        if wire.rejects_running < UNREADABLE_AFTER or wire.unreadable_since is not None:
+            return []
+        wire.unreadable_since = t
+        text = (
+            f"What {link} sends cannot be read ({reject.reason.value}, last {reject.frame[:40]!r}). "
+            f"Run: neckyoke listen '{wire.table.url}'"
+        )
+        return [self._wrap(t, Attention(station=None, link=link, about="unreadable", text=text))]
+
+    def _readable(self, t: float, link: str, wire: _Link) -> list[Event]:
+        lasted = round(t - (wire.unreadable_since or t), 3)
+        wire.unreadable_since = None
+        text = f"{link} can be read again."
+        return [
+            self._wrap(t, Attention(station=None, link=link, about="unreadable", text=text, over=True, lasted_s=lasted))
+        ]
