@@ -9,8 +9,7 @@ clock set in mid-stay moves the stay and does not stretch it.
 
 The kernel takes its word back after some nine hours offline (its error bound reaches 16 s); a crystal is off by a
 second or two a day, which no weighing minds, so the word stands here.  What was published before it came can be
-corrected:
-`Corrections`.
+corrected: `Corrections`.
 """
 
 import ctypes

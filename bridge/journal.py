@@ -215,7 +215,7 @@ class Journal:
             if not damaged(error):
                 raise
             self._store.close()
-            opened = open_store(self.path, time.time(), str(error))
+            opened = open_store(self.path, max(time.time(), self.last), str(error))
             self._store = opened.store
             assert self._writer is not None
             self._writer.get_loop().call_soon_threadsafe(self._troubles.begin, "journal-damaged", opened.damage or "")

@@ -29,7 +29,8 @@ class Opened:
 def open_store(path: Path, wall: float, complaint: str | None = None) -> Opened:
     """Open the journal's file, checking it first; with a complaint, take it for damaged at once.
 
-    `wall` is seconds since 1970.  Raises sqlite3.Error, OSError or StoreError when the surroundings are at fault.
+    `wall` is seconds since 1970: the sequences of a new file go on above it.  Raises sqlite3.Error, OSError or
+    StoreError when the surroundings are at fault.
     """
     if complaint is None:
         store, complaint = _try(path)

@@ -8,7 +8,7 @@ import asyncio
 import errno
 import random
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
@@ -91,9 +91,11 @@ class FileOutlet:
         except TimeoutError:
             return
 
-    @property
+    def show(self, station: str, view: Mapping[str, Any]) -> None:
+        """Do nothing: what is live has no place in a file of events."""
+
     def health(self) -> dict[str, Any]:
-        """What matters of this outlet now."""
+        """Give what matters of this outlet now."""
         position = self._journal.position(self.name)
         return {
             "kind": "file",

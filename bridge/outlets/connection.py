@@ -1,0 +1,333 @@
+"""One connection to an MQTT broker: the only place that touches aiomqtt.
+
+A connection is made, used and thrown away; a new one is a new object.  What aiomqtt 2.5.1 and paho 2.2.0 do not do by
+themselves is done here, each tested on a real broker (tests/bridge/outlets/test_connection.py):
+
+- a publish awaits its acknowledgement or the loss of the connection, whichever comes first, and the acknowledgement's
+  reason code is looked at: a broker refuses by its access list in the acknowledgement, not by an error;
+- a connection given up half-way, or never greeted, leaves no socket and no task behind;
+- leaving always says farewell first: a clean disconnect sends no will, also after an exception;
+- what paho would log it tells here, once, as part of an error a person can act on.
+
+The private names used are aiomqtt's `_client`, `_connected`, `_disconnected` and callbacks, and paho's `_sock_close`;
+pyproject.toml holds aiomqtt below 3.
+"""
+
+import asyncio
+import contextlib
+import logging
+import socket
+import ssl
+from collections.abc import AsyncIterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import aiomqtt
+from aiomqtt.exceptions import MqttConnectError
+from paho.mqtt.client import MQTTMessageInfo
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.properties import Properties
+from paho.mqtt.reasoncodes import ReasonCode
+from paho.mqtt.subscribeoptions import SubscribeOptions
+from pydantic import SecretStr
+
+REFUSED = 0x80
+"""Reason codes from here on mean that it was not done (MQTT 5, 2.4)."""
+QUOTA_EXCEEDED = 0x97
+"""The one refusal that passes by itself."""
+GREETING_S = 10.0
+ACKNOWLEDGEMENT_S = 30.0
+"""A broker that leaves a message unacknowledged for so long is taken for gone."""
+REQUESTS_WAITING = 100
+
+CONNECT_CODES: dict[int, tuple[str, bool]] = {
+    132: ('does not speak this version of MQTT; set protocol = "3.1.1"', True),
+    133: ("does not take this client_id; set another", True),
+    134: ("does not know this username and password", True),
+    135: ("does not let us in: check username, password_file and the broker's access list", True),
+    136: ("is not available just now", False),
+    137: ("is busy just now", False),
+    138: ("has banned this client", True),
+    140: ("wants another way of logging in", True),
+    159: ("says that we connect too often", True),
+}
+"""Reason codes of a refused connection: what the broker says, and whether only a person can change it."""
+CERTIFICATE_FAULTS: dict[str, str] = {
+    "not yet valid": "its certificate is not valid yet: most likely this box's clock is behind; set the clock",
+    "has expired": "its certificate has expired (or this box's clock is ahead); renew it on the broker",
+    "hostname mismatch": "its certificate is for another name; use that name in mqtt, or make one for this name",
+    "ip address mismatch": "its certificate is for another address; use the name in it, or make one for this address",
+    "self-signed": "its certificate is signed by itself; give that authority's certificate as ca_file",
+    "unable to get local issuer": "its certificate is signed by an authority not known here; set ca_file",
+    "certificate required": "it wants a certificate from us: set certificate_file and key_file",
+    "handshake failure": "no TLS could be agreed; it may want certificate_file and key_file",
+    "unknown ca": "it does not know the authority that signed our certificate_file",
+    "wrong version number": "it does not speak TLS on this port; use mqtt:// or its TLS port",
+}
+
+
+class BrokerError(Exception):
+    """The connection cannot be had, or is gone.  The text says why and what to do.
+
+    `slow` means that trying again soon cannot help: a person has to change something.
+    """
+
+    def __init__(self, text: str, *, slow: bool = False) -> None:
+        super().__init__(text)
+        self.slow = slow
+
+
+@dataclass(frozen=True, slots=True)
+class Broker:
+    """Where the broker is and how to get in."""
+
+    host: str
+    port: int
+    tls: bool = False
+    version: str = "5"
+    client_id: str = ""
+    username: str | None = None
+    password: SecretStr | None = None
+    ca_file: Path | None = None
+    certificate_file: Path | None = None
+    key_file: Path | None = None
+    keepalive_s: int = 15
+
+    def __str__(self) -> str:
+        """Name it for a person; there is no password in it."""
+        return f"{'mqtts' if self.tls else 'mqtt'}://{self.host}:{self.port}"
+
+
+@dataclass(frozen=True, slots=True)
+class Incoming:
+    """A message that came in.  The last two are MQTT 5's, None when not given."""
+
+    topic: str
+    payload: bytes
+    retained: bool
+    response_topic: str | None
+    correlation: bytes | None
+
+
+class _LastWords(logging.Handler):
+    """Keeps the last thing paho had to say: it logs why a socket broke and tells nobody."""
+
+    def __init__(self) -> None:
+        super().__init__(logging.WARNING)
+        self.text = ""
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Keep it."""
+        self.text = record.getMessage()
+
+
+class Connection(aiomqtt.Client):
+    """One connection.  `enter` it, use it until it raises BrokerError, then `leave` it, always."""
+
+    def __init__(self, broker: Broker, will_topic: str, will: str, context: ssl.SSLContext | None) -> None:
+        self._words = _LastWords()
+        logger = logging.Logger("mqtt")  # noqa: LOG001  # belongs to nobody: what it is told goes no further
+        logger.addHandler(self._words)
+        five = broker.version == "5"
+        super().__init__(
+            broker.host,
+            broker.port,
+            username=broker.username,
+            password=broker.password.get_secret_value() if broker.password else None,
+            logger=logger,
+            identifier=broker.client_id,
+            protocol=aiomqtt.ProtocolVersion.V5 if five else aiomqtt.ProtocolVersion.V311,
+            clean_session=None if five else True,
+            clean_start=True,
+            will=aiomqtt.Will(will_topic, will, qos=1, retain=True),
+            keepalive=broker.keepalive_s,
+            timeout=GREETING_S,
+            tls_context=context,
+            max_queued_incoming_messages=REQUESTS_WAITING,
+            socket_options=[(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)],
+        )
+        self.broker = broker
+        self._five = five
+        self._will_topic = will_topic
+        self._acknowledgements: dict[int, asyncio.Future[int]] = {}
+        self._fault: OSError | None = None
+
+    async def enter(self) -> None:
+        """Connect and wait for the broker's greeting.  Raises BrokerError; then nothing is left behind."""
+        entering = asyncio.ensure_future(self.__aenter__())
+        try:
+            await asyncio.shield(entering)
+        except asyncio.CancelledError:
+            entering.add_done_callback(self._forget)  # the thread that connects cannot be stopped, only tidied after
+            raise
+        except (aiomqtt.MqttError, OSError, ValueError) as error:
+            self._drop()
+            raise self._explain(error) from error
+
+    def _forget(self, entering: "asyncio.Future[Any]") -> None:
+        if not entering.cancelled():
+            entering.exception()
+        self._drop()
+
+    def _drop(self) -> None:
+        self._client._sock_close()  # noqa: SLF001  # also ends aiomqtt's task and takes the socket off the loop
+        for lost in (self._connected, self._disconnected):
+            if lost.done() and not lost.cancelled():
+                lost.exception()  # looked at, so that asyncio does not complain that nobody did
+
+    async def leave(self, farewell: str) -> None:
+        """Publish a farewell in the will's place and disconnect; a broker that does not answer is waited for 2 s."""
+        with contextlib.suppress(BrokerError, aiomqtt.MqttError, TimeoutError):
+            async with asyncio.timeout(2.0):
+                await self.acknowledged(self.post(self._will_topic, farewell, retain=True))
+                await self.__aexit__(None, None, None)
+        self._drop()
+
+    def post(
+        self, topic: str, payload: str, *, retain: bool = False, properties: Properties | None = None
+    ) -> "asyncio.Future[int]":
+        """Send a message with QoS 1; the future, for `acknowledged`, gives the reason code.  Raises BrokerError."""
+        info = self._send(topic, payload, 1, retain, properties)
+        future: asyncio.Future[int] = asyncio.get_running_loop().create_future()
+        self._acknowledgements[info.mid] = future
+        return future
+
+    def toss(self, topic: str, payload: str, *, expires_s: int) -> None:
+        """Send a retained message with QoS 0 that loses its worth after `expires_s`.  Raises BrokerError."""
+        self._send(topic, payload, 0, True, self.properties(MessageExpiryInterval=expires_s))  # noqa: FBT003
+
+    def _send(self, topic: str, payload: str, qos: int, retain: bool, properties: Properties | None) -> MQTTMessageInfo:  # noqa: FBT001
+        if self._disconnected.done():
+            raise self._explain(self._disconnected.exception())
+        info = self._client.publish(topic, payload, qos, retain, properties)
+        if info.rc:
+            raise self._explain(None)
+        return info
+
+    async def acknowledged(self, future: "asyncio.Future[int]") -> None:
+        """Wait until the broker has taken a message.  Raises BrokerError when it refuses it, is lost, or is mute."""
+        if not future.done():
+            waits: set[asyncio.Future[Any]] = {future, self._disconnected}
+            await asyncio.wait(waits, timeout=ACKNOWLEDGEMENT_S, return_when=asyncio.FIRST_COMPLETED)
+        if future.done():
+            self._judge(future.result())
+        elif self._disconnected.done():
+            raise self._explain(self._disconnected.exception())
+        else:
+            raise BrokerError(f"{self.broker} has acknowledged nothing for {ACKNOWLEDGEMENT_S:.0f} s")
+
+    def _judge(self, code: int) -> None:
+        if code == QUOTA_EXCEEDED:
+            raise BrokerError(f"{self.broker} has reached its quota and takes nothing just now")
+        if code >= REFUSED:
+            raise BrokerError(
+                f"{self.broker} refuses what we publish (code 0x{code:02x}): "
+                f"let this user write {self._will_topic.rsplit('/', 1)[0]}/# in the broker's access list",
+                slow=True,
+            )
+
+    async def hear(self, topic: str) -> None:
+        """Subscribe to a topic, asking not to be given what was retained there.  Raises BrokerError."""
+        try:
+            if self._five:
+                codes = await self.subscribe(topic, options=SubscribeOptions(qos=1, noLocal=True, retainHandling=2))
+            else:
+                codes = await self.subscribe(topic, qos=1)
+        except aiomqtt.MqttError as error:
+            raise self._explain(error) from error
+        if any(_number(code) >= REFUSED for code in codes):
+            raise BrokerError(f"{self.broker} refuses our subscription to {topic}; allow it in its access list")
+
+    async def incoming(self) -> AsyncIterator[Incoming]:
+        """Give the messages that come in.  Raises BrokerError when the connection is lost."""
+        try:
+            async for message in self.messages:
+                properties = message.properties
+                yield Incoming(
+                    topic=str(message.topic),
+                    payload=bytes(message.payload),
+                    retained=message.retain,
+                    response_topic=getattr(properties, "ResponseTopic", None),
+                    correlation=getattr(properties, "CorrelationData", None),
+                )
+        except aiomqtt.MqttError as error:
+            raise self._explain(error.__cause__) from error
+
+    def properties(self, **values: Any) -> Properties | None:
+        """Make the MQTT 5 properties of a message; None with 3.1.1, which has none."""
+        if not self._five:
+            return None
+        properties = Properties(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
+        for name, value in values.items():
+            setattr(properties, name, value)
+        return properties
+
+    def _explain(self, error: BaseException | None) -> BrokerError:
+        """Turn what was raised into what is wrong and what to do."""
+        broker = self.broker
+        said = " ".join(str(part) for part in (self._fault or error, self._words.text) if part)
+        if isinstance(error, aiomqtt.MqttCodeError) and isinstance(error.rc, ReasonCode):
+            code = error.rc.value
+            if code in CONNECT_CODES and isinstance(error, MqttConnectError):
+                text, slow = CONNECT_CODES[code]
+                return BrokerError(f"{broker} {text}", slow=slow)
+            if code == 0x8E:
+                return BrokerError(
+                    f"another program connects to {broker} as {broker.client_id!r}; give each its own client_id",
+                    slow=True,
+                )
+        lower = said.lower().replace("_", " ")
+        for words, text in CERTIFICATE_FAULTS.items():
+            if words in lower:
+                return BrokerError(f"{broker}: {text}", slow=True)
+        return BrokerError(f"{broker} is out of reach: {said or 'the connection was lost'}")
+
+    # What follows replaces callbacks of aiomqtt; their signatures are its.
+
+    def _client_connect(self) -> None:
+        try:
+            super()._client_connect()
+        except OSError as error:
+            self._fault = error  # aiomqtt keeps its text only
+            raise
+
+    def _on_publish(self, client: Any, userdata: Any, mid: int, reason_code: Any, properties: Any) -> None:
+        future = self._acknowledgements.pop(mid, None)
+        if future is not None and not future.done():
+            future.set_result(_number(reason_code))
+        super()._on_publish(client, userdata, mid, reason_code, properties)
+
+    def _on_disconnect(self, client: Any, userdata: Any, flags: Any, reason_code: Any, properties: Any = None) -> None:
+        if not self._connected.done():  # hung up on before the greeting: aiomqtt would wait for its whole timeout
+            self._connected.set_exception(aiomqtt.MqttError("it hung up before the greeting; is this an MQTT port?"))
+            return
+        super()._on_disconnect(client, userdata, flags, reason_code, properties)
+
+    def _on_socket_register_write(self, client: Any, userdata: Any, sock: Any) -> None:
+        if sock.fileno() >= 0:
+            super()._on_socket_register_write(client, userdata, sock)
+
+    def _on_socket_unregister_write(self, client: Any, userdata: Any, sock: Any) -> None:
+        if sock.fileno() >= 0:
+            super()._on_socket_unregister_write(client, userdata, sock)
+
+
+def _number(code: ReasonCode | int) -> int:
+    return code if isinstance(code, int) else int(code.value)
+
+
+def tls_context(broker: Broker) -> ssl.SSLContext | None:
+    """Make what TLS needs; reads files, so not on the loop.  Raises BrokerError naming the file that is at fault."""
+    if not broker.tls:
+        return None
+    key = "ca_file"
+    try:
+        context = ssl.create_default_context(cafile=broker.ca_file)
+        context.minimum_version = ssl.TLSVersion.TLSv1_2
+        key = "certificate_file or key_file"
+        if broker.certificate_file:
+            context.load_cert_chain(broker.certificate_file, broker.key_file)
+    except (OSError, ssl.SSLError) as error:
+        raise BrokerError(f"{broker}: {key} cannot be used: {error}", slow=True) from error
+    return context

@@ -1,0 +1,348 @@
+"""The MQTT outlet: follows the journal to a broker, shows what is live, and takes requests.
+
+    PREFIX/SITE/status               retained: online with the health figures, or offline and why (also the will)
+    PREFIX/SITE/link/LINK            retained: the link's latest event
+    PREFIX/SITE/STATION/weighing     every weighing event; likewise settled, tag and attention.  QoS 1, never retained
+    PREFIX/SITE/attention            what concerns no one station
+    PREFIX/SITE/STATION/platform     retained, QoS 0, at most five a second: what the platform shows now
+    PREFIX/SITE/STATION/request      in; answered on .../answer, or where an MQTT 5 request says
+
+Payloads are the events as the journal has them (CloudEvents JSON).  Delivery is in order and at least once: at most
+`WINDOW` messages are under way, and the position moves only over those acknowledged, so that a cut repeats at most a
+window.  The table of states is one loop:
+
+    away --connected--> serving --lost--> away (a wait that grows) --stopped--> farewell
+                                --refused, not let in, bad certificate--> away (the longest wait at once)
+"""
+
+import asyncio
+import contextlib
+import json
+import os
+import random
+import secrets
+import time
+from collections import deque
+from collections.abc import Awaitable, Callable, Mapping
+from pathlib import Path
+from typing import Any, TypeAlias
+from urllib.parse import urlsplit
+
+from pydantic import SecretStr
+
+from bridge.config import OutletTable
+from bridge.journal import Journal, JournalError
+from bridge.outlets.connection import Broker, BrokerError, Connection, Incoming, tls_context
+from bridge.outlets.follow import Backoff, more, pause
+from bridge.trouble import Say, Troubles, unheard
+
+WINDOW = 20
+"""Messages under way at once: mosquitto's and paho's own limit, and enough (measured: no faster beyond it)."""
+READ = 256
+SAVE_EVERY = 64
+"""Acknowledgements between two saves of the position while a backlog drains."""
+STEADY_S = 10.0
+"""A connection that has held for so long is a good one: the trouble is over and waits begin small again."""
+STATUS_EVERY_S = 30.0
+LIVE_EVERY_S = 0.2
+LIVE_AGAIN_S = 20.0
+LIVE_WORTH_S = 60
+
+Handler: TypeAlias = Callable[[str, bytes], Awaitable[str]]
+"""Takes a station and a request's payload, gives the answer as JSON.  Never raises on what was sent."""
+
+
+class MqttOutlet:
+    """One broker.  `run` follows the journal until `stop`, which lets it deliver what is there first."""
+
+    def __init__(
+        self,
+        name: str,
+        table: OutletTable,
+        site: str,
+        journal: Journal,
+        *,
+        folder: Path,
+        answer: Handler,
+        status: Callable[[], Mapping[str, Any]],
+        say: Say = unheard,
+        now: Callable[[], float] = time.monotonic,
+        chance: Callable[[], float] = random.random,
+    ) -> None:
+        self.name = name
+        self._table = table
+        self._folder = folder
+        self._journal = journal
+        self._answer = answer
+        self._status = status
+        self._now = now
+        self._top = f"{table.prefix}/{site}"
+        self._client_id = table.client_id or f"neckyoke-{site}-{name}"
+        self._troubles = Troubles(say, now)
+        self._about = f"outlet-{name}"
+        self._backoff = Backoff(1.0, 60.0, chance)
+        self._stopping = asyncio.Event()
+        self._ended = asyncio.Event()
+        self._acknowledged = journal.position(name)
+        self._unsaved = 0
+        self._views: dict[str, str] = {}
+        self._unseen: set[str] = set()
+        self._live = asyncio.Event()
+        self._links: dict[str, int] = {}
+        self._connected_since: float | None = None
+        self._connections = 0
+        self._delivered = 0
+        self._requests = 0
+
+    def show(self, station: str, view: Mapping[str, Any]) -> None:
+        """Show what a platform shows now; what cannot be sent is replaced by what comes after it."""
+        self._views[station] = json.dumps(view)
+        self._unseen.add(station)
+        self._live.set()
+
+    async def run(self) -> None:
+        """Follow the journal until stopped.  Whatever is wrong with the broker is said once and tried again."""
+        try:
+            while not self._stopping.is_set():
+                try:
+                    await self._connect_and_serve()
+                except (BrokerError, JournalError) as error:
+                    self._fail(error)
+                else:
+                    return
+                await pause(self._backoff.wait_s(), self._stopping)
+        finally:
+            self._ended.set()
+
+    def _fail(self, error: BrokerError | JournalError) -> None:
+        if getattr(error, "slow", False):
+            self._backoff.slow_down()
+            self._troubles.begin(f"{self._about}-refused", f"{error}. Events wait in the journal meanwhile.")
+        else:
+            self._troubles.begin(self._about, f"{error}. No event is lost: they wait in the journal.")
+
+    async def _connect_and_serve(self) -> None:
+        broker = await asyncio.to_thread(self._broker)
+        context = await asyncio.to_thread(tls_context, broker)
+        session = secrets.token_hex(4)
+        connection = Connection(broker, f"{self._top}/status", _offline(session, "lost"), context)
+        await connection.enter()
+        self._connections += 1
+        self._connected_since = self._now()
+        reason = "failed"
+        try:
+            await self._serve(connection, session)
+            reason = "stopped"
+        finally:
+            self._connected_since = None
+            if self._stopping.is_set():
+                reason = "stopped"
+            with contextlib.suppress(JournalError):
+                self._save()
+            await connection.leave(_offline(session, reason))
+
+    def _broker(self) -> Broker:
+        """Read where the broker is; the password's file anew each time, since it may have been put right."""
+        table = self._table
+        assert table.mqtt is not None
+        parts = urlsplit(table.mqtt)
+        tls = parts.scheme == "mqtts"
+
+        def path(name: str | None) -> Path | None:
+            return None if name is None else self._folder / name
+
+        return Broker(
+            host=parts.hostname or "",
+            port=parts.port or (8883 if tls else 1883),
+            tls=tls,
+            version=table.protocol,
+            client_id=self._client_id,
+            username=table.username,
+            password=read_password(table, self._folder),
+            ca_file=path(table.ca_file),
+            certificate_file=path(table.certificate_file),
+            key_file=path(table.key_file),
+            keepalive_s=table.keepalive_s,
+        )
+
+    async def _serve(self, connection: Connection, session: str) -> None:
+        """Do all that a connection is for until stopped and drained.  Raises BrokerError when it is lost."""
+        await connection.acknowledged(connection.post(f"{self._top}/status", self._online(session), retain=True))
+        await self._assert_links(connection)
+        self._unseen.update(self._views)
+        self._live.set()
+        delivering = asyncio.create_task(self._deliver(connection))
+        tasks = {
+            delivering,
+            asyncio.create_task(self._show_live(connection)),
+            asyncio.create_task(self._take_requests(connection)),
+            asyncio.create_task(self._tell_status(connection, session)),
+            asyncio.create_task(self._grow_steady(connection)),
+        }
+        try:
+            waiting = set(tasks)
+            while not delivering.done():
+                done, waiting = await asyncio.wait(waiting, return_when=asyncio.FIRST_COMPLETED)
+                for task in done:
+                    task.result()  # raises what it raised
+        finally:
+            for task in tasks:
+                task.cancel()
+            await asyncio.gather(*tasks, return_exceptions=True)
+
+    async def _deliver(self, connection: Connection) -> None:
+        under_way: deque[tuple[int, asyncio.Future[int]]] = deque()
+        rows: deque[tuple[int, str]] = deque()
+        sent = self._acknowledged
+        while True:
+            while len(under_way) < WINDOW and (rows or self._journal.last > sent):
+                if not rows:
+                    rows.extend(await self._journal.read(sent, READ))
+                sent, body = rows.popleft()
+                under_way.append((sent, self._post(connection, sent, body)))
+            if under_way:
+                sequence, future = under_way[0]
+                await connection.acknowledged(future)
+                under_way.popleft()
+                self._acknowledge(sequence)
+                continue
+            self._save()
+            if not await more(self._journal, sent, self._stopping):
+                return
+
+    def _post(self, connection: Connection, sequence: int, body: str) -> "asyncio.Future[int]":
+        event = json.loads(body)
+        kind = event["type"].removeprefix("neckyoke.")
+        retain = False
+        if kind == "link":
+            link = event["data"]["link"]
+            topic = f"{self._top}/link/{link}"
+            if retain := sequence >= self._links.get(link, 0):  # an old state must not stand as the present one
+                self._links[link] = sequence
+        else:
+            station = event["data"].get("station")
+            topic = f"{self._top}/{station}/{kind}" if station else f"{self._top}/{kind}"
+        return connection.post(topic, body, retain=retain, properties=self._labels(connection, event))
+
+    def _labels(self, connection: Connection, event: Mapping[str, Any]) -> Any:
+        """CloudEvents' MQTT binding, structured mode; three attributes repeated for those who filter."""
+        return connection.properties(
+            ContentType="application/cloudevents+json; charset=utf-8",
+            PayloadFormatIndicator=1,
+            UserProperty=[(name, event[name]) for name in ("id", "type", "source")],
+        )
+
+    def _acknowledge(self, sequence: int) -> None:
+        self._acknowledged = sequence
+        self._delivered += 1
+        self._unsaved += 1
+        if self._unsaved >= SAVE_EVERY:
+            self._save()
+
+    def _save(self) -> None:
+        if self._unsaved:
+            self._journal.set_position(self.name, self._acknowledged)
+            self._unsaved = 0
+
+    async def _assert_links(self, connection: Connection) -> None:
+        """Publish each link's present state again: a broker may have lost what it retained."""
+        for link, body in (await self._journal.kept("link")).items():
+            event = json.loads(body)
+            self._links[link] = int(event["sequence"])
+            await connection.acknowledged(
+                connection.post(
+                    f"{self._top}/link/{link}", body, retain=True, properties=self._labels(connection, event)
+                )
+            )
+
+    async def _show_live(self, connection: Connection) -> None:
+        while True:
+            self._live.clear()
+            for station in sorted(self._unseen):
+                connection.toss(f"{self._top}/{station}/platform", self._views[station], expires_s=LIVE_WORTH_S)
+            self._unseen.clear()
+            await asyncio.sleep(LIVE_EVERY_S)
+            try:
+                await asyncio.wait_for(self._live.wait(), LIVE_AGAIN_S)
+            except TimeoutError:
+                self._unseen.update(self._views)
+
+    async def _tell_status(self, connection: Connection, session: str) -> None:
+        while True:
+            await asyncio.sleep(STATUS_EVERY_S)
+            await connection.acknowledged(connection.post(f"{self._top}/status", self._online(session), retain=True))
+
+    def _online(self, session: str) -> str:
+        """Spell the status: all that matters of the daemon now."""
+        return json.dumps({"state": "online", "session": session, **self._status()})
+
+    async def _grow_steady(self, connection: Connection) -> None:
+        await asyncio.sleep(STEADY_S)
+        self._backoff.reset()
+        for about in (self._about, f"{self._about}-refused"):
+            self._troubles.end(about, f"Events go to {connection.broker} again.")
+
+    async def _take_requests(self, connection: Connection) -> None:
+        try:
+            await connection.hear(f"{self._top}/+/request")
+        except BrokerError as error:
+            self._troubles.begin(f"{self._about}-requests", f"{error}. Events are delivered all the same.")
+        async for message in connection.incoming():
+            if message.retained:
+                continue  # it would be done again at every connection
+            self._requests += 1
+            station = message.topic.split("/")[-2]
+            answer = await self._answer(station, message.payload)
+            properties = connection.properties(ContentType="application/json", PayloadFormatIndicator=1)
+            if properties is not None and message.correlation is not None:
+                properties.CorrelationData = message.correlation
+            topic = self._answer_topic(station, message)
+            await connection.acknowledged(connection.post(topic, answer, properties=properties))
+
+    def _answer_topic(self, station: str, message: Incoming) -> str:
+        """Answer where an MQTT 5 request asks, but never under our own topics, where an answer would pass for news."""
+        own = f"{self._top}/{station}/answer"
+        asked = message.response_topic
+        if not asked or set(asked) & set("+#") or asked.startswith(("$", f"{self._top}/")):
+            return own
+        return asked
+
+    async def stop(self, grace_s: float = 5.0) -> None:
+        """Let it deliver what is in the journal, for at most `grace_s`.  Then the task of `run` can be cancelled."""
+        self._stopping.set()
+        with contextlib.suppress(TimeoutError):
+            await asyncio.wait_for(self._ended.wait(), grace_s)
+
+    def health(self) -> dict[str, Any]:
+        """Give what matters of this outlet now."""
+        since = self._connected_since
+        return {
+            "kind": "mqtt",
+            "connected": since is not None,
+            "position": self._acknowledged,
+            "backlog": max(0, self._journal.last - self._acknowledged),
+            "delivered": self._delivered,
+            "connections": self._connections,
+            "requests": self._requests,
+            "trouble": self._troubles.standing,
+        }
+
+
+def _offline(session: str, reason: str) -> str:
+    """Spell the status of a daemon that is not there; `session` tells an old will from the present one."""
+    return json.dumps({"state": "offline", "session": session, "reason": reason})
+
+
+def read_password(table: OutletTable, folder: Path) -> SecretStr | None:
+    """Read the password from its file or the environment.  Raises BrokerError naming the key, never the secret."""
+    if table.password_file is not None:
+        path = folder / table.password_file
+        try:
+            return SecretStr(path.read_text(encoding="utf-8").rstrip("\r\n"))
+        except (OSError, UnicodeDecodeError) as error:
+            raise BrokerError(f"password_file {path} cannot be read: {error}", slow=True) from None
+    if table.password_env is not None:
+        if table.password_env not in os.environ:
+            raise BrokerError(f"password_env names {table.password_env}, which is not set", slow=True)
+        return SecretStr(os.environ[table.password_env])
+    return None

@@ -1,0 +1,51 @@
+"""What all tests may ask for: a real broker, and a check that no descriptor leaks."""
+
+import contextlib
+import gc
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+
+import pytest
+
+from tests.support.broker import Broker
+
+
+@pytest.fixture
+def make_broker(tmp_path: Path) -> Iterator[Callable[..., Broker]]:
+    """Give a maker of mosquittos: `make_broker(lines)` makes one and starts it; all are stopped at the end."""
+    made: list[Broker] = []
+
+    def make(lines: Sequence[str] = ("allow_anonymous true",), port: int | None = None) -> Broker:
+        folder = tmp_path / f"broker-{len(made)}"
+        folder.mkdir()
+        made.append(Broker(folder, lines, port))
+        return made[-1].start()
+
+    yield make
+    for broker in made:
+        broker.close()
+
+
+@pytest.fixture
+def broker(make_broker: Callable[..., Broker]) -> Broker:
+    """Give a running mosquitto that lets everybody in."""
+    return make_broker()
+
+
+@pytest.fixture
+def no_leaks() -> Iterator[None]:
+    """Fail a test that leaves descriptors open."""
+    gc.collect()
+    before = _descriptors()
+    yield
+    gc.collect()
+    left = {fd: to for fd, to in _descriptors().items() if before.get(fd) != to}
+    assert left == {}
+
+
+def _descriptors() -> dict[int, str]:
+    found = {}
+    for name in Path("/proc/self/fd").iterdir():
+        with contextlib.suppress(FileNotFoundError):  # the one that lists the others
+            found[int(name.name)] = str(name.readlink())
+    return found
