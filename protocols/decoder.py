@@ -13,11 +13,14 @@ from collections.abc import Callable, Mapping
 from types import MappingProxyType
 from typing import Final, TypeAlias
 
-from protocols.framing import STX, Framing, make_framer
+from protocols.framing import STX, Framing, LayoutError, make_framer
 from protocols.freeform import FreeForm
-from protocols.layout import Layout, LayoutReader
-from protocols.layouts import LayoutError, find_layout
-from protocols.readings import Outcome, Reject, TagRead, WeightReading
+from protocols.layout import Layout, LayoutReader, Parity
+from protocols.layout_table import check_fixed
+from protocols.layouts import find_layout
+from protocols.module import ModuleFramer
+from protocols.parity import BAD, strip_table
+from protocols.readings import Outcome, Reject, RejectReason, TagRead, WeightReading
 from protocols.tagcode import HexOrder
 from protocols.taglines import decode_tag_line
 
@@ -32,10 +35,11 @@ Read: TypeAlias = Callable[[bytes, str | None], Outcome]
 class Decoder:
     """Framing and layout of one link."""
 
-    def __init__(self, framing: Framing, read: Read, *, keep_partial: bool) -> None:
+    def __init__(self, framing: Framing, read: Read, *, keep_partial: bool, parity: Parity | None = None) -> None:
         self._framing = framing
         self._read = read
         self._keep_partial = keep_partial
+        self._strip = strip_table(parity) if parity else None
         self._unit: str | None = None
         self._known: dict[bytes, Outcome] = {}
 
@@ -49,6 +53,8 @@ class Decoder:
         """Take the next bytes; give the outcomes they complete, in order.  Never raises on what a device sends."""
         outcomes: list[Outcome] = []
         known = self._known
+        if self._strip:
+            data = data.translate(self._strip)
         for piece in self._framing.feed(data):
             if type(piece) is bytes:
                 outcomes.append(known.get(piece) or self._decode(piece))
@@ -59,6 +65,8 @@ class Decoder:
         return outcomes
 
     def _decode(self, frame: bytes) -> Outcome:
+        if self._strip and BAD in frame:
+            return Reject.of(RejectReason.BAD_PARITY, frame)
         outcome = self._read(frame, self._unit)
         if isinstance(outcome, WeightReading) and outcome.unit != self._unit:
             self._unit = outcome.unit  # frames that leave their unit blank now mean this one
@@ -74,20 +82,28 @@ def scale_decoder(
     framing: str | None = None,
     layouts: Mapping[str, Layout] = MappingProxyType({}),
 ) -> Decoder:
-    """Make the decoder of a scale.  Raises LayoutError or FramingError (both ValueError) that say what would be right."""
+    """Make the decoder of a scale.  `layouts` are the user's own.  Raises LayoutError that says what would be right."""
     if layout == "auto" and "auto" not in layouts:
-        return Decoder(make_framer(framing or "auto", lambda _: False), FreeForm().decode, keep_partial=False)
+        if framing and framing.startswith("fixed"):
+            raise LayoutError(f"framing {framing!r} needs a layout of its own, which says how a frame begins")
+        return Decoder(make_framer(framing or "auto"), FreeForm().decode, keep_partial=False)
     chosen = find_layout(layout, layouts)
+    check_fixed(chosen, framing or "auto")
     reader = LayoutReader(chosen)
 
     def accept(frame: bytes) -> bool:
         return isinstance(reader.decode(frame, "kg"), WeightReading)
 
-    return Decoder(make_framer(framing or chosen.framing, accept), reader.decode, keep_partial=False)
+    return Decoder(
+        make_framer(framing or chosen.framing, accept), reader.decode, keep_partial=False, parity=chosen.parity
+    )
 
 
 def tag_decoder(framing: str | None = None, hex_order: HexOrder = "value") -> Decoder:
-    """Make the decoder of a tag reader.  Raises FramingError (a ValueError) that says what would be right."""
+    """Make the decoder of a tag reader.  Raises LayoutError that says what would be right.
+
+    With `fixed:N`, frames are those N bytes that begin with STX and make a tag's code.
+    """
 
     def read(frame: bytes, _unit: str | None) -> Outcome:
         return decode_tag_line(frame, hex_order)
@@ -95,4 +111,5 @@ def tag_decoder(framing: str | None = None, hex_order: HexOrder = "value") -> De
     def accept(frame: bytes) -> bool:
         return frame[:1] == STX and isinstance(read(frame, None), TagRead)
 
-    return Decoder(make_framer(framing or "auto", accept), read, keep_partial=True)
+    chosen = ModuleFramer() if framing in {None, "auto"} else make_framer(framing, accept)
+    return Decoder(chosen, read, keep_partial=True)

@@ -43,8 +43,8 @@ class PartialFrame(bytes):
     __slots__ = ()
 
 
-class FramingError(ValueError):
-    """The configuration names no framing there is.  The message says what would be right."""
+class LayoutError(ValueError):
+    """A layout or framing of the configuration cannot be used.  The message names the key and what would be right."""
 
 
 class Framing(Protocol):
@@ -221,7 +221,7 @@ class FixedFramer:
     """Cuts frames of one length, found by what they are: slips byte by byte until `accept` knows one.
 
     A frame without marks cannot be told from the middle of two others unless its first byte is found nowhere else in
-    it.  Whoever makes this framer has seen to that (see `layout_table.check_fixed`).
+    it.  Whoever makes this framer has seen to that (`layout_table.check_fixed`).
     """
 
     def __init__(self, size: int, accept: Callable[[bytes], bool], cap: int = CAP) -> None:
@@ -265,7 +265,10 @@ class FixedFramer:
 
 
 class BlockFramer:
-    """Gathers lines (LF or CRLF) into one frame, joined by LF: up to an empty line, a form feed, or the line `last` begins."""
+    """Gathers lines (LF or CRLF) into one frame, joined by LF.
+
+    A frame ends with an empty line, a form feed, or the line that begins with `last`.
+    """
 
     def __init__(self, last: bytes = b"", cap: int = CAP) -> None:
         self._lines = Framer(ends=b"\n", start=b"", trim=b"\r" + STX + ETX, keep_blank=True, cap=cap)
@@ -325,8 +328,8 @@ def outside(text: bytes, out: list[Piece], *, cap: int = CAP, silent: bool = Fal
         out.append(Reject.of(RejectReason.CUT, lost))
 
 
-def make_framer(framing: str, accept: Callable[[bytes], bool], cap: int = CAP) -> Framing:
-    """Make the framer the configuration names.  Raises FramingError that says what there is."""
+def make_framer(framing: str, accept: Callable[[bytes], bool] = lambda _: False, cap: int = CAP) -> Framing:
+    """Make the framer the configuration names.  Raises LayoutError that says what there is."""
     kind, _, argument = framing.partition(":")
     size = int(argument) if argument.isdecimal() else 0
     if framing == "auto":
@@ -339,4 +342,4 @@ def make_framer(framing: str, accept: Callable[[bytes], bool], cap: int = CAP) -
         return FixedFramer(size, accept, cap=cap)
     if framing == "block" or (kind == "block" and argument):
         return BlockFramer(argument.encode(), cap=cap)
-    raise FramingError(f"framing {framing!r} is not known; write one of {FRAMINGS}")
+    raise LayoutError(f"framing {framing!r} is not known; write one of {FRAMINGS}")

@@ -22,7 +22,7 @@ from protocols.readings import Reject, RejectReason, WeightReading
 Parity: TypeAlias = Literal["even", "odd", "mark", "space"]
 
 NUMBERS: Final = ("gross", "net", "tare")
-_SPECIAL: Final = frozenset({"value", "sign", "unit", "check", "covered", *NUMBERS})
+SPECIAL: Final = frozenset({"value", "sign", "unit", "check", "covered", *NUMBERS})
 COMMON: Final = "common practice, no source"
 _REMEMBERED: Final = 512
 _NUMBER: Final = re.compile(rb"([+-]?) *((?:[0-9]+[.,]?[0-9]*|[.,][0-9]+)?)")
@@ -57,8 +57,10 @@ class Checksum:
 
 @dataclass(frozen=True, slots=True)
 class Bits:
-    """A status group that is a set of bits: a byte's value, or hexadecimal digits.  `meanings` maps bit 0, 1, … to
-    what it says when set; what it says when clear follows (stable and moving, gross and net, zero and not).
+    """A status group that is a set of bits: a byte's value, or hexadecimal digits.
+
+    `meanings` maps what a bit says when set to its number, 0 the lowest.  What it says when clear follows: stable and
+    moving, gross and net, zero and not zero; other bits say nothing then.
     """
 
     meanings: Mapping[Meaning, int]
@@ -122,7 +124,7 @@ class LayoutReader:
     def __init__(self, layout: Layout) -> None:
         groups = layout.pattern.groupindex
         self.layout = layout
-        self._beside = tuple(name for name in groups if name in {"sign", "unit"} or name not in _SPECIAL)
+        self._beside = tuple(name for name in groups if name in {"sign", "unit"} or name not in SPECIAL)
         self._value = "value" if "value" in groups else layout.take
         self._mode = Meaning.IGNORED if "value" in groups else Meaning(layout.take)
         self._scale = 10.0**layout.decimals

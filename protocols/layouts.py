@@ -21,8 +21,9 @@ import re
 from collections.abc import Mapping
 from typing import Final
 
+from protocols import layout_table
+from protocols.framing import LayoutError
 from protocols.layout import COMMON, Checksum, Layout
-from protocols.layout_table import LayoutError, layout_from_table
 from protocols.meaning import Meaning
 
 __all__ = ["BUILT_IN", "Layout", "LayoutError", "find_layout", "layout_from_table"]
@@ -150,6 +151,11 @@ BUILT_IN: Final[dict[str, Layout]] = {
         _layout("weight-crc", _CHECKED + rb"[0-9A-F]{4})", checksum=Checksum("crc16-kermit")),
     )
 }
+
+
+def layout_from_table(name: str, table: Mapping[str, object]) -> Layout:
+    """Make a layout from its table of the configuration.  Raises LayoutError that names the key and the remedy."""
+    return layout_table.layout_from_table(name, table, BUILT_IN)
 
 
 def find_layout(name: str, own: Mapping[str, Layout]) -> Layout:

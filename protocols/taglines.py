@@ -22,8 +22,10 @@ from typing import Final
 
 from protocols.checks import xor
 from protocols.meaning import is_printable
+from protocols.module import decode_module
 from protocols.readings import Reject, RejectReason, TagRead
 from protocols.tagcode import COUNTRY_MAX, NATIONAL_MAX, HexOrder, Remark, TagCode
+from protocols.telegram import FDXB_BITS, HDX_BITS, decode_fdxb, decode_fdxb_hex, decode_hdx, decode_hdx_hex
 
 _CLOCK: Final = r"[0-9]{1,2}:[0-9]{2}(?::[0-9]{2}(?:[.,][0-9]{1,6})?)?(?:Z|[+-][0-9]{2}:?[0-9]{2})?"
 _DATE: Final = r"(?:[0-9]{4}[-/.][0-9]{2}[-/.][0-9]{2}|[0-9]{2}[-/.][0-9]{2}[-/.](?:[0-9]{4}|[0-9]{2}))"
@@ -38,16 +40,26 @@ _FIELDS: Final = re.compile(
     r"([01]) ?([0-7]) ?([0-9]{2}) ?([0-9]{2}) ?([01]) ?(0?[0-9]{3}|10[0-9]{2}) ?([0-9]{12})",
 )
 _SHORT_FIELDS: Final = re.compile(r"([0-7]) ([0-9]{2}) ([0-9]{3}) ([0-9]{3}) ([0-9]{12})")
-_SPELLED_BITS: Final = re.compile(r"[01]{112}(?:[01]{16})?")
+_THREE_TEN: Final = re.compile(r"([0-9A-Fa-f]{3}) ?([0-9A-Fa-f]{10})")
+_SEPARATORS: Final = re.compile(r"[ ._/-]")
+_BITS: Final = re.compile(r"[01]+")
+_TELEGRAMS: Final = {  # (length, spelled bits?) -> decoder
+    (FDXB_BITS, True): decode_fdxb,
+    (HDX_BITS, True): decode_hdx,
+    (FDXB_BITS // 4, False): decode_fdxb_hex,
+    (HDX_BITS // 4, False): decode_hdx_hex,
+}
 _ORDINARY: Final = frozenset({Remark.TEST_CODE, Remark.DATA_BLOCK})
 
 
 def decode_tag_line(frame: bytes, order: HexOrder = "value") -> TagRead | Reject:
     """Read one line of a reader.  `order` says how 16 hexadecimal digits are meant."""
-    text = frame.strip(b"\x02\x03 \t\r\n")
-    if not is_printable(text):
+    if (read := decode_module(frame)) is not None:
+        return read
+    line = frame.strip(b"\x02\x03 \t\r\n")
+    if not is_printable(line):
         return Reject.of(RejectReason.BAD_BYTES, frame)
-    found = _read(text.decode("ascii"), order)
+    found = _read(line.decode("ascii"), order)
     if isinstance(found, TagCode):
         return TagRead(found)
     return Reject.of(found, frame)
@@ -61,10 +73,15 @@ def _read(text: str, order: HexOrder) -> TagCode | RejectReason:
             return RejectReason.BAD_CHECKSUM
     text = _AFTER.sub("", text)
     core = text[_before(text) :].strip()
-    for shape in (_fields, _hexadecimal, _fifteen):
-        if (found := shape(core, order)) is not None:
-            return found
-    return _why_not(core)
+    found = (
+        _telegram(core)
+        or _fields(core)
+        or _sixteen(core, order)
+        or _three_and_ten(core)
+        or _fifteen(core)
+        or _why_not(core)
+    )
+    return found if isinstance(found, RejectReason) or found.country or found.national else RejectReason.UNSUCCESSFUL
 
 
 def _before(text: str) -> int:
@@ -73,7 +90,16 @@ def _before(text: str) -> int:
     return match.end() if match else 0
 
 
-def _fields(text: str, _order: HexOrder) -> TagCode | RejectReason | None:
+def _telegram(text: str) -> TagCode | RejectReason | None:
+    """Read a whole telegram: as spelled bits, or as hexadecimal digits."""
+    decode = _TELEGRAMS.get((len(text), _BITS.fullmatch(text) is not None))
+    if decode is None:
+        return None
+    read = decode(text)
+    return read.reason if isinstance(read, Reject) else read.code
+
+
+def _fields(text: str) -> TagCode | RejectReason | None:
     """Read the long decimal forms."""
     if match := _FIELDS.fullmatch(text):
         animal, retag, user, reserved, block, country, national = (int(part) for part in match.groups())
@@ -84,55 +110,46 @@ def _fields(text: str, _order: HexOrder) -> TagCode | RejectReason | None:
         return None
     if user > 31 or reserved > 63 or country > COUNTRY_MAX or national > NATIONAL_MAX:
         return RejectReason.OUT_OF_RANGE
-    return _present(TagCode(country, national, bool(animal), retag, user, reserved, bool(block)))
+    return TagCode(country, national, bool(animal), retag, user, reserved, bool(block))
 
 
-def _hexadecimal(text: str, order: HexOrder) -> TagCode | RejectReason | None:
-    """Read 16 digits, or 3 + 10; None when it is no such thing, or decimal rather than hexadecimal."""
+def _sixteen(text: str, order: HexOrder) -> TagCode | RejectReason | None:
+    """Read 16 hexadecimal digits; None when the text is none, or decimal rather than hexadecimal."""
     compact = text.replace(" ", "")
-    if not _HEX.fullmatch(compact):
-        return None
-    if len(compact) == 13 and len(text) <= 14 and len(text.split(" ", maxsplit=1)[0]) in {3, 13}:
-        country, national = int(compact[:3], 16), int(compact[3:], 16)
-        if compact.isdecimal():
-            return None  # a cut decimal code as likely as this
-        if country > COUNTRY_MAX or national > NATIONAL_MAX:
-            return RejectReason.OUT_OF_RANGE
-        return _present(TagCode(country, national))
-    if len(compact) != 16:
-        return None
     code = TagCode.from_hex(compact, order)
-    if isinstance(code, Reject):
-        return code.reason
-    if compact.isdecimal() and not _is_ordinary(code):
+    if isinstance(code, Reject) or (compact.isdecimal() and not _is_ordinary(code)):
         return None
-    prefixed = compact[1:].isdecimal() and not compact[0].isdecimal()
-    if prefixed and order == "value" and compact[1:4] != "000":
-        return None
-    return _present(code)
+    is_prefix = order == "value" and not compact[0].isdecimal() and compact[1:].isdecimal()
+    return None if is_prefix and compact[1:4] != "000" else code
 
 
-def _fifteen(text: str, _order: HexOrder) -> TagCode | RejectReason | None:
+def _three_and_ten(text: str) -> TagCode | RejectReason | None:
+    """Read country and national number as 3 + 10 hexadecimal digits.  All decimal, they may be a cut code: None."""
+    match = _THREE_TEN.fullmatch(text)
+    if match is None or (match[1] + match[2]).isdecimal():
+        return None
+    country, national = int(match[1], 16), int(match[2], 16)
+    if country > COUNTRY_MAX or national > NATIONAL_MAX:
+        return RejectReason.OUT_OF_RANGE
+    return TagCode(country, national)
+
+
+def _fifteen(text: str) -> TagCode | RejectReason | None:
     """Read 15 digits, or 3 + 12."""
     match = _FIFTEEN.fullmatch(text)
     if match is None:
         return None
-    code = TagCode.from_digits(re.sub(r"[^0-9]", "", match[1]))
-    return code.reason if isinstance(code, Reject) else _present(code)
+    code = TagCode.from_digits(_SEPARATORS.sub("", match[1]))
+    return code.reason if isinstance(code, Reject) else code
 
 
 def _is_ordinary(code: TagCode) -> bool:
     return code.animal and not (code.retag or code.user) and not set(code.remarks()) - _ORDINARY
 
 
-def _present(code: TagCode) -> TagCode | RejectReason:
-    """Refuse the code of no tag at all: a reader that prints zeros says that it heard nothing."""
-    return code if code.country or code.national else RejectReason.UNSUCCESSFUL
-
-
 def _why_not(text: str) -> RejectReason:
     digits = sum(character.isdecimal() for character in text)
     if not digits:
         return RejectReason.NO_NUMBER
-    compact = re.sub(r"[ ._/-]", "", text)
+    compact = _SEPARATORS.sub("", text)
     return RejectReason.WRONG_LENGTH if compact.isdecimal() or _HEX.fullmatch(compact) else RejectReason.WRONG_SHAPE
