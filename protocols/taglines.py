@@ -93,7 +93,7 @@ def _before(text: str) -> int:
 def _telegram(text: str) -> TagCode | RejectReason | None:
     """Read a whole telegram: as spelled bits, or as hexadecimal digits."""
     decode = _TELEGRAMS.get((len(text), _BITS.fullmatch(text) is not None))
-    if decode is None:
+    if decode is None or not _HEX.fullmatch(text):
         return None
     read = decode(text)
     return read.reason if isinstance(read, Reject) else read.code
