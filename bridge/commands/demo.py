@@ -1,0 +1,134 @@
+"""`neckyoke demo`: a simulated yard, end to end.
+
+Without --fast the yard's indicator and reader are real terminals (ptys), the daemon is the real one in a process of its
+own, and what is shown comes from its socket.  With --fast the same yard goes through `replay` as quickly as it can.
+"""
+
+import argparse
+import asyncio
+import contextlib
+import json
+import signal
+import sys
+from pathlib import Path
+
+from bridge.config import load_config
+from bridge.control import ControlError, watch
+from bridge.display import HEADER, Screen, advice, legend, line, now_line
+from bridge.events import Event, Flag, Settled, Weighing, read_event
+from simulators.day import Day, lay_out
+from simulators.ends import PtyEnd, play
+from simulators.yard import Yard
+
+ENDS = ("indicator", "panel")
+DEADLINE_S = 30.0
+"""How long the daemon may take to begin, or to write the last weighing."""
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Say what the command takes."""
+    parser.add_argument("--animals", type=int, default=8, metavar="N", help="how many animals (8)")
+    parser.add_argument("--seed", type=int, default=7, help="another seed, another day (7)")
+    parser.add_argument("--fast", action="store_true", help="simulated time: done in a moment")
+    parser.add_argument("--folder", type=Path, default=Path("neckyoke-demo"), help="where the day's files go")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the demo and say where the events are."""
+    yard = Yard.named("larkmoor", seed=args.seed, animals=args.animals)
+    day = lay_out(yard, args.folder)
+    screen = Screen()
+    screen.keep(f"Larkmoor, crush.  {args.animals} simulated steers, seed {args.seed}; files in {args.folder}/\n")
+    screen.keep(HEADER)
+    tally = _Shown(screen)
+    if args.fast:
+        _replay(yard, day, tally)
+    else:
+        try:
+            asyncio.run(_live(yard, day, tally))
+        except (ControlError, TimeoutError) as error:
+            print(f"the demo broke off: {error or 'the daemon did not keep up'}; its log is {day.log}", file=sys.stderr)
+            return 1
+    tally.close(day)
+    return 0
+
+
+class _Shown:
+    """What has been shown so far: weighings by id, flags for the legend."""
+
+    def __init__(self, screen: Screen) -> None:
+        self.weighings: dict[str, Weighing] = {}
+        self._screen = screen
+
+    def event(self, event: Event) -> None:
+        """Show an event."""
+        if isinstance(event.data, Weighing):
+            self.weighings[event.data.weighing] = event.data
+        elif isinstance(event.data, Settled):
+            weight = event.data.weight
+            self._screen.now(f"now   {weight.kg} kg · {weight.grade} · {advice(event.data)}")
+        if (text := line(event)) is not None:
+            self._screen.keep(text)
+
+    def live(self, view: dict[str, object]) -> None:
+        """Show the animal on the platform now."""
+        self._screen.now(now_line(view))
+
+    def close(self, day: Day) -> None:
+        """Count up."""
+        flags: set[Flag] = {flag for weighing in self.weighings.values() for flag in weighing.flags}
+        self._screen.keep("")
+        for text in legend(flags):
+            self._screen.keep(text)
+        kg = [weighing.weight.kg for weighing in self.weighings.values() if weighing.weight.kg is not None]
+        if kg:
+            self._screen.keep(
+                f"{len(kg)} weighed: lightest {min(kg):.1f}, heaviest {max(kg):.1f}, "
+                f"average {sum(kg) / len(kg):.1f}, total {sum(kg):.0f} kg"
+            )
+        self._screen.keep(f"\nEvents, one a line: {day.events}")
+
+
+def _replay(yard: Yard, day: Day, shown: _Shown) -> None:
+    from bridge.commands.replay import replay
+    from bridge.links.capture import read_capture
+
+    capture = day.folder / "capture.jsonl.gz"
+    yard.write_capture(capture, started=day.started)
+    with day.events.open("w", encoding="utf-8") as out:
+        for event in replay(read_capture(capture), load_config(day.config)):
+            out.write(event.to_json() + "\n")
+            shown.event(event)
+
+
+async def _live(yard: Yard, day: Day, shown: _Shown) -> None:
+    with contextlib.ExitStack() as stack:
+        ends = {name: stack.enter_context(PtyEnd(day.folder / name)) for name in ENDS}
+        log = stack.enter_context(day.log.open("wb"))
+        daemon = await asyncio.create_subprocess_exec(
+            sys.executable, "-m", "bridge.cli", "run", "--config", str(day.config), stdout=log, stderr=log
+        )
+        try:
+            async with asyncio.timeout(DEADLINE_S):
+                while not day.socket.exists() and daemon.returncode is None:  # noqa: ASYNC110  # another process makes it
+                    await asyncio.sleep(0.05)
+            if daemon.returncode is not None:
+                raise ControlError("the daemon ended at once")
+            watching = asyncio.create_task(_watch(day, shown))
+            await play(yard.items(), ends)
+        finally:
+            if daemon.returncode is None:
+                daemon.send_signal(signal.SIGTERM)
+            async with asyncio.timeout(DEADLINE_S):
+                await daemon.wait()
+        await watching
+
+
+async def _watch(day: Day, shown: _Shown) -> None:
+    """Follow the daemon until it ends."""
+    async for text in watch(day.socket):
+        record = json.loads(text)
+        if "live" in record:
+            shown.live(record["live"])
+        elif "specversion" in record:
+            shown.event(read_event(text))
