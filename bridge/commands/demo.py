@@ -47,7 +47,10 @@ def run(args: argparse.Namespace) -> int:
         try:
             asyncio.run(_live(yard, day, tally))
         except (ControlError, TimeoutError) as error:
-            print(f"the demo broke off: {error or 'the daemon did not keep up'}; its log is {day.log}", file=sys.stderr)
+            print(
+                f"the demo broke off: {str(error) or 'the daemon did not keep up'}; its log is {day.log}",
+                file=sys.stderr,
+            )
             return 1
     tally.close(day)
     return 0
