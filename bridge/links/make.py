@@ -1,0 +1,21 @@
+"""From a checked address to the wire that serves it."""
+
+from bridge.config import LinkTable
+from bridge.links.address import Address
+from bridge.links.link import Link, LinkTrouble, OnBytes, OnLost
+
+
+def make_link(address: Address, table: LinkTable, on_bytes: OnBytes, on_lost: OnLost) -> Link:
+    """Make a link, not yet open.  Raises LinkTrouble when an option's value is not understood."""
+    del table
+    match address.scheme:
+        case "serial":
+            from bridge.links.serial import SerialLink
+
+            return SerialLink(address, on_bytes, on_lost)
+        case "tcp":
+            from bridge.links.tcp import TcpLink
+
+            return TcpLink(address, on_bytes, on_lost)
+        case _:
+            raise LinkTrouble(f"{address.scheme}: links are not built yet")

@@ -1,0 +1,200 @@
+"""A serial port: pyserial opens and sets it, the event loop reads its descriptor.
+
+The port is opened and closed off the loop (both may block), read on it.  A hung-up tty reads as empty, not as an error;
+either ends the link.  Names under /dev/serial are followed anew at each opening, since the node behind them moves.
+"""
+
+import asyncio
+import contextlib
+import errno
+import fcntl
+import os
+import termios
+from typing import Any, TypeAlias
+
+import serial
+
+from bridge.links.address import Address
+from bridge.links.devices import busy_trouble, permission_trouble
+from bridge.links.link import Link, LinkTrouble, OnBytes, OnLost
+from bridge.links.offloop import off_loop
+
+CHUNK = 4096
+"""Bytes read in one turn of the loop: a babbling device gets its turn like everybody else."""
+OPEN_S = 10.0
+WRITE_S = 2.0
+Port: TypeAlias = serial.Serial
+
+PARITIES = {"none": "N", "even": "E", "odd": "O", "mark": "M", "space": "S", "n": "N", "e": "E", "o": "O"}
+FLOWS: dict[str, dict[str, bool]] = {
+    "none": {},
+    "rtscts": {"rtscts": True},
+    "xonxoff": {"xonxoff": True},
+    "dsrdtr": {"dsrdtr": True},
+}
+SWITCH = {"on": True, "off": False, "1": True, "0": False}
+
+
+def port_settings(address: Address) -> dict[str, Any]:
+    """Turn a URL's options into pyserial's settings.  Raises LinkTrouble that says what would be right.
+
+    Nothing said is 9600 baud, 8 data bits, no parity, 1 stop bit, no flow control, DTR and RTS on.
+    """
+    options = {key: value.lower() for key, value in address.options.items()}
+    try:
+        settings: dict[str, Any] = {
+            "baudrate": int(options.get("baud", "9600")),
+            "bytesize": {"7": 7, "8": 8}[options.get("bits", "8")],
+            "parity": PARITIES[options.get("parity", "none")],
+            "stopbits": {"1": 1, "1.5": 1.5, "2": 2}[options.get("stop", "1")],
+            **FLOWS[options.get("flow", "none")],
+        }
+        settings |= {line: SWITCH[options[line]] for line in ("dtr", "rts") if line in options}
+    except (KeyError, ValueError) as error:
+        raise LinkTrouble(
+            f"{error.args[0]!r} is no setting of a serial port; write baud=9600, bits=7 or 8, parity=none, even or "
+            f"odd, stop=1 or 2, flow=none, rtscts, xonxoff or dsrdtr, dtr=on or off, rts=on or off"
+        ) from None
+    if not 50 <= settings["baudrate"] <= 4_000_000:
+        raise LinkTrouble(f"baud={settings['baudrate']} is no baud rate; indicators use 1200 to 115200, mostly 9600")
+    return settings
+
+
+def _number(error: BaseException | None) -> int | None:
+    """Find the error number in an error or in what caused it; termios.error is no OSError."""
+    while error is not None:
+        if isinstance(error, termios.error):
+            return int(error.args[0])
+        if isinstance(error, OSError) and error.errno is not None:
+            return error.errno
+        error = error.__context__
+    return None
+
+
+def _explain(path: str, error: Exception) -> LinkTrouble:
+    """Say why opening failed.  pyserial wraps the cause, or is one itself (SerialException is an OSError)."""
+    number = _number(error)
+    cause = OSError(number or 0, os.strerror(number) if number else str(error))
+    if number in {errno.ENOENT, errno.ENODEV, errno.ENXIO}:
+        return LinkTrouble(f"{path} is not there: is the cable in, and the device on?", missing=True)
+    if number in {errno.EACCES, errno.EPERM}:
+        return permission_trouble(path, cause)
+    if number in {errno.EBUSY, errno.EAGAIN}:
+        return busy_trouble(path)
+    if number in {errno.ENOTTY, errno.EINVAL} or isinstance(error, ValueError):
+        return LinkTrouble(f"{path} takes no such settings, or is no serial port ({error})")
+    return LinkTrouble(f"{path} cannot be opened: {error}")
+
+
+def _open_port(path: str, settings: dict[str, Any]) -> Port:
+    """Open and set the port (in a thread).  Raises LinkTrouble."""
+    lines = {line: settings.pop(line) for line in ("dtr", "rts") if line in settings}
+    port = serial.Serial(**settings, timeout=0, exclusive=True)
+    for line, level in lines.items():
+        setattr(port, line, level)  # before opening: some boards reset when DTR rises
+    port.port = os.path.realpath(path)
+    try:
+        port.open()
+        # the lock above is advice to programs that ask for it; this one is kept by the kernel (but not against root)
+        fcntl.ioctl(port.fileno(), termios.TIOCEXCL)
+    except (serial.SerialException, OSError, termios.error, ValueError) as error:
+        port.close()
+        raise _explain(path, error) from error
+    return port
+
+
+def _close_port(port: Port) -> None:
+    """Close the port (in a thread).  What is unsent is thrown away: draining may take for ever."""
+    with contextlib.suppress(OSError, termios.error, serial.SerialException):
+        fcntl.ioctl(port.fileno(), termios.TIOCNXCL)
+        termios.tcflush(port.fileno(), termios.TCIOFLUSH)
+    with contextlib.suppress(OSError, serial.SerialException):
+        port.close()
+
+
+def _settle(room: asyncio.Future[None]) -> None:
+    if not room.done():
+        room.set_result(None)
+
+
+class SerialLink(Link):
+    """A serial port by path; see the module."""
+
+    def __init__(self, address: Address, on_bytes: OnBytes, on_lost: OnLost) -> None:
+        super().__init__(on_bytes, on_lost)
+        self._path = address.target
+        self._settings = port_settings(address)
+        self._port: Port | None = None
+        self._room: asyncio.Future[None] | None = None
+
+    def trace(self) -> object:
+        """Tell which node the path leads to and since when: a replug changes it, and so does mended permission."""
+        try:
+            node = os.stat(self._path)  # noqa: PTH116  # called twice a second while the device is away
+        except OSError:
+            return None
+        return node.st_dev, node.st_ino, node.st_rdev, node.st_ctime_ns
+
+    async def _connect(self) -> None:
+        try:
+            async with asyncio.timeout(OPEN_S):
+                self._port = await off_loop(lambda: _open_port(self._path, dict(self._settings)), _close_port)
+        except TimeoutError:
+            raise LinkTrouble(f"{self._path} did not open within {OPEN_S:.0f} s: unplug the adapter once") from None
+        fd = self._port.fileno()
+        asyncio.get_running_loop().add_reader(fd, self._readable, fd)
+
+    def _readable(self, fd: int) -> None:
+        try:
+            data = os.read(fd, CHUNK)
+        except (BlockingIOError, InterruptedError):
+            return
+        except OSError as error:
+            data, why = b"", f" ({error.strerror})"
+        else:
+            why = ""
+        if data:
+            self._deliver(data)
+            return
+        asyncio.get_running_loop().remove_reader(fd)  # at once: a hung-up descriptor stays readable for ever
+        self._lose(LinkTrouble(f"{self._path} hung up{why}: unplugged, or the adapter lost power", missing=True))
+
+    async def _send(self, data: bytes) -> None:
+        rest = memoryview(data)
+        try:
+            async with asyncio.timeout(WRITE_S):
+                while rest:
+                    try:
+                        rest = rest[os.write(self._fd(), rest) :]
+                    except BlockingIOError:
+                        await self._writable()
+        except TimeoutError:
+            raise LinkTrouble(f"{self._path} takes no bytes: flow control, or nobody listens") from None
+        except OSError as error:
+            raise LinkTrouble(f"{self._path} takes no bytes ({error.strerror})") from error
+
+    def _fd(self) -> int:
+        if self._port is None:
+            raise LinkTrouble("the link is not open")
+        return self._port.fileno()
+
+    async def _writable(self) -> None:
+        loop, fd = asyncio.get_running_loop(), self._fd()
+        self._room = room = loop.create_future()
+        loop.add_writer(fd, _settle, room)
+        try:
+            await room
+        finally:
+            if self._port is not None:  # else it was released, and its number may be another's by now
+                loop.remove_writer(fd)
+
+    async def _release(self) -> None:
+        port, self._port = self._port, None
+        if port is None:
+            return
+        loop, fd = asyncio.get_running_loop(), port.fileno()
+        loop.remove_reader(fd)
+        loop.remove_writer(fd)
+        if self._room is not None and not self._room.done():
+            self._room.set_exception(LinkTrouble("the link was closed"))
+        await off_loop(lambda: _close_port(port))
