@@ -1,0 +1,102 @@
+"""Reads published events back, fast: plain dictionaries, weighings only, of each the highest revision.
+
+A file of events can hold a season.  Lines are looked at before they are taken apart, a torn or foreign line is passed
+over and counted, and nothing is kept that the next line does not need.
+"""
+
+import gzip
+import json
+from collections.abc import Iterable, Iterator, Mapping
+from pathlib import Path
+from typing import Any, TypeAlias
+
+from bridge.problems import ConfigError, Problem
+
+Data: TypeAlias = dict[str, Any]
+"""The `data` of one weighing, as JSON gives it."""
+WEIGHING = "neckyoke.weighing"
+_MARK = f'"type":"{WEIGHING}"'
+
+
+class EventsFile:
+    """The weighings of an events file (.gz allowed), as often as one asks.  `unread` counts lines that are no event."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.unread = 0
+        if not path.is_file():
+            hint = "Give the path of an events file, as a file outlet writes it."
+            raise ConfigError([Problem(file=str(path), where="file", what="there is no such file", hint=hint)])
+
+    def __iter__(self) -> Iterator[Data]:
+        for line in self.lines():
+            if (data := read_line(line)) is not None:
+                yield data
+            else:
+                self.unread += 1
+
+    def lines(self) -> Iterator[str]:
+        """Give the lines that hold weighings, unparsed."""
+        self.unread = 0
+        opened = gzip.open if self.path.suffix == ".gz" else open
+        with opened(self.path, "rt", encoding="utf-8", errors="replace") as lines:
+            for line in lines:
+                if _MARK in line:
+                    yield line
+                elif not line.startswith("{"):
+                    self.unread += 1
+
+
+def read_line(line: str) -> Data | None:
+    """Read one line; None when it is no weighing or no JSON."""
+    try:
+        event = json.loads(line)
+    except ValueError:
+        return None
+    return weighing_of(event)
+
+
+def weighing_of(event: Any) -> Data | None:
+    """Take the weighing out of an event, given as JSON or as bridge.events.Event; None when it is another."""
+    if isinstance(event, dict):
+        found: Data | None = event.get("data") if event.get("type") == WEIGHING else None
+        return found if isinstance(found, dict) and "weighing" in found else None
+    if getattr(event, "type", None) == WEIGHING:
+        dumped: Data = event.data.model_dump(mode="json")
+        return dumped
+    return None
+
+
+def latest(weighings: Iterable[Data]) -> Iterator[Data]:
+    """Give of each weighing the highest revision, in the order in which the weighings first came.
+
+    What can be read twice (a list, an `EventsFile`) is, so that a long file needs little memory.
+    """
+    twice = list(weighings) if iter(weighings) is weighings else weighings
+    newest: dict[str, int] = {}
+    for data in twice:
+        newest[data["weighing"]] = max(newest.get(data["weighing"], 0), data.get("revision", 1))
+    order = iter(newest.items())
+    ready: dict[str, Data] = {}
+    due = next(order, None)
+    for data in twice:
+        if newest.get(data["weighing"]) == data.get("revision", 1):
+            ready.setdefault(data["weighing"], data)
+        while due is not None and due[0] in ready:
+            yield ready.pop(due[0])
+            due = next(order, None)
+
+
+def is_void(data: Mapping[str, Any]) -> bool:
+    """Say whether a person struck the weighing out."""
+    return "voided" in data.get("flags", ())
+
+
+def known_as(data: Mapping[str, Any]) -> str | None:
+    """Give what tells the animal from others: its tag, else what roster or person says; None when nothing does."""
+    tag, animal = data.get("tag"), data.get("animal") or {}
+    if tag:
+        return str(tag["id"])
+    if animal.get("tag"):
+        return str(animal["tag"])
+    return f"visual {animal['visual']}" if animal.get("visual") else None

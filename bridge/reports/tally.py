@@ -1,0 +1,234 @@
+"""The day counted up.
+
+What counts: of each weighing the highest revision, unless a person struck it out.  An animal weighed again under the
+same sheet is one animal: its best weighing speaks for it (good before fair before poor, the later of equals), and a
+treatment counts where it was first given.  Untagged animals count one each.  Statistics rest on weights graded good or
+fair; poor ones and stays without a weight are counted beside them, since nothing is promised of those.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from itertools import groupby
+from typing import Any, Literal
+
+from bridge.reports.reading import read_line, weighing_of
+from bridge.reports.rows import Given, Row, Setting, brief_row, row_of
+from bridge.reports.statistics import Bins, Figures, bins, figures
+
+RANK = {"good": 0, "fair": 1, "poor": 2, "none": 3}
+
+
+@dataclass(slots=True)
+class Used:
+    """One treatment over the day: animals given it and passed over, and how much went in, in millilitres.
+
+    `undosed` counts animals given it whose dose is not known here (no weight, or dosed as a group).
+    """
+
+    given: int = 0
+    skipped: int = 0
+    undosed: int = 0
+    total_ml: float = 0.0
+    batches: set[str] = field(default_factory=set)
+
+    def add(self, one: Given) -> None:
+        """Count one animal's."""
+        if one.skipped:
+            self.skipped += 1
+            return
+        self.given += 1
+        if one.dose_ml is None:
+            self.undosed += 1
+        else:
+            self.total_ml += one.dose_ml
+        if one.batch:
+            self.batches.add(one.batch)
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """The day's counts and figures.  Weights in kilograms, gains in kilograms a day."""
+
+    counts: Mapping[str, int | None]
+    weight: Figures
+    by_pen: Mapping[str, Figures]
+    by_detail: Mapping[str, Mapping[str, Figures]]
+    gain: Figures
+    gain_by_pen: Mapping[str, Figures]
+    treatments: Mapping[str, Used]
+    distribution: Bins
+    sheets: tuple[str, ...]
+    began: str | None
+    ended: str | None
+    heaviest: str | None
+    lightest: str | None
+    not_seen: tuple[str, ...] = ()
+
+
+class Count:
+    """Takes events in as they come and can be asked for the tally at any time: the live one and the one after.
+
+    `sheet` limits it to one sheet's title, `station` to one station, `since` and `until` to weighings begun between two
+    moments, spelled as events spell them.
+    """
+
+    def __init__(
+        self,
+        *,
+        sheet: str | None = None,
+        station: str | None = None,
+        since: str | None = None,
+        until: str | None = None,
+    ) -> None:
+        self._sheet, self._station, self._since, self._until = sheet, station, since, until
+        self._rows: dict[str, Row] = {}
+
+    def add(self, event: Any) -> None:
+        """Take in one event: JSON as a dictionary, or bridge.events.Event.  All but weighings are passed over."""
+        data = weighing_of(event)
+        if data is not None:
+            self._take(data["weighing"], row_of(data))
+
+    def add_line(self, line: str) -> bool:
+        """Take in one event as a line of JSON; False when it was no weighing or could not be read."""
+        found = brief_row(line)
+        if found is None:
+            data = read_line(line)
+            if data is None:
+                return False
+            found = data["weighing"], row_of(data)
+        self._take(*found)
+        return True
+
+    def _take(self, weighing: str, row: Row) -> None:
+        old = self._rows.get(weighing)
+        if old is not None and old.revision >= row.revision:
+            return
+        self._rows[weighing] = row
+
+    def _wanted(self, row: Row) -> bool:
+        return (
+            (self._sheet is None or row.setting.sheet == self._sheet)
+            and (self._station is None or row.setting.station == self._station)
+            and (self._since is None or row.on >= self._since)
+            and (self._until is None or row.on < self._until)
+        )
+
+    def tally(self, expected: Iterable[str] | None = None) -> Tally:
+        """Count up.  `expected` are the roster's keys (`Animal.key`), to say who was not seen."""
+        rows = [row for row in self._rows.values() if self._wanted(row)]
+        standing = [row for row in rows if "voided" not in row.setting.flags]
+        animals: list[Row] = []
+        used: dict[str, Used] = defaultdict(Used)
+        for group in _grouped(standing):
+            animals.append(_best(group))
+            for given in _first_given(group):
+                used[given.name].add(given)
+        sure = [row for row in animals if row.kg is not None and RANK[row.setting.grade] <= 1]
+        missing = None if expected is None else _not_seen(expected, standing)
+        flags = Counter(flag for row in animals for flag in row.setting.flags)
+        grades = Counter(row.setting.grade for row in animals)
+        weights = [row.kg for row in sure if row.kg is not None]
+        return Tally(
+            counts={
+                "animals": len(animals),
+                "weighings": len(standing),
+                "untagged": flags["no-tag"],
+                "repeats": len(standing) - len(animals),
+                "not_expected": flags["not-expected"],
+                "not_seen": None if missing is None else len(missing),
+                "voided": len(rows) - len(standing),
+                "withheld": flags["withheld"],
+                "poor": grades["poor"],
+                "no_weight": grades["none"],
+            },
+            weight=figures(weights),
+            by_pen=_figures_by_pen(sure, "kg"),
+            by_detail=_figures_by_detail(sure),
+            gain=figures([row.gain for row in animals if row.gain is not None]),
+            gain_by_pen=_figures_by_pen(animals, "gain"),
+            treatments=dict(used),
+            distribution=bins(weights),
+            sheets=tuple(dict.fromkeys(row.setting.sheet for row in standing if row.setting.sheet)),
+            began=min((row.on for row in standing), default=None),
+            ended=max((row.on for row in standing), default=None),
+            heaviest=max(sure, key=_kg, default=_NOBODY).animal,
+            lightest=min(sure, key=_kg, default=_NOBODY).animal,
+            not_seen=missing or (),
+        )
+
+
+def tally(events: Iterable[Any], *, expected: Iterable[str] | None = None, **limits: str | None) -> Tally:
+    """Count up events: lines of JSON, JSON dictionaries, or bridge.events.Event.  `limits` as for `Count`."""
+    count = Count(**limits)
+    for event in events:
+        if isinstance(event, str):
+            count.add_line(event)
+        else:
+            count.add(event)
+    return count.tally(expected)
+
+
+_NOBODY = Row(0, None, None, None, "", Setting("", "none", (), None, (), (), None))
+
+
+def _kg(row: Row) -> float:
+    return row.kg or 0.0
+
+
+def _not_seen(expected: Iterable[str], rows: Iterable[Row]) -> tuple[str, ...]:
+    seen = {row.animal for row in rows}
+    return tuple(key for key in expected if key not in seen)
+
+
+def _grouped(rows: Iterable[Row]) -> Iterator[list[Row]]:
+    """Put the weighings of one animal under one sheet together, in the order they came; one not known stands alone."""
+    known = [row for row in rows if row.animal]
+    known.sort(key=lambda row: row.setting.sheet or "")
+    known.sort(key=lambda row: row.animal or "")
+    for _, group in groupby(known, key=lambda row: (row.animal, row.setting.sheet)):
+        yield list(group)
+    yield from ([row] for row in rows if not row.animal)
+
+
+def _best(group: list[Row]) -> Row:
+    return min(reversed(group), key=lambda row: RANK[row.setting.grade])
+
+
+def _by_setting(rows: Iterable[Row], number: Literal["kg", "gain"]) -> dict[Setting, list[float]]:
+    gathered: dict[Setting, list[float]] = defaultdict(list)
+    for row in rows:
+        found = row.kg if number == "kg" else row.gain
+        if found is not None:
+            gathered[row.setting].append(found)
+    return gathered
+
+
+def _figures_by_pen(rows: Iterable[Row], number: Literal["kg", "gain"]) -> dict[str, Figures]:
+    pens: dict[str, list[float]] = defaultdict(list)
+    for setting, numbers in _by_setting(rows, number).items():
+        if setting.pen is not None:
+            pens[setting.pen] += numbers
+    return {pen: figures(numbers) for pen, numbers in sorted(pens.items())}
+
+
+def _figures_by_detail(rows: Iterable[Row]) -> dict[str, dict[str, Figures]]:
+    details: dict[str, dict[str, list[float]]] = defaultdict(lambda: defaultdict(list))
+    for setting, numbers in _by_setting(rows, "kg").items():
+        for name, value in setting.details:
+            details[name][value] += numbers
+    return {
+        name: {value: figures(numbers) for value, numbers in sorted(values.items())} for name, values in details.items()
+    }
+
+
+def _first_given(group: list[Row]) -> Iterable[Given]:
+    """Give each treatment of one animal once: where it was first given, else that it was skipped."""
+    if len(group) == 1:
+        return group[0].setting.treatments
+    first: dict[str, Given] = {}
+    for one in (one for row in group for one in row.setting.treatments):
+        if one.name not in first or (first[one.name].skipped and not one.skipped):
+            first[one.name] = one
+    return first.values()
