@@ -50,13 +50,17 @@ class Hearing:
 
 
 class Passing(NamedTuple):
-    """One stay, as far as a reader cares: the tag is None when there is none that works."""
+    """One stay, as far as a reader cares: the tag is None when there is none that works.
+
+    `again`: the animal backed off the platform and came on again: it passes nothing in the race, nobody presses twice.
+    """
 
     tag: str | None
     on_t: float
     all_on_t: float
     leave_t: float
     off_t: float
+    again: bool = False
 
 
 Window = tuple[float, float]
@@ -141,7 +145,7 @@ def _ahead(
         window = (moments[n], moments[n] + min(length, clear + 0.5))
         chance = rng.uniform(*hearing.chance)
         missed, backs = rng.random() < hearing.missed, rng.random() < hearing.backs
-        if this.tag is None or missed:
+        if this.tag is None or missed or this.again:
             continue
         own[n] = window
         near.append(Nearness(*window, this.tag, chance, 0.3))
@@ -178,7 +182,7 @@ def _by_hand(hearing: Hearing, passings: Sequence[Passing], rng: random.Random) 
         wrong, missed = rng.random() < hearing.wrong, rng.random() < hearing.missed
         tag = rng.choice(neighbours) if wrong and neighbours else this.tag
         presses = rng.choice((1, 1, 1, 2))
-        if tag is not None and not missed:
-            reads += [(t + again * rng.uniform(0.4, 1.0), tag) for again in range(presses)]
-        own.append((t - 0.1, t + 1.1) if tag is not None and not missed and not wrong else None)
+        pressed = tag is not None and not missed and not this.again
+        reads += [(t + more * rng.uniform(0.4, 1.0), str(tag)) for more in range(presses) if pressed]
+        own.append((t - 0.1, t + 1.1) if pressed and tag == this.tag else None)
     return Heard(sorted(reads), own)

@@ -12,8 +12,8 @@ from simulators.indicator import Indicator
 class Mob:
     """The animals.  Weights are normal about `mean_kg` within `kg`; with no `sd_kg`, even over the whole range.
 
-    `untagged` and `dead` are shares: no tag at all, and one that no reader hears.  `rounds`: how often they all go
-    through.
+    `untagged` and `dead` are shares: no tag at all, and one that no reader hears.  The animals numbered in `bare`, from
+    1 in their order, wear none for certain.  `rounds`: how often they all go through.
     """
 
     kg: Range = (150.0, 700.0)
@@ -21,6 +21,7 @@ class Mob:
     sd_kg: float = 0.0
     untagged: float = 0.0
     dead: float = 0.0
+    bare: tuple[int, ...] = ()
     rounds: int = 1
 
 

@@ -3,14 +3,17 @@
 Every range is an assumption (no spectrum of a standing animal in a crush is published) and wide on purpose.
 """
 
+import random
 from dataclasses import replace
 
 from simulators.body import Manner
 from simulators.frames import Style
 from simulators.hearing import Hearing
-from simulators.indicator import Indicator
+from simulators.indicator import Filter, Indicator
 from simulators.reader import Reader
 from simulators.scenario import Bother, Gaps, Mob, Scenario
+
+FILTERS: tuple[Filter, ...] = ("average", "smooth", "adaptive")
 
 CALM = Manner(sway_percent=(0.3, 1.0), shifts_per_s=0.05, entry_extra=(0.2, 1.0))
 TYPICAL = Manner(sway_percent=(1.0, 3.0), shifts_per_s=0.1)
@@ -45,7 +48,7 @@ WEIGHT: tuple[Scenario, ...] = (
 )
 
 PANEL = Hearing(reader=Reader(repeat_s=0.2))
-AHEAD = replace(PANEL, position="ahead", link="race")
+AHEAD = replace(PANEL, position="ahead", link="race", reader=Reader(repeat_s=0.2, turn_chance=0.05))
 HAND = Hearing(link="stick", position="hand", spelling="space")
 
 
@@ -80,5 +83,60 @@ LARKMOOR = Scenario(
     readers=(replace(PANEL, next_read=0.1, last_read=0.05, spelling="space"),),
 )
 
-SCENARIOS: dict[str, Scenario] = {scenario.name: scenario for scenario in (*WEIGHT, *PAIRING, LARKMOOR)}
+LARKMOOR_UNTAGGED = replace(LARKMOOR, name="larkmoor-untagged", mob=replace(LARKMOOR.mob, bare=(5,)))
+
+ROUGH = Scenario(
+    "rough",
+    mob=Mob(untagged=0.01, dead=0.01),
+    manner=replace(RESTLESS, pause_chance=0.2, lean_chance=0.1, residue_chance=0.1, stay_s=(1.0, 20.0)),
+    gaps=Gaps(none=0.1, overlap=0.05, together=0.02),
+    bother=Bother(person_on=0.03, person_leans=0.03, gate=0.03, false_start=0.03, came_back=0.03, cleaned_every=25),
+    indicator=Indicator(freezes_per_s=0.01, jitter=0.5, lost=0.01),
+    readers=(
+        replace(PANEL, missed=0.1, next_read=0.1, last_read=0.1, strays_per_hour=2.0),
+        replace(AHEAD, missed=0.05, stops=0.05, backs=0.02, jumps=0.02),
+        replace(HAND, missed=0.7, early=0.1, late=0.1, wrong=0.01),
+    ),
+)
+"""Everything at once: no bench, but a day on which nothing may be lost and nothing may break."""
+
+
+def varied(seed: int, base: Scenario = _typical) -> Scenario:
+    """Give a scenario like `base` with another indicator and livelier or quieter animals: nothing to be tuned to."""
+    rng = random.Random(f"varied/{seed}")
+    interval_kg = rng.choice((0.1, 0.2, 0.5, 0.5, 1.0, 2.0, 5.0))
+    low_hz = rng.uniform(0.4, 1.5)
+    sway = 10 ** rng.uniform(-0.5, 0.7)
+    return replace(
+        base,
+        name=f"varied-{seed}",
+        manner=replace(
+            base.manner,
+            sway_percent=(0.6 * sway, 1.4 * sway),
+            sway_hz=(low_hz, low_hz * rng.uniform(1.2, 3.0)),
+            kicks_per_s=rng.choice((0.0, 0.0, 0.05, 0.15)),
+            pause_chance=rng.choice((0.0, 0.1, 0.3)),
+            lean_chance=rng.choice((0.0, 0.0, 0.1)),
+            entry_s=(0.6, rng.uniform(1.0, 2.5)),
+            stay_median_s=rng.uniform(3.5, 9.0),
+            residue_chance=rng.choice((0.0, 0.05)),
+        ),
+        gaps=replace(base.gaps, median_s=rng.uniform(1.5, 6.0)),
+        indicator=replace(
+            base.indicator,
+            rate_hz=rng.choice((2.0, 4.0, 5.0, 8.0, 10.0, 12.5, 20.0, 25.0)),
+            filter_s=rng.choice((0.05, 0.1, 0.3, 0.5, 1.0)),
+            filter=rng.choice(FILTERS),
+            interval_kg=interval_kg,
+            jitter=rng.choice((0.0, 0.3, 0.9)),
+            lost=rng.choice((0.0, 0.0, 0.02)),
+            hold_percent=rng.choice((0.0, 0.0, 1.0)),
+        ),
+        style=Style(decimals=1 if interval_kg < 1 else 0),
+    )
+
+
+SCENARIOS: dict[str, Scenario] = {
+    scenario.name: scenario for scenario in (*WEIGHT, *PAIRING, LARKMOOR, LARKMOOR_UNTAGGED, ROUGH)
+}
 """Every scenario by its name."""

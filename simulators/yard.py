@@ -4,6 +4,7 @@
     yard.truth          one `Stay` for each time an animal stood there, in order
     yard.others         what else touched the platform
     yard.reads          (t, link, tag) without a byte spelt: enough to try pairing
+    yard.shown()        what the indicator displays, without a byte spelt: enough to try weighing
     yard.items()        (t, link, bytes) in order of time; empty bytes: the link hung up
     yard.write_capture(path)
 
@@ -26,6 +27,7 @@ from simulators.body import Manner, Visit
 from simulators.capture import Item, write_capture
 from simulators.frames import SHAPES
 from simulators.hearing import Heard, Passing, listen
+from simulators.indicator import Shown
 from simulators.scenario import Bother, Gaps, Scenario
 from simulators.scenarios import SCENARIOS
 from simulators.tags import SPELLINGS, Tag
@@ -121,34 +123,32 @@ class Yard:
         on_t = EMPTY_S
         for turn in range(1, self.scenario.mob.rounds + 1):
             for animal in _order(self.mob, turn, rng):
-                on_t = self._bring(animal, turn, on_t, bother, rng)
+                self._bring(animal, turn, on_t, bother, rng)
                 on_t = max(self._visits[-1].on_t + 0.5, self._next_on_t(gaps, rng))
         self.end_t = max(visit.off_t for visit in self._visits) + EMPTY_S if self._visits else EMPTY_S
         self._mark_crowded()
 
-    def _bring(self, animal: Animal, turn: int, on_t: float, bother: Bother, rng: random.Random) -> float:
+    def _bring(self, animal: Animal, turn: int, on_t: float, bother: Bother, rng: random.Random) -> None:
         """Let one animal stand there, with what else happens about it."""
         chance = rng.random()
+        came_back = False
         if chance < bother.false_start:
             length = rng.uniform(0.6, 2.5)
             self.others.append(Touch("false-start", animal.kg * rng.uniform(0.5, 0.6), on_t, on_t + length))
             on_t += length + rng.uniform(0.8, 4.0)
         elif chance < bother.false_start + bother.came_back:
             manner = replace(self.scenario.manner, stay_median_s=2.0, stay_s=(0.3, 5.0), leave_s=(0.4, 1.0))
-            first = self._stand(animal, turn, on_t, manner, came_back=False)
-            on_t = first.off_t + rng.uniform(*bother.back_s)
-            self._stand(animal, turn, on_t, self.scenario.manner, came_back=True)
-            return on_t
-        visit = self._stand(animal, turn, on_t, self.scenario.manner, came_back=False)
+            on_t = self._stand(animal, turn, on_t, manner).off_t + rng.uniform(*bother.back_s)
+            came_back = True
+        visit = self._stand(animal, turn, on_t, self.scenario.manner, came_back=came_back)
         if rng.random() < bother.gate:
             start, length = rng.uniform(visit.on_t, visit.leave_t), rng.uniform(0.5, 8.0)
             self.others.append(Touch("gate", rng.uniform(*bother.gate_kg), start, min(start + length, visit.off_t)))
         if rng.random() < bother.person_leans:
             start = rng.uniform(visit.on_t, visit.leave_t)
             self.others.append(Touch("leaning", rng.uniform(*bother.lean_kg), start, start + rng.uniform(0.8, 4.0)))
-        return on_t
 
-    def _stand(self, animal: Animal, turn: int, on_t: float, manner: Manner, *, came_back: bool) -> Visit:
+    def _stand(self, animal: Animal, turn: int, on_t: float, manner: Manner, *, came_back: bool = False) -> Visit:
         number = len(self._visits) + 1
         visit = Visit(self._stream("visit", number), animal.kg, manner, on_t)
         self._visits.append(visit)
@@ -199,7 +199,9 @@ class Yard:
     @cached_property
     def _heard(self) -> list[Heard]:
         passings = [
-            Passing(stay.tag if stay.works else None, stay.on_t, stay.all_on_t, stay.leave_t, stay.off_t)
+            Passing(
+                stay.tag if stay.works else None, stay.on_t, stay.all_on_t, stay.leave_t, stay.off_t, stay.came_back
+            )
             for stay in self._stays
         ]
         strays = _strays(self.mob, self._stream("strays"))
@@ -239,13 +241,15 @@ class Yard:
         """Give the force on the platform, to be asked for in order of time."""
         return Force(self._visits, self.others, self.scenario.bother.cleaned_every)
 
+    def shown(self) -> Iterator[Shown]:
+        """Yield what the indicator displays."""
+        indicator = replace(self.scenario.indicator, seed=self._stream("indicator").getrandbits(32))
+        return indicator.samples(self.force(), 0.0, self.end_t)
+
     def weights(self) -> Iterator[Item]:
         """Yield the indicator's frames."""
-        scenario = self.scenario
-        indicator = replace(scenario.indicator, seed=self._stream("indicator").getrandbits(32))
-        spell, style, link = SHAPES[scenario.shape], scenario.style, scenario.scale
-        for shown in indicator.samples(self.force(), 0.0, self.end_t):
-            yield shown.t, link, spell(shown, style)
+        spell, style, link = SHAPES[self.scenario.shape], self.scenario.style, self.scenario.scale
+        return ((shown.t, link, spell(shown, style)) for shown in self.shown())
 
     def tags(self) -> Iterator[Item]:
         """Yield the readers' lines, and an empty one where a link hangs up."""
@@ -311,7 +315,7 @@ def _mob(scenario: Scenario, count: int, rng: random.Random) -> list[Animal]:
     for number, national in enumerate(nationals, 1):
         kg = rng.gauss(mob.mean_kg, mob.sd_kg) if mob.sd_kg else rng.uniform(*mob.kg)
         chance = rng.random()
-        tag = None if chance < mob.untagged else Tag(national)
+        tag = None if chance < mob.untagged or number in mob.bare else Tag(national)
         works = mob.untagged + mob.dead <= chance
         animals.append(Animal(number, round(min(mob.kg[1], max(mob.kg[0], kg)), 1), tag, works))
     return animals
