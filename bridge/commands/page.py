@@ -1,0 +1,46 @@
+"""`neckyoke page code`: the access code without which the page changes nothing."""
+
+import argparse
+import socket
+import sys
+from pathlib import Path
+
+from bridge.config import load_config
+from bridge.page import access
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Say what the command takes."""
+    parser.add_argument("what", choices=["code"], help="make the page's access code and print it, once")
+    parser.add_argument("--config", type=Path, default=Path("neckyoke.toml"), help="the configuration file")
+    parser.add_argument("--new", action="store_true", help="make another; the old one ends at once")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Make a code and print it."""
+    config = load_config(args.config)
+    if config.page is None:
+        print(f'{args.config} has no page yet. Add:\n\n[page]\nlisten = "127.0.0.1:8370"', file=sys.stderr)
+        return 2
+    path = config.state_path(config.page.code_file)
+    if path.exists() and not args.new:
+        print("There is a code already; it is kept so that nobody can read it, this command neither.", file=sys.stderr)
+        print("neckyoke page code --new makes another, and ends the old one.", file=sys.stderr)
+        return 1
+    code = access.new_code()
+    try:
+        access.keep(path, code)
+    except access.AccessError as error:
+        print(error, file=sys.stderr)
+        return 1
+    print(f"Access code: {access.spell(code)}")
+    print(f"Open {address(config.page.listen)} on the phone; it asks for the code when it first changes something.")
+    return 0
+
+
+def address(listen: str) -> str:
+    """Say where a phone finds the page; a page that listens everywhere goes by this machine's name."""
+    host, _, port = listen.rpartition(":")
+    if host.strip("[]") in {"", "0.0.0.0", "::"}:  # noqa: S104 -- compared, not bound
+        host = f"{socket.gethostname()}.local"
+    return f"http://{host}:{port}/"

@@ -1,0 +1,77 @@
+"""`neckyoke status`: how the running daemon is, on one screen."""
+
+import argparse
+import asyncio
+import json
+import sys
+from typing import Any
+
+from bridge.commands.daemon import add_daemon, socket_of
+from bridge.config import load_config
+
+WRONG_LINK = frozenset({"lost", "silent", "missing", None})
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Say what the command takes."""
+    parser.add_argument("--format", choices=["text", "json", "openmetrics"], default="text", help="how to write it")
+    add_daemon(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the figures: 0 when all is well, 1 when something is wrong or no daemon runs."""
+    from bridge.control import ControlError, ask
+
+    try:
+        answer = asyncio.run(ask(socket_of(args, load_config(args.config)), {"kind": "status"}))
+    except ControlError as error:
+        print(error, file=sys.stderr)
+        return 1
+    figures = answer["status"]
+    if args.format == "json":
+        print(json.dumps(figures, indent=2))
+    elif args.format == "openmetrics":
+        from bridge.openmetrics import write
+
+        print(write(figures), end="")
+    else:
+        print("\n".join(screen(figures)))
+    return 1 if troubles(figures) else 0
+
+
+def troubles(figures: dict[str, Any]) -> list[str]:
+    """Say everything that is wrong now, in a line each."""
+    said = [trouble["text"] for trouble in figures["troubles"]]
+    links = [
+        f"{name} is {link['state'] or 'not open yet'}  {link['text']}".rstrip()
+        for name, link in figures["links"].items()
+        if link["state"] in WRONG_LINK
+    ]
+    return [*said, *links]
+
+
+def screen(figures: dict[str, Any]) -> list[str]:
+    """Lay the figures out on one screen."""
+    hours, minutes = divmod(int(figures["up_s"]) // 60, 60)
+    clock = figures["clock"]["state"]
+    box = f"neckyoke {figures['version']}, up {hours} h {minutes} min, clock {clock}, {figures['disk_free_mb']} MB free"
+    lines = [f"{figures['site']}   {box}", ""]
+    for name, station in figures["stations"].items():
+        counts, view = station["counts"], station["view"]
+        expected = f" of {counts['expected']}" if "expected" in counts else ""
+        kg = "—" if view["kg"] is None else f"{view['kg']:.1f} kg"
+        lines.append(f"station {name}: {counts['animals']}{expected} animals, sheet {station['sheet'] or 'none'}")
+        lines.append(f"    now {kg}, {view['state']}.  {view['next']}")
+    lines.append("")
+    for name, link in figures["links"].items():
+        rejects = sum(link["rejects"].values())
+        age = "never" if link["last_byte_age_s"] is None else f"{link['last_byte_age_s']:.0f} s ago"
+        counts = f"{link['frames']} frames, {rejects} rejects, last byte {age}"
+        lines.append(f"link {name}: {link['state'] or 'not open yet'}, {counts}")
+    lines.append("")
+    lines += [
+        f"outlet {name}: " + ", ".join(f"{key} {value}" for key, value in outlet.items() if not isinstance(value, dict))
+        for name, outlet in figures["outlets"].items()
+    ]
+    wrong = troubles(figures)
+    return [*lines, "", *(f"!  {text}" for text in wrong)] if wrong else [*lines, "", "Nothing is wrong."]

@@ -1,0 +1,77 @@
+"""`neckyoke tell`: ask something of the running daemon, as a person at the crush would."""
+
+import argparse
+import asyncio
+import sys
+from pathlib import Path
+from typing import Any
+
+from bridge.commands.daemon import add_daemon, socket_of
+from bridge.config import load_config
+
+KINDS = {
+    "zero": "take what the platform shows now, empty and quiet, as its zero",
+    "note": "put a note on the animal standing now, or the last one",
+    "identify": "say which tag it has (or --visual), or that it has none",
+    "correct": "put another tag on an earlier weighing (with --number or --weighing)",
+    "void": "strike a weighing out",
+    "skip": "say that a treatment was not given (--given: that it was after all)",
+    "sheet": "take a job sheet from the next animal on, or read the present one again",
+}
+
+VALUE = {"note": "text", "identify": "tag", "correct": "tag", "void": "reason", "skip": "treatment", "sheet": "file"}
+"""Which key of the request the words after the kind fill."""
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Say what the command takes."""
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.epilog = "what to tell:\n" + "\n".join(f"  {kind:9} {text}" for kind, text in KINDS.items())
+    parser.add_argument("kind", choices=KINDS, metavar="WHAT", help="see below")
+    parser.add_argument("words", nargs="*", help="the note's text, the tag's digits, the treatment's name, …")
+    parser.add_argument("--station", help="which station, when there are several")
+    parser.add_argument("--number", type=int, help="which weighing, by its number; without it the present or last one")
+    parser.add_argument("--weighing", help="which weighing, by its id")
+    parser.add_argument("--visual", help="the visual number on the animal's ear")
+    parser.add_argument("--given", action="store_true", help="with skip: it was given after all")
+    add_daemon(parser)
+
+
+def request_of(args: argparse.Namespace, folder: Path) -> dict[str, Any]:
+    """Make the request.  Raises ValueError when a sheet does not lie beside the configuration."""
+    request: dict[str, Any] = {"kind": args.kind}
+    if args.words:
+        key = VALUE.get(args.kind)
+        if key is None:
+            raise ValueError(f"{args.kind} takes no words")
+        request[key] = " ".join(args.words)
+    if args.kind == "sheet" and "file" in request:
+        request["file"] = _beside(Path(request["file"]), folder)
+    for key in ("station", "number", "weighing", "visual"):
+        if (value := getattr(args, key)) is not None:
+            request[key] = value
+    if args.given:
+        request["given"] = True
+    return request
+
+
+def _beside(sheet: Path, folder: Path) -> str:
+    """Name a sheet as the daemon does: by its path beside the configuration."""
+    for path in (sheet.absolute(), folder / sheet):
+        if path.is_file() and path.is_relative_to(folder):
+            return str(path.relative_to(folder))
+    raise ValueError(f"{sheet} is not in {folder}: copy it beside the configuration, where the daemon can read it")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Ask, and say what was answered."""
+    from bridge.control import ControlError, ask
+
+    config = load_config(args.config)
+    try:
+        answer = asyncio.run(ask(socket_of(args, config), request_of(args, config.folder)))
+    except (ControlError, ValueError) as error:
+        print(error, file=sys.stderr)
+        return 1
+    print(answer["text"], file=sys.stdout if answer["done"] else sys.stderr)
+    return 0 if answer["done"] else 1

@@ -1,0 +1,48 @@
+"""`neckyoke watch`: what the running daemon sees, live in a terminal."""
+
+import argparse
+import asyncio
+import json
+import sys
+from pathlib import Path
+
+from bridge.commands.daemon import add_daemon, socket_of
+from bridge.config import load_config
+from bridge.display import HEADER, Screen, line, now_line
+from bridge.events import read_event
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Say what the command takes."""
+    parser.add_argument("--json", action="store_true", help="events and live views as they come, one a line")
+    add_daemon(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Watch until the daemon stops, or Ctrl-C."""
+    from bridge.control import ControlError
+
+    try:
+        asyncio.run(_watch(socket_of(args, load_config(args.config)), as_json=args.json))
+    except ControlError as error:
+        print(error, file=sys.stderr)
+        return 1
+    except KeyboardInterrupt:
+        print()
+    return 0
+
+
+async def _watch(socket: Path, *, as_json: bool) -> None:
+    from bridge.control import watch
+
+    screen = Screen()
+    if not as_json:
+        screen.keep(HEADER)
+    async for text in watch(socket):
+        record = json.loads(text)
+        if as_json:
+            print(text, flush=True)
+        elif "live" in record:
+            screen.now(now_line(record["live"]))
+        elif "specversion" in record and (row := line(read_event(text))) is not None:
+            screen.keep(row)
