@@ -25,7 +25,7 @@ RELEASE_S = 5.0
 """How long releasing a port may take before it is left to finish by itself (some drivers drain for half a minute)."""
 
 
-class LinkTrouble(Exception):  # noqa: N818  # it is a word of the house: trouble with a link
+class LinkTrouble(OSError):  # noqa: N818  # it is a word of the house: trouble with a link
     """Why a link cannot be opened or was lost, in words for the person who will mend it.
 
     `missing` tells a device that is not there (unplugged, out of range, switched off) from one that refuses us.

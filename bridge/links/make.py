@@ -17,5 +17,9 @@ def make_link(address: Address, table: LinkTable, on_bytes: OnBytes, on_lost: On
             from bridge.links.tcp import TcpLink
 
             return TcpLink(address, on_bytes, on_lost)
+        case "rfc2217":
+            from bridge.links.rfc2217 import Rfc2217Link
+
+            return Rfc2217Link(address, on_bytes, on_lost)
         case _:
             raise LinkTrouble(f"{address.scheme}: links are not built yet")

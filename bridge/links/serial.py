@@ -170,6 +170,8 @@ class SerialLink(Link):
                         await self._writable()
         except TimeoutError:
             raise LinkTrouble(f"{self._path} takes no bytes: flow control, or nobody listens") from None
+        except LinkTrouble:
+            raise
         except OSError as error:
             raise LinkTrouble(f"{self._path} takes no bytes ({error.strerror})") from error
 
