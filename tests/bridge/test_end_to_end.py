@@ -1,0 +1,126 @@
+"""From real terminals to the events file: the daemon in a process of its own, and the replay of what it recorded."""
+
+import asyncio
+import json
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from simulators.ends import PtyEnd, play
+from simulators.yard import Yard
+from tests.support.daemon import CONFIG, ROOT, Daemon, latest, until
+
+SPEED = 8.0
+WALL = ("on", "settled", "off", "final_at", "clock")
+
+
+@pytest.fixture
+def ends(tmp_path: Path) -> Iterator[dict[str, PtyEnd]]:
+    with PtyEnd(tmp_path / "indicator") as indicator, PtyEnd(tmp_path / "panel") as panel:
+        yield {"indicator": indicator, "panel": panel}
+
+
+@pytest.fixture
+def daemon(tmp_path: Path, ends: dict[str, PtyEnd]) -> Iterator[Daemon]:
+    urls = {name: f"serial:{tmp_path / name}?baud=9600" for name in ends}
+    made = Daemon(tmp_path, CONFIG.format(**urls), SPEED)
+    yield made
+    made.close()
+
+
+def _replay(daemon: Daemon, capture: Path) -> list[dict[str, Any]]:
+    out = daemon.folder / "replayed.jsonl"
+    command = ["-m", "bridge.cli", "replay", str(capture), "--config", str(daemon.config), "--out", str(out)]
+    subprocess.run([sys.executable, *command], cwd=ROOT, check=True)
+    return [json.loads(line) for line in out.read_text().splitlines()]
+
+
+def _timeless(data: dict[str, Any]) -> dict[str, Any]:
+    return {key: value for key, value in data.items() if key not in WALL}
+
+
+def test_the_daemon_on_two_terminals_and_the_replay_of_its_capture_give_the_same_weighings(
+    daemon: Daemon, ends: dict[str, PtyEnd]
+) -> None:
+    yard = Yard.named("larkmoor", seed=11, animals=12)
+    daemon.start()
+
+    asyncio.run(play(yard.items(), ends, speed=SPEED))
+
+    until(lambda: len(daemon.weighings()) == len(yard.truth), "a weighing an animal")
+    assert daemon.stop() == 0
+    live = [e["data"] for e in daemon.events() if e["type"] == "neckyoke.weighing"]
+    again = [e["data"] for e in _replay(daemon, daemon.folder / "captures") if e["type"] == "neckyoke.weighing"]
+    assert [_timeless(data) for data in again] == [_timeless(data) for data in live]
+    for stay, data in zip(yard.truth, latest_in_order(live), strict=True):
+        assert data["weight"]["kg"] == pytest.approx(stay.kg, rel=0.02)
+
+
+def latest_in_order(weighings: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    best = latest([{"type": "neckyoke.weighing", "data": data} for data in weighings])
+    return sorted(best.values(), key=lambda data: int(data["number"]))
+
+
+def test_unplugging_both_devices_again_and_again_loses_no_later_stay_and_leaks_nothing(
+    daemon: Daemon, ends: dict[str, PtyEnd]
+) -> None:
+    yard = Yard.named("calm", seed=5, animals=6)
+    daemon.start()
+    until(
+        lambda: all(link["state"] == "up" for link in daemon.ask({"kind": "status"})["status"]["links"].values()),
+        "links",
+    )
+    before = daemon.descriptors
+
+    for _ in range(50):
+        for end in ends.values():
+            end.unplug()
+        until(lambda: all(s in {"lost", "missing"} for s in _states(daemon)), "both losses noticed")
+        for end in ends.values():
+            end.plug()
+        until(lambda: all(s == "up" for s in _states(daemon)), "both links up again")
+    after = daemon.descriptors
+    asyncio.run(play(yard.items(), ends, speed=SPEED))
+
+    until(lambda: len(daemon.weighings()) == len(yard.truth), "a weighing an animal")
+    assert after == before
+
+
+def _states(daemon: Daemon) -> list[str]:
+    return [link["state"] for link in daemon.ask({"kind": "status"})["status"]["links"].values()]
+
+
+def test_a_note_told_to_the_running_daemon_stands_in_the_weighing(daemon: Daemon, ends: dict[str, PtyEnd]) -> None:
+    yard = Yard.named("larkmoor", seed=3, animals=2)
+    daemon.start()
+    asyncio.run(play(yard.items(), ends, speed=SPEED))
+    until(lambda: len(daemon.weighings()) == 2, "two weighings")
+
+    answer = daemon.ask({"kind": "note", "station": "crush", "number": 1, "text": "lame, near hind"})
+
+    assert answer["done"], answer
+    until(lambda: any(data["notes"] == ["lame, near hind"] for data in daemon.weighings().values()), "the note")
+
+
+def test_killed_in_mid_stay_the_animal_still_has_one_weighing_flagged_interrupted(
+    daemon: Daemon, ends: dict[str, PtyEnd]
+) -> None:
+    yard = Yard.named("calm", seed=8, animals=1)
+    stay = yard.truth[0]
+    settled = [item for item in yard.items() if item[0] < stay.off_t - 0.5]
+    daemon.start()
+    asyncio.run(play(settled, ends, speed=SPEED))
+    until(lambda: any(e["type"] == "neckyoke.settled" for e in daemon.events()), "the settled weight")
+
+    daemon.kill()
+    daemon.start()
+
+    until(lambda: len(daemon.weighings()) == 1, "the weighing")
+    data = next(iter(daemon.weighings().values()))
+    assert "interrupted" in data["flags"]
+    assert data["weight"]["kg"] == pytest.approx(stay.kg, rel=0.02)
+    assert data["tag"]["id"] == stay.tag

@@ -1,0 +1,128 @@
+"""A daemon as a process of its own, on a folder of its own, for tests from end to end."""
+
+import asyncio
+import json
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, Self
+
+from bridge.control import ask
+
+ROOT = Path(__file__).parents[2]
+DEADLINE_S = 60.0
+
+CONFIG = """\
+site = "larkmoor"
+[links.indicator]
+url = "{indicator}"
+[links.panel]
+url = "{panel}"
+[stations.crush]
+scale = "indicator"
+readers = [{{ link = "panel", position = "platform" }}]
+capacity_kg = 1500
+[outlets.events]
+file = "events.jsonl"
+[capture]
+folder = "captures"
+"""
+
+
+def until(condition: Callable[[], bool], what: str, deadline_s: float = DEADLINE_S) -> None:
+    """Wait for a condition; fail, saying what was waited for, when it does not come."""
+    end = time.monotonic() + deadline_s
+    while not condition():
+        assert time.monotonic() < end, f"waited {deadline_s} s for {what}"
+        time.sleep(0.02)
+
+
+async def until_async(condition: Callable[[], bool], what: str, deadline_s: float = DEADLINE_S) -> None:
+    """Wait likewise without holding the loop up."""
+    end = time.monotonic() + deadline_s
+    while not condition():
+        assert time.monotonic() < end, f"waited {deadline_s} s for {what}"
+        await asyncio.sleep(0.02)
+
+
+class Daemon:
+    """`neckyoke run` in `folder`, whose neckyoke.toml is `config`; `speed` more than 1 runs its clock so much faster."""
+
+    def __init__(self, folder: Path, config: str, speed: float = 1.0) -> None:
+        self.folder = folder
+        self.speed = speed
+        self.config = folder / "neckyoke.toml"
+        self.config.write_text(config, encoding="utf-8")
+        self.socket = folder / "neckyoke.sock"
+        self.log = folder / "daemon.log"
+        self.process: subprocess.Popen[bytes] | None = None
+
+    def start(self) -> Self:
+        """Start it and wait until it answers."""
+        command = ["-m", "bridge.cli", "run", "--config", str(self.config)]
+        if self.speed != 1.0:
+            command = ["-m", "tests.support.fast_daemon", str(self.speed), str(self.config)]
+        with self.log.open("ab") as log:
+            self.process = subprocess.Popen([sys.executable, *command], cwd=ROOT, stdout=log, stderr=log)
+        until(lambda: self.socket.exists() or self.process_ended, "the daemon's socket")
+        assert not self.process_ended, self.log.read_text()
+        return self
+
+    @property
+    def process_ended(self) -> bool:
+        """Whether the process has ended by itself."""
+        return self.process is not None and self.process.poll() is not None
+
+    def stop(self) -> int:
+        """Stop it as systemd would; give its exit code."""
+        assert self.process is not None
+        self.process.send_signal(signal.SIGTERM)
+        return self.process.wait(DEADLINE_S)
+
+    def kill(self) -> None:
+        """Kill it as a power cut would, as far as a process can be."""
+        assert self.process is not None
+        self.process.kill()
+        self.process.wait(DEADLINE_S)
+        self.socket.unlink(missing_ok=True)
+
+    def close(self) -> None:
+        """Make sure that it is gone."""
+        if self.process is not None and self.process.poll() is None:
+            self.process.kill()
+            self.process.wait(DEADLINE_S)
+
+    def ask(self, request: dict[str, Any]) -> dict[str, Any]:
+        """Ask it something."""
+        return asyncio.run(ask(self.socket, request))
+
+    def events(self) -> list[dict[str, Any]]:
+        """Read its events file."""
+        path = self.folder / "events.jsonl"
+        return [json.loads(line) for line in path.read_text().splitlines()] if path.exists() else []
+
+    def weighings(self) -> dict[str, dict[str, Any]]:
+        """Give the highest revision of each weighing by its id, as a recorder would."""
+        return latest(self.events())
+
+    @property
+    def descriptors(self) -> int:
+        """How many descriptors it holds open."""
+        assert self.process is not None
+        return len(list(Path(f"/proc/{self.process.pid}/fd").iterdir()))
+
+
+def latest(events: list[dict[str, Any]]) -> dict[str, dict[str, Any]]:
+    """Give the data of the highest revision of each weighing by its id."""
+    best: dict[str, dict[str, Any]] = {}
+    for event in events:
+        data = event["data"]
+        if (
+            event["type"] == "neckyoke.weighing"
+            and data["revision"] > best.get(data["weighing"], {"revision": 0})["revision"]
+        ):
+            best[data["weighing"]] = data
+    return best

@@ -1,0 +1,32 @@
+"""The real daemon with a clock that runs some times as fast: `python -m tests.support.fast_daemon SPEED CONFIG`.
+
+A simulated yard played as many times as fast is then the same day to it, in less of ours.
+"""
+
+import asyncio
+import signal
+import sys
+import time
+from pathlib import Path
+
+from bridge import log
+from bridge.clock import WallClock
+from bridge.config import load_config
+from bridge.service import Service
+
+
+async def _serve(speed: float, config: Path) -> None:
+    stop = asyncio.Event()
+    asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, stop.set)
+    began, wall = time.monotonic(), time.time()
+
+    def elapsed() -> float:
+        return (time.monotonic() - began) * speed
+
+    clock = WallClock(monotonic=elapsed, realtime=lambda: wall + elapsed(), probe=lambda: True)
+    await Service(load_config(config), clock).run(stop)
+
+
+if __name__ == "__main__":
+    log.configure()
+    asyncio.run(_serve(float(sys.argv[1]), Path(sys.argv[2])))
