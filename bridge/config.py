@@ -131,6 +131,8 @@ class PageTable(Table):
     """The page for the phone in the yard; off unless the table is there."""
 
     listen: str = Field(default="127.0.0.1:8370", pattern=r"^\[?[^\s]+\]?:[0-9]{1,5}$")
+    hosts: tuple[str, ...] = Field(default=(), description="further names by which phones reach this box")
+    code_file: str = Field(default="page.code", description="the access code's hash: neckyoke page code makes it")
 
 
 class LayoutTable(Table):

@@ -1,0 +1,190 @@
+"""The page as one server inside the daemon: its parts put together, started and stopped."""
+
+import asyncio
+import contextlib
+import hashlib
+import mimetypes
+import re
+import socket
+from collections.abc import Callable, Iterable, Iterator
+from datetime import UTC, datetime
+from importlib import resources
+from pathlib import Path
+
+import uvicorn
+from starlette.applications import Starlette
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+from bridge.hub import Hub
+from bridge.journal import JournalError
+from bridge.page.access import Access
+from bridge.page.asking import Asking
+from bridge.page.doors import Ask, Events, Status
+from bridge.page.guard import Allowance, Front, Gate, own_names, refuse
+from bridge.page.look import Looking, brief
+from bridge.page.stream import Broadcast, Phone
+
+PHONES_MAX = 200
+"""Streams at once; beyond, a phone is asked to try later."""
+POSITION_MAX = 2**63 - 1
+
+
+class PageError(Exception):
+    """The page cannot be served; the text says why and what to do."""
+
+
+def _here() -> datetime:
+    return datetime.now(UTC).astimezone()
+
+
+class Page:
+    """The page.  `start` begins to serve, `stop` ends at once, open streams or not.
+
+    `listen` is host:port; `code_file` holds the access code's hash (`neckyoke page code` makes it); `hosts` are further
+    names this box goes by.  `now` is the box's clock, aware, in its own time zone.
+    """
+
+    def __init__(
+        self,
+        listen: str,
+        *,
+        hub: Hub,
+        journal: Events,
+        ask: Ask,
+        status: Status,
+        code_file: Path,
+        hosts: Iterable[str] = (),
+        now: Callable[[], datetime] = _here,
+    ) -> None:
+        host, _, port = listen.rpartition(":")
+        self._host, self._port = host.strip("[]"), int(port)
+        self._broadcast = Broadcast(hub, journal, lambda: brief(status()))
+        asking = Asking(Gate(Access(code_file)), ask)
+        looking = Looking(journal, status, now)
+        routes = [*_files(), *looking.routes(), *asking.routes(), Route("/events", _Streams(self._broadcast))]
+        app = Starlette(routes=routes, exception_handlers={JournalError: _journal_away})
+        self._app: ASGIApp = Front(app, own_names(self._host, hosts), Allowance(60, 20.0))
+        self._server: _Server | None = None
+        self._serving: asyncio.Task[None] | None = None
+
+    @property
+    def phones(self) -> int:
+        """How many phones listen now."""
+        return len(self._broadcast.phones)
+
+    async def start(self) -> int:
+        """Begin to serve; gives the port.  Raises PageError when the address cannot be had."""
+        listener = self._listen()
+        config = uvicorn.Config(
+            self._app,
+            log_config=None,
+            access_log=False,
+            lifespan="off",
+            ws="none",
+            http="h11",
+            loop="none",
+            server_header=False,
+            proxy_headers=False,
+            timeout_keep_alive=30,
+            timeout_graceful_shutdown=1,
+            h11_max_incomplete_event_size=16384,
+        )
+        self._server = _Server(config)
+        self._broadcast.start()
+        self._serving = asyncio.create_task(self._server.serve(sockets=[listener]), name="page")
+        port: int = listener.getsockname()[1]
+        return port
+
+    def _listen(self) -> socket.socket:
+        family = socket.AF_INET6 if ":" in self._host else socket.AF_INET
+        listener = socket.socket(family, socket.SOCK_STREAM)
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            listener.bind((self._host, self._port))
+        except (OSError, OverflowError) as error:  # a port beyond 65535 overflows
+            listener.close()
+            why = getattr(error, "strerror", None) or error
+            text = f"the page cannot listen on {self._host}:{self._port}: {why}. Change listen under [page]."
+            raise PageError(text) from error
+        listener.settimeout(0)
+        return listener
+
+    async def stop(self) -> None:
+        """Stop serving: every stream ends first, so that nothing waits for a phone."""
+        if self._server is None or self._serving is None:
+            return
+        await self._broadcast.stop()
+        self._server.should_exit = True
+        await self._serving
+        self._server = self._serving = None
+
+
+class _Server(uvicorn.Server):
+    """uvicorn, but for its signal handlers: those are the daemon's."""
+
+    @contextlib.contextmanager
+    def capture_signals(self) -> Iterator[None]:
+        yield
+
+
+class _Streams:
+    """The stream of events, as a plain ASGI application: it must notice at once when a phone has gone."""
+
+    def __init__(self, broadcast: Broadcast) -> None:
+        self._broadcast = broadcast
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        position = _position(Request(scope))
+        if position is None or len(self._broadcast.phones) >= PHONES_MAX:
+            answer = refuse(400, "after is the sequence of an event.") if position is None else refuse(429, "Full.")
+            await answer(scope, receive, send)
+            return
+        phone = Phone(position)
+        headers = [(b"content-type", b"text/event-stream; charset=utf-8"), (b"x-accel-buffering", b"no")]
+        await send({"type": "http.response.start", "status": 200, "headers": headers})
+        hangs_up = asyncio.create_task(_hung_up(receive, phone))
+        try:
+            async with contextlib.aclosing(self._broadcast.follow(phone)) as chunks:
+                async for chunk in chunks:
+                    await send({"type": "http.response.body", "body": chunk, "more_body": True})
+            await send({"type": "http.response.body", "body": b""})
+        finally:
+            hangs_up.cancel()
+
+
+async def _hung_up(receive: Receive, phone: Phone) -> None:
+    while (await receive())["type"] != "http.disconnect":
+        pass
+    phone.leave()
+
+
+def _position(request: Request) -> int | None:
+    """Where a phone stopped: Last-Event-ID when the browser dials again, else `after`."""
+    said = request.headers.get("last-event-id") or request.query_params.get("after", "0")
+    return int(said) if re.fullmatch(r"[0-9]{1,19}", said) and int(said) <= POSITION_MAX else None
+
+
+async def _journal_away(_: Request, error: Exception) -> Response:
+    return refuse(503, f"{error}")
+
+
+def _files() -> list[Route]:
+    """Read the page's files once; each is known by a digest, so that a phone that has it is not sent it again."""
+    folder = resources.files("bridge.page") / "static"
+    return [_file(entry.name, entry.read_bytes()) for entry in folder.iterdir() if entry.is_file()]
+
+
+def _file(name: str, body: bytes) -> Route:
+    kind = "application/manifest+json" if name.endswith(".webmanifest") else mimetypes.guess_type(name)[0]
+    tag = f'"{hashlib.sha256(body).hexdigest()[:16]}"'
+    headers = {"etag": tag, "cache-control": "no-cache"}
+
+    async def answer(request: Request) -> Response:
+        if request.headers.get("if-none-match") == tag:
+            return Response(status_code=304, headers=headers)
+        return Response(body, media_type=kind, headers=headers)
+
+    return Route("/" if name == "index.html" else f"/{name}", answer)

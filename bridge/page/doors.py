@@ -1,0 +1,52 @@
+"""What the page needs of the daemon: four doors, each a protocol or a callable.
+
+Status, as `status()` gives it (all keys may be missing, others may be there):
+
+    {"site": "larkmoor",
+     "stations": {"crush": {"view": {…}, "counts": {"animals": 17, "expected": 40}, "sheet": "Induction",
+                            "treatments": ["oral drench"], "sheets": ["sheet.toml"]}},
+     "links": {"indicator": {"state": "up", "text": "", "frames": 8123, "rejects": {"garbled": 2}, "openings": 1,
+                             "last_byte_age_s": 0.1}},
+     "outlets": {"farm": {"kind": "mqtt", "state": "up", "backlog": 0, "oldest_s": 0.0}},
+     "journal": {"last": 42, "waiting": 0},
+     "clock": "synchronised", "troubles": [{"about": "zero-off", "text": "…", "since": "2026-11-24T02:11:00.000Z"}],
+     "loop_lag_s": 0.001, "disk_free_mb": 9000.0}
+
+A live view, as `hub.Live.view` and `stations.NAME.view` carry it:
+
+    {"station": "crush", "state": "settled", "kg": 318.5, "moving": false, "number": 17, "tag": "999000000112233",
+     "tags_seen": 1, "settled_kg": 318.5, "grade": "good", "may_leave": true, "missing": [],
+     "next": "Let it go to pen heavy."}
+"""
+
+from collections.abc import Awaitable, Callable, Sequence
+from datetime import datetime
+from typing import Any, Protocol, TypeAlias
+
+from bridge.events import Event
+
+Ask: TypeAlias = Callable[[dict[str, Any]], Awaitable[dict[str, Any]]]
+"""Puts a request to the daemon; the answer is {"id", "done", "text", "weighing"}."""
+Status: TypeAlias = Callable[[], dict[str, Any]]
+"""Tells how the daemon is now; cheap enough to be asked every second."""
+
+
+class Events(Protocol):
+    """The journal as the page reads it.  `bridge.journal.Journal` is one."""
+
+    @property
+    def last(self) -> int:
+        """Sequence of the last event written, 0 when there is none."""
+
+    async def read(self, after: int, limit: int = 256) -> Sequence[tuple[int, str]]:
+        """Give at most `limit` events beyond a sequence as (sequence, JSON), oldest first."""
+
+    async def weighings(
+        self,
+        *,
+        tag: str | None = None,
+        since: datetime | None = None,
+        until: datetime | None = None,
+        limit: int | None = None,
+    ) -> Sequence[Event]:
+        """Give the latest revision of each weighing that fits, oldest first; with `limit`, only the latest so many."""

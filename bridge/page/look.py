@@ -1,0 +1,135 @@
+"""Looking: what is there now, one animal's history, the day's tally and export, and health for machines."""
+
+import asyncio
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import asdict
+from datetime import date, datetime, time, timedelta
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from bridge import openmetrics
+from bridge.events import FLAG_TEXT, Weighing
+from bridge.page.doors import Events, Status
+from bridge.page.guard import refuse
+from bridge.reports.tally import tally as count_up
+
+FIRST_DAY, LAST_DAY = date(1970, 1, 1), date(9999, 1, 1)
+LAST_FEW = 30
+"""Weighings that a phone is given to begin with."""
+HISTORY_MAX = 200
+"""Weighings of one animal that are shown."""
+
+
+def brief(status: Mapping[str, Any]) -> dict[str, Any]:
+    """Take from the daemon's status what a phone shows; it changes seldom, so that phones are told seldom."""
+
+    def some(table: Any, *keys: str) -> dict[str, Any]:
+        rows = table if isinstance(table, Mapping) else {}
+        return {name: {key: row[key] for key in keys if key in row} for name, row in rows.items()}
+
+    return {
+        "site": status.get("site", ""),
+        "stations": some(status.get("stations"), "counts", "sheet", "treatments", "sheets"),
+        "links": some(status.get("links"), "state", "text"),
+        "outlets": some(status.get("outlets"), "kind", "state", "backlog"),
+        "troubles": list(status.get("troubles") or ()),
+        "clock": status.get("clock"),
+    }
+
+
+def healthy(status: Mapping[str, Any]) -> bool:
+    """Tell whether the daemon does its work: its journal is written.  A lost link is a trouble, not ill health."""
+    journal = status.get("journal") or {}
+    return not journal.get("trouble") and journal.get("alive", True) is not False
+
+
+class Looking:
+    """Answers what only looks.  `now` is the box's own clock, aware: its date is what "today" means."""
+
+    def __init__(self, journal: Events, status: Status, now: Callable[[], datetime]) -> None:
+        self._journal, self._status, self._now = journal, status, now
+
+    def routes(self) -> list[Route]:
+        """List what can be looked at."""
+        return [
+            Route("/now", self.now),
+            Route("/animals/{tag}", self.animal),
+            Route("/tally", self.tally),
+            Route("/health", self.health),
+            Route("/metrics", self.metrics),
+        ]
+
+    async def now(self, _: Request) -> Response:
+        """Give all that a phone needs to begin; its stream goes on after `sequence`."""
+        sequence = self._journal.last  # before the rows: what comes in between is told twice, not missed
+        status = self._status()
+        rows = await self._journal.weighings(limit=LAST_FEW)
+        stations = status.get("stations") or {}
+        return JSONResponse(
+            {
+                "sequence": sequence,
+                "state": brief(status),
+                "views": {name: row["view"] for name, row in stations.items() if row.get("view")},
+                "weighings": _bodies(rows),
+                "flags": FLAG_TEXT,
+            }
+        )
+
+    async def animal(self, request: Request) -> Response:
+        """Give one animal's weighings by its tag, latest first."""
+        tag = request.path_params["tag"]
+        if not re.fullmatch(r"[0-9]{15,16}", tag):
+            return refuse(400, "A tag is 15 digits, such as 999000000112233.")
+        rows = _bodies(await self._journal.weighings(tag=tag, limit=HISTORY_MAX))
+        return JSONResponse({"tag": tag, "weighings": rows[::-1]}) if rows else refuse(404, "Not weighed here yet.")
+
+    async def tally(self, request: Request) -> Response:
+        """Give one day counted up, of one station or of all."""
+        asked = self._asked(request)
+        if asked is None:
+            return refuse(400, "A day is written 2026-11-24, a station as in the configuration.")
+        day, station = asked
+        rows = await self._rows(day)
+        counted = await asyncio.to_thread(lambda: count_up(rows, station=station))
+        return JSONResponse({"day": day.isoformat(), "station": station, **_plain(asdict(counted))})
+
+    def _asked(self, request: Request) -> tuple[date, str | None] | None:
+        """Read which day and station are meant; None when either is none."""
+        station = request.query_params.get("station") or None
+        try:
+            day = date.fromisoformat(request.query_params.get("day") or self._now().date().isoformat())
+        except ValueError:
+            return None
+        known = station is None or re.fullmatch(r"[a-z0-9][a-z0-9_-]{0,31}", station)
+        return (day, station) if known and FIRST_DAY < day < LAST_DAY else None
+
+    async def _rows(self, day: date) -> Any:
+        """Give the weighings of one day by the box's clock."""
+        begin = datetime.combine(day, time(), self._now().tzinfo)
+        return await self._journal.weighings(since=begin, until=begin + timedelta(days=1))
+
+    async def health(self, _: Request) -> Response:
+        """Say whether the daemon does its work, with the reasons when it does not."""
+        status = self._status()
+        good = healthy(status)
+        body = {"healthy": good, "troubles": status.get("troubles") or [], "clock": status.get("clock")}
+        return JSONResponse(body, 200 if good else 503)
+
+    async def metrics(self, _: Request) -> Response:
+        """Give the figures for a monitor."""
+        return Response(openmetrics.write(self._status()), media_type=openmetrics.CONTENT_TYPE)
+
+
+def _bodies(rows: Any) -> list[dict[str, Any]]:
+    return [event.data.model_dump(mode="json") for event in rows if isinstance(event.data, Weighing)]
+
+
+def _plain(value: Any) -> Any:
+    """Turn what JSON has no word for into what it has: sets into sorted lists."""
+    if isinstance(value, dict):
+        return {key: _plain(one) for key, one in value.items()}
+    return sorted(value) if isinstance(value, set) else value

@@ -1,0 +1,58 @@
+// Sounds and buzzes: settled (two notes up), no tag (three short low ones), trouble (one long, falling).
+// Browsers make no sound before the first touch; until then the button in the head says so.
+
+import { $, el, kept } from "./dom.js";
+
+const NOISES = {
+  settled: { name: "Settled", notes: [[660, 0, 0.12], [990, 0.13, 0.22]], buzz: [120] },
+  tag: { name: "No tag", notes: [[300, 0, 0.12], [300, 0.2, 0.12], [300, 0.4, 0.12]], buzz: [90, 80, 90, 80, 90] },
+  trouble: { name: "Trouble", notes: [[520, 0, 0.35], [260, 0.35, 0.5]], buzz: [600] },
+};
+
+const muted = kept.get("muted", {});
+let audio = null;
+let latest = 0;
+
+export function noise(which) {
+  if (Date.now() - latest < 400) return; // what was missed comes all at once
+  latest = Date.now();
+  const { notes, buzz } = NOISES[which];
+  if (!muted[`${which} sound`] && audio?.state === "running") notes.forEach(play);
+  if (!muted[`${which} buzz`]) navigator.vibrate?.(buzz);
+}
+
+function play([pitch, after, length]) {
+  const start = audio.currentTime + after;
+  const tone = new OscillatorNode(audio, { type: "triangle", frequency: pitch });
+  const volume = new GainNode(audio, { gain: 0.9 });
+  volume.gain.setValueAtTime(0.9, start + length - 0.04);
+  volume.gain.linearRampToValueAtTime(0, start + length);
+  tone.connect(volume).connect(audio.destination);
+  tone.start(start);
+  tone.stop(start + length);
+}
+
+function wake() {
+  if (!globalThis.AudioContext) return;
+  audio ??= new AudioContext();
+  audio.resume().then(() => ($("wake").hidden = audio.state === "running"));
+}
+
+export function prepare() {
+  addEventListener("pointerdown", wake);
+  addEventListener("keydown", wake);
+  $("wake").addEventListener("click", () => noise("settled"));
+  for (const [which, { name }] of Object.entries(NOISES)) {
+    const box = (kind) => {
+      const key = `${which} ${kind}`;
+      const input = el("input", { type: "checkbox", "aria-label": `${name}: ${kind}`, checked: !muted[key] });
+      input.addEventListener("change", () => {
+        muted[key] = !input.checked;
+        kept.set("muted", muted);
+        if (input.checked) noise(which);
+      });
+      return el("td", {}, el("label", {}, input));
+    };
+    $("noises").tBodies[0].append(el("tr", {}, el("th", { scope: "row" }, name), box("sound"), box("buzz")));
+  }
+}

@@ -1,0 +1,81 @@
+// The sign: may the animal go?  Drawn from the live view, the settled event of the same animal, and whether the box is near.
+
+import { $, el, say } from "./dom.js";
+import { GRADES, VERDICTS, dose, flagText, kilos, missingText, tagText } from "./words.js";
+
+const SETTLED = new Set(["settled", "leaving"]);
+
+// The verdict, from what is known now.  Nothing old is shown as if it were now.
+export function verdict(view, near) {
+  if (!near || !view) return "away";
+  if (view.state === "empty") return "next";
+  if (!SETTLED.has(view.state)) return "wait";
+  return view.may_leave === false ? "hold" : "go";
+}
+
+export function drawSign(view, settled, near) {
+  const what = verdict(view, near);
+  const known = what === "go" || what === "hold" ? settled : null;
+  const sign = $("sign");
+  if (sign.dataset.verdict !== what) {
+    sign.dataset.verdict = what;
+    $("shape").setAttribute("href", `#shape-${what}`);
+    say("verdict", VERDICTS[what]);
+  }
+  const kg = what === "away" ? null : SETTLED.has(view.state) ? view.settled_kg ?? view.kg : view.kg;
+  const shown = kilos(kg);
+  say("kg", shown);
+  $("kg").classList.toggle("long", shown.length > 5);
+  say("sure", sureText(what, view));
+  say("who", whoText(what, view, known));
+  say("next", what === "away" ? "The figures stop until it is heard again. The box itself goes on weighing." : view.next ?? "");
+  drawGive(known);
+  speak(what, view, shown);
+}
+
+function sureText(what, view) {
+  if (what === "away") return "";
+  if (what === "next") return "empty";
+  if (what === "wait") return view.moving === false ? "nearly settled" : "moving";
+  return `settled · ${GRADES[view.grade] ?? ""}`;
+}
+
+function whoText(what, view, settled) {
+  if (what === "away" || what === "next") return "";
+  const visual = settled?.animal?.visual;
+  const names = [visual && `Ear ${visual}`, view.tag && tagText(view.tag)].filter(Boolean);
+  if (names.length) return names.join(" · ");
+  if (view.missing?.length) return missingText(view.missing);
+  return view.tags_seen > 1 ? "Several tags heard, none sure" : "No tag heard";
+}
+
+function drawGive(settled) {
+  const rows = [];
+  if (settled?.pen) rows.push(["Pen", settled.pen]);
+  for (const one of settled?.treatments ?? []) rows.push([one.name, dose(one)]);
+  if (settled?.gain?.kg_per_day != null) rows.push(["Daily gain", `${settled.gain.kg_per_day.toFixed(2)} kg`]);
+  for (const flag of settled?.flags ?? []) if (flag !== "no-tag") rows.push(["Look", flagText(flag)]);
+  const spelled = JSON.stringify(rows);
+  if (drawGive.last === spelled) return;
+  drawGive.last = spelled;
+  $("give").replaceChildren(...rows.map(([name, value]) => el("div", {}, el("dt", {}, name), el("dd", {}, value))));
+}
+
+// For a screen reader: said when the verdict changes, not with every reading.
+function speak(what, view, shown) {
+  const key = `${what} ${view?.number} ${view?.tag}`;
+  if (speak.last === key) return;
+  speak.last = key;
+  const weight = what === "go" || what === "hold" ? `${shown} kilograms. ` : "";
+  say("spoken", `${weight}${VERDICTS[what]}. ${(what === "hold" && view.next) || ""}`);
+}
+
+export function drawCount(counts) {
+  const { animals, expected } = counts ?? {};
+  $("count").hidden = animals == null;
+  if (animals == null) return;
+  say("counted", expected ? `${animals} of ${expected} weighed` : `${animals} weighed`);
+  $("done").max = expected || Math.max(1, animals);
+  $("done").value = animals;
+  $("done").hidden = !expected;
+}

@@ -1,0 +1,167 @@
+"""What happens, told to every phone as server-sent events (WHATWG HTML, section 9.2).
+
+Two kinds of news, treated each as it deserves:
+- *events* are told all, in order, each with `id:` its sequence.  A phone is a position in the journal, as an outlet is:
+  what it has not got yet comes from a short ring of the latest, or, when it slept for longer, from the journal.  The
+  browser says by Last-Event-ID where it stopped.
+- *the rest* (each platform's live view, how the daemon is, a sign of life) is worth only its newest: one slot each, and
+  a phone that reads slowly skips what was overwritten.
+
+Everything is spelled once, however many phones listen.
+"""
+
+import asyncio
+import contextlib
+import json
+from collections import deque
+from collections.abc import AsyncGenerator, Callable
+from typing import Any
+
+from bridge.events import Event
+from bridge.hub import Gap, Hub, Live
+from bridge.journal import JournalError
+from bridge.page.doors import Events
+
+RING = 64
+"""Events kept at hand."""
+CHUNK = 128
+"""Events read from the journal at a time."""
+TOO_FAR = 2000
+"""Events behind which a phone is told to begin afresh: by then it is quicker."""
+BEAT_S = 2.0
+"""A look at the daemon's state, and a sign of life so often; a phone that hears none for long dials again."""
+
+
+def spell(data: str, *, event: str = "", sequence: int | None = None) -> bytes:
+    """Spell one server-sent event; `data` is JSON, so it has no line breaks."""
+    name = f"event: {event}\n" if event else ""
+    number = "" if sequence is None else f"id: {sequence}\n"
+    return f"{name}{number}data: {data}\n\n".encode()
+
+
+class Phone:
+    """One that listens: how far it has got, and which version of each slot it has."""
+
+    def __init__(self, position: int) -> None:
+        self.position = position
+        self.seen: dict[str, int] = {}
+        self.news = asyncio.Event()
+        self.gone = False
+
+    def leave(self) -> None:
+        """End its stream."""
+        self.gone = True
+        self.news.set()
+
+
+class Broadcast:
+    """Tells all phones.  `look` gives the daemon's state in brief."""
+
+    def __init__(self, hub: Hub, journal: Events, look: Callable[[], dict[str, Any]]) -> None:
+        self._hub, self._journal, self._look = hub, journal, look
+        self._ring: deque[tuple[int, bytes]] = deque(maxlen=RING)
+        self._newest = 0
+        self._slots: dict[str, tuple[int, bytes]] = {}
+        self._beats = 0
+        self.phones: set[Phone] = set()
+        self.closed = False
+        self._tasks: list[asyncio.Task[None]] = []
+
+    def start(self) -> None:
+        """Begin to watch the hub."""
+        self._newest = self._journal.last
+        self._tasks = [asyncio.create_task(self._watch(), name="page"), asyncio.create_task(self._beat())]
+
+    async def stop(self) -> None:
+        """End every stream, now."""
+        self.closed = True
+        for phone in self.phones:
+            phone.leave()
+        for task in self._tasks:
+            task.cancel()
+        await asyncio.gather(*self._tasks, return_exceptions=True)
+
+    async def _watch(self) -> None:
+        with self._hub.watch() as watcher:
+            async for item in watcher.items():
+                if isinstance(item, Gap):
+                    self._ring.clear()
+                    self._newest = max(self._newest, self._journal.last)
+                elif isinstance(item, Live):
+                    self._put(item.station, spell(json.dumps(dict(item.view)), event="live"))
+                    continue
+                elif not self._keep(item):
+                    continue
+                self._wake()
+
+    def _keep(self, event: Event) -> bool:
+        """Put an event in the ring; False when it has no sequence, or an old one."""
+        sequence = int(event.sequence or 0)
+        if sequence <= self._newest:
+            return False
+        if self._ring and sequence != self._newest + 1:
+            self._ring.clear()
+        self._newest = sequence
+        self._ring.append((sequence, spell(event.to_json(), sequence=sequence)))
+        return True
+
+    async def _beat(self) -> None:
+        """Look at the daemon now and then; nothing is told when nobody listens."""
+        while True:
+            if self.phones:
+                state = spell(json.dumps(self._look()), event="state")
+                if self._slots.get("/state", (0, b""))[1] != state:
+                    self._put("/state", state)
+                self._beats += 1
+                self._put("/beat", spell(str(self._beats), event="beat"))
+            await asyncio.sleep(BEAT_S)
+
+    def _put(self, slot: str, chunk: bytes) -> None:
+        version = self._slots.get(slot, (0, b""))[0] + 1
+        self._slots[slot] = (version, chunk)
+        self._wake()
+
+    def _wake(self) -> None:
+        for phone in self.phones:
+            phone.news.set()
+
+    async def follow(self, phone: Phone) -> AsyncGenerator[bytes, None]:
+        """Give what a phone has not got yet, as it comes, until it leaves or the page stops."""
+        self.phones.add(phone)
+        try:
+            yield b"retry: 1000\n\n"
+            while not (phone.gone or self.closed):
+                phone.news.clear()
+                chunk = await self._events_for(phone) + self._slots_for(phone)
+                if chunk:
+                    yield chunk
+                else:
+                    await phone.news.wait()
+        finally:
+            self.phones.discard(phone)
+
+    async def _events_for(self, phone: Phone) -> bytes:
+        newest = self._newest
+        if phone.position == newest:
+            return b""
+        if not 0 <= newest - phone.position <= TOO_FAR:  # far behind, or it knew another journal
+            phone.position = newest
+            return spell(str(newest), event="afresh", sequence=newest)
+        if self._ring and self._ring[0][0] <= phone.position + 1:
+            chunks = [chunk for sequence, chunk in self._ring if sequence > phone.position]
+            phone.position = newest
+            return b"".join(chunks)
+        rows: list[tuple[int, str]] = []
+        with contextlib.suppress(JournalError):  # said elsewhere; tried again at the next beat
+            rows = list(await self._journal.read(phone.position, CHUNK))
+        if rows:
+            phone.position = rows[-1][0]
+        return b"".join(spell(body, sequence=sequence) for sequence, body in rows)
+
+    def _slots_for(self, phone: Phone) -> bytes:
+        chunks = []
+        for name, (version, chunk) in self._slots.items():
+            if phone.seen.get(name) != version:
+                phone.seen[name] = version
+                chunks.append(chunk)
+        return b"".join(chunks)

@@ -1,0 +1,111 @@
+"""A real browser in the size of a phone: Debian's chromium, driven through chromedriver (W3C WebDriver over HTTP)."""
+
+import base64
+import http.client
+import json
+import re
+import shutil
+import subprocess
+import time
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+FLAGS = [
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync", "--disable-dev-shm-usage", "--hide-scrollbars",
+]  # fmt: skip
+ELEMENT = "element-6066-11e4-a52e-4f735466cecf"
+"""Key of an element's reference (W3C WebDriver, section 12)."""
+
+
+class Browser:
+    """One window.  Use as a context manager."""
+
+    def __init__(self, folder: Path, width: int = 390, height: int = 844) -> None:
+        driver = shutil.which("chromedriver")
+        assert driver, "chromedriver is missing; .ci/needs installs it"
+        self._driver = subprocess.Popen(
+            [driver, "--port=0"], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
+        )
+        assert self._driver.stdout
+        for line in self._driver.stdout:
+            if found := re.search(r"started successfully on port (\d+)", line):
+                self._http = http.client.HTTPConnection("127.0.0.1", int(found[1]), timeout=60)
+                break
+        screen = {"width": width, "height": height, "pixelRatio": 1, "touch": True, "mobile": True}
+        options = {
+            "args": [*FLAGS, f"--user-data-dir={folder}"],
+            "mobileEmulation": {"deviceMetrics": screen},
+        }
+        wanted = {"browserName": "chrome", "goog:chromeOptions": options, "goog:loggingPrefs": {"browser": "ALL"}}
+        made = self._call("POST", "/session", {"capabilities": {"alwaysMatch": wanted}})
+        self._session = f"/session/{made['sessionId']}"
+        self._to("POST", "/timeouts", {"script": 60000})
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: type[BaseException] | BaseException | TracebackType | None) -> None:
+        try:
+            self._call("DELETE", self._session)
+        finally:
+            self._driver.terminate()
+            self._driver.wait(10)
+            assert self._driver.stdout
+            self._driver.stdout.close()
+            self._http.close()
+
+    def _call(self, method: str, path: str, body: Any = None) -> Any:
+        self._http.request(method, path, None if body is None else json.dumps(body))
+        answer = json.loads(self._http.getresponse().read())["value"]
+        assert not (isinstance(answer, dict) and "error" in answer), answer["message"]
+        return answer
+
+    def _to(self, method: str, path: str, body: Any = None) -> Any:
+        return self._call(method, self._session + path, body)
+
+    def go(self, url: str) -> None:
+        """Open a page and wait until it is loaded."""
+        self._to("POST", "/url", {"url": url})
+
+    def run(self, script: str, *arguments: Any) -> Any:
+        """Run a script in the page and give what it returns; a promise is waited for."""
+        return self._to("POST", "/execute/sync", {"script": script, "args": list(arguments)})
+
+    def until(self, condition: str, *arguments: Any, within_s: float = 20.0) -> Any:
+        """Wait until an expression is true in the page, and give it."""
+        end = time.monotonic() + within_s
+        while not (found := self.run(f"return {condition}", *arguments)):
+            assert time.monotonic() < end, f"still not true: {condition}\n{self.text('body')}"
+            time.sleep(0.05)
+        return found
+
+    def _find(self, css: str) -> str:
+        found: str = self._to("POST", "/element", {"using": "css selector", "value": css})[ELEMENT]
+        return found
+
+    def click(self, css: str) -> None:
+        """Tap the first element that fits."""
+        self._to("POST", f"/element/{self._find(css)}/click", {})
+
+    def type(self, css: str, text: str) -> None:
+        """Type into a field."""
+        self._to("POST", f"/element/{self._find(css)}/value", {"text": text})
+
+    def text(self, css: str) -> str:
+        """Give the text that is seen of an element."""
+        return str(self.run("return document.querySelector(arguments[0]).innerText", css))
+
+    def shot(self, path: Path) -> None:
+        """Save what is seen as a PNG."""
+        path.write_bytes(base64.b64decode(self._to("GET", "/screenshot")))
+
+    def cdp(self, command: str, **parameters: Any) -> Any:
+        """Send a command of the DevTools protocol."""
+        return self._to("POST", "/goog/cdp/execute", {"cmd": command, "params": parameters})
+
+    def complaints(self) -> list[str]:
+        """Give what the browser has logged as an error since the last call."""
+        entries = self._to("POST", "/se/log", {"type": "browser"})
+        return [entry["message"] for entry in entries if entry["level"] == "SEVERE"]

@@ -1,0 +1,208 @@
+"""A yard to look at: the real page, hub and journal on a loop of their own, and a daemon's place-holder that does as told."""
+
+import asyncio
+import threading
+from collections.abc import Awaitable, Callable
+from concurrent.futures import Future
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any, TypeVar
+
+from bridge.events import (
+    Attention,
+    Clock,
+    Data,
+    Event,
+    Flag,
+    Gain,
+    Settled,
+    Tag,
+    Treatment,
+    Weighing,
+    Weight,
+    make_id,
+    wrap,
+)
+from bridge.hub import Hub, Live
+from bridge.journal import Journal
+from bridge.page import access
+from bridge.page.app import Page
+
+T = TypeVar("T")
+CODE = "482913067"
+STATION = "crush"
+
+
+def tag(number: int) -> Tag:
+    """Make a tag of the test manufacturer."""
+    return Tag(id=f"999{number:012d}", code="999", national=f"{number:012d}", animal=True, reads=9, link="panel")
+
+
+def weighing(number: int, kg: float | None, **more: Any) -> Weighing:
+    """Make a weighing."""
+    on = more.pop("on", datetime.now(UTC) - timedelta(seconds=30))
+    grade = more.pop("grade", "good" if kg is not None else "none")
+    base = {
+        "weighing": make_id("yard", number), "station": STATION, "number": number, "tag": tag(number),
+        "weight": Weight(kg=kg, grade=grade, first_kg=kg, readings=80, span_s=8.0), "on": on,
+        "settled": on + timedelta(seconds=4), "off": on + timedelta(seconds=9), "clock": Clock.SYNCHRONISED,
+    }  # fmt: skip
+    return Weighing(**{**base, **more})
+
+
+def settled(one: Weighing, *, may_leave: bool = True) -> Settled:
+    """Make the settled event of a weighing to come."""
+    names = ("weighing", "station", "number", "tag", "weight", "on", "clock", "flags", "sheet", "animal", "treatments")
+    given = {name: getattr(one, name) for name in (*names, "gain", "pen")}
+    missing = () if may_leave else ("tag",)
+    return Settled(**given, settled=one.settled or one.on, may_leave=may_leave, missing=missing)
+
+
+def view(state: str, kg: float | None, number: int | None = None, **more: Any) -> dict[str, Any]:
+    """Make a live view."""
+    base = {
+        "station": STATION, "state": state, "kg": kg, "moving": state in {"arriving", "leaving"}, "number": number, "tag": None,
+        "tags_seen": 0, "settled_kg": None, "grade": None, "may_leave": False, "missing": [], "next": "",
+    }  # fmt: skip
+    return {**base, **more}
+
+
+class Yard:
+    """The stand-in daemon.  `tell` and `show` may be called from the test's own thread."""
+
+    def __init__(self, folder: Path) -> None:
+        self.hub = Hub()
+        self.code_file = folder / "page.code"
+        self.asked: list[dict[str, Any]] = []
+        self.status: dict[str, Any] = {
+            "site": "larkmoor",
+            "stations": {
+                STATION: {
+                    "counts": {"animals": 0, "expected": 40}, "sheet": "Backgrounding induction",
+                    "treatments": ["oral drench", "clostridial"], "sheets": ["autumn.toml", "weaners.toml"],
+                }
+            },
+            "links": {"indicator": {"state": "up", "text": "", "frames": 8123, "rejects": {"garbled": 2}, "openings": 1},
+                      "panel": {"state": "up", "text": "", "frames": 120}},
+            "outlets": {"farm": {"kind": "mqtt", "state": "up", "backlog": 0, "oldest_s": 0.0}},
+            "clock": "synchronised", "troubles": [], "journal": {"last": 0, "waiting": 0},
+        }  # fmt: skip
+        self._folder = folder
+        self.loop = asyncio.new_event_loop()
+        self._thread = threading.Thread(target=self.loop.run_forever, daemon=True)
+        self._keys = 0
+        self.journal: Journal
+        self.page: Page
+        self.port = 0
+
+    def begin(self, *, make_code: bool = True, **options: Any) -> "Yard":
+        """Start the page."""
+        if make_code:
+            access.keep(self.code_file, CODE)
+        self._thread.start()
+        self.wait(self._begin(options))
+        return self
+
+    async def _begin(self, options: dict[str, Any]) -> None:
+        self.journal = await Journal.open(self._folder / "yard.db")
+        self.page = Page(
+            "127.0.0.1:0", hub=self.hub, journal=self.journal, ask=self.ask, status=lambda: self.status,
+            code_file=self.code_file, **options,
+        )  # fmt: skip
+        self.port = await self.page.start()
+
+    def end(self) -> None:
+        """Stop it all."""
+        self.wait(self.page.stop())
+        self.wait(self.journal.close())
+        self.loop.call_soon_threadsafe(self.loop.stop)
+        self._thread.join(10)
+        self.loop.close()
+
+    @property
+    def url(self) -> str:
+        """Where the page is."""
+        return f"http://127.0.0.1:{self.port}/"
+
+    def wait(self, work: Awaitable[T]) -> T:
+        """Run something on the page's loop and wait for it."""
+
+        async def done() -> T:
+            return await work
+
+        future: Future[T] = asyncio.run_coroutine_threadsafe(done(), self.loop)
+        return future.result(30)
+
+    def soon(self, act: Callable[[], object]) -> None:
+        """Do something on the page's loop."""
+        self.loop.call_soon_threadsafe(act)
+
+    def tell(self, *data: Data) -> list[Event]:
+        """Let events happen: journalled, then shown, as the daemon does."""
+        return self.wait(self._tell(data))
+
+    async def _tell(self, data: tuple[Data, ...]) -> list[Event]:
+        self._keys += 1
+        events = [
+            wrap(one, site="larkmoor", time=datetime.now(UTC), key=f"{self._keys}/{at}") for at, one in enumerate(data)
+        ]
+        written = await self.journal.append(events)
+        for event in written:
+            self.hub.put(event)
+        return written
+
+    def show(self, shown: dict[str, Any]) -> None:
+        """Show what the platform shows now; a phone that comes later is given it too."""
+        self.status["stations"][STATION]["view"] = shown
+        self.soon(lambda: self.hub.put(Live(STATION, shown)))
+
+    async def ask(self, request: dict[str, Any]) -> dict[str, Any]:
+        """Do what a request asks, as far as the tests need it."""
+        self.asked.append(request)
+        if request["kind"] == "zero":
+            return {"done": False, "text": "Something stands on the platform; zero is set when it is empty."}
+        rows = [event.data for event in await self.journal.weighings() if isinstance(event.data, Weighing)]
+        one = next(
+            row for row in rows if request.get("weighing", row.weighing) == row.weighing
+            and request.get("number", row.number) == row.number
+        )  # fmt: skip
+        change: dict[str, Any] = {"revision": one.revision + 1}
+        if request["kind"] == "note":
+            change["notes"] = (*one.notes, request["text"])
+        if request["kind"] == "void":
+            change["flags"] = (*one.flags, Flag.VOIDED)
+        await self._tell((one.model_copy(update=change),))
+        return {"done": True, "text": f"Done for no. {one.number}.", "weighing": one.weighing}
+
+
+def a_mob(yard: Yard, count: int = 14) -> None:
+    """Let a small mob have been weighed, with what a day brings."""
+    treatments = (
+        Treatment(name="oral drench", dose_ml=35.0, exact_ml=31.9, withheld_until="2026-12-23"),
+        Treatment(name="clostridial", dose_ml=2.0, exact_ml=2.0, withheld_until="2026-11-24"),
+    )
+    start = datetime.now(UTC) - timedelta(minutes=count)
+    for number in range(1, count + 1):
+        kg = 262.0 + (number * 37) % 118 + (number % 2) * 0.5
+        pen = "heavy" if kg >= 340 else "light" if kg < 300 else "middle"
+        more: dict[str, Any] = {
+            "pen": pen, "treatments": treatments, "sheet": "Backgrounding induction", "animal": {"visual": str(200 + number)},
+            "gain": Gain(kg=40.0, days=45, since="2026-10-10", kg_per_day=0.6 + (number % 5) * 0.12),
+            "on": start + timedelta(minutes=number - 1), "details": {"breed": "dairy cross"},
+        }  # fmt: skip
+        if number == count - 1:
+            more |= {"tag": None, "flags": (Flag.NO_TAG,), "animal": None}
+        if number == count - 3:
+            more |= {"grade": "poor", "flags": (Flag.SHORT, Flag.LEANING), "pen": None, "notes": ("lame, near hind",)}
+        if number == count - 4:
+            more |= {"grade": "fair"}
+        if number == count - 5:
+            more |= {"flags": (Flag.VOIDED,)}
+        yard.tell(weighing(number, kg, **more))
+    yard.status["stations"][STATION]["counts"] = {"animals": count, "expected": 40}
+
+
+def a_trouble() -> Attention:
+    """Make a trouble."""
+    text = "The platform reads 6.5 kg when empty. Clean it, then set zero."
+    return Attention(station=STATION, about="zero-off", text=text)
