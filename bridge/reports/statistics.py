@@ -7,7 +7,7 @@ from math import ceil, floor, fsum, sqrt
 
 STEPS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 25, 50, 100, 200, 250, 500, 1000)
 """Widths of bins that can be read off a scale at a glance."""
-MOST_BINS = 16
+MOST_BINS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,15 +62,16 @@ class Bins:
     width: float
     counts: tuple[int, ...]
 
-    def edges(self, i: int) -> tuple[float, float]:
-        """Give the bounds of one bin."""
-        return round(self.start + i * self.width, 9), round(self.start + (i + 1) * self.width, 9)
+    def spans(self) -> list[tuple[float, float, int]]:
+        """Give each bin as its lower bound, its upper bound and its count."""
+        edges = [round(self.start + i * self.width, 9) for i in range(len(self.counts) + 1)]
+        return list(zip(edges, edges[1:], self.counts, strict=False))
 
 
 def bins(sample: Sequence[float], width: float | None = None) -> Bins:
     """Count a sample into bins of a readable width: the narrowest that needs no more than `MOST_BINS`.
 
-    Widths start at a kilogram, or finer for samples that spread less; statistical rules give widths nobody can read.
+    (Rules such as Sturges' or Freedman and Diaconis' give widths nobody can read off.)
     """
     if not sample:
         return Bins(0, width or STEPS[0], ())
