@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from bridge.store import Kind, Reading, Store, connect, damaged
+from bridge.store import Kind, Reading, Store, connect, damaged, sync_folder
 
 KINDS: tuple[Kind, ...] = ("position", "open-stay", "link", "value")
 EVENT_COLUMNS = "seq, type, at, weighing, revision, tag, began, body"
@@ -35,10 +35,12 @@ def open_store(path: Path, wall: float, complaint: str | None = None) -> Opened:
     if complaint is None:
         store, complaint = _try(path)
         if store is not None:
+            sync_folder(path.parent)
             return Opened(store)
     aside = set_aside(path)
     store = Store(connect(path), base=int(wall))
     count = rescue(aside, store)
+    sync_folder(path.parent)
     return Opened(
         store,
         f"The journal was damaged ({complaint}). It is kept as {aside}; {count} events were read from it into a new "

@@ -12,6 +12,7 @@ file that two connections write and checkpoint at the same moment.  The statemen
 """
 
 import contextlib
+import os
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -25,8 +26,9 @@ Kind: TypeAlias = Literal["base", "position", "open-stay", "link", "value"]
 CHUNK = 500
 """Rows looked at in one step of retention: short enough not to hold up a weighing."""
 
+BIRTH_PRAGMAS = ("pragma auto_vacuum = incremental",)
+"""Only of effect before anything is in the file."""
 PRAGMAS = (
-    "pragma auto_vacuum = incremental",
     "pragma journal_mode = wal",
     "pragma synchronous = full",
     "pragma wal_autocheckpoint = 256",
@@ -141,11 +143,11 @@ class Store(Reading):
 
     def __init__(self, connection: Connection, *, base: int = 0) -> None:
         super().__init__(connection)
-        for pragma in PRAGMAS:
-            self._rows(pragma)
         version = self._pragma("user_version")
         if version > SCHEMA_VERSION:
             raise StoreError(f"it was written by a later neckyoke (schema {version}); use that one, or another file")
+        for pragma in PRAGMAS if version else (*BIRTH_PRAGMAS, *PRAGMAS):
+            self._rows(pragma)
         if version == 0:
             with self.transaction():
                 for statement in SCHEMA:
@@ -232,6 +234,19 @@ class Store(Reading):
             count: int = self._rows("select changes()")[0][0]
         self._rows("pragma incremental_vacuum(64)")
         return count
+
+
+def sync_folder(folder: Path) -> None:
+    """Make what happened to a folder's entries survive a power cut.
+
+    A new file begins with a rollback journal that SQLite deletes without this; come back after a power cut, it would
+    roll everything back.
+    """
+    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
 
 
 def damaged(error: Exception) -> bool:

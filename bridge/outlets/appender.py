@@ -17,6 +17,8 @@ from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
+from bridge.store import sync_folder
+
 BLOCK = 65536
 TAIL_EVENTS = 256
 """Events at the end whose ids are remembered on opening: an outlet's largest batch."""
@@ -42,7 +44,7 @@ class Appender:
         new = not self.path.exists()
         self._fd = os.open(self.path, os.O_RDWR | os.O_APPEND | os.O_CREAT | os.O_CLOEXEC, 0o644)
         if new:
-            self._sync_folder()
+            sync_folder(self.path.parent)
         state = os.fstat(self._fd)
         self._size = state.st_size
         self._day = date.fromtimestamp(state.st_mtime)  # noqa: DTZ012  # the farm's day, not Greenwich's
@@ -125,13 +127,6 @@ class Appender:
         self.rotations += 1
         self.close()
         self.open()
-
-    def _sync_folder(self) -> None:
-        folder = os.open(self.path.parent, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)
 
 
 def _write_all(fd: int, data: bytes) -> None:

@@ -1,0 +1,360 @@
+"""The journal on a real file: order, one transaction for what belongs together, retention, damage, a full disk."""
+
+import asyncio
+import resource
+import sqlite3
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from bridge.events import Attention, Event, read_event
+from bridge.journal import WAITING_MAX, Journal, JournalError
+from bridge.store import SCHEMA_VERSION, Entry, StoreError, connect, read_only
+from tests.support.events import DAY, link_state, weighed
+from tests.support.running import run, until
+
+
+def test_sequences_are_contiguous_in_the_order_of_the_calls(tmp_path: Path, no_leaks: None) -> None:
+    async def write() -> None:
+        journal = await Journal.open(tmp_path / "journal.db")
+        written = [journal.submit([weighed(number), link_state(number)]) for number in range(100)]
+        events = [event for future in written for event in await future]
+        assert [event.sequence for event in events] == [f"{number:010d}" for number in range(1, 201)]
+        rows = await journal.read(0, 1000)
+        assert [(sequence, read_event(body)) for sequence, body in rows] == list(enumerate(events, 1))
+        assert await journal.read(198, 1) == rows[198:199]
+        await journal.close()
+
+    run(write())
+
+
+def test_what_arrives_while_the_card_is_busy_shares_one_transaction(tmp_path: Path) -> None:
+    async def write() -> int:
+        journal = await Journal.open(tmp_path / "journal.db")
+        commits: list[int] = []
+        commit = journal._store.commit
+
+        def counted(entries: Sequence[Entry], at: float | None) -> list[list[Event]]:
+            commits.append(len(entries))
+            return commit(entries, at)
+
+        journal._store.commit = counted  # type: ignore[method-assign]
+        await asyncio.gather(*(journal.submit([weighed(number)]) for number in range(200)))
+        await journal.close()
+        return len(commits)
+
+    assert run(write()) <= 2
+
+
+def test_everything_is_there_after_reopening(tmp_path: Path) -> None:
+    async def write() -> None:
+        journal = await Journal.open(tmp_path / "journal.db", outlets=["farm"])
+        await journal.append([weighed(1)], {"crush": "a stay"}, {"memory/crush": "{}", "gone": "x"})
+        await journal.append((), {"race": "another"}, {"gone": None})
+        await journal.append([weighed(2), link_state(9, "lost")], {"crush": None})
+        await journal.set_position("farm", 2)
+        await journal.close()
+
+    async def read() -> None:
+        journal = await Journal.open(tmp_path / "journal.db", outlets=["farm"])
+        assert journal.open_stays == {"race": "another"}
+        assert await journal.kept("value") == {"memory/crush": "{}"}
+        assert journal.position("farm") == 2
+        assert journal.position("new") == 0
+        assert journal.last == 3
+        links = await journal.kept("link")
+        assert read_event(links["panel"]).sequence == "0000000003"
+        assert (await journal.append([weighed(3)]))[0].sequence == "0000000004"
+        await journal.close()
+
+    run(write())
+    run(read())
+
+
+def test_a_stay_has_one_weighing_whatever_is_asked_twice(tmp_path: Path) -> None:
+    async def write() -> None:
+        journal = await Journal.open(tmp_path / "journal.db")
+        first = await journal.append([weighed(1), weighed(1)])
+        again = await journal.append([weighed(1), weighed(2)])
+        assert [event.sequence for event in first + again] == ["0000000001", "0000000002"]
+        assert journal.health["repeats"] == 2
+        await journal.close()
+
+    run(write())
+
+
+def test_reports_get_the_latest_revision_by_tag_and_time(tmp_path: Path) -> None:
+    async def ask() -> None:
+        journal = await Journal.open(tmp_path / "journal.db")
+        await journal.append([weighed(number) for number in range(5)])
+        await journal.append([weighed(2, revision=2, kg=250.0), link_state(1), weighed(7, tag="999000000000001")])
+        every = await journal.weighings()
+        assert [(event.data.number, event.data.revision) for event in every] == [  # type: ignore[union-attr]
+            *((0, 1), (1, 1), (2, 2), (3, 1), (4, 1), (7, 1))
+        ]
+        one = await journal.weighings(tag="999000000000001")
+        assert [event.data.number for event in one] == [1, 7]  # type: ignore[union-attr]
+        late = await journal.weighings(since=every[2].data.on, until=every[4].data.on)  # type: ignore[union-attr]
+        assert [event.data.number for event in late] == [2, 3]  # type: ignore[union-attr]
+        assert [event.data.number for event in await journal.weighings(limit=2)] == [4, 7]  # type: ignore[union-attr]
+        await journal.close()
+
+    run(ask())
+
+
+def test_who_follows_is_woken(tmp_path: Path) -> None:
+    async def follow() -> None:
+        journal = await Journal.open(tmp_path / "journal.db")
+        waiting = asyncio.create_task(journal.beyond(0))
+        await journal.append((), values={"a": "b"})
+        assert not waiting.done()
+        await journal.append([weighed(1)])
+        assert await waiting == 1
+        await journal.close()
+
+    run(follow())
+
+
+def test_age_and_size_delete_only_what_every_outlet_has_taken(tmp_path: Path) -> None:
+    now = DAY.timestamp()
+
+    async def fill(keep_days: float, keep_mb: float, positions: dict[str, int], wall: float | None) -> list[int]:
+        journal = await Journal.open(
+            tmp_path / "journal.db", outlets=positions, keep_days=keep_days, keep_mb=keep_mb, wall=lambda: wall
+        )
+        for outlet, position in positions.items():
+            await journal.set_position(outlet, position)
+        await journal.append((), values={"a": "b"})
+        await until(lambda: journal._pruned_at == journal.last, "retention has looked")
+        rows = await journal.read(0, 10_000)
+        await journal.close()
+        return [sequence for sequence, _ in rows]
+
+    async def write() -> None:
+        journal = await Journal.open(tmp_path / "journal.db", wall=lambda: now)
+        await journal.append([weighed(number) for number in range(2000)])
+        await journal.close()
+
+    run(write())
+    assert run(fill(10, 500, {"a": 700, "b": 1500}, now + 86400))[0] == 1
+    assert run(fill(10, 500, {"a": 700, "b": 1500}, None))[0] == 1
+    assert run(fill(10, 500, {"a": 700, "b": 1500}, now + 11 * 86400))[0] == 701
+    assert run(fill(1000, 1.0, {"a": 900, "b": 1500}, now))[0] == 901  # far too large, but b lacks what comes after
+    left = run(fill(1000, 1.0, {"a": 2000, "b": 2000}, now))
+    assert left[-1] == 2000
+    with read_only(tmp_path / "journal.db") as reading:
+        assert reading.size() <= 1_000_000
+    assert 100 < len(left) < 1100
+    assert run(fill(0.1, 500, {"a": 2000, "b": 2000}, now + 86400)) == [2000]  # the last one keeps the count
+
+
+def test_a_second_daemon_is_refused(tmp_path: Path) -> None:
+    async def twice() -> None:
+        journal = await Journal.open(tmp_path / "journal.db")
+        with pytest.raises(JournalError, match="another neckyoke has it open"):
+            await Journal.open(tmp_path / "journal.db")
+        await journal.close()
+        await (await Journal.open(tmp_path / "journal.db")).close()
+
+    run(twice())
+
+
+def test_a_journal_of_a_later_version_is_left_alone(tmp_path: Path) -> None:
+    connection = connect(tmp_path / "journal.db")
+    connection.execute(f"pragma user_version = {SCHEMA_VERSION + 1}")
+    connection.close()
+    with pytest.raises(JournalError, match="later neckyoke"):
+        run(Journal.open(tmp_path / "journal.db"))
+    assert not list(tmp_path.glob("*.damaged*"))
+
+
+def test_a_missing_folder_says_what_to_do(tmp_path: Path) -> None:
+    with pytest.raises(JournalError, match="check that its folder is there"):
+        run(Journal.open(tmp_path / "nowhere" / "journal.db"))
+
+
+def test_it_can_be_read_while_the_daemon_runs_and_when_it_does_not(tmp_path: Path) -> None:
+    path = tmp_path / "journal.db"
+    with pytest.raises(StoreError, match="there is no journal"), read_only(path):
+        pass
+
+    async def both() -> None:
+        journal = await Journal.open(path)
+        await journal.append([weighed(1)])
+        with read_only(path) as reading:
+            assert len(reading.weighings()) == 1
+        await journal.append([weighed(2)])
+        await journal.close()
+
+    run(both())
+    before = path.read_bytes()
+    with read_only(path) as reading:
+        assert len(reading.weighings()) == 2
+        with pytest.raises(sqlite3.OperationalError, match="readonly"):
+            reading._rows("delete from event")
+    assert path.read_bytes() == before
+
+
+def write_and_damage(path: Path, offsets: list[int]) -> None:
+    async def write() -> None:
+        journal = await Journal.open(path, outlets=["farm"])
+        await journal.append([weighed(number) for number in range(400)], {"crush": "a stay"}, {"memory/crush": "{}"})
+        await journal.set_position("farm", 390)
+        await journal.close()
+
+    run(write())
+    body = bytearray(path.read_bytes())
+    for offset in offsets:
+        place = offset if offset >= 0 else len(body) + offset
+        body[place : place + 4096] = b"\xa5" * len(body[place : place + 4096])
+    path.write_bytes(body)
+
+
+@pytest.mark.parametrize(
+    ("offsets", "rescued"),
+    [([0], 0), ([4096], 0), ([40960], 300), ([-409600], 300), ([-4096], 300)],
+    ids=["header", "page-map", "front", "middle", "end"],
+)
+def test_a_damaged_file_is_kept_and_what_can_be_read_goes_on(tmp_path: Path, offsets: list[int], rescued: int) -> None:
+    path = tmp_path / "journal.db"
+    write_and_damage(path, offsets)
+    damaged = path.read_bytes()
+    said: list[Attention] = []
+
+    async def reopen() -> None:
+        journal = await Journal.open(path, outlets=["farm"], say=said.append)
+        assert [one.about for one in said] == ["journal-damaged"]
+        assert (tmp_path / "journal.db.damaged-1").read_bytes() == damaged
+        rows = await journal.read(0, 1000)
+        assert len(rows) >= rescued
+        for _, body in rows:
+            read_event(body)
+        (event,) = await journal.append([weighed(1000)])
+        assert int(event.sequence or 0) > 1_700_000_000  # above whatever the damaged file can have given
+        assert journal.last == int(event.sequence or 0)
+        await journal.close()
+        again = await Journal.open(path, outlets=["farm"], say=said.append)
+        assert len(said) == 1
+        (event,) = await again.append([weighed(1001)])
+        assert int(event.sequence or 0) == journal.last + 1
+        await again.close()
+
+    run(reopen())
+
+
+def test_a_file_that_proves_damaged_on_the_way_loses_nothing_handed_in(tmp_path: Path) -> None:
+    path = tmp_path / "journal.db"
+    said: list[Attention] = []
+
+    async def write() -> None:
+        journal = await Journal.open(path, outlets=["farm"], say=said.append)
+        await journal.append([weighed(number) for number in range(50)])
+        real = journal._store.commit
+
+        def broken(*_: object) -> None:
+            journal._store.commit = real  # type: ignore[method-assign]
+            error = sqlite3.DatabaseError("database disk image is malformed")
+            error.sqlite_errorcode = sqlite3.SQLITE_CORRUPT
+            raise error
+
+        journal._store.commit = broken  # type: ignore[method-assign, assignment]
+        (event,) = await journal.append([weighed(50)])
+        await until(lambda: [one.about for one in said] == ["journal-damaged"], "said")
+        assert len(await journal.weighings()) == 51
+        assert journal.last == int(event.sequence or 0) > 50
+        await journal.close()
+
+    run(write())
+
+
+@contextmanager
+def files_limited(size: int) -> Iterator[None]:
+    """Let the kernel refuse to let any file of this process grow beyond a size: a full disk in small."""
+    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (size, hard))
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+
+
+def test_a_disk_that_refuses_is_said_once_and_recovered_from(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("bridge.journal.RETRY_S", (0.01,))
+    said: list[Attention] = []
+
+    async def write() -> None:
+        journal = await Journal.open(tmp_path / "journal.db", say=said.append)
+        await journal.append([weighed(0)])
+        with files_limited(65536):
+            waiting = [journal.submit([weighed(number)]) for number in range(1, 400)]
+            await until(lambda: len(said) == 1, "trouble is said")
+            await asyncio.sleep(0.1)  # some ten attempts
+            assert not any(future.done() and future.exception() for future in waiting)
+            acknowledged = sum(future.done() for future in waiting)
+            rows = await journal.read(0, 1000)
+            assert len(rows) == acknowledged + 1
+            assert journal.health["waiting"] == 399 - acknowledged > 0
+            assert journal.alive()
+        await asyncio.gather(*waiting)
+        assert [int(event.sequence or 0) for future in waiting for event in future.result()] == list(range(2, 401))
+        assert [(one.about, one.over) for one in said] == [("journal-stuck", False), ("journal-stuck", True)]
+        assert said[1].lasted_s is not None
+        await journal.close()
+
+    run(write())
+
+
+def test_a_full_disk_says_what_to_do(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("bridge.journal.RETRY_S", (0.01,))
+    said: list[Attention] = []
+
+    async def write() -> None:
+        journal = await Journal.open(tmp_path / "journal.db", say=said.append)
+        pages = await journal._in_thread(lambda: journal._store._pragma("page_count"))
+        await journal._in_thread(lambda: journal._store._pragma(f"max_page_count = {pages + 2}"))
+        written = journal.submit([weighed(number) for number in range(100)])
+        await until(lambda: len(said) == 1, "trouble is said")
+        assert "disk is full" in said[0].text
+        assert not written.done()
+        await journal._in_thread(lambda: journal._store._pragma("max_page_count = 1000000"))
+        assert len(await written) == 100
+        await journal.close()
+
+    run(write())
+
+
+def test_memory_is_bounded_and_no_weighing_is_let_go(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("bridge.journal.RETRY_S", (0.01,))
+
+    async def write() -> None:
+        journal = await Journal.open(tmp_path / "journal.db")
+        with files_limited(4096):
+            for number in range(WAITING_MAX):
+                journal.submit([link_state(number)])
+            weighings = [journal.submit([weighed(number)]) for number in range(50)]
+            await until(lambda: journal.health["let_go"] == 50, "the oldest others are let go")
+            assert journal.health["waiting"] == WAITING_MAX
+        written = [event for future in weighings for event in await future]
+        assert len(written) == 50
+        first = read_event((await journal.read(0, 1))[0][1])
+        assert first.data.text == "change 50"  # type: ignore[union-attr]
+        await journal.close()
+
+    run(write())
+
+
+def test_a_thread_that_hangs_is_noticed(tmp_path: Path) -> None:
+    async def hang() -> None:
+        journal = await Journal.open(tmp_path / "journal.db")
+        assert journal.alive()
+        journal._busy_since = -1e9
+        assert not journal.alive()
+        journal._busy_since = None
+        await journal.close()
+        assert not journal.alive()
+        with pytest.raises(JournalError, match="is closed"):
+            journal.submit([weighed(1)])
+
+    run(hang())
