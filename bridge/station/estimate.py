@@ -1,86 +1,80 @@
-"""How heavy, and how sure: estimates of one level from the readings of a plateau.
+"""Estimates of one level from evenly spaced values: how heavy, said in several ways that fail differently.
 
-An animal sways with a rhythm of 0.4 to 3 Hz, 0.3 to 6 % of its weight, so that a window shorter than about 1.25 cycles
-tells little whatever is computed from it, and beyond that a plain mean is nearly as good as anything (the Cramer-Rao
-bound for a level beside one sinusoid of unknown frequency falls from 15 times the white-noise bound at 0.75 cycles to
-1.2 times at 1.25).  Kicks are a spike and a dip of the same area: means are right, trimming is only for what is no motion
-of the body.  Leaning is a bias, and shows only as pieces of the plateau that disagree.
+An animal sways with a rhythm of about 0.4 to 3 Hz, 0.3 to 6 % of its weight.  A window shorter than 1.25 cycles tells
+little whatever is computed from it, and beyond that a plain mean is nearly as good as anything: the Cramer-Rao bound for a
+level beside one sinusoid of unknown frequency falls from fifteen times the white-noise bound at 0.75 cycles to 1.2 times
+at 1.25 (own computation; Andersson and Handel 2003 derive the bound).  A kick is a spike and a dip of the same area, so
+means are right and trimming is only for what is no motion of the body.  Leaning is a bias: it shows as pieces that
+disagree, and there the level that most of the time agrees on is wanted, not the mean.
 """
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
-from operator import mul
-from statistics import fmean
+from itertools import accumulate
+from operator import mul, sub
+from statistics import fmean, median
+from typing import NamedTuple
 
 BIN_S = 0.1
-"""The live window is kept in bins of this length, so that the bases of the fit can be made once."""
+"""Values are this far apart, so that the bases of the fit can be made once."""
 FREQUENCIES_HZ = tuple(0.4 * 1.085**n for n in range(26))
-"""0.4 to 3.1 Hz, evenly in the logarithm: estimation by a one-dimensional search, as in a four-parameter sine fit."""
+"""0.4 to 3.1 Hz, even in the logarithm: the frequency of the fit is found by search, as in a four-parameter sine fit."""
 
 
-@dataclass(frozen=True, slots=True)
-class Sine:
-    """A level beside one rhythm: `level`, the rhythm's `hz` and amplitude `size`, and the scatter that is left."""
+class Sine(NamedTuple):
+    """A level beside one rhythm of `hz`."""
 
     level: float
     hz: float
-    size: float
-    left: float
 
 
-@lru_cache(maxsize=4096)
-def _basis(count: int, hz: float) -> tuple[tuple[float, ...], tuple[float, float, float, float]]:
-    """Return cosine, sine and the inverse of their normal matrix with a constant (six numbers), for `count` bins."""
+class _Basis(NamedTuple):
+    """One frequency over one window, centred, so that the sine is orthogonal to the constant and to the cosine."""
+
+    cosine: tuple[float, ...]
+    sine: tuple[float, ...]
+    level_of_sum: float  # the inverse of the normal matrix of constant and cosine
+    level_of_cosine: float
+    size_of_cosine: float
+    sine_square: float
+
+
+@lru_cache(maxsize=2048)
+def _basis(count: int, hz: float) -> _Basis:
     step = 2 * math.pi * hz * BIN_S
-    middle = (count - 1) / 2
-    c = tuple(math.cos(step * (n - middle)) for n in range(count))
-    s = tuple(math.sin(step * (n - middle)) for n in range(count))
-    # Centred on the window, cosine is even and sine odd: the sine decouples from the level and the cosine.
-    sum_c, cc, ss = sum(c), sum(map(mul, c, c)), sum(map(mul, s, s))
-    det = count * cc - sum_c * sum_c
-    return c, s, (cc / det, -sum_c / det, count / det, ss)
+    cosine = tuple(math.cos(step * (n - (count - 1) / 2)) for n in range(count))
+    sine = tuple(math.sin(step * (n - (count - 1) / 2)) for n in range(count))
+    total, square = sum(cosine), sum(map(mul, cosine, cosine))
+    determinant = count * square - total * total
+    return _Basis(
+        cosine, sine, square / determinant, -total / determinant, count / determinant, sum(map(mul, sine, sine))
+    )
 
 
 def fit_sine(values: Sequence[float]) -> Sine:
-    """Fit a level and one rhythm to evenly spaced bins, its frequency by search.  Needs at least 8 bins."""
+    """Fit a level and one rhythm by least squares, its frequency by search; at least eight values."""
     count = len(values)
     centre = fmean(values)
     y = [value - centre for value in values]
-    total = sum(map(mul, y, y))
-    best = (-1.0, 0.0, FREQUENCIES_HZ[0], 0.0)
-    lowest = 0.7 / (count * BIN_S)
-    sum_y = sum(y)
+    best, found = -1.0, Sine(centre, FREQUENCIES_HZ[0])
     for hz in FREQUENCIES_HZ:
-        if hz < lowest:
+        if hz * count * BIN_S < 0.7:  # too little of a cycle to tell from a slope
             continue
-        c, s, (p, q, r, ss) = _basis(count, hz)
-        yc, ys = sum(map(mul, y, c)), sum(map(mul, y, s))
-        level, a, b = p * sum_y + q * yc, q * sum_y + r * yc, ys / ss
-        explained = level * sum_y + a * yc + b * ys
-        if explained > best[0]:
-            best = (explained, level, hz, math.hypot(a, b))
-    explained, level, hz, size = best
-    left = math.sqrt(max(0.0, total - explained) / count)
-    return Sine(centre + level, hz, size, left)
+        basis = _basis(count, hz)
+        yc, ys = sum(map(mul, y, basis.cosine)), sum(map(mul, y, basis.sine))
+        explained = basis.size_of_cosine * yc * yc + ys * ys / basis.sine_square
+        if explained > best:
+            best, found = explained, Sine(centre + basis.level_of_cosine * yc, hz)
+    return found
 
 
-def winsorised(values: Sequence[float], share: float = 0.1) -> float:
-    """Return the mean with the outermost shares drawn in to their neighbours."""
+def winsorised(values: Sequence[float]) -> float:
+    """Return the mean with the outermost tenths drawn in to their neighbours."""
     ordered = sorted(values)
-    cut = int(share * len(ordered))
-    if cut:
-        ordered[:cut] = [ordered[cut]] * cut
-        ordered[-cut:] = [ordered[-cut - 1]] * cut
-    return fmean(ordered)
-
-
-def trimmed(values: Sequence[float], share: float = 0.1) -> float:
-    """Return the mean without the outermost shares."""
-    ordered = sorted(values)
-    cut = int(share * len(ordered))
-    return fmean(ordered[cut : len(ordered) - cut])
+    cut = len(ordered) // 10
+    inner = ordered[cut : len(ordered) - cut]
+    return (sum(inner) + cut * (inner[0] + inner[-1])) / len(ordered)
 
 
 def triangular(values: Sequence[float]) -> float:
@@ -88,3 +82,38 @@ def triangular(values: Sequence[float]) -> float:
     count = len(values)
     weights = [min(n + 1, count - n) for n in range(count)]
     return sum(map(mul, values, weights)) / sum(weights)
+
+
+def moving_means(values: Sequence[float], width: int) -> list[float]:
+    """Return the mean of each `width` successive values; as many as there are places for it."""
+    sums = list(accumulate(values, initial=0.0))
+    return [total / width for total in map(sub, sums[width:], sums)]
+
+
+def narrowest_half(values: Sequence[float]) -> float:
+    """Return the width of the shortest interval that holds half the values: a scatter that a minority cannot stretch."""
+    ordered = sorted(values)
+    inside = (len(ordered) + 1) // 2
+    return min(map(sub, ordered[inside - 1 :], ordered))
+
+
+def agreed_level(values: Sequence[float], reach: float) -> float:
+    """Return the level that most values agree on within `reach`: the highest peak of their density, as a weighted mean.
+
+    (Mean shift with a Gaussian kernel, from several starts; the fixed points are redescending M-estimates.)
+    """
+    ordered = sorted(values)
+    if ordered[-1] - ordered[0] <= reach:
+        return fmean(values)
+    some = ordered[:: max(1, len(ordered) // 60)]
+    best = (-1.0, median(ordered))
+    for start in some[:: max(1, len(some) // 8)]:
+        level, weight = start, 0.0
+        for _ in range(12):
+            weights = [math.exp(-0.5 * ((value - level) / reach) ** 2) for value in some]
+            weight, before = sum(weights), level
+            level = sum(map(mul, weights, some)) / weight
+            if abs(level - before) < 0.002 * reach:
+                break
+        best = max(best, (weight, level))
+    return best[1]

@@ -201,8 +201,7 @@ class Platform:
 
     def _weigh(self, t: float, shown_kg: float) -> None:
         stay = self._open
-        stay.settling.feed(t, shown_kg - stay.zero_kg)
-        found = stay.settling.look(t)
+        found = stay.settling.feed(t, shown_kg - stay.zero_kg)
         if found:
             stay.settled = stay.settled if stay.settled is not None else t
             self._out.append(SettledAt(stay.number, stay.on, t, self._spell(stay, found), _in_order(stay.flags)))
@@ -241,7 +240,7 @@ class Platform:
             self._out.append(self._ended(stay, off, flags))
 
     def _ended(self, stay: _Stay, off: float, flags: set[Flag]) -> Ended:
-        found = stay.settling.final(off)
+        found = stay.settling.final()
         more = {Flag.SHORT} if found.span_s < 2.0 else set()
         weight = self._spell(stay, found)
         return Ended(stay.number, stay.on, stay.settled, off, weight, _in_order(stay.flags | flags | more))

@@ -1,0 +1,145 @@
+"""Which part of a stay is the plateau: all feet on, one animal.
+
+The coarse question comes before the fine one.  A stay may stand on several levels: half on and then on, with a neighbour's
+feet for a while, half off at the end.  The level that lasts longest is the animal's, unless it looks like one half of a
+higher one that only came after it, or only went before: then the higher is.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from bridge.station.estimate import BIN_S, moving_means
+
+COARSE = 8
+"""Bins in the means that tell levels apart: 0.8 s."""
+APART = 0.07
+"""Means further apart than this share are on different levels."""
+HALF = (0.38, 0.72)
+"""What fore or hind feet carry, as a share of the whole (half, give or take the sway)."""
+HALF_LASTS_S = 5.0
+"""Standing half on for longer is no pause."""
+REACHED = 0.92
+"""At this share of the level the ramp is nearly over; how long the rest takes is told by the ramp before."""
+RAMP_MORE = 0.6
+FOREIGN = 0.08
+"""Half-second means further than this share from the level are not of this plateau."""
+
+
+@dataclass(slots=True)
+class Level:
+    """A level on which a stay stood for a while: `places` are (from, to) in means of 0.8 s, `lasts` their sum."""
+
+    kg: float
+    lasts: int
+    places: list[tuple[int, int]]
+
+
+@dataclass(frozen=True, slots=True)
+class Plateau:
+    """Part of a stay's bins: from `start` on, `values`, of which those `kept` speak for the animal.
+
+    `entry_s` and `exit_s` say how long the ramps took (from half to nearly all): a slow indicator has slow ramps.
+    `crowded`: for a while more stood there, or two levels lasted that no pause explains.
+    """
+
+    start: int
+    values: list[float]
+    kept: list[bool]
+    entry_s: float
+    exit_s: float
+    crowded: bool
+
+    @property
+    def span_s(self) -> float:
+        """Return its length."""
+        return len(self.values) * BIN_S
+
+
+def levels_of(bins: Sequence[float]) -> list[Level]:
+    """Find the levels on which the stay stood for half a second or more."""
+    means = moving_means(bins, max(1, min(COARSE, len(bins) // 2)))
+    found: list[Level] = []
+    start, total = 0, 0.0
+    for place, mean in enumerate([*means, float("inf")]):
+        count = place - start
+        if count and abs(mean - total / count) > APART * abs(total / count):
+            if count >= COARSE // 2 + 1:
+                _join(found, total / count, start, place)
+            start, total = place, 0.0
+        total += mean
+    return found
+
+
+def _join(found: list[Level], kg: float, start: int, end: int) -> None:
+    count = end - start
+    for level in found:
+        if abs(kg - level.kg) < 0.06 * max(kg, level.kg):
+            level.kg = (level.kg * level.lasts + kg * count) / (level.lasts + count)
+            level.lasts += count
+            level.places.append((start, end))
+            return
+    found.append(Level(kg, count, [(start, end)]))
+
+
+def _touches(bins: Sequence[float], kg: float) -> bool:
+    """Tell whether these bins rest near a weight, if only for a moment."""
+    run = 0
+    for value in bins:
+        run = run + 1 if abs(value - kg) < 0.05 * kg else 0
+        if run >= 3:
+            return True
+    return False
+
+
+def _choose(levels: list[Level], bins: Sequence[float]) -> Level:
+    chosen = max(levels, key=lambda level: level.lasts)
+    for higher in sorted(levels, key=lambda level: -level.kg):
+        share = chosen.kg / higher.kg
+        if higher.lasts < COARSE or not HALF[0] < share < HALF[1] or chosen.lasts * BIN_S > HALF_LASTS_S:
+            continue
+        before = _touches(bins[: higher.places[0][0] + 2], chosen.kg)
+        after = _touches(bins[higher.places[-1][1] + COARSE - 2 :], chosen.kg)
+        if not (before and after):
+            return higher
+    return chosen
+
+
+def find_plateau(bins: Sequence[float]) -> Plateau | None:
+    """Find the plateau of a stay that has ended, ramps and all; None when it never stood still for a moment."""
+    levels = levels_of(bins)
+    if not levels:
+        return None
+    level = _choose(levels, bins)
+    kg, last = level.kg, len(bins) - 1
+    first = level.places[0][0]
+    while first < last and bins[first] < REACHED * kg:
+        first += 1
+    foot = first
+    while foot > 0 and bins[foot] > 0.6 * kg:
+        foot -= 1
+    end = min(last, level.places[-1][1] + COARSE - 2)
+    while end > first and bins[end] < REACHED * kg:
+        end -= 1
+    heel = end
+    while heel < last and bins[heel] > 0.5 * kg:
+        heel += 1
+    start, stop = first + round(RAMP_MORE * (first - foot)), end - round(RAMP_MORE * (heel - end))
+    if stop - start < 5:
+        start, stop = first, end
+    values = list(bins[start : stop + 1])
+    others = [other for other in levels if other is not level and other.lasts >= COARSE // 2 + 1]
+    crowded = any(
+        other.kg > (1 + FOREIGN) * kg or (other.lasts > COARSE and not HALF[0] < other.kg / kg < HALF[1])
+        for other in others
+    )
+    return Plateau(start, values, _own(values, kg), (first - foot) * BIN_S, (heel - end) * BIN_S, crowded)
+
+
+def _own(values: list[float], kg: float) -> list[bool]:
+    """Tell which values are of the animal alone: near its level, and not next to one that is not."""
+    kept = [True] * len(values)
+    for place, mean in enumerate(moving_means(values, 5)):
+        if abs(mean - kg) > FOREIGN * kg:
+            for near in range(max(0, place - 2), min(len(values), place + 7)):
+                kept[near] = False
+    return kept if sum(kept) >= 8 else [True] * len(values)

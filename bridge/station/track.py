@@ -1,0 +1,85 @@
+"""One stay's readings, net of the empty platform, gathered into even bins."""
+
+from bridge.station.estimate import BIN_S
+
+MOST_BINS = 6000
+"""Kept of one stay: ten minutes.  Of a longer one the oldest half is dropped, so that hours cost no more."""
+HELD_S = 0.8
+"""A number repeated for longer, though the next one differs clearly, was held by the indicator: it measured nothing."""
+
+
+class Track:
+    """Readings in bins of `BIN_S`.  Several in one bin are averaged, whatever time lay between them.
+
+    `started` is the time of the first bin's beginning, `held` the spans (from, to) in which the display was held.
+    """
+
+    def __init__(self, interval_kg: float) -> None:
+        self.started = 0.0
+        self.held: list[tuple[float, float]] = []
+        self.interval_kg = interval_kg
+        self._sums: list[float] = []
+        self._counts: list[int] = []
+        self._same_kg: float | None = None
+        self._same_since = self._last = 0.0
+
+    def __len__(self) -> int:
+        return len(self._counts)
+
+    def add(self, t: float, kg: float) -> None:
+        """Take one reading; times do not go back."""
+        if not self._counts:
+            self.started = t
+        missing = int((t - self.started) / BIN_S + 1e-6) + 1 - len(self._counts)
+        if missing > MOST_BINS:  # a clock that leapt: what was before is no neighbour of this
+            self._sums, self._counts, self.started, missing = [], [], t, 1
+        if missing > 0:
+            self._sums += [0.0] * missing
+            self._counts += [0] * missing
+            if len(self._counts) > MOST_BINS:
+                self._forget(len(self._counts) - MOST_BINS // 2)
+        self._sums[-1] += kg
+        self._counts[-1] += 1
+        if kg != self._same_kg:
+            self._see_held(kg)
+            self._same_kg, self._same_since = kg, t
+        self._last = t
+
+    def bins(self, last: int | None = None) -> list[float]:
+        """Return the means of the bins, or of the last so many; empty ones are bridged by a straight line."""
+        start = 0 if last is None else max(0, len(self._counts) - last)
+        out: list[float] = []
+        for total, count in zip(self._sums[start:], self._counts[start:], strict=True):
+            if count:
+                out.append(total / count)
+            elif out:
+                out.append(out[-1])
+        if len(out) < len(self._counts) - start or 0 in self._counts[start:]:
+            _bridge(out, self._counts[len(self._counts) - len(out) :])
+        return out
+
+    def readings(self, first: int, end: int) -> int:
+        """Count the readings in bins `first` to before `end`."""
+        return sum(self._counts[first:end])
+
+    def _see_held(self, kg: float) -> None:
+        """Note that the number before this one was held, if it was: it stood long and this one leaps away from it."""
+        before = self._same_kg
+        if before is None or self._last - self._same_since < HELD_S:
+            return
+        if abs(kg - before) >= max(3 * self.interval_kg, 0.004 * abs(kg)):
+            self.held.append((self._same_since, self._last))
+
+    def _forget(self, count: int) -> None:
+        del self._sums[:count], self._counts[:count]
+        self.started += count * BIN_S
+
+
+def _bridge(values: list[float], counts: list[int]) -> None:
+    """Put a straight line over each run of empty bins between two others."""
+    known = 0
+    for place, count in enumerate(counts):
+        if count:
+            for gap in range(known + 1, place):
+                values[gap] = values[known] + (values[place] - values[known]) * (gap - known) / (place - known)
+            known = place

@@ -1,0 +1,355 @@
+"""How fast and how right weights are, over seeded regimes, beside the rules they should beat.
+
+    python tests/bench/settling.py --stays 1000 [--regime typical] [--seed 1]
+
+Each regime is a recipe for yards: animals, indicator, gaps, all drawn anew for every ten stays.  The table gives, for the
+final weight, the share within 1 %, the root mean square error, its 95th percentile and worst, in per cent of the true
+weight; for the first weight the share given before the animal leaves and when (seconds after all feet are on); then the
+grades' promises: of those graded good, how many were wrong by more than 1 %, of those fair by more than 2 %, and how
+many of either by more than 5 %; last, stays that were not exactly one weighing, and how many of these were not flagged.
+"""
+
+import argparse
+import math
+import random
+import sys
+from collections.abc import Callable, Iterator
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, field
+from pathlib import Path
+from statistics import fmean, median
+from typing import Any
+
+if __name__ == "__main__":
+    sys.path.insert(0, str(Path(__file__).parents[2]))
+
+from bridge.events import Flag
+from bridge.station.happenings import Ended, Happening, SettledAt
+from bridge.station.settings import Memory, Settings
+from bridge.station.stay import Platform
+from protocols.readings import Condition, WeightReading
+from simulators.body import Manner, Visit
+from simulators.indicator import Indicator, Shown
+
+PER_YARD = 10
+CALM: dict[str, Any] = {"sway_percent": (0.3, 1.0), "shifts_per_s": 0.0}
+TYPICAL: dict[str, Any] = {"sway_percent": (1.0, 3.0)}
+RESTLESS: dict[str, Any] = {"sway_percent": (3.0, 6.0), "kicks_per_s": 0.15, "shifts_per_s": 0.3}
+
+
+@dataclass(frozen=True)
+class Regime:
+    """A recipe: `manner` and `indicator` draw from a generator; the rest is plain."""
+
+    manner: Callable[[random.Random], Manner]
+    indicator: Callable[[random.Random], dict[str, Any]] = lambda _: {}
+    kg: tuple[float, float] = (150.0, 700.0)
+    gap_s: tuple[float, float] = (1.5, 6.0)
+    neighbour: float = 0.0  # chance that a neighbour puts some of its weight on for a part of the stay
+    settings: dict[str, float] = field(default_factory=dict)
+
+
+def _fixed(**manner: Any) -> Callable[[random.Random], Manner]:
+    return lambda _: Manner(**manner)
+
+
+def _any_manner(rng: random.Random) -> Manner:
+    low = math.exp(rng.uniform(math.log(0.2), math.log(4.0)))
+    slow = rng.uniform(0.4, 2.0)
+    return Manner(
+        sway_percent=(low, low * rng.uniform(1.0, 2.0)),
+        sway_hz=(slow, rng.uniform(slow, 3.0)),
+        frequency_drift=rng.uniform(0.0, 0.25),
+        amplitude_drift=rng.uniform(0.0, 0.5),
+        breath_percent=(0.0, rng.uniform(0.0, 0.8)),
+        entry_s=(0.6, rng.uniform(0.8, 3.0)),
+        pause_chance=rng.choice((0.0, 0.2)),
+        entry_extra=(0.0, rng.uniform(0.0, 3.0)),
+        calming_s=(0.3, 2.0),
+        kicks_per_s=rng.choice((0.0, 0.0, 0.1, 0.4)),
+        kick_percent=(5.0, rng.uniform(10.0, 60.0)),
+        shifts_per_s=rng.uniform(0.0, 0.6),
+        lean_chance=rng.choice((0.0, 0.0, 0.15)),
+        stay_median_s=rng.uniform(3.0, 15.0),
+        stay_s=(2.0, 60.0),
+        leave_s=(0.4, rng.uniform(0.6, 2.5)),
+        residue_chance=rng.choice((0.0, 0.3)),
+    )
+
+
+def _any_indicator(rng: random.Random) -> dict[str, Any]:
+    return {
+        "rate_hz": rng.choice((2, 3, 4, 5, 6.25, 8, 10, 12.5, 15, 20, 25)),
+        "filter": rng.choice(("average", "average", "smooth", "adaptive")),
+        "filter_s": math.exp(rng.uniform(math.log(0.05), math.log(2.0))),
+        "interval_kg": rng.choice((0.1, 0.2, 0.5, 1, 2, 5)),
+        "jitter": rng.choice((0.0, 0.5, 1.0)),
+        "lost": rng.choice((0.0, 0.0, 0.05)),
+        "hold_percent": rng.choice((0.0, 0.0, 0.0, 0.3)),
+    }
+
+
+REGIMES: dict[str, Regime] = {
+    "calm": Regime(_fixed(**CALM)),
+    "typical": Regime(_fixed(**TYPICAL)),
+    "restless": Regime(_fixed(**RESTLESS)),
+    "half-on": Regime(_fixed(**TYPICAL, pause_chance=0.4)),
+    "leaning": Regime(_fixed(**TYPICAL, lean_chance=0.4)),
+    "crowded": Regime(_fixed(**TYPICAL), neighbour=0.4),
+    "short": Regime(_fixed(**TYPICAL, stay_median_s=2.5, stay_s=(1.0, 5.0))),
+    "no-gap": Regime(_fixed(**TYPICAL), gap_s=(0.0, 1.0)),
+    "sheep": Regime(
+        _fixed(sway_percent=(1.0, 4.0), sway_hz=(0.8, 3.0), entry_s=(0.5, 1.2), stay_median_s=4.0, leave_s=(0.3, 0.8)),
+        lambda _: {"interval_kg": 0.1, "capacity_kg": 300.0},
+        kg=(30.0, 90.0),
+        settings={"capacity_kg": 300.0, "smallest_kg": 10.0, "interval_kg": 0.1},
+    ),
+    "slow 5 Hz": Regime(_fixed(**TYPICAL | {"sway_hz": (0.4, 0.9)}), lambda _: {"rate_hz": 5.0}),
+    "coarse 5 kg": Regime(_fixed(**TYPICAL), lambda _: {"interval_kg": 5.0}, settings={"interval_kg": 5.0}),
+    "frozen": Regime(_fixed(**TYPICAL), lambda _: {"freezes_per_s": 0.15, "freeze_s": 2.5}),
+    "held": Regime(_fixed(**TYPICAL), lambda _: {"hold_percent": 0.5, "filter": "smooth", "filter_s": 0.8}),
+    "residue": Regime(_fixed(**TYPICAL, residue_chance=0.6, residue_kg=(0.5, 8.0)), gap_s=(2.5, 6.0)),
+    "blank": Regime(_fixed(**CALM), lambda _: {"blank_moving": True, "filter_s": 1.0, "interval_kg": 2.0}),
+    "anything": Regime(_any_manner, _any_indicator, kg=(120.0, 900.0)),
+}
+
+
+@dataclass
+class Stay:
+    """What became of one visit."""
+
+    kg: float
+    all_on_t: float
+    leave_t: float
+    ended: list[Ended] = field(default_factory=list)
+    first: SettledAt | None = None
+    rules: dict[str, tuple[float, float] | None] = field(default_factory=dict)  # baselines: time, kilograms
+
+
+def yard(regime: Regime, seed: int) -> tuple[list[Visit], list[Shown], Settings]:
+    """Simulate one yard of ten stays."""
+    rng = random.Random(seed)
+    manner = regime.manner(rng)
+    made = regime.indicator(rng)
+    settings = Settings(
+        "larkmoor", "crush", "indicator", **{"interval_kg": made.get("interval_kg", 0.5)} | regime.settings
+    )
+    t, visits, pulses = 2.0 + rng.random(), list[Visit](), list[tuple[float, float, float]]()
+    for _ in range(PER_YARD):
+        visit = Visit(rng, math.exp(rng.uniform(*map(math.log, regime.kg))), manner, t)
+        visits.append(visit)
+        if rng.random() < regime.neighbour:
+            long = visit.leave_t - visit.all_on_t
+            length = rng.uniform(0.1, 0.4) * long
+            pulses.append((rng.uniform(visit.all_on_t, visit.leave_t - length), length, rng.uniform(10.0, 150.0)))
+        t = visit.off_t + rng.uniform(*regime.gap_s)
+    force = _together(visits, pulses)
+    shown = list(Indicator(seed=seed, **made).samples(force, 0.0, t + 3.0))
+    return visits, shown, settings
+
+
+def _together(visits: list[Visit], pulses: list[tuple[float, float, float]]) -> Callable[[float], float]:
+    """Sum visits, what they leave behind, and a neighbour's feet (start, length, kilograms)."""
+    at = 0
+    left = 0.0
+
+    def force(t: float) -> float:
+        nonlocal at, left
+        while at < len(visits) and t > visits[at].off_t:
+            left += visits[at].residue_kg
+            at += 1
+        near = sum(visit.force_kg(t) for visit in visits[at : at + 2])
+        feet = sum(
+            kg * min(1.0, 4 * (t - start), 4 * (start + length - t))
+            for start, length, kg in pulses
+            if start < t < start + length
+        )
+        return near + feet + left
+
+    return force
+
+
+def weigh(shown: list[Shown], settings: Settings) -> list[Happening]:
+    """Send readings through a platform."""
+    platform = Platform(settings, Memory())
+    out: list[Happening] = []
+    for one in shown:
+        condition = Condition.OVERLOAD if one.overload else Condition.OK
+        out += platform.weight(one.t, WeightReading(one.kg, stable=one.stable, condition=condition))
+    return out
+
+
+def _rule_band(band: Callable[[float], float]) -> Callable[[list[Shown]], tuple[float, float] | None]:
+    def rule(readings: list[Shown]) -> tuple[float, float] | None:
+        for n in range(10, len(readings) + 1):
+            kgs = [one.kg for one in readings[n - 10 : n] if one.kg is not None]
+            if len(kgs) == 10 and min(kgs) > 0 and max(kgs) - min(kgs) <= band(kgs[-1]):
+                return readings[n - 1].t, kgs[-1]
+        return None
+
+    return rule
+
+
+def _rule_moving_mean(readings: list[Shown]) -> tuple[float, float] | None:
+    """Two-second moving mean, steady within 1 % for a second."""
+    means: list[tuple[float, float]] = []
+    for n, one in enumerate(readings):
+        kgs = [r.kg for r in readings[: n + 1] if r.t > one.t - 2.0 and r.kg is not None]
+        if one.t - readings[0].t < 2.0 or not kgs:
+            continue
+        means.append((one.t, fmean(kgs)))
+        lately = [kg for t, kg in means if t > one.t - 1.0]
+        if one.t - means[0][0] >= 1.0 and max(lately) - min(lately) <= 0.01 * lately[-1]:
+            return one.t, lately[-1]
+    return None
+
+
+RULES: dict[str, Callable[[list[Shown]], tuple[float, float] | None]] = {
+    "10 within 2 kg": _rule_band(lambda _: 2.0),
+    "10 within 2 %": _rule_band(lambda kg: 0.02 * kg),
+    "2 s mean": _rule_moving_mean,
+}
+
+
+def run_yard(name: str, seed: int, *, rules: bool) -> tuple[list[Stay], int]:
+    """Return what became of each visit, and how many weighings belong to none."""
+    visits, shown, settings = yard(REGIMES[name], seed)
+    stays = [Stay(v.kg, v.all_on_t, v.leave_t) for v in visits]
+    middles = [(v.all_on_t + v.leave_t) / 2 for v in visits]
+    strays = 0
+    for one in weigh(shown, settings):
+        if isinstance(one, SettledAt | Ended):
+            end = one.t if isinstance(one, SettledAt) else one.off
+            near = min(range(len(visits)), key=lambda n, at=(one.on + end) / 2: abs(middles[n] - at))  # type: ignore[misc]
+            overlaps = one.on < visits[near].leave_t and end > visits[near].on_t
+            if isinstance(one, Ended):
+                strays += not overlaps
+                if overlaps:
+                    stays[near].ended.append(one)
+            elif overlaps and stays[near].first is None:
+                stays[near].first = one
+    if rules:
+        for stay, visit in zip(stays, visits, strict=True):
+            inside = [one for one in shown if visit.on_t <= one.t < visit.leave_t]
+            stay.rules = {rule: find([r for r in inside]) for rule, find in RULES.items()}
+    return stays, strays
+
+
+def _percent(part: float, whole: float) -> str:
+    return f"{100 * part / whole:5.1f}" if whole else "    -"
+
+
+def _row(label: str, errors: list[float], count: int, times: list[float]) -> str:
+    """Format: share settled, share within 1 %, RMSE, p95, worst, median and p90 time."""
+    sizes = sorted(abs(e) for e in errors)
+    rmse = math.sqrt(fmean(e * e for e in errors)) if errors else math.nan
+    p95 = sizes[int(0.95 * (len(sizes) - 1))] if sizes else math.nan
+    worst = sizes[-1] if sizes else math.nan
+    times = sorted(times)
+    when = f"{median(times):5.1f} {times[int(0.9 * (len(times) - 1))]:5.1f}" if times else "    -     -"
+    good = sum(size <= 1.0 for size in sizes)
+    return f"{label:28} {_percent(len(errors), count)} {_percent(good, count)}  {rmse:5.2f} {p95:5.2f} {worst:5.1f}  {when}"
+
+
+@dataclass
+class Summary:
+    """One regime's figures, for a test to assert on."""
+
+    count: int
+    final_errors: list[float]
+    first_errors: list[float]
+    first_times: list[float]
+    kept: dict[str, tuple[int, int]]  # promise -> broken, given
+    miscounted: int
+    unflagged: int
+
+
+def summarise(stays: list[Stay], strays: int) -> Summary:
+    """Reduce stays to figures."""
+    kept = dict.fromkeys(("good", "fair", "gross", "first good", "first fair", "first gross"), (0, 0))
+
+    def promise(name: str, *, broken: bool) -> None:
+        kept[name] = (kept[name][0] + broken, kept[name][1] + 1)
+
+    final, first, times = [], [], []
+    bounds = {"good": 1.0, "fair": 2.0}
+    for stay in stays:
+        for ended in stay.ended[-1:]:
+            if ended.weight.kg is None:
+                continue
+            error = 100 * (ended.weight.kg / stay.kg - 1)
+            final.append(error)
+            grade = ended.weight.grade
+            if grade in bounds:
+                promise(grade, broken=abs(error) > bounds[grade])
+                promise("gross", broken=abs(error) > 5)
+        if stay.first and stay.first.weight.kg is not None and stay.first.t <= stay.leave_t:
+            error = 100 * (stay.first.weight.kg / stay.kg - 1)
+            first.append(error)
+            times.append(stay.first.t - stay.all_on_t)
+            grade = stay.first.weight.grade
+            if grade in bounds:
+                promise(f"first {grade}", broken=abs(error) > bounds[grade])
+                promise("first gross", broken=abs(error) > 5)
+    wrong = [stay for stay in stays if len(stay.ended) != 1]
+    told = {Flag.CROWDED, Flag.CAME_BACK}
+    unflagged = sum(
+        not any(told & set(e.flags) for s in stays[max(0, n - 1) : n + 2] for e in s.ended)
+        for n, stay in enumerate(stays)
+        if len(stay.ended) != 1
+    )
+    return Summary(len(stays), final, first, times, kept, len(wrong) + strays, unflagged + strays)
+
+
+def run(
+    name: str, stays: int, seed: int = 1, *, rules: bool = False, pool: ProcessPoolExecutor | None = None
+) -> tuple[Summary, list[Stay]]:
+    """Run one regime."""
+    seeds = [seed * 1_000_003 + n for n in range(math.ceil(stays / PER_YARD))]
+    do = pool.map if pool else map
+    done: Iterator[tuple[list[Stay], int]] = do(_run_yard, [(name, s, rules) for s in seeds])  # type: ignore[assignment]
+    every: list[Stay] = []
+    strays = 0
+    for some, lost in done:
+        every += some
+        strays += lost
+    return summarise(every, strays), every
+
+
+def _run_yard(job: tuple[str, int, bool]) -> tuple[list[Stay], int]:
+    return run_yard(job[0], job[1], rules=job[2])
+
+
+def main() -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
+    parser.add_argument("--stays", type=int, default=1000)
+    parser.add_argument("--regime", choices=sorted(REGIMES), action="append")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--rules", action=argparse.BooleanOptionalAction, default=True)
+    args = parser.parse_args()
+    print(f"{'':28} given  <1 %   rmse   p95 worst   t50   t90   promises broken / given; stays miscounted (unflagged)")
+    with ProcessPoolExecutor(2) as pool:
+        for name in args.regime or REGIMES:
+            result, stays = run(name, args.stays, args.seed, rules=args.rules, pool=pool)
+            kept = "  ".join(f"{k} {b}/{n}" for k, (b, n) in result.kept.items() if not k.startswith("first"))
+            first = "  ".join(f"{k[6:]} {b}/{n}" for k, (b, n) in result.kept.items() if k.startswith("first"))
+            print(
+                _row(f"{name}: final", result.final_errors, result.count, []),
+                f"  {kept};  {result.miscounted} ({result.unflagged})",
+            )
+            print(_row("  first", result.first_errors, result.count, result.first_times), f"  {first}", flush=True)
+            for rule in RULES if args.rules else ():
+                found = [(s.rules[rule], s) for s in stays]
+                print(
+                    _row(
+                        f"  {rule}",
+                        [100 * (f[1] / s.kg - 1) for f, s in found if f],
+                        result.count,
+                        [f[0] - s.all_on_t for f, s in found if f],
+                    )
+                )
+
+
+if __name__ == "__main__":
+    main()
