@@ -2,8 +2,8 @@
 
 What was synced is there after the cut.  Of what came after the last sync of its file, each 512-byte sector of each
 write is there or not, by chance; so are truncations.  Operations that are there take effect in their order.  A deleted
-file may come back whole, unless its folder was synced with or after the deletion.  This is the technique of SQLite's own
-crash tests (sqlite.org/testing.html, "Crash Testing"), on APSW's virtual file systems.
+file may come back whole, unless its folder was synced with or after the deletion.  This is the technique of SQLite's
+own crash tests (sqlite.org/testing.html, "Crash Testing"), on APSW's virtual file systems.
 """
 
 import random
