@@ -29,8 +29,8 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _check_job(path: Path) -> int:
+    from bridge.job import cautions
     from bridge.job.load import load_job
-    from bridge.job.sheet import CAUTION
 
     job = load_job(path, datetime.now(UTC).date())
     for doubt in job.doubts:
@@ -41,7 +41,7 @@ def _check_job(path: Path) -> int:
         f"{path}: {sheet.title!r}: {len(sheet.treatments)} treatments, {len(sheet.draft)} pens{roster}.  Good to use."
     )
     if sheet.treatments:
-        print(CAUTION)
+        print(cautions.DOSES)
     return 0
 
 

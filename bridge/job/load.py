@@ -1,12 +1,13 @@
 """A job as it lies on the disk: the sheet's file, and the roster it names beside it."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from bridge.job.roster import Roster, load_roster
+from bridge.job.roster import NAMES, Roster, load_roster
 from bridge.job.sheet import Sheet, doubts, load_sheet
-from bridge.problems import Problem
+from bridge.problems import ConfigError, Problem, nearest
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,8 +19,31 @@ class Job:
     doubts: tuple[Problem, ...]
 
 
-def load_job(path: Path, today: date) -> Job:
-    """Read a sheet and the roster it names.  Raises ConfigError saying what is wrong; bad roster rows are doubts."""
+def load_job(path: Path, today: date, *, without_roster: bool = False) -> Job:
+    """Read a sheet and the roster it names.  Raises ConfigError saying what is wrong; bad roster rows are doubts.
+
+    `without_roster` lets a roster that cannot be read be a doubt too: doses and pens are better than nothing.
+    """
     sheet = load_sheet(path)
-    roster = load_roster(path.parent / sheet.roster, today) if sheet.roster else None
-    return Job(sheet, roster, (*doubts(sheet, today), *(roster.problems if roster else ())))
+    roster: Roster | None = None
+    missing: tuple[Problem, ...] = ()
+    if sheet.roster_path is not None:
+        try:
+            roster = load_roster(sheet.roster_path, today)
+        except ConfigError as error:
+            if not without_roster:
+                raise
+            missing = error.problems
+    found = roster.problems if roster else missing
+    return Job(sheet, roster, (*doubts(sheet, today), *_unknown_matches(sheet, roster), *found))
+
+
+def _unknown_matches(sheet: Sheet, roster: Roster | None) -> Iterator[Problem]:
+    """Find draft rules that ask for something neither the details nor the roster's columns have."""
+    known = {*sheet.details.as_dict(), *(NAMES if roster is None else roster.columns)}
+    for pen in sheet.pens:
+        for key in pen.match:
+            if key not in known:
+                what = f"{key!r} is neither a detail nor a roster column, so no animal matches"
+                where = f"[[draft]] {pen.pen}"
+                yield Problem(file=str(sheet.path), where=where, what=what, hint=nearest(key, known))

@@ -76,7 +76,7 @@ class Animal:
 
 
 class Roster:
-    """The animals expected and how to find them.  `columns` are the file's, `problems` what was wrong in it."""
+    """The animals expected and how to find them.  `columns` are the file's, as events spell them; `problems` what was wrong in it."""
 
     def __init__(
         self, animals: Iterable[Animal] = (), columns: Iterable[str] = (), problems: Iterable[Problem] = ()
@@ -130,7 +130,7 @@ class _Reader:
         visuals: dict[str, int] = {}
         if not {"tag", "visual"} & set(self.columns):
             self._say(1, "tag", "there is no such column", "Name one column tag, or visual.")
-            return Roster((), self.csv.header, self.problems)
+            return Roster((), self.columns, self.problems)
         for number, row in self.csv.numbered:
             animal = self._animal(number, row)
             if animal is None:
@@ -149,7 +149,7 @@ class _Reader:
             if key:
                 visuals[key] = number
             animals.append(animal)
-        return Roster(animals, self.csv.header, self.problems)
+        return Roster(animals, self.columns, self.problems)
 
     def _match(self) -> dict[str, int]:
         found: dict[str, int] = {}

@@ -276,11 +276,6 @@ def load_sheet(path: Path) -> Sheet:
     return Sheet.model_validate(table).model_copy(update={"path": path})
 
 
-CAUTION = (
-    "Dose, withholding and export figures are arithmetic on what you typed: the label, the vet and local rules decide."
-)
-
-
 def doubts(sheet: Sheet, today: date) -> Iterator[Problem]:
     """Say what is lawful in a sheet but likely to be regretted in the yards."""
 

@@ -3,10 +3,10 @@
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from bridge.job import cautions
 from bridge.job.dosing import GroupDose, dose_group
 from bridge.job.growth import shrink
 from bridge.job.sheet import Sheet
-from bridge.reports import cautions
 from bridge.reports.statistics import Figures
 from bridge.reports.tally import Tally, Used
 
