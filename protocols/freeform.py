@@ -61,6 +61,8 @@ _ANYWHERE: Final[dict[str, Meaning]] = {
 _UNITS: Final = {"KG": Meaning.KG, "LB": Meaning.LB, "LBS": Meaning.LB}
 _BEFORE: Final = _ANYWHERE | _UNITS | {"U": Meaning.MOVING}
 _AFTER: Final = _ANYWHERE | _UNITS | {"U": Meaning.UNDERLOAD, "O": Meaning.OVERLOAD}
+KNOWN_WORDS: Final = _ANYWHERE
+"""Words, letters and marks whose meaning does not depend on where they stand."""
 
 
 class FreeForm:

@@ -1,0 +1,370 @@
+"""A sample of what a device sends -> the framing and layout that fit it best, how sure that is, and why.
+
+Three questions, in this order:
+
+1. Does it look like text at all?  `score` says how printable, how repetitive and how readable a sample is.  With
+   samples taken at several serial settings, `choose` takes the best, if it is clearly ahead.
+2. Is it a tag reader's or a scale's?  Every built-in decoder reads the sample; what share of its frames it reads is its
+   fit.  Built-in layouts shut each other out, so the best is clear unless the stream is mixed or damaged.
+3. When none fits, `induce` looks at what changes from frame to frame and drafts a layout.
+
+The answer is `sure` only with frames enough, one decoder clearly ahead, a weight that changed, and a stable mark that
+agrees with it: frames called moving must change more than those called stable.  A draft is never sure, and neither is a
+weight sent without a decimal point, since a point that is not sent cannot be known from the bytes.
+"""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from itertools import pairwise
+from statistics import fmean
+from typing import Any, Final
+
+from protocols.framing import make_framer
+from protocols.induce import induce
+from protocols.layout import Parity
+from protocols.layouts import BUILT_IN, LayoutError, layout_from_table
+from protocols.parity import holds, strip_table
+from protocols.readings import Condition, Mode, WeightReading
+from protocols.tagcode import HexOrder, Remark
+from protocols.trial import AUTO, Trial, try_all, try_layout, try_tags
+
+SAMPLE: Final = 16384
+"""Bytes looked at: some twenty seconds of a fast indicator."""
+ENOUGH: Final = 20
+"""Frames of a scale that make an answer sure; a reader's codes prove themselves, so few are enough."""
+ENOUGH_TAGS: Final = 3
+FITS: Final = 0.5
+"""Share of frames a decoder must read.  With one byte in fifty damaged a third of the frames are, and no more."""
+AHEAD: Final = 1.25
+"""How many times the fit of the next best layout the best must have."""
+CLEAR: Final = 0.1
+"""How far the best serial setting's score must be ahead."""
+
+_TEXT: Final = frozenset(bytes(range(0x20, 0x7F)) + b"\t\r\n\x02\x03\x0c")
+_DIGITS_ALIKE: Final = bytes(0x39 if byte in b"0123456789" else byte for byte in range(256))
+
+
+class Sure(StrEnum):
+    """How far to trust a finding."""
+
+    SURE = "sure"
+    LIKELY = "likely"
+    UNSURE = "unsure"
+
+
+class Kind(StrEnum):
+    """What speaks on the link."""
+
+    SCALE = "scale"
+    READER = "reader"
+    UNKNOWN = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """Where something stands in a frame: columns from `start` to before `end`, counted from 0."""
+
+    name: str
+    start: int
+    end: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What a sample turned out to be.
+
+    `layout` is a layout's name; `table` is set when it must first be written into the configuration.  `frames` were
+    seen, of which the share `fit` was read.  `why` holds a sentence for each ground, `doubts` one for each thing to
+    check.
+    """
+
+    kind: Kind
+    sure: Sure
+    why: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()
+    layout: str | None = None
+    table: Mapping[str, Any] | None = None
+    hex_order: HexOrder | None = None
+    parity: Parity | None = None
+    example: bytes = b""
+    parts: tuple[Part, ...] = ()
+    frames: int = 0
+    fit: float = 0.0
+
+    def toml(self, link: str, url: str) -> str:
+        """Spell what to paste into the configuration."""
+        lines = [f"[links.{link}]", f"url = {_quote(url)}"]
+        if self.kind is Kind.SCALE and self.layout:
+            lines.append(f"layout = {_quote(self.layout)}")
+        if self.hex_order:
+            lines.append(f"hex_order = {_quote(self.hex_order)}")
+        if self.table is not None:
+            lines += ["", *_table_lines(f"layouts.{self.layout}", self.table)]
+        return "\n".join(lines) + "\n"
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """The serial setting whose sample reads best.  `setting` is None when none is clearly ahead."""
+
+    setting: str | None
+    scores: Mapping[str, float]
+    finding: Finding
+
+
+def score(sample: bytes) -> float:
+    """Say from 0 to 1 how much a sample looks like a device's text: printable, repetitive, and readable.
+
+    The wrong baud rate or parity garbles a repetitive stream into another repetitive stream, so what counts most is
+    that frames are read.
+    """
+    sample = sample[:SAMPLE]
+    frames = _frames(sample)
+    if not frames:
+        return 0.0
+    text = sum(byte in _TEXT for byte in sample) / len(sample)
+    outlines = Counter(frame.translate(_DIGITS_ALIKE) for frame in frames)
+    repeats = outlines.most_common(1)[0][1] / len(frames)
+    read = try_all(sample)[0].share
+    return round(text * (0.3 + 0.1 * repeats + 0.6 * read), 4)
+
+
+def choose(samples: Mapping[str, bytes]) -> Choice:
+    """Take the best of samples taken at several serial settings, and say what it is."""
+    scores = {setting: score(sample) for setting, sample in samples.items()}
+    ranked = sorted(scores, key=lambda setting: -scores[setting])
+    if not ranked:
+        return Choice(None, scores, recognise(b""))
+    finding = recognise(samples[ranked[0]])
+    rival = scores[ranked[1]] if len(ranked) > 1 else 0.0
+    if finding.sure is Sure.UNSURE or scores[ranked[0]] < rival + CLEAR:
+        return Choice(None, scores, replace(finding, sure=Sure.UNSURE))
+    return Choice(ranked[0], scores, finding)
+
+
+def recognise(sample: bytes) -> Finding:
+    """Say what a sample is.  Never raises; when unsure it says so."""
+    sample = sample[:SAMPLE]
+    parity = find_parity(sample)
+    if parity is None:
+        return _recognise(sample)
+    finding = _recognise(sample.translate(strip_table(parity)))
+    remedy = f"The bytes carry {parity} parity: set bits=7 and parity={parity} on the port if you can."
+    finding = replace(finding, parity=parity, doubts=(*finding.doubts, remedy))
+    if finding.kind is Kind.SCALE and finding.layout != AUTO:
+        table = {**(finding.table or {"like": finding.layout}), "parity": parity}
+        return replace(finding, layout="own", table=table)
+    return replace(finding, sure=Sure.UNSURE)
+
+
+def find_parity(sample: bytes) -> Parity | None:
+    """Find the parity of seven-bit text seen through an eight-bit port; None for plain text and for noise."""
+    if sum(byte >= 0x80 for byte in sample) * 10 < len(sample) or not sample:
+        return None
+    kinds: tuple[Parity, ...] = ("even", "odd", "mark")
+    for parity in kinds:
+        if sum(holds(byte, parity) and (byte & 0x7F) in _TEXT for byte in sample) >= 0.95 * len(sample):
+            return parity
+    return None
+
+
+def _frames(sample: bytes) -> list[bytes]:
+    return [piece for piece in make_framer("auto").feed(sample) if isinstance(piece, bytes)]
+
+
+def _recognise(sample: bytes) -> Finding:
+    trials = [trial for trial in try_all(sample) if trial.frames]
+    if not trials:
+        what = "Bytes came, but no frame ended." if sample else "Nothing came."
+        return Finding(
+            Kind.UNKNOWN, Sure.UNSURE, (what,), ("Check the baud rate, and that the device sends by itself.",)
+        )
+    best = trials[0]
+    if best.share < FITS:
+        return _drafted(sample, best)
+    return _reader(sample, best) if best.tags else _scale(best, trials[1:])
+
+
+def _reader(sample: bytes, best: Trial) -> Finding:
+    """Describe a tag reader; find out in which order it spells hexadecimal digits."""
+    reads = best.tags
+    why = [f"{len(reads)} of {len(best.frames)} frames are tag codes, the first {reads[0].code}."]
+    doubts: list[str] = []
+    order: HexOrder | None = None
+    other = try_tags(sample, "air")
+    sure = Sure.SURE if len(reads) >= ENOUGH_TAGS else Sure.LIKELY
+    if [read.code for read in other.tags] != [read.code for read in reads]:
+        here, there = _ordinary(best), _ordinary(other)
+        order = "value" if here > there else "air"
+        best = best if here > there else other
+        why.append(f"Its 16 hexadecimal digits make ordinary codes in {order} order ({max(here, there):.0%} of them).")
+        if max(here, there) < 0.9 or min(here, there) > 0.1:
+            sure = Sure.UNSURE
+            doubts.append("In which order the digits stand is not clear: compare a code with the tag's print.")
+    return Finding(
+        Kind.READER,
+        sure,
+        tuple(why),
+        tuple(doubts),
+        hex_order=order,
+        example=best.example(),
+        frames=len(best.frames),
+        fit=best.share,
+    )
+
+
+def _ordinary(trial: Trial) -> float:
+    """Share of the tag reads whose code is an animal's without oddities, or a test transponder's."""
+    codes = [read.code for read in trial.tags]
+    fine = [code for code in codes if not set(code.remarks()) - {Remark.TEST_CODE} and not (code.retag or code.user)]
+    return len(fine) / len(codes) if codes else 0.0
+
+
+def _scale(best: Trial, others: Sequence[Trial]) -> Finding:
+    """Describe a scale read by a built-in layout or the free-form one; look for what speaks against it."""
+    rival = next((trial for trial in others if trial.name != AUTO), None)
+    why = [f"Layout {best.name} reads {best.share:.0%} of {len(best.frames)} frames."]
+    if best.name != AUTO:
+        why.append(f"Source of this shape: {BUILT_IN[best.name].source}.")
+    doubts, sure = _doubts(best.readings)
+    if len(best.readings) < ENOUGH:
+        doubts.append(f"Only {len(best.readings)} frames were read: listen for longer.")
+        sure = min(sure, Sure.LIKELY, key=_ORDER.index)
+    if rival and best.share < AHEAD * rival.share and best.name != AUTO:
+        doubts.append(f"Layout {rival.name} reads {rival.share:.0%}: perhaps two devices speak on this line.")
+        sure = Sure.UNSURE
+    return Finding(
+        Kind.SCALE,
+        sure,
+        tuple(why + _words(best)),
+        tuple(doubts),
+        layout=best.name,
+        example=best.example(),
+        parts=_parts(best),
+        frames=len(best.frames),
+        fit=best.share,
+    )
+
+
+_ORDER: Final = (Sure.UNSURE, Sure.LIKELY, Sure.SURE)
+
+
+def _doubts(readings: Sequence[WeightReading]) -> tuple[list[str], Sure]:
+    """Hold the readings against each other: what cannot be known, and what contradicts itself."""
+    doubts: list[str] = []
+    sure = Sure.SURE
+    numbers = [reading for reading in readings if reading.value is not None]
+    if len({reading.value for reading in numbers}) < 3:
+        doubts.append("The weight hardly changed: step on the platform while listening.")
+        sure = Sure.LIKELY
+    if not any("." in (reading.value or "") or "," in (reading.value or "") for reading in numbers):
+        doubts.append("No decimal point is sent: compare with the display; if it shows tenths, add decimals = 1.")
+        sure = Sure.LIKELY
+    calm, restless = (_mean_step(numbers, stable=stable) for stable in (True, False))
+    if calm is not None and restless is not None and restless < calm:
+        doubts.append("Frames called stable change more than those called moving: the layout may be another.")
+        sure = Sure.UNSURE
+    modes = {reading.mode for reading in numbers if reading.mode is not None}
+    if len(modes - {Mode.TARE}) > 1:
+        doubts.append("Gross and net weights come in turn: choose a layout that takes one of them.")
+        sure = Sure.UNSURE
+    return doubts, sure
+
+
+def _mean_step(readings: Sequence[WeightReading], *, stable: bool) -> float | None:
+    """Mean change of weight into the readings of one kind; None with too few to tell."""
+    steps = [
+        abs((now.kg or 0.0) - (before.kg or 0.0))
+        for before, now in pairwise(readings)
+        if now.stable is stable and now.condition is Condition.OK and before.condition is Condition.OK
+    ]
+    return fmean(steps) if len(steps) >= 5 else None
+
+
+def _words(trial: Trial) -> list[str]:
+    """Say what the frames were found to say, with counts."""
+    readings = trial.readings
+    units = sorted({reading.unit for reading in readings})
+    said = Counter(reading.stable for reading in readings)
+    lines = [f"Unit: {', '.join(units)}."]
+    if said[True] or said[False]:
+        lines.append(f"Stable in {said[True]} frames, moving in {said[False]}.")
+    else:
+        lines.append("It does not say when the weight is stable; that is judged from the weights.")
+    return lines
+
+
+def _parts(trial: Trial) -> tuple[Part, ...]:
+    """Say where number, unit and status stand in the commonest frame."""
+    frame = trial.example()
+    match = trial.pattern.search(frame) if trial.pattern else None
+    if match is None:
+        return ()
+    parts = [Part(name, *match.span(name), text=(match[name] or b"").decode("latin-1")) for name in match.re.groupindex]
+    return tuple(sorted((part for part in parts if part.end > part.start), key=lambda part: part.start))
+
+
+def _drafted(sample: bytes, best: Trial) -> Finding:
+    """Draft a layout, and see that it reads what it was drafted from."""
+    frames = _frames(sample)
+    nothing = Finding(
+        Kind.UNKNOWN,
+        Sure.UNSURE,
+        (f"No layout reads more than {best.share:.0%} of {len(best.frames)} frames ({best.name}).",),
+        ("Check baud rate and parity; send a sample to the maintainers, or write a layout (DEVELOPERS.md).",),
+        example=best.example() or next(iter(frames), b""),
+        frames=len(best.frames),
+        fit=best.share,
+    )
+    draft = induce(frames)
+    if draft is None:
+        return nothing
+    try:
+        trial = try_layout(sample, layout_from_table("own", draft.table))
+    except LayoutError:
+        return nothing
+    if trial.share < FITS:
+        return nothing
+    doubts, sure = _doubts(trial.readings)
+    return Finding(
+        Kind.SCALE,
+        min(sure, Sure.LIKELY, key=_ORDER.index),
+        (f"No built-in layout fits; one drafted from the frames reads {trial.share:.0%} of {len(trial.frames)}.",),
+        (*draft.doubts, *doubts),
+        layout="own",
+        table=draft.table,
+        example=trial.example(),
+        parts=_parts(trial),
+        frames=len(trial.frames),
+        fit=trial.share,
+    )
+
+
+def _table_lines(name: str, table: Mapping[str, Any]) -> list[str]:
+    """Spell a table and those within it as TOML."""
+    lines = [f"[{name}]"]
+    lines += [f"{key} = {_spell(value)}" for key, value in table.items() if not isinstance(value, Mapping)]
+    for key, value in table.items():
+        if isinstance(value, Mapping):
+            lines += ["", *_table_lines(f"{name}.{key}", value)]
+    return lines
+
+
+def _spell(value: object) -> str:
+    if isinstance(value, list):
+        return "[" + ", ".join(_spell(item) for item in value) + "]"
+    return _quote(value) if isinstance(value, str) else str(value)
+
+
+def _quote(text: str) -> str:
+    """Spell a TOML string: literal where it can be, so that regular expressions stay readable."""
+    if text.isprintable() and "'" not in text and "\\" in text:
+        return f"'{text}'"
+    escaped = "".join(
+        f"\\u{ord(character):04x}" if not character.isprintable() or character in '"\\' else character
+        for character in text
+    )
+    return f'"{escaped}"'

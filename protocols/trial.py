@@ -1,0 +1,99 @@
+"""Every decoder tried on one sample: what share of the sample's frames each of them reads."""
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from protocols.framing import Framing, PartialFrame, make_framer
+from protocols.freeform import FreeForm
+from protocols.layout import Layout, LayoutReader
+from protocols.layouts import BUILT_IN
+from protocols.module import ModuleFramer
+from protocols.readings import Outcome, Reject, TagRead, WeightReading
+from protocols.tagcode import HexOrder
+from protocols.taglines import decode_tag_line
+
+AUTO: Final = "auto"
+
+_NAMED: Final = re.compile(
+    rb"(?P<sign>[+-]?) *(?P<value>[0-9]+(?:[.,][0-9]+)?|\.[0-9]+) *(?P<unit>kg|lb|g|t)?", re.IGNORECASE
+)
+"""Where the free-form layout finds its number and unit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """What one decoder made of a sample: frame by frame, its outcome.  A frame never cut out is empty."""
+
+    name: str
+    frames: tuple[tuple[bytes, Outcome], ...]
+    pattern: re.Pattern[bytes] | None = None
+    hex_order: HexOrder = "value"
+
+    @property
+    def readings(self) -> list[WeightReading]:
+        """The weights read."""
+        return [outcome for _, outcome in self.frames if isinstance(outcome, WeightReading)]
+
+    @property
+    def tags(self) -> list[TagRead]:
+        """The tags read."""
+        return [outcome for _, outcome in self.frames if isinstance(outcome, TagRead)]
+
+    @property
+    def share(self) -> float:
+        """Share of the frames that were read; 0 when there are none."""
+        read = sum(not isinstance(outcome, Reject) for _, outcome in self.frames)
+        return read / len(self.frames) if self.frames else 0.0
+
+    def example(self) -> bytes:
+        """Give a frame that was read: the commonest."""
+        read = [frame for frame, outcome in self.frames if not isinstance(outcome, Reject)]
+        return max(set(read), key=read.count) if read else b""
+
+
+def try_layout(sample: bytes, layout: Layout) -> Trial:
+    """Read the sample by one layout."""
+    reader = LayoutReader(layout)
+
+    def accept(frame: bytes) -> bool:
+        return isinstance(reader.decode(frame, "kg"), WeightReading)
+
+    framer = make_framer(layout.framing, accept)
+    return Trial(layout.name, tuple(_run(sample, framer, reader.decode)), layout.pattern)
+
+
+def try_auto(sample: bytes) -> Trial:
+    """Read the sample by the free-form layout."""
+    return Trial(AUTO, tuple(_run(sample, make_framer("auto"), FreeForm().decode)), _NAMED)
+
+
+def try_tags(sample: bytes, order: HexOrder) -> Trial:
+    """Read the sample as a tag reader's."""
+    read = _run(sample, ModuleFramer(), lambda frame, _: decode_tag_line(frame, order))
+    return Trial("tags", tuple(read), hex_order=order)
+
+
+def try_all(sample: bytes) -> list[Trial]:
+    """Read the sample by everything built in; the best first, a layout before `auto` where they read the same."""
+    trials = [try_layout(sample, layout) for layout in BUILT_IN.values()]
+    trials += [try_auto(sample), try_tags(sample, "value")]
+    return sorted(trials, key=lambda trial: (-trial.share, trial.name == AUTO))
+
+
+def _run(
+    sample: bytes,
+    framer: Framing,
+    read: Callable[[bytes, str | None], Outcome],
+) -> Iterator[tuple[bytes, Outcome]]:
+    framer.reset()
+    unit: str | None = None
+    for piece in framer.feed(sample):
+        if isinstance(piece, Reject):
+            yield b"", piece
+        elif not isinstance(piece, PartialFrame):
+            outcome = read(piece, unit)
+            if isinstance(outcome, WeightReading):
+                unit = outcome.unit
+            yield piece, outcome
