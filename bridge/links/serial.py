@@ -1,7 +1,7 @@
 """A serial port: pyserial opens and sets it, the event loop reads its descriptor.
 
-The port is opened and closed off the loop (both may block), read on it.  A hung-up tty reads as empty, not as an error;
-either ends the link.  Names under /dev/serial are followed anew at each opening, since the node behind them moves.
+The port is opened and closed off the loop (both may block), read on it (descriptor.py).  Names
+under /dev/serial are followed anew at each opening, since the node behind them moves.
 """
 
 import asyncio
@@ -15,14 +15,12 @@ from typing import Any, TypeAlias
 import serial
 
 from bridge.links.address import Address
+from bridge.links.descriptor import DescriptorLink
 from bridge.links.devices import busy_trouble, permission_trouble
-from bridge.links.link import Link, LinkTrouble, OnBytes, OnLost
+from bridge.links.link import LinkTrouble, OnBytes, OnLost
 from bridge.links.offloop import off_loop
 
-CHUNK = 4096
-"""Bytes read in one turn of the loop: a babbling device gets its turn like everybody else."""
 OPEN_S = 10.0
-WRITE_S = 2.0
 Port: TypeAlias = serial.Serial
 
 PARITIES = {"none": "N", "even": "E", "odd": "O", "mark": "M", "space": "S", "n": "N", "e": "E", "o": "O"}
@@ -112,12 +110,7 @@ def _close_port(port: Port) -> None:
         port.close()
 
 
-def _settle(room: asyncio.Future[None]) -> None:
-    if not room.done():
-        room.set_result(None)
-
-
-class SerialLink(Link):
+class SerialLink(DescriptorLink):
     """A serial port by path; see the module."""
 
     def __init__(self, address: Address, on_bytes: OnBytes, on_lost: OnLost) -> None:
@@ -125,7 +118,6 @@ class SerialLink(Link):
         self._path = address.target
         self._settings = port_settings(address)
         self._port: Port | None = None
-        self._room: asyncio.Future[None] | None = None
 
     def trace(self) -> object:
         """Tell which node the path leads to and since when: a replug changes it, and so does mended permission."""
@@ -141,62 +133,14 @@ class SerialLink(Link):
                 self._port = await off_loop(lambda: _open_port(self._path, dict(self._settings)), _close_port)
         except TimeoutError:
             raise LinkTrouble(f"{self._path} did not open within {OPEN_S:.0f} s: unplug the adapter once") from None
-        fd = self._port.fileno()
-        asyncio.get_running_loop().add_reader(fd, self._readable, fd)
+        self._attach(self._port.fileno())
 
-    def _readable(self, fd: int) -> None:
-        try:
-            data = os.read(fd, CHUNK)
-        except (BlockingIOError, InterruptedError):
-            return
-        except OSError as error:
-            data, why = b"", f" ({error.strerror})"
-        else:
-            why = ""
-        if data:
-            self._deliver(data)
-            return
-        asyncio.get_running_loop().remove_reader(fd)  # at once: a hung-up descriptor stays readable for ever
-        self._lose(LinkTrouble(f"{self._path} hung up{why}: unplugged, or the adapter lost power", missing=True))
-
-    async def _send(self, data: bytes) -> None:
-        rest = memoryview(data)
-        try:
-            async with asyncio.timeout(WRITE_S):
-                while rest:
-                    try:
-                        rest = rest[os.write(self._fd(), rest) :]
-                    except BlockingIOError:
-                        await self._writable()
-        except TimeoutError:
-            raise LinkTrouble(f"{self._path} takes no bytes: flow control, or nobody listens") from None
-        except LinkTrouble:
-            raise
-        except OSError as error:
-            raise LinkTrouble(f"{self._path} takes no bytes ({error.strerror})") from error
-
-    def _fd(self) -> int:
-        if self._port is None:
-            raise LinkTrouble("the link is not open")
-        return self._port.fileno()
-
-    async def _writable(self) -> None:
-        loop, fd = asyncio.get_running_loop(), self._fd()
-        self._room = room = loop.create_future()
-        loop.add_writer(fd, _settle, room)
-        try:
-            await room
-        finally:
-            if self._port is not None:  # else it was released, and its number may be another's by now
-                loop.remove_writer(fd)
+    def _gone(self, why: str) -> LinkTrouble:
+        said = f" ({why})" if why else ""
+        return LinkTrouble(f"{self._path} hung up{said}: unplugged, or the adapter lost power", missing=True)
 
     async def _release(self) -> None:
         port, self._port = self._port, None
-        if port is None:
-            return
-        loop, fd = asyncio.get_running_loop(), port.fileno()
-        loop.remove_reader(fd)
-        loop.remove_writer(fd)
-        if self._room is not None and not self._room.done():
-            self._room.set_exception(LinkTrouble("the link was closed"))
-        await off_loop(lambda: _close_port(port))
+        self._detach()
+        if port is not None:
+            await off_loop(lambda: _close_port(port))
