@@ -1,10 +1,8 @@
 """The journal on a real file: order, one transaction for what belongs together, retention, damage, a full disk."""
 
 import asyncio
-import resource
 import sqlite3
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
@@ -12,6 +10,7 @@ import pytest
 from bridge.events import Attention, Event, read_event
 from bridge.journal import WAITING_MAX, Journal, JournalError
 from bridge.store import SCHEMA_VERSION, Entry, StoreError, connect, read_only
+from tests.support.disk import files_limited
 from tests.support.events import DAY, link_state, weighed
 from tests.support.running import run, until
 
@@ -267,17 +266,6 @@ def test_a_file_that_proves_damaged_on_the_way_loses_nothing_handed_in(tmp_path:
         await journal.close()
 
     run(write())
-
-
-@contextmanager
-def files_limited(size: int) -> Iterator[None]:
-    """Let the kernel refuse to let any file of this process grow beyond a size: a full disk in small."""
-    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
-    resource.setrlimit(resource.RLIMIT_FSIZE, (size, hard))
-    try:
-        yield
-    finally:
-        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
 
 
 def test_a_disk_that_refuses_is_said_once_and_recovered_from(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
