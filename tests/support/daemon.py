@@ -1,7 +1,9 @@
 """A daemon as a process of its own, on a folder of its own, for tests from end to end."""
 
 import asyncio
+import contextlib
 import json
+import re
 import signal
 import subprocess
 import sys
@@ -49,7 +51,7 @@ async def until_async(condition: Callable[[], bool], what: str, deadline_s: floa
 
 
 class Daemon:
-    """`neckyoke run` in `folder`, whose neckyoke.toml is `config`; `speed` more than 1 runs its clock so much faster."""
+    """`neckyoke run` in `folder` under `config`; with a `speed` above 1 its clock runs so much faster."""
 
     def __init__(self, folder: Path, config: str, speed: float = 1.0) -> None:
         self.folder = folder
@@ -61,7 +63,7 @@ class Daemon:
         self.process: subprocess.Popen[bytes] | None = None
 
     def start(self) -> Self:
-        """Start it and wait until it answers."""
+        """Start it and wait until it listens."""
         command = ["-m", "bridge.cli", "run", "--config", str(self.config)]
         if self.speed != 1.0:
             command = ["-m", "tests.support.fast_daemon", str(self.speed), str(self.config)]
@@ -109,10 +111,14 @@ class Daemon:
         return latest(self.events())
 
     @property
-    def descriptors(self) -> int:
-        """How many descriptors it holds open."""
+    def descriptors(self) -> list[str]:
+        """What it holds open: the targets of its descriptors, without numbers that differ each time."""
         assert self.process is not None
-        return len(list(Path(f"/proc/{self.process.pid}/fd").iterdir()))
+        names = []
+        for link in Path(f"/proc/{self.process.pid}/fd").iterdir():
+            with contextlib.suppress(FileNotFoundError):
+                names.append(re.sub(r"\d+", "N", str(link.readlink())))
+        return sorted(names)
 
 
 def latest(events: list[dict[str, Any]]) -> dict[str, dict[str, Any]]:
