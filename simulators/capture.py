@@ -1,7 +1,7 @@
 """Write the capture file: one JSON object a line, gzip when the name ends in `.gz`.
 
 The first line says what follows; every other has `t`, seconds since `started`, and the bytes of one link as Latin-1
-text.  An item without bytes is a link that hung up: `"state":"lost"`, and `"state":"up"` before its next bytes.
+text.  An item without bytes is a link that hung up (`"state":"lost"`) or, when it had, came back (`"state":"up"`).
 """
 
 import gzip
@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TypeAlias
 
 Item: TypeAlias = tuple[float, str, bytes]
-"""Seconds, link, bytes; empty bytes: the link hung up, as when a read gives nothing."""
+"""Seconds, link, bytes.  Empty bytes: the link hung up, as when a read gives nothing; or came back, when it had."""
 
 STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
 """When a simulated day begins, unless told otherwise."""
@@ -26,14 +26,11 @@ def capture_lines(items: Iterable[Item], site: str = "larkmoor", started: dateti
     lost: set[str] = set()
     for t, link, data in items:
         t_s = round(t, 6)
-        if not data:
-            lost.add(link)
-            yield _line({"t": t_s, "link": link, "state": "lost"})
+        if data:
+            yield _line({"t": t_s, "link": link, "data": data.decode("latin-1")})
             continue
-        if link in lost:
-            lost.discard(link)
-            yield _line({"t": t_s, "link": link, "state": "up"})
-        yield _line({"t": t_s, "link": link, "data": data.decode("latin-1")})
+        lost ^= {link}
+        yield _line({"t": t_s, "link": link, "state": "lost" if link in lost else "up"})
 
 
 def _line(record: dict[str, object]) -> str:

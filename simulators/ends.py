@@ -5,7 +5,9 @@ An end is written to without waiting: what nobody takes is lost, as on a serial 
 
 import asyncio
 import contextlib
+import fcntl
 import os
+import struct
 import termios
 import time
 import tty
@@ -59,14 +61,20 @@ class PtyEnd:
         fresh.replace(self.path)
 
     def write(self, data: bytes) -> None:
-        """Send; when the line is full, what waits unread in it is thrown away first, so that the newest is kept."""
+        """Send; when the line is full (the kernel holds some 20 kB), the oldest that waits unread is thrown away."""
         if self._master is None:
             self.lost += len(data)
             return
         taken = self._try(data)
         if taken < len(data):
-            termios.tcflush(self._slave, termios.TCIFLUSH)
-            self.lost += len(data) - taken - self._try(data[taken:])
+            self.lost += len(data) - taken + self._drop()
+            self.lost -= self._try(data[taken:])
+
+    def _drop(self) -> int:
+        """Throw away what waits unread; give how many bytes."""
+        (waiting,) = struct.unpack("i", fcntl.ioctl(self._slave, termios.FIONREAD, bytes(4)))
+        termios.tcflush(self._slave, termios.TCIFLUSH)
+        return int(waiting)
 
     def _try(self, data: bytes) -> int:
         assert self._master is not None
@@ -206,7 +214,7 @@ async def play(
 ) -> None:
     """Play items on real ends in real time, or `speed` times as fast.
 
-    Items for a link that has no end are passed over.  Empty data unplugs the link's end; its next bytes plug it in.
+    Items for a link that has no end are passed over.  Empty data unplugs the link's end, or plugs it in again.
     """
     began = clock()
     unplugged: set[str] = set()
@@ -215,11 +223,11 @@ async def play(
             continue
         if (ahead := t / speed - (clock() - began)) > 0:
             await sleep(ahead)
-        if not data:
-            end.unplug()
-            unplugged.add(link)
+        if data:
+            end.write(data)
             continue
+        unplugged ^= {link}
         if link in unplugged:
-            unplugged.discard(link)
+            end.unplug()
+        else:
             end.plug()
-        end.write(data)

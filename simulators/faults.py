@@ -26,47 +26,43 @@ def apply(items: Iterable[Item], *faults: Fault) -> Iterator[Item]:
 
 def garbage(link: str | None, share: float = 0.01, longest: int = 40, seed: int = 0) -> Fault:
     """Put random bytes before a share of the items: line noise, a plug pushed in."""
-    rng = random.Random(f"garbage/{seed}")
 
-    def spoil(data: bytes) -> bytes:
+    def spoil(data: bytes, rng: random.Random) -> bytes:
         return rng.randbytes(rng.randint(1, longest)) + data if rng.random() < share else data
 
-    return _each(link, spoil)
+    return _each(link, spoil, f"garbage/{seed}")
 
 
 def flip(link: str | None, share: float = 0.01, seed: int = 0) -> Fault:
     """Turn one bit over in a share of the items."""
-    rng = random.Random(f"flip/{seed}")
 
-    def spoil(data: bytes) -> bytes:
+    def spoil(data: bytes, rng: random.Random) -> bytes:
         if rng.random() >= share:
             return data
         at = rng.randrange(len(data))
         return data[:at] + bytes([data[at] ^ 1 << rng.randrange(8)]) + data[at + 1 :]
 
-    return _each(link, spoil)
+    return _each(link, spoil, f"flip/{seed}")
 
 
 def cut(link: str | None, share: float = 0.01, seed: int = 0) -> Fault:
     """Lose the end of a share of the items, at least one byte and never all."""
-    rng = random.Random(f"cut/{seed}")
 
-    def spoil(data: bytes) -> bytes:
+    def spoil(data: bytes, rng: random.Random) -> bytes:
         return data[: rng.randrange(1, len(data))] if len(data) > 1 and rng.random() < share else data
 
-    return _each(link, spoil)
+    return _each(link, spoil, f"cut/{seed}")
 
 
 def wrong_baud(link: str | None, seed: int = 0) -> Fault:
     """Make of every byte what a port at another speed reads: about half as many bytes, of no meaning."""
-    rng = random.Random(f"baud/{seed}")
-    return _each(link, lambda data: bytes(rng.choice((0x00, 0x80, 0xE6, 0xF8, 0x1E, 0x66)) for _ in data[::2]))
+    seen = (0x00, 0x80, 0xE6, 0xF8, 0x1E, 0x66)
+    return _each(link, lambda data, rng: bytes(rng.choice(seen) for _ in data[::2]), f"baud/{seed}")
 
 
 def duplicate(link: str | None, share: float = 0.05, seed: int = 0) -> Fault:
     """Send a share of the items twice."""
-    rng = random.Random(f"duplicate/{seed}")
-    return _each(link, lambda data: data * 2 if rng.random() < share else data)
+    return _each(link, lambda data, rng: data * 2 if rng.random() < share else data, f"duplicate/{seed}")
 
 
 def split(link: str | None, most: int = 4, delay_s: float = 0.01, seed: int = 0) -> Fault:
@@ -101,13 +97,13 @@ def hang_up(link: str, at: float, length_s: float) -> Fault:
     """Unplug the link at `at` and plug it in again `length_s` later: what is sent meanwhile is lost."""
 
     def fault(items: Iterable[Item]) -> Iterator[Item]:
-        gone = False
+        states = [(at + length_s, link, b""), (at, link, b"")]
         for item in items:
-            if not gone and item[0] >= at:
-                gone = True
-                yield at, link, b""
+            while states and item[0] >= states[-1][0]:
+                yield states.pop()
             if not (item[1] == link and at <= item[0] < at + length_s):
                 yield item
+        yield from reversed(states)
 
     return fault
 
@@ -138,13 +134,14 @@ def _meant(item: Item, link: str | None) -> bool:
     return link is None or item[1] == link
 
 
-def _each(link: str | None, spoil: Callable[[bytes], bytes]) -> Fault:
+def _each(link: str | None, spoil: Callable[[bytes, random.Random], bytes], stream: str) -> Fault:
     """Make a fault that changes the bytes of single items and never their time."""
 
     def fault(items: Iterable[Item]) -> Iterator[Item]:
+        rng = random.Random(stream)
         for item in items:
             t, name, data = item
-            yield (t, name, spoil(data)) if data and _meant(item, link) else item
+            yield (t, name, spoil(data, rng)) if data and _meant(item, link) else item
 
     return fault
 

@@ -51,7 +51,7 @@ class Bother:
     `person_on`: a person stands on the empty platform; `person_leans`: one leans on it while an animal stands; `gate`:
     a gate rests against it; `false_start`: an animal puts its front feet on, backs off, and then comes.
     `came_back`: the animal backs right off in mid-stay and comes on again after `back_s`.  The platform is scraped
-    clean after every `cleaned_every` animals (0: never).
+    clean after every `cleaned_every` stays (0: never).
     """
 
     person_on: float = 0.0

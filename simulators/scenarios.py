@@ -3,17 +3,14 @@
 Every range is an assumption (no spectrum of a standing animal in a crush is published) and wide on purpose.
 """
 
-import random
 from dataclasses import replace
 
 from simulators.body import Manner
 from simulators.frames import Style
 from simulators.hearing import Hearing
-from simulators.indicator import Filter, Indicator
+from simulators.indicator import Indicator
 from simulators.reader import Reader
 from simulators.scenario import Bother, Gaps, Mob, Scenario
-
-FILTERS: tuple[Filter, ...] = ("average", "smooth", "adaptive")
 
 CALM = Manner(sway_percent=(0.3, 1.0), shifts_per_s=0.05, entry_extra=(0.2, 1.0))
 TYPICAL = Manner(sway_percent=(1.0, 3.0), shifts_per_s=0.1)
@@ -99,42 +96,6 @@ ROUGH = Scenario(
     ),
 )
 """Everything at once: no bench, but a day on which nothing may be lost and nothing may break."""
-
-
-def varied(seed: int, base: Scenario = _typical) -> Scenario:
-    """Give a scenario like `base` with another indicator and livelier or quieter animals: nothing to be tuned to."""
-    rng = random.Random(f"varied/{seed}")
-    interval_kg = rng.choice((0.1, 0.2, 0.5, 0.5, 1.0, 2.0, 5.0))
-    low_hz = rng.uniform(0.4, 1.5)
-    sway = 10 ** rng.uniform(-0.5, 0.7)
-    return replace(
-        base,
-        name=f"varied-{seed}",
-        manner=replace(
-            base.manner,
-            sway_percent=(0.6 * sway, 1.4 * sway),
-            sway_hz=(low_hz, low_hz * rng.uniform(1.2, 3.0)),
-            kicks_per_s=rng.choice((0.0, 0.0, 0.05, 0.15)),
-            pause_chance=rng.choice((0.0, 0.1, 0.3)),
-            lean_chance=rng.choice((0.0, 0.0, 0.1)),
-            entry_s=(0.6, rng.uniform(1.0, 2.5)),
-            stay_median_s=rng.uniform(3.5, 9.0),
-            residue_chance=rng.choice((0.0, 0.05)),
-        ),
-        gaps=replace(base.gaps, median_s=rng.uniform(1.5, 6.0)),
-        indicator=replace(
-            base.indicator,
-            rate_hz=rng.choice((2.0, 4.0, 5.0, 8.0, 10.0, 12.5, 20.0, 25.0)),
-            filter_s=rng.choice((0.05, 0.1, 0.3, 0.5, 1.0)),
-            filter=rng.choice(FILTERS),
-            interval_kg=interval_kg,
-            jitter=rng.choice((0.0, 0.3, 0.9)),
-            lost=rng.choice((0.0, 0.0, 0.02)),
-            hold_percent=rng.choice((0.0, 0.0, 1.0)),
-        ),
-        style=Style(decimals=1 if interval_kg < 1 else 0),
-    )
-
 
 SCENARIOS: dict[str, Scenario] = {
     scenario.name: scenario for scenario in (*WEIGHT, *PAIRING, LARKMOOR, LARKMOOR_UNTAGGED, ROUGH)

@@ -3,9 +3,10 @@
     yard = Yard.named("typical", seed=7, animals=200)
     yard.truth          one `Stay` for each time an animal stood there, in order
     yard.others         what else touched the platform
+    yard.scraped        when somebody scraped it clean
     yard.reads          (t, link, tag) without a byte spelt: enough to try pairing
     yard.shown()        what the indicator displays, without a byte spelt: enough to try weighing
-    yard.items()        (t, link, bytes) in order of time; empty bytes: the link hung up
+    yard.items()        (t, link, bytes) in order of time; empty bytes: the link hung up, or came back
     yard.write_capture(path)
 
 Everything is drawn from the seed by named streams, so that the same seed gives the same day on every machine, and a
@@ -99,6 +100,7 @@ class Yard:
         self.scenario, self.seed = scenario, seed
         self.mob = _mob(scenario, animals, self._stream("mob"))
         self.others: list[Touch] = []
+        self.scraped: list[float] = []
         self._visits: list[Visit] = []
         self._stays: list[Stay] = []
         self._walk()
@@ -125,6 +127,9 @@ class Yard:
             for animal in _order(self.mob, turn, rng):
                 self._bring(animal, turn, on_t, bother, rng)
                 on_t = max(self._visits[-1].on_t + 0.5, self._next_on_t(gaps, rng))
+                if bother.cleaned_every and len(self._visits) % bother.cleaned_every == 0:
+                    self.scraped.append(self._visits[-1].off_t + 3.0)
+                    on_t = max(on_t, self.scraped[-1] + 3.0)
         self.end_t = max(visit.off_t for visit in self._visits) + EMPTY_S if self._visits else EMPTY_S
         self._mark_crowded()
 
@@ -239,7 +244,7 @@ class Yard:
 
     def force(self) -> "Force":
         """Give the force on the platform, to be asked for in order of time."""
-        return Force(self._visits, self.others, self.scenario.bother.cleaned_every)
+        return Force(self._visits, self.others, self.scraped)
 
     def shown(self) -> Iterator[Shown]:
         """Yield what the indicator displays."""
@@ -252,15 +257,21 @@ class Yard:
         return ((shown.t, link, spell(shown, style)) for shown in self.shown())
 
     def tags(self) -> Iterator[Item]:
-        """Yield the readers' lines, and an empty one where a link hangs up."""
+        """Yield the readers' lines, and an empty one where a link hangs up and where it comes back."""
         spell = {hearing.link: SPELLINGS[hearing.spelling] for hearing in self.scenario.readers}
-        lost = [(start, hearing.link, b"") for hearing in self.scenario.readers for start, _ in hearing.outages]
+        states = [
+            (t, hearing.link, b"")
+            for hearing in self.scenario.readers
+            for start, length in hearing.outages
+            for t in (start, start + length)
+            if start < self.end_t
+        ]
         known: dict[str, Tag] = {}
         lines = (
             (t, link, spell[link](known.setdefault(tag, Tag(int(tag[3:]), int(tag[:3])))))
             for t, link, tag in self.reads
         )
-        return heapq.merge(lines, sorted(lost), key=itemgetter(0))
+        return heapq.merge(sorted(states), lines, key=itemgetter(0))
 
     def items(self) -> Iterator[Item]:
         """Yield all that the devices send, in order of time."""
@@ -274,16 +285,19 @@ class Yard:
 class Force:
     """The sum of all that presses on the platform.  Asked for in order of time, it looks only at what is near."""
 
-    def __init__(self, visits: Sequence[Visit], others: Sequence[Touch], cleaned_every: int) -> None:
+    def __init__(self, visits: Sequence[Visit], others: Sequence[Touch], scraped: Sequence[float]) -> None:
         self._coming: list[Visit | Touch] = sorted([*visits, *others], key=lambda one: one.on_t, reverse=True)
         self._here: list[Visit | Touch] = []
         self._left_kg = 0.0
-        self._gone, self._cleaned_every = 0, cleaned_every
+        self._scraped = sorted(scraped, reverse=True)
 
     def __call__(self, t: float) -> float:
         """Give kilograms at `t`, which never goes back."""
         while self._coming and self._coming[-1].on_t <= t:
             self._here.append(self._coming.pop())
+        if self._scraped and self._scraped[-1] <= t:
+            self._scraped.pop()
+            self._left_kg = 0.0
         if not self._here:
             return self._left_kg
         total = self._left_kg
@@ -302,9 +316,6 @@ class Force:
             self._here.remove(one)
             if isinstance(one, Visit):
                 self._left_kg += one.residue_kg
-                self._gone += 1
-                if self._cleaned_every and self._gone % self._cleaned_every == 0:
-                    self._left_kg = 0.0
 
 
 def _mob(scenario: Scenario, count: int, rng: random.Random) -> list[Animal]:
