@@ -2,19 +2,23 @@
 
 Reads come in, stays come in, a person may have a word; out come verdicts.  A verdict is given at once when a stay ends
 and may change while its window is open, because the stays after it show what its reads were worth: the tag heard twice
-in this stay and ten times in the next was the next animal's.  Nothing is decided by order alone.
+in this stay and ten times in the next was the next animal's.  Nothing is decided by order alone without saying so.
 
-Every pass of a tag (evidence.py) gets points for every stay it may speak for; the passes are dealt to the stays so
-that the points in all are most (deal.py); how far that deal leads at a stay decides what is said of it:
+Every pass of a tag (ears.py) gets points for every stay it may speak for (evidence.py); the passes are dealt to the
+stays so that the points in all are most (deal.py); how far that deal leads at a stay decides what is said of it:
 
-    dealt                lead                    verdict
-    a tag                at least CLEAR          the tag
-    a tag                at least FITS           the tag, flagged tag-doubtful
-    a tag                less, rival a tag       no tag, flagged two-tags
-    a tag                less, rival nothing     the tag, flagged tag-doubtful
-    nothing, some heard                          no tag, flagged no-tag and tag-elsewhere
-    nothing, none heard                          no tag, flagged no-tag
-    a person's word                              as they said, flagged by-person
+    dealt       the deal leads by                     verdict
+    a tag       CLEAR or more                         the tag
+    a tag       CLEAR or more, heard only ahead       the tag, flagged tag-doubtful: order alone can be upset unseen
+    a tag       FITS or more                          the tag, flagged tag-doubtful
+    a tag       less, and the rival is a tag          no tag, flagged two-tags
+    a tag       less, and the rival is no tag         the tag, flagged tag-doubtful
+    no tag      (some tag was heard)                  no tag, flagged no-tag and tag-elsewhere
+    no tag      (none was heard)                      no tag, flagged no-tag
+    a person's word                                   as they said, flagged by-person
+
+A verdict is final when `WINDOW_STAYS` later stays have ended, or `WINDOW_S` after its own end.  A tag that a final
+verdict or a person has spoken for is dealt to nobody else on that pass.
 """
 
 from collections.abc import Mapping
@@ -22,18 +26,21 @@ from dataclasses import dataclass, field
 
 from bridge.events import Flag, Position
 from bridge.station.deal import Dealt, deal
-from bridge.station.evidence import Ears, Pass, Span, inside, points, share
+from bridge.station.ears import Ears, Pass, Span, during
+from bridge.station.evidence import Habits, Points, Witness, heard_slots, slots
 from protocols.tagcode import TagCode
 
-CLEAR = 5.0
+CLEAR = 4.5
 FITS = 2.0
+QUEUE_FITS = 0.3
 WINDOW_S = 600.0
-"""A stay's verdict may change for so long after its end, unless `WINDOW_STAYS` later ones have ended before."""
 WINDOW_STAYS = 8
 HOLD_S = 10.0
 """A read while the platform is empty is weighed this much later, when its neighbours have been heard too."""
 REACH_S = 120.0
 """What was heard so long before a stay may still speak for it."""
+ASLEEP_S = 300.0
+"""A reader that heard no tag at all for so long proves nothing by its silence."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,8 +54,27 @@ class Verdict:
     flags: tuple[Flag, ...] = ()
     seen: int = 0
     rule: str = ""
-    final: bool = False
-    final_at: float | None = None
+    final_at: float | None = None  # None: final
+    revised: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """For the explanation: one pass and what spoke for it."""
+
+    one: Pass
+    points: Points
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """For the explanation: how one verdict came about."""
+
+    span: Span
+    candidates: tuple[Candidate, ...]
+    lead: float
+    rival: TagCode | None
+    verdict: Verdict
 
 
 @dataclass(slots=True)
@@ -59,38 +85,47 @@ class _Stay:
     word: bool = False  # a person has spoken
     said: TagCode | None = None
     verdict: Verdict | None = None
-    ended_after: int = 0  # later stays that ended
+    ended_after: int = 0  # later stays that have ended
+    closed: bool = False  # nothing can change the verdict any more but a person
 
 
 @dataclass(slots=True)
 class _Reader:
     position: Position
+    heard: float | None = None  # any tag, last
     down_since: float | None = None
     downs: list[tuple[float, float]] = field(default_factory=list)
 
+    def gone(self, span: Span) -> float:
+        """Seconds of a stay during which the link was down."""
+        downs = [*self.downs, (self.down_since, span.off)] if self.down_since is not None else self.downs
+        return sum(max(0.0, min(end, span.off) - max(start, span.on)) for start, end in downs)
+
 
 class Pairing:
-    """The tag side of a station.  Pure: time comes in with every call; `due` is when `settle` wants to be called."""
+    """The tag side of a station.  Pure: time comes in with every call; `due` is when `settle` wants to be called.
 
-    def __init__(self, readers: Mapping[str, Position]) -> None:
+    `cases` collects how each verdict came about when `trace` is on.
+    """
+
+    def __init__(self, readers: Mapping[str, Position], *, trace: bool = False) -> None:
+        self._positions = dict(readers)
         self._readers = {link: _Reader(position) for link, position in readers.items()}
+        self._habits = {link: Habits() for link in readers}
         self._ears = Ears()
-        self._stays: list[_Stay] = []  # every stay whose tag may still change, and some before, oldest first
-        self._usual: dict[str, float] = {}
+        self._stays: list[_Stay] = []  # those whose verdict may still change, and some before; oldest first
         self._hold: float | None = None
+        self._trace = trace
+        self.cases: dict[int, Case] = {}
 
-    @property
-    def due(self) -> float | None:
-        """When the next decision falls due, None when none is pending."""
-        ends = [stay.off + WINDOW_S for stay in self._stays if self._pending(stay) and stay.off is not None]
-        if self._hold is not None:
-            ends.append(self._hold)
-        return min(ends, default=None)
+    # -- what comes in
 
     def read(self, t: float, link: str, code: TagCode) -> None:
         """Take one read."""
-        self._ears.hear(t, link, self._readers[link].position, code)
-        if self._hold is None and not self._open and any(self._pending(stay) for stay in self._stays):
+        reader = self._readers[link]
+        reader.heard = t
+        self._ears.hear(t, link, reader.position, code)
+        if self._hold is None and self._stays and self._stays[-1].off is not None and not self._stays[-1].closed:
             self._hold = t + HOLD_S
 
     def link(self, t: float, link: str, *, up: bool) -> None:
@@ -105,199 +140,221 @@ class Pairing:
     def began(self, number: int, on: float) -> None:
         """Take the beginning of a stay."""
         self._stays.append(_Stay(number, on))
+        self._hold = None
 
     def ended(self, number: int, off: float) -> list[Verdict]:
-        """Take the end of a stay: give its verdict, and those before that it changes."""
-        self._stay(number).off = off
-        for stay in self._stays:
-            if stay.number < number and stay.off is not None:
-                stay.ended_after += 1
+        """Take the end of a stay: give its verdict, and those of earlier ones that it changes."""
+        stay = self._stay(number)
+        assert stay is not None, "a stay ends that began"
+        stay.off = off
+        stay.closed = not self._readers
+        for earlier in self._stays:
+            if earlier.number < number:
+                earlier.ended_after += 1
         return self._decide(off)
 
     def word(self, number: int, code: TagCode | None) -> list[Verdict]:
-        """Take a person's word on a stay's tag (None: it has none); give every verdict it changes."""
+        """Take a person's word on a stay's tag (None: it has none); give every verdict that it changes."""
         stay = self._stay(number)
+        if stay is None:
+            return []
         for other in self._stays:
-            if other is not stay and other.word and other.said == code and code is not None:
+            if other is not stay and other.word and code is not None and other.said == code:
                 other.said = None
         stay.word, stay.said = True, code
         return self._decide(None)
 
-    def knows(self, number: int) -> bool:
-        """Tell whether a stay is still at hand."""
-        return any(stay.number == number for stay in self._stays)
+    # -- what comes out
 
-    def believe(self, number: int, t: float) -> Verdict:
-        """Give what is held of the open stay by now."""
-        stay = self._stay(number)
-        return self._verdicts(t)[stay.number]
+    @property
+    def due(self) -> float | None:
+        """When the next decision falls due; None when none is pending."""
+        ends = [stay.off + WINDOW_S for stay in self._stays if stay.off is not None and not stay.closed]
+        if self._hold is not None:
+            ends.append(self._hold)
+        return min(ends, default=None)
 
     def settle(self, t: float) -> list[Verdict]:
-        """Make the decisions that are due; give what changed."""
+        """Make the decisions that are due at `t`; give what changed."""
         if self._hold is not None and self._hold <= t:
             self._hold = None
         return self._decide(t)
 
     def finish(self) -> list[Verdict]:
-        """Decide everything; nothing comes after."""
+        """Decide for good; give what changed."""
         changed = self._decide(None)
         for stay in self._stays:
-            stay.ended_after = WINDOW_STAYS
+            stay.closed = True
         return changed
 
-    @property
-    def _open(self) -> bool:
-        return bool(self._stays) and self._stays[-1].off is None
+    def believe(self, number: int, t: float) -> Verdict:
+        """Give what is held of the open stay by now."""
+        return self._verdicts(t)[number]
 
-    def _stay(self, number: int) -> _Stay:
-        return next(stay for stay in reversed(self._stays) if stay.number == number)
+    # -- how it is decided
 
-    def _pending(self, stay: _Stay) -> bool:
-        return (
-            bool(self._readers)
-            and not stay.word
-            and stay.ended_after < WINDOW_STAYS
-            and (stay.verdict is None or not stay.verdict.final)
-        )
+    def _stay(self, number: int) -> _Stay | None:
+        return next((stay for stay in reversed(self._stays) if stay.number == number), None)
 
     def _decide(self, t: float | None) -> list[Verdict]:
-        """Deal anew; keep and give every ended stay's verdict that differs from the one held."""
+        """Deal anew; keep and give every ended stay's verdict that is not the one held."""
         changed = []
         verdicts = self._verdicts(t)
         for stay in self._stays:
-            if stay.off is None or stay.number not in verdicts:
+            verdict = verdicts.get(stay.number)
+            if verdict is None or stay.off is None:
                 continue
-            verdict = verdicts[stay.number]
             held = stay.verdict
             if held is None or (held.code, held.flags) != (verdict.code, verdict.flags):
                 changed.append(verdict)
                 stay.verdict = verdict
-            if t is not None and stay.off + WINDOW_S <= t:
-                stay.ended_after = WINDOW_STAYS
+            stay.closed |= stay.ended_after >= WINDOW_STAYS or (t is not None and stay.off + WINDOW_S <= t)
         self._forget()
         return changed
 
     def _forget(self) -> None:
-        while len(self._stays) > 4 * WINDOW_STAYS:
-            del self._stays[0]
-        pending = [stay.on for stay in self._stays if stay.off is None or self._pending(stay)]
-        if pending:
-            self._ears.forget(min(pending) - REACH_S)
-        elif self._stays and self._stays[-1].off is not None:
-            self._ears.forget(self._stays[-1].off - REACH_S)
+        """Let go of what can change nothing any more."""
+        del self._stays[: max(0, len(self._stays) - 3 * WINDOW_STAYS)]
+        still = [stay.on for stay in self._stays if not stay.closed] or [stay.on for stay in self._stays[-1:]]
+        if still:
+            self._ears.forget(still[0] - REACH_S)
 
     def _spans(self, now: float | None) -> list[Span]:
-        spans = []
-        for at, stay in enumerate(self._stays):
-            before = self._stays[at - 1] if at else None
-            after = self._stays[at + 1] if at + 1 < len(self._stays) else None
-            off = stay.off if stay.off is not None else max(now if now is not None else stay.on, stay.on)
-            spans.append(
-                Span(
-                    stay.number,
-                    stay.on,
-                    off,
-                    before.on if before else None,
-                    before.off if before else None,
-                    after.on if after else None,
-                )
+        before = [None, *(stay.on for stay in self._stays)]
+        return [
+            Span(
+                stay.number,
+                stay.on,
+                stay.off if stay.off is not None else max(stay.on, now if now is not None else stay.on),
+                came,
             )
-        return spans
+            for stay, came in zip(self._stays, before, strict=False)
+        ]
 
     def _verdicts(self, now: float | None) -> dict[int, Verdict]:
+        """Judge every stay that is not closed."""
         spans = self._spans(now)
         passes = self._ears.passes(spans)
-        taken = self._taken(spans, passes)
-        table = {
-            (stay.number, at): points(one, span, self._usual)
-            for stay, span in zip(self._stays, spans, strict=True)
-            if stay.off is None or self._pending(stay)
-            for at, one in enumerate(passes)
-            if at not in taken
-        }
-        open_stays = [stay.number for stay in self._stays if stay.off is None or self._pending(stay)]
-        dealt = deal([number for number in open_stays if not self._stay(number).word], table)
-        verdicts: dict[int, Verdict] = {}
-        for stay, span in zip(self._stays, spans, strict=True):
+        witness = Witness(spans, self._positions, self._habits, self._deaf(spans))
+        fixed = self._fixed(passes, spans)
+        taken = {of for of in fixed.values() if of is not None}
+        table = witness.weigh(passes, fixed)
+        free = [at for at, stay in enumerate(self._stays) if not (stay.closed or stay.word)]
+        open_table = {pair: points for pair, points in table.items() if pair[0] in free and pair[1] not in taken}
+        dealt = deal(free, {pair: points.total for pair, points in open_table.items()})
+        verdicts = {}
+        for at, stay in enumerate(self._stays):
             if stay.word:
-                verdicts[stay.number] = self._said(stay, span, passes)
-            elif stay.number in dealt:
-                verdicts[stay.number] = self._judge(stay, span, passes, dealt[stay.number])
+                verdicts[stay.number] = self._said(stay, spans[at], passes)
+            elif not stay.closed:
+                verdicts[stay.number] = self._judge(at, spans[at], passes, dealt[at])
+            if self._trace and stay.number in verdicts:
+                self._keep_case(at, spans[at], passes, open_table, dealt.get(at), verdicts[stay.number])
         return verdicts
 
-    def _taken(self, spans: list[Span], passes: list[Pass]) -> set[int]:
-        """Give the passes that a final verdict or a person's word has already spoken for."""
-        taken = set()
-        for stay, span in zip(self._stays, spans, strict=True):
-            code = stay.said if stay.word else None
-            if code is None and stay.verdict is not None and not self._pending(stay) and not stay.word:
-                code = stay.verdict.code
-            if code is None:
+    def _deaf(self, spans: list[Span]) -> frozenset[tuple[str, int]]:
+        """Name the readers and stays where silence proves nothing."""
+        return frozenset(
+            (link, span.number)
+            for link, reader in self._readers.items()
+            for span in spans
+            if reader.gone(span) > 0.3 * span.length_s or reader.heard is None or reader.heard < span.on - ASLEEP_S
+        )
+
+    def _fixed(self, passes: list[Pass], spans: list[Span]) -> dict[int, int | None]:
+        """Give the pass, or None, of every stay for which a final verdict or a person has spoken."""
+        fixed: dict[int, int | None] = {}
+        for at, (stay, span) in enumerate(zip(self._stays, spans, strict=True)):
+            if not (stay.word or stay.closed):
                 continue
-            near = [at for at, one in enumerate(passes) if one.code == code and _touches(one, span)]
-            taken.update(near)
-        return taken
+            code = stay.said if stay.word else stay.verdict.code if stay.verdict else None
+            mine = [of for of, one in enumerate(passes) if one.code == code and _is_near(one, span)]
+            fixed[at] = mine[-1] if mine else None
+        return fixed
 
     def _said(self, stay: _Stay, span: Span, passes: list[Pass]) -> Verdict:
-        flags = (Flag.BY_PERSON,) if stay.said is not None else (Flag.NO_TAG, Flag.BY_PERSON)
-        mine = [heard for one in passes if one.code == stay.said for heard in inside(one, span)]
+        """Give a person's word as a verdict."""
+        mine = [heard for one in passes if one.code == stay.said for heard in during(one.heard, span)]
         return Verdict(
             stay.number,
             stay.said,
             mine[-1].link if mine else None,
             sum(heard.reads for heard in mine),
-            flags,
-            seen=sum(1 for one in passes if inside(one, span)),
-            rule="a person's word",
-            final=True,
+            (Flag.BY_PERSON,) if stay.said is not None else (Flag.NO_TAG, Flag.BY_PERSON),
+            seen=_seen(passes, span),
+            rule="a person said so",
         )
 
-    def _judge(self, stay: _Stay, span: Span, passes: list[Pass], got: Dealt) -> Verdict:
-        seen = sum(1 for one in passes if inside(one, span))
-        lost = (Flag.READER_LOST,) if self._deaf(span) else ()
-        final = not self._readers or not self._pending(stay)
-        final_at = None if final else span.off + WINDOW_S
+    def _judge(self, at: int, span: Span, passes: list[Pass], got: Dealt) -> Verdict:
+        """Find the line of the table."""
+        stay = self._stays[at]
+        seen = _seen(passes, span)
+        final_at = None if stay.closed else span.off + WINDOW_S
+        lost = (Flag.READER_LOST,) if self._lost(span) else ()
         if got.tag is None:
             flags = (Flag.NO_TAG, Flag.TAG_ELSEWHERE) if seen else (Flag.NO_TAG,)
-            rule = "heard, but better placed elsewhere" if seen else "no tag heard"
-            return Verdict(stay.number, None, None, 0, flags + lost, seen, rule, final, final_at)
-        if got.lead < FITS and got.rival is not None:
-            rule = "two tags fit, none clearly ahead"
-            return Verdict(stay.number, None, None, 0, (Flag.TWO_TAGS, *lost), seen, rule, final, final_at)
+            rule = "the tag heard here belongs elsewhere" if seen else "no tag was heard"
+            return Verdict(stay.number, None, flags=flags + lost, seen=seen, rule=rule, final_at=final_at)
         one = passes[got.tag]
-        mine = inside(one, span) or one.heard
-        best = max(mine, key=lambda heard: heard.reads)
-        doubtful = got.lead < CLEAR
-        if stay.off is not None and stay.verdict is None and not doubtful:
-            self._learn(mine, span)
+        near = [heard for heard in one.heard if heard.position != "ahead"]
+        if near and got.lead >= CLEAR and stay.off is not None and stay.verdict is None:
+            self._learn(span, one)
+        if got.lead < (FITS if near else QUEUE_FITS) and got.rival is not None:
+            rule = f"{one.code} and {passes[got.rival].code} both fit, neither is clearly ahead"
+            flags = (Flag.TWO_TAGS, *lost)
+            return Verdict(stay.number, None, flags=flags, seen=seen, rule=rule, final_at=final_at)
+        mine = during(near, span) or near or one.heard
+        doubtful, rule = _doubt(got.lead, heard_here=bool(near))
         return Verdict(
             stay.number,
             one.code,
-            best.link,
+            max(mine, key=lambda heard: heard.reads).link,
             sum(heard.reads for heard in mine),
             (Flag.TAG_DOUBTFUL, *lost) if doubtful else (),
             seen,
-            "one tag fits, the evidence is thin" if doubtful else "one tag is clearly ahead",
-            final,
+            rule,
             final_at,
         )
 
-    def _learn(self, heards: list, span: Span) -> None:  # type: ignore[type-arg]
-        for link in {heard.link for heard in heards if heard.position == "platform"}:
-            heard_share = share([heard for heard in heards if heard.link == link], span)
-            usual = self._usual.get(link, 0.3)
-            self._usual[link] = usual + 0.1 * (heard_share - usual)
+    def _learn(self, span: Span, one: Pass) -> None:
+        """Learn the readers' habits from a clear pair."""
+        for link, reader in self._readers.items():
+            heards = [heard for heard in one.heard if heard.link == link]
+            if heards and reader.position == "platform":
+                self._habits[link].learn(heard_slots(during(heards, span), span) / slots(span))
 
-    def _deaf(self, span: Span) -> bool:
-        """Tell whether no reader could be heard in some part of a stay."""
-        if not self._readers:
-            return False
-        downs = []
-        for reader in self._readers.values():
-            gone = [*reader.downs] + ([(reader.down_since, span.off)] if reader.down_since is not None else [])
-            downs.append(any(start < span.off and end > span.on for start, end in gone))
-        return all(downs)
+    def _lost(self, span: Span) -> bool:
+        """Tell whether every reader was down for some part of a stay."""
+        return bool(self._readers) and all(reader.gone(span) > 0 for reader in self._readers.values())
+
+    def _keep_case(
+        self,
+        at: int,
+        span: Span,
+        passes: list[Pass],
+        table: Mapping[tuple[int, int], Points],
+        got: Dealt | None,
+        verdict: Verdict,
+    ) -> None:
+        candidates = [Candidate(passes[tag], points) for (place, tag), points in table.items() if place == at]
+        candidates.sort(key=lambda one: -one.points.total)
+        rival = passes[got.rival].code if got and got.rival is not None else None
+        self.cases[span.number] = Case(span, tuple(candidates), got.lead if got else 0.0, rival, verdict)
 
 
-def _touches(one: Pass, span: Span) -> bool:
-    return one.first <= span.off + 60.0 and one.last >= span.on - 60.0
+def _is_near(one: Pass, span: Span) -> bool:
+    ahead_s = REACH_S * 3 if any(heard.position == "ahead" for heard in one.heard) else REACH_S / 2
+    return one.first <= span.off + REACH_S / 2 and one.last >= span.on - ahead_s
+
+
+def _seen(passes: list[Pass], span: Span) -> int:
+    return sum(1 for one in passes if any(heard.position != "ahead" for heard in during(one.heard, span, slack=False)))
+
+
+def _doubt(lead: float, *, heard_here: bool) -> tuple[bool, str]:
+    """Tell whether a dealt tag is doubtful, and why."""
+    if not heard_here:
+        return True, "heard only ahead of the platform: by its place in the queue"
+    if lead < CLEAR:
+        return True, "it fits, but the evidence is thin"
+    return False, "one tag is clearly ahead"

@@ -1,0 +1,135 @@
+"""What was heard of each tag, kept within bounds.
+
+A reader says a tag many times over; a *heard* is a quarter of a second of that.  A *pass* is one animal's way through
+the yard as its tag tells it: heard after heard, until the tag has been silent for a minute after a stay that it may well
+have stood in.  An animal going round again makes a second pass.  Passes, not tags, are dealt to stays, so that no read
+can ever speak for two.
+"""
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from bridge.events import Position
+from protocols.tagcode import TagCode
+
+HEARD_S = 0.25
+"""Reads of one tag by one reader this close together are kept as one, with their count."""
+PASS_GAP_S = 60.0
+"""A tag unheard for so long may be on another way through."""
+PASS_STAYS = 7
+"""A tag heard only ahead is on another way through when it was unheard for so many stays: one that backs out of the race
+comes again sooner."""
+BEFORE_S, AFTER_S = 1.0, 0.5
+"""A head may be in front of the panel so long before the feet weigh, and after they have left."""
+KEPT_TAGS = 200
+KEPT_HEARD = 1200
+"""Bounds, whatever a reader babbles: tags kept, and heards kept of each."""
+
+
+@dataclass(slots=True)
+class Heard:
+    """A tag heard by a reader: from `t` for at most `HEARD_S`, `reads` times."""
+
+    t: float
+    link: str
+    position: Position
+    reads: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A stay as pairing sees it.  `off` is now while it is open; `before` is when the stay before it began."""
+
+    number: int
+    on: float
+    off: float
+    before: float | None = None
+
+    @property
+    def length_s(self) -> float:
+        """How long it lasted, never nothing."""
+        return max(self.off - self.on, 0.5)
+
+
+@dataclass(slots=True)
+class Pass:
+    """One way of one tag through the yard."""
+
+    code: TagCode
+    heard: list[Heard] = field(default_factory=list)
+
+    @property
+    def first(self) -> float:
+        """When it was first heard."""
+        return self.heard[0].t
+
+    @property
+    def last(self) -> float:
+        """When it was last heard."""
+        return self.heard[-1].t
+
+
+def during(heards: Sequence[Heard], span: Span, *, slack: bool = True) -> Sequence[Heard]:
+    """Give what was heard during a stay; `slack` adds a moment at either end, when the head is there but no foot."""
+    start = bisect_left(heards, span.on - BEFORE_S * slack, key=_when)
+    end = bisect_right(heards, span.off + AFTER_S * slack, key=_when)
+    return heards[start:end]
+
+
+class Ears:
+    """Remembers, within bounds, what was heard."""
+
+    def __init__(self) -> None:
+        self._tags: dict[TagCode, list[Heard]] = {}
+
+    def hear(self, t: float, link: str, position: Position, code: TagCode) -> None:
+        """Take one read."""
+        heards = self._tags.pop(code, [])
+        self._tags[code] = heards  # the latest heard stands last
+        for one in reversed(heards[-4:]):
+            if one.link == link and t - one.t < HEARD_S:
+                one.reads += 1
+                return
+        heards.append(Heard(t, link, position))
+        if len(heards) > KEPT_HEARD:
+            del heards[: KEPT_HEARD // 4]
+        if len(self._tags) > KEPT_TAGS:
+            del self._tags[next(iter(self._tags))]
+
+    def forget(self, before: float) -> None:
+        """Drop what was heard before a time."""
+        for code, heards in list(self._tags.items()):
+            if heards[-1].t < before:
+                del self._tags[code]
+            elif heards[0].t < before:
+                self._tags[code] = heards[bisect_left(heards, before, key=_when) :]
+
+    def passes(self, spans: Sequence[Span]) -> list[Pass]:
+        """Give every pass, in order of first being heard."""
+        found: list[Pass] = []
+        for code, heards in self._tags.items():
+            current = Pass(code)
+            for one in heards:
+                if current.heard and one.t - current.last >= PASS_GAP_S and _is_over(current, one.t, spans):
+                    found.append(current)
+                    current = Pass(code)
+                current.heard.append(one)
+            found.append(current)
+        return sorted(found, key=lambda one: (one.first, str(one.code)))
+
+
+def _when(heard: Heard) -> float:
+    return heard.t
+
+
+def _is_over(one: Pass, t: float, spans: Sequence[Span]) -> bool:
+    """Tell whether a pass can have ended before the tag was heard again at `t`."""
+    near = [heard for heard in one.heard if heard.position != "ahead"]
+    if not near:
+        return sum(1 for span in spans if one.last < span.on and span.off < t) >= PASS_STAYS
+    for span in spans:
+        heards = during(near, span, slack=False)
+        if heards and (len(heards) == len(near) or heards[-1].t - heards[0].t >= 0.4 * span.length_s):
+            return True
+    return False
