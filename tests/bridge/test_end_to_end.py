@@ -71,20 +71,26 @@ def test_unplugging_both_devices_again_and_again_loses_no_later_stay_and_leaks_n
     yard = Yard.named("calm", seed=5, animals=6)
     daemon.start()
     until(lambda: _all_up_when_spoken_to(daemon, ends), "both links up")
+    until(lambda: any((daemon.folder / "captures").glob("*.gz")), "the capture's first part")
+    _unplug_and_plug(daemon, ends)
     before = daemon.descriptors
 
     for _ in range(50):
-        for end in ends.values():
-            end.unplug()
-        until(lambda: all(s in {"lost", "missing"} for s in _states(daemon)), "both losses noticed")
-        for end in ends.values():
-            end.plug()
-        until(lambda: _all_up_when_spoken_to(daemon, ends), "both links up again")
+        _unplug_and_plug(daemon, ends)
     after = daemon.descriptors
     asyncio.run(play(yard.items(), ends, speed=SPEED))
 
     until(lambda: len(daemon.weighings()) == len(yard.truth), "a weighing an animal")
     assert after == before
+
+
+def _unplug_and_plug(daemon: Daemon, ends: dict[str, PtyEnd]) -> None:
+    for end in ends.values():
+        end.unplug()
+    until(lambda: all(state in {"lost", "missing"} for state in _states(daemon)), "both losses noticed")
+    for end in ends.values():
+        end.plug()
+    until(lambda: _all_up_when_spoken_to(daemon, ends), "both links up again")
 
 
 def _all_up_when_spoken_to(daemon: Daemon, ends: dict[str, PtyEnd]) -> bool:
