@@ -139,3 +139,35 @@ def adjusted_365(weaning_kg: float, yearling_kg: float, days_between: int, adjus
     if days_between <= 0:
         return None
     return (yearling_kg - weaning_kg) / days_between * 160 + adjusted_205_kg
+
+
+@dataclass(frozen=True, slots=True)
+class Adjusted:
+    """Adjusted weights of one animal, and from which weighings they were made."""
+
+    at_205_kg: float
+    weaned: date
+    at_365_kg: float | None = None
+    yearling: date | None = None
+
+
+def adjusted(
+    weights: Weights,
+    born: date,
+    birth_kg: float,
+    dam_years: float | None,
+    sex: Sex,
+    table: Sequence[DamAge] = DAM_AGES,
+) -> Adjusted | None:
+    """Adjust an animal's weights by those nearest to 205 and 365 days of age; None without one of weaning age."""
+    aged = [((day - born).days, day, kg) for day, kg in weights]
+    weaning = min((one for one in aged if one[0] in WEANING_AGES), key=lambda one: abs(one[0] - 205), default=None)
+    if weaning is None:
+        return None
+    at_205 = adjusted_205(birth_kg, weaning[2], weaning[0], dam_years, sex, table)
+    assert at_205 is not None, "the age was looked at above"
+    yearling = min((one for one in aged if one[0] in YEARLING_AGES), key=lambda one: abs(one[0] - 365), default=None)
+    if yearling is None:
+        return Adjusted(at_205, weaning[1])
+    at_365 = adjusted_365(weaning[2], yearling[2], yearling[0] - weaning[0], at_205)
+    return Adjusted(at_205, weaning[1], at_365, yearling[1])

@@ -76,7 +76,10 @@ class Animal:
 
 
 class Roster:
-    """The animals expected and how to find them.  `columns` are the file's, as events spell them; `problems` what was wrong in it."""
+    """The animals expected and how to find them.
+
+    `columns` are the file's, as events spell them; `problems` say what was wrong in it.
+    """
 
     def __init__(
         self, animals: Iterable[Animal] = (), columns: Iterable[str] = (), problems: Iterable[Problem] = ()

@@ -1,0 +1,115 @@
+"""One animal's own page: every weighing of it, how it grew, and what it was given."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import date
+from typing import Any
+
+from bridge.job import cautions, growth
+from bridge.job.cells import digits, visual_key
+from bridge.job.past import SURE
+from bridge.job.withholding import longest
+from bridge.job.words import male_or_female
+from bridge.reports.reading import Data, is_void, latest
+
+
+def page(animal: str, weighings: Iterable[Data], table: Iterable[growth.DamAge] = growth.DAM_AGES) -> str | None:
+    """Write the page of an animal by its tag or visual number; None when no weighing names it.
+
+    `table` is the dam-age table of the 205-day weight (the job sheet's, when it has one).
+    """
+    found = sorted((data for data in latest(weighings) if _is(data, animal)), key=lambda data: data["on"])
+    return "\n".join(_lines(found, tuple(table))) + "\n" if found else None
+
+
+def _is(data: Data, wanted: str) -> bool:
+    tag, row = data.get("tag"), data.get("animal") or {}
+    visual = row.get("visual")
+    known_tag = tag["id"] if tag else row.get("tag")
+    return known_tag == digits(wanted) or (visual is not None and visual_key(str(visual)) == visual_key(wanted))
+
+
+def _lines(found: list[Data], table: tuple[growth.DamAge, ...]) -> Iterator[str]:
+    row: dict[str, Any] = next((data["animal"] for data in reversed(found) if data.get("animal")), {})
+    tag: str | None = next((data["tag"]["id"] for data in reversed(found) if data.get("tag")), row.get("tag"))
+    names = [f"{tag[:-12]} {tag[-12:]}" if tag else "no tag", f"visual {row['visual']}" if row.get("visual") else None]
+    yield ", ".join(name for name in names if name)
+    known = [f"{name.replace('_', ' ')} {value}" for name, value in row.items() if name not in {"tag", "visual"}]
+    if known:
+        yield ", ".join(known)
+    yield ""
+    yield "date            kg  grade  kg/day  pen         sheet; flags; notes"
+    for data in found:
+        yield _weighing(data)
+    yield from _grown(found, row, table)
+    yield from _given(found)
+    yield ""
+    yield cautions.WEIGHTS
+
+
+def _weighing(data: Data) -> str:
+    weight, per_day = data["weight"], (data.get("gain") or {}).get("kg_per_day")
+    kg = "" if weight["kg"] is None else f"{weight['kg']:.1f}"
+    gain = "" if per_day is None else f"{per_day:.2f}"
+    said = [data.get("sheet") or "", ", ".join(data.get("flags", ())), "; ".join(data.get("notes", ()))]
+    told = "; ".join(one for one in said if one)
+    return f"{data['on'][:10]}  {kg:>8}  {weight['grade']:5}  {gain:>6}  {data.get('pen') or '':10}  {told}".rstrip()
+
+
+def _weights(found: list[Data], row: Mapping[str, Any]) -> list[tuple[date, float]]:
+    known: dict[date, float] = {}
+    for day, kg in ((row.get("born"), row.get("birth_kg")), (row.get("last_date"), row.get("last_kg"))):
+        if day and kg:
+            known[date.fromisoformat(day)] = kg
+    for data in found:
+        if data["weight"]["grade"] in SURE and not is_void(data):
+            known[date.fromisoformat(data["on"][:10])] = data["weight"]["kg"]
+    return sorted(known.items())
+
+
+def _grown(found: list[Data], row: Mapping[str, Any], table: tuple[growth.DamAge, ...]) -> Iterator[str]:
+    weights = _weights(found, row)
+    yield ""
+    if len(weights) > 1:
+        yield from _gain(weights, row.get("born"))
+    sex = male_or_female(row.get("sex"))
+    if not (row.get("born") and row.get("birth_kg") and sex):
+        return
+    made = growth.adjusted(weights, date.fromisoformat(row["born"]), row["birth_kg"], row.get("dam_age"), sex, table)
+    if made is not None:
+        dam = "" if row.get("dam_age") else ", age of dam not known"
+        yield f"adjusted 205-day weight: {made.at_205_kg:.1f} kg (weighed {made.weaned}{dam})"
+        if made.at_365_kg is not None:
+            yield f"adjusted 365-day weight: {made.at_365_kg:.1f} kg (weighed {made.yearling})"
+
+
+def _gain(weights: list[tuple[date, float]], born: str | None) -> Iterator[str]:
+    (first, first_kg), (last, last_kg) = weights[0], weights[-1]
+    days = (last - first).days
+    if days < growth.LEAST_DAYS:
+        yield f"gain: {days} days are too few to tell"
+        return
+    rough = f", rough: under {growth.SOUND_DAYS} days" if days < growth.SOUND_DAYS else ""
+    birth = " (birth)" if born == first.isoformat() else ""
+    yield f"gain: {growth.daily_gain(first_kg, last_kg, days):.2f} kg/day in {days} days since {first}{birth}{rough}"
+    if len(weights) > 2:
+        yield f"gain by regression over {len(weights)} weights: {growth.slope(weights):.2f} kg/day"
+
+
+def _given(found: list[Data]) -> Iterator[str]:
+    given = [
+        (data["on"][:10], one)
+        for data in found
+        if not is_void(data)
+        for one in data.get("treatments", ())
+        if not one.get("skipped")
+    ]
+    if not given:
+        return
+    yield ""
+    for day, one in given:
+        dose = "" if one.get("dose_ml") is None else f" {one['dose_ml']:g} mL"
+        batch = f", batch {one['batch']}" if one.get("batch") else ""
+        yield f"{day}  {one['name']}{dose}{batch}"
+    withheld, export = (longest(one.get(key) for _, one in given) for key in ("withheld_until", "export_from"))
+    yield f"withheld until {withheld or 'no date'}, for export until {export or 'no date'}"
+    yield cautions.DOSES
