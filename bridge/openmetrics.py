@@ -58,12 +58,14 @@ def _families(status: Mapping[str, Any]) -> Iterator[Family]:
         for reason, count in (row.get("rejects") or {}).items()
     ]
     yield Family("link_rejects", "counter", "Bytes from a link that were no reading, by reason.", rejects)
+    yield Family("link_bytes", "counter", "Bytes that came over a link.", of(links, "link", "bytes"))
     yield Family("link_openings", "counter", "Times a link was opened.", of(links, "link", "openings"))
+    yield Family("link_losses", "counter", "Times a link was lost.", of(links, "link", "losses"))
+    yield Family("link_silences", "counter", "Times a link fell silent.", of(links, "link", "silences"))
     silence = of(links, "link", "last_byte_age_s")
     yield Family("link_last_byte_age_seconds", "gauge", "Since a link's last byte.", silence, "seconds")
     yield Family("outlet_backlog", "gauge", "Events an outlet has not given yet.", of(outlets, "outlet", "backlog"))
-    oldest = of(outlets, "outlet", "oldest_s")
-    yield Family("outlet_oldest_age_seconds", "gauge", "Age of the oldest of them.", oldest, "seconds")
+    yield Family("outlet_connected", "gauge", "Whether a broker is reached.", of(outlets, "outlet", "connected"))
     counts: list[Sample] = [
         ({"station": name, "of": str(what)}, _float(count))
         for name, row in stations.items()
@@ -75,9 +77,17 @@ def _families(status: Mapping[str, Any]) -> Iterator[Family]:
     troubles = status.get("troubles")
     standing = None if troubles is None else float(len(troubles))
     yield Family("troubles", "gauge", "Troubles that a person should see to.", [({}, standing)])
-    clock = status.get("clock")
-    known = None if clock is None else float(str(clock) == "synchronised")
+    clock = status.get("clock") or {}
+    known = float(clock["state"] == "synchronised") if "state" in clock else None
     yield Family("clock_synchronised", "gauge", "Whether the wall clock can be trusted.", [({}, known)])
+    yield Family("clock_steps", "counter", "Times the wall clock was set.", [({}, _float(clock.get("steps")))])
+    yield Family(
+        "build", "info", "What runs.", [({"version": str(status["version"])}, 1.0)] if "version" in status else []
+    )
+    up: list[Sample] = [({}, _float(status.get("up_s")))]
+    yield Family("up_seconds", "gauge", "Since the daemon began.", up, "seconds")
+    used: list[Sample] = [({}, _float(status.get("cpu_s")))]
+    yield Family("cpu_seconds", "counter", "Processor time used.", used, "seconds")
     lag: list[Sample] = [({}, _float(status.get("loop_lag_s")))]
     yield Family("loop_lag_seconds", "gauge", "How late the event loop runs.", lag, "seconds")
     free = _float(status.get("disk_free_mb"))

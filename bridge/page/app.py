@@ -6,6 +6,7 @@ import hashlib
 import mimetypes
 import re
 import socket
+import time
 from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, datetime
 from importlib import resources
@@ -44,7 +45,7 @@ class Page:
     """The page.  `start` begins to serve, `stop` ends at once, open streams or not.
 
     `listen` is host:port; `code_file` holds the access code's hash (`neckyoke page code` makes it); `hosts` are further
-    names this box goes by.  `now` is the box's clock, aware, in its own time zone.
+    names this box goes by.  `now` is the box's clock, aware, in its own zone; `monotonic` counts seconds for limits.
     """
 
     def __init__(
@@ -58,15 +59,16 @@ class Page:
         code_file: Path,
         hosts: Iterable[str] = (),
         now: Callable[[], datetime] = _here,
+        monotonic: Callable[[], float] = time.monotonic,
     ) -> None:
         host, _, port = listen.rpartition(":")
         self._host, self._port = host.strip("[]"), int(port)
         self._broadcast = Broadcast(hub, journal, lambda: brief(status()))
-        asking = Asking(Gate(Access(code_file)), ask)
+        asking = Asking(Gate(Access(code_file), monotonic), ask)
         looking = Looking(journal, status, now)
         routes = [*_files(), *looking.routes(), *asking.routes(), Route("/events", _Streams(self._broadcast))]
         app = Starlette(routes=routes, exception_handlers={JournalError: _journal_away})
-        self._app: ASGIApp = Front(app, own_names(self._host, hosts), Allowance(60, 20.0))
+        self._app: ASGIApp = Front(app, own_names(self._host, hosts), Allowance(200, 50.0, monotonic))
         self._server: _Server | None = None
         self._serving: asyncio.Task[None] | None = None
 

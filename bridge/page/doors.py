@@ -2,15 +2,18 @@
 
 Status, as `status()` gives it (all keys may be missing, others may be there):
 
-    {"site": "larkmoor",
+    {"site": "larkmoor", "version": "0.1.0", "up_s": 360.0, "cpu_s": 4.1,
      "stations": {"crush": {"view": {…}, "counts": {"animals": 17, "expected": 40}, "sheet": "Induction",
                             "treatments": ["oral drench"], "sheets": ["sheet.toml"]}},
      "links": {"indicator": {"state": "up", "text": "", "frames": 8123, "rejects": {"garbled": 2}, "openings": 1,
                              "last_byte_age_s": 0.1}},
-     "outlets": {"farm": {"kind": "mqtt", "state": "up", "backlog": 0, "oldest_s": 0.0}},
-     "journal": {"last": 42, "waiting": 0},
-     "clock": "synchronised", "troubles": [{"about": "zero-off", "text": "…", "since": "2026-11-24T02:11:00.000Z"}],
-     "loop_lag_s": 0.001, "disk_free_mb": 9000.0}
+     "outlets": {"farm": {"kind": "mqtt", "connected": true, "backlog": 0, "trouble": {"broker": "…"}}},
+     "journal": {"last": 42, "waiting": 0, "trouble": {}},
+     "clock": {"state": "synchronised", "steps": 0},
+     "troubles": [{"about": "zero-off", "text": "…", "since": "2026-11-24T02:11:00.000Z"}],
+     "loop_lag_s": 0.001, "disk_free_mb": 9000}
+
+`sheets` are the job sheets that can be chosen by name; without them the page asks for a file's name.
 
 A live view, as `hub.Live.view` and `stations.NAME.view` carry it:
 

@@ -1,9 +1,9 @@
 """Looking: what is there now, one animal's history, the day's tally and export, and health for machines."""
 
 import asyncio
+import io
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import asdict
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
@@ -15,11 +15,14 @@ from bridge import openmetrics
 from bridge.events import FLAG_TEXT, Weighing
 from bridge.page.doors import Events, Status
 from bridge.page.guard import refuse
+from bridge.reports.export import Style, standing, write_csv, write_json_lines
+from bridge.reports.show import as_json
 from bridge.reports.tally import tally as count_up
 
 FIRST_DAY, LAST_DAY = date(1970, 1, 1), date(9999, 1, 1)
 LAST_FEW = 30
 """Weighings that a phone is given to begin with."""
+DAY_AND_STATION = "A day is written 2026-11-24, a station as in the configuration."
 HISTORY_MAX = 200
 """Weighings of one animal that are shown."""
 
@@ -35,16 +38,16 @@ def brief(status: Mapping[str, Any]) -> dict[str, Any]:
         "site": status.get("site", ""),
         "stations": some(status.get("stations"), "counts", "sheet", "treatments", "sheets"),
         "links": some(status.get("links"), "state", "text"),
-        "outlets": some(status.get("outlets"), "kind", "state", "backlog"),
+        "outlets": some(status.get("outlets"), "kind", "connected", "backlog", "trouble"),
         "troubles": list(status.get("troubles") or ()),
-        "clock": status.get("clock"),
+        "clock": (status.get("clock") or {}).get("state"),
     }
 
 
 def healthy(status: Mapping[str, Any]) -> bool:
     """Tell whether the daemon does its work: its journal is written.  A lost link is a trouble, not ill health."""
     journal = status.get("journal") or {}
-    return not journal.get("trouble") and journal.get("alive", True) is not False
+    return not journal.get("trouble")
 
 
 class Looking:
@@ -59,6 +62,8 @@ class Looking:
             Route("/now", self.now),
             Route("/animals/{tag}", self.animal),
             Route("/tally", self.tally),
+            Route("/export.csv", self.export),
+            Route("/export.jsonl", self.export),
             Route("/health", self.health),
             Route("/metrics", self.metrics),
         ]
@@ -91,11 +96,24 @@ class Looking:
         """Give one day counted up, of one station or of all."""
         asked = self._asked(request)
         if asked is None:
-            return refuse(400, "A day is written 2026-11-24, a station as in the configuration.")
+            return refuse(400, DAY_AND_STATION)
         day, station = asked
         rows = await self._rows(day)
         counted = await asyncio.to_thread(lambda: count_up(rows, station=station))
-        return JSONResponse({"day": day.isoformat(), "station": station, **_plain(asdict(counted))})
+        return JSONResponse({"day": day.isoformat(), "station": station, **as_json(counted)})
+
+    async def export(self, request: Request) -> Response:
+        """Give one day's weighings as a file to keep: CSV or JSON Lines."""
+        asked = self._asked(request)
+        if asked is None:
+            return refuse(400, DAY_AND_STATION)
+        day, station = asked
+        kind = request.url.path.rpartition(".")[2]
+        rows = [row for row in _bodies(await self._rows(day)) if station in {None, row["station"]}]
+        text = await asyncio.to_thread(_csv if kind == "csv" else _json_lines, rows, self._now())
+        name = f"weighings-{station or 'all'}-{day.isoformat()}.{kind}"
+        media = "text/csv" if kind == "csv" else "application/x-ndjson"
+        return Response(text, media_type=media, headers={"content-disposition": f'attachment; filename="{name}"'})
 
     def _asked(self, request: Request) -> tuple[date, str | None] | None:
         """Read which day and station are meant; None when either is none."""
@@ -116,7 +134,7 @@ class Looking:
         """Say whether the daemon does its work, with the reasons when it does not."""
         status = self._status()
         good = healthy(status)
-        body = {"healthy": good, "troubles": status.get("troubles") or [], "clock": status.get("clock")}
+        body = {"healthy": good, "troubles": status.get("troubles") or [], "journal": status.get("journal")}
         return JSONResponse(body, 200 if good else 503)
 
     async def metrics(self, _: Request) -> Response:
@@ -128,8 +146,14 @@ def _bodies(rows: Any) -> list[dict[str, Any]]:
     return [event.data.model_dump(mode="json") for event in rows if isinstance(event.data, Weighing)]
 
 
-def _plain(value: Any) -> Any:
-    """Turn what JSON has no word for into what it has: sets into sorted lists."""
-    if isinstance(value, dict):
-        return {key: _plain(one) for key, one in value.items()}
-    return sorted(value) if isinstance(value, set) else value
+def _csv(rows: list[dict[str, Any]], now: datetime) -> str:
+    out = io.StringIO(newline="")
+    offset = now.utcoffset() or timedelta()
+    write_csv(standing(rows), out, style=Style(utc_offset_hours=offset / timedelta(hours=1)))
+    return out.getvalue()
+
+
+def _json_lines(rows: list[dict[str, Any]], _: datetime) -> str:
+    out = io.StringIO()
+    write_json_lines(standing(rows), out)
+    return out.getvalue()

@@ -28,18 +28,20 @@ export async function drawDay(station) {
       Object.entries(COUNTS).filter(([key]) => key === "animals" || counts[key]).map(([key, name]) => figure(name, counts[key]))),
     ...(weight.count ? [
       el("h3", {}, "Weights"),
-      el("dl", { class: "figures" }, figure("mean kg", kilos(weight.mean)), figure("median kg", kilos(weight.median)),
-        figure("lightest kg", kilos(weight.smallest)), figure("heaviest kg", kilos(weight.largest)),
-        weight.sd != null && figure("spread (SD) kg", kilos(weight.sd)), figure("total kg", Math.round(weight.total).toLocaleString()),
-        gain.count > 0 && figure("mean gain kg a day", gain.mean.toFixed(2))),
+      el("dl", { class: "figures" }, figure("mean kg", kilos(weight.mean_kg)), figure("median kg", kilos(weight.median_kg)),
+        figure("lightest kg", kilos(weight.min_kg)), figure("heaviest kg", kilos(weight.max_kg)),
+        weight.sd_kg != null && figure("spread (SD) kg", kilos(weight.sd_kg)), figure("total kg", whole(weight.total_kg)),
+        gain.count > 0 && figure("mean gain kg a day", gain.mean_kg_per_day.toFixed(2))),
       bars(answer.distribution),
     ] : []),
     table("By pen", ["Pen", "Animals", "Mean kg", "Total kg"],
-      Object.entries(answer.by_pen).map(([pen, one]) => [pen, one.count, kilos(one.mean), Math.round(one.total).toLocaleString()])),
+      Object.entries(answer.by_pen).map(([pen, one]) => [pen, one.count, kilos(one.mean_kg), whole(one.total_kg)])),
     table("Treatments", ["", "Given", "Not given", "mL in all"],
-      Object.entries(answer.treatments).map(([name, one]) => [name, one.given, one.skipped, +one.total_ml.toFixed(1)])));
+      answer.treatments.map((one) => [one.name, one.given, one.skipped, one.total_ml])),
+    el("p", { class: "quiet" }, answer.cautions.join(" ")));
 }
 
+const whole = (kg) => Math.round(kg).toLocaleString();
 const figure = (name, value) => el("div", {}, el("dt", {}, name), el("dd", {}, String(value)));
 
 function table(title, head, rows) {
@@ -50,23 +52,21 @@ function table(title, head, rows) {
       el("tr", {}, el("th", { scope: "row" }, first), rest.map((one) => el("td", {}, String(one))))))));
 }
 
-function bars({ start, width, counts }) {
-  const most = Math.max(...counts);
-  const digits = width < 1 ? 1 : 0;
-  const [wide, line] = [340, 26];
-  const left = 84;
+function bars({ width_kg: width, bins }) {
+  const most = Math.max(...bins.map((bin) => bin.count));
+  const from = (bin) => `${bin.at_least_kg.toFixed(width < 1 ? 1 : 0)} kg`;
+  const [wide, line, left] = [340, 26, 84];
+  const said = bins.map((bin) => `from ${from(bin)} ${bin.count}`).join(", ");
   const picture = drawn("svg", {
-    class: "bars", viewBox: `0 0 ${wide} ${counts.length * line}`, role: "img",
-    "aria-label": `Animals by weight, in steps of ${width} kg: ` + counts.map((count, i) => `${(start + i * width).toFixed(digits)} kg ${count}`).join(", "),
+    class: "bars", viewBox: `0 0 ${wide} ${bins.length * line}`, role: "img", "aria-label": `Animals by weight, in steps of ${width} kg: ${said}`,
   });
-  counts.forEach((count, i) => {
-    const y = i * line;
-    const length = (count / most) * (wide - left - 30);
-    const from = (start + i * width).toFixed(digits);
+  bins.forEach((bin, at) => {
+    const y = at * line;
+    const length = (bin.count / most) * (wide - left - 30);
     picture.append(
-      drawn("text", { x: left - 8, y: y + 18, "text-anchor": "end" }, `${from} kg`),
-      drawn("rect", { x: left, y: y + 3, width: Math.max(length, 1), height: line - 6 }),
-      drawn("text", { x: left + length + 6, y: y + 18 }, count ? String(count) : ""));
+      drawn("text", { x: left - 8, y: y + 18, "text-anchor": "end" }, from(bin)),
+      drawn("rect", { x: left, y: y + 3, width: length, height: line - 6 }),
+      drawn("text", { x: left + length + 6, y: y + 18 }, bin.count ? String(bin.count) : ""));
   });
   return picture;
 }

@@ -63,6 +63,9 @@ function event({ type, data }) {
     const troubles = (yard.state.troubles ?? []).filter((one) => one.about !== data.about);
     yard.state = { ...yard.state, troubles: data.over ? troubles : [...troubles, { about: data.about, text: data.text }] };
     if (!data.over) noise("trouble");
+  } else if (type === "neckyoke.link") {
+    yard.state.links = { ...yard.state.links, [data.link]: { state: data.state, text: data.text } };
+    if (data.state !== "up") noise("trouble");
   }
   drawAll();
 }
@@ -82,7 +85,7 @@ function near(is) {
 function drawNow() {
   const shown = view();
   const settled = yard.settled[yard.station];
-  drawSign(shown, settled && settled.number === shown?.number ? settled : null, yard.near);
+  drawSign(shown, settled && settled.number === shown?.number ? settled : null, yard.near, here().at(-1));
 }
 
 function drawAll() {
@@ -96,7 +99,11 @@ function drawAll() {
 }
 
 function drawTroubles() {
-  const texts = (yard.state.troubles ?? []).map((one) => one.text);
+  const away = Object.entries(yard.state.links ?? {}).filter(([, one]) => one.state && one.state !== "up");
+  const texts = [
+    ...(yard.state.troubles ?? []).map((one) => one.text),
+    ...away.map(([name, one]) => `${name} is ${stateText(one.state)}${one.text ? `: ${one.text}` : "."}`),
+  ];
   show("troubles", texts.length > 0);
   const spelled = texts.join("\n");
   if (drawTroubles.last === spelled) return;
@@ -111,7 +118,8 @@ function drawWires() {
   const line = (name, text) => el("li", {}, el("b", {}, name), ` ${text}`);
   $("wires").replaceChildren(
     ...links.map(([name, one]) => line(name, [stateText(one.state), one.text].filter(Boolean).join(": "))),
-    ...outlets.map(([name, one]) => line(name, one.backlog ? `${one.backlog} events wait for it` : `${stateText(one.state)}, all given`)));
+    ...outlets.map(([name, one]) => line(name, [
+      one.backlog ? `${one.backlog} events wait for it.` : "has everything.", ...Object.values(one.trouble ?? {})].join(" "))));
 }
 
 function goTo() {
@@ -183,9 +191,11 @@ const acts = {
     return talk({
       title: "Choose sheet",
       about: "It holds from the next animal on.",
-      fields: files.length ? [choice("file", "Job sheet", files)] : [el("p", {}, "No job sheets lie beside the configuration.")],
-      yes: files.length ? "Use it" : "",
-      send: (typed) => send({ kind: "sheet", station: yard.station, file: typed.get("file") }),
+      fields: [files.length
+        ? choice("file", "Job sheet", files)
+        : el("label", {}, "Its file; empty reads the present one again", el("input", { name: "file", autocomplete: "off" }))],
+      yes: "Use it",
+      send: (typed) => send({ kind: "sheet", station: yard.station, ...(typed.get("file") && { file: typed.get("file") }) }),
     });
   },
   zero: () => talk({

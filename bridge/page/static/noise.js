@@ -18,7 +18,7 @@ export function noise(which) {
   latest = Date.now();
   const { notes, buzz } = NOISES[which];
   if (!muted[`${which} sound`] && audio?.state === "running") notes.forEach(play);
-  if (!muted[`${which} buzz`]) navigator.vibrate?.(buzz);
+  if (!muted[`${which} buzz`] && navigator.userActivation?.hasBeenActive) navigator.vibrate?.(buzz);
 }
 
 function play([pitch, after, length]) {

@@ -13,7 +13,7 @@ export function verdict(view, near) {
   return view.may_leave === false ? "hold" : "go";
 }
 
-export function drawSign(view, settled, near) {
+export function drawSign(view, settled, near, recorded) {
   const what = verdict(view, near);
   const known = what === "go" || what === "hold" ? settled : null;
   const sign = $("sign");
@@ -26,9 +26,12 @@ export function drawSign(view, settled, near) {
   const shown = kilos(kg);
   say("kg", shown);
   $("kg").classList.toggle("long", shown.length > 5);
+  $("kg").classList.toggle("none", kg == null);
   say("sure", sureText(what, view));
-  say("who", whoText(what, view, known));
-  say("next", what === "away" ? "The figures stop until it is heard again. The box itself goes on weighing." : view.next ?? "");
+  say("who", whoText(what, view, known, recorded));
+  $("who").classList.toggle("digits", !!view?.tag && !known?.animal?.visual);
+  say("tag", view?.tag && what !== "away" && what !== "next" && known?.animal?.visual ? tagText(view.tag) : "");
+  say("next", nextText(what, view));
   drawGive(known);
   speak(what, view, shown);
 }
@@ -37,16 +40,23 @@ function sureText(what, view) {
   if (what === "away") return "";
   if (what === "next") return "empty";
   if (what === "wait") return view.moving === false ? "nearly settled" : "moving";
-  return `settled · ${GRADES[view.grade] ?? ""}`;
+  return `settled, ${GRADES[view.grade] ?? ""}`;
 }
 
-function whoText(what, view, settled) {
-  if (what === "away" || what === "next") return "";
+function whoText(what, view, settled, recorded) {
+  if (what === "away") return "";
+  if (what === "next") return recorded ? `✓ No. ${recorded.number} is recorded` : "";
   const visual = settled?.animal?.visual;
-  const names = [visual && `Ear ${visual}`, view.tag && tagText(view.tag)].filter(Boolean);
-  if (names.length) return names.join(" · ");
+  if (visual) return `Ear ${visual}`;
+  if (view.tag) return tagText(view.tag);
   if (view.missing?.length) return missingText(view.missing);
   return view.tags_seen > 1 ? "Several tags heard, none sure" : "No tag heard";
+}
+
+// The one thing to do; when the verdict and the pen below say it all, nothing more.
+function nextText(what, view) {
+  if (what === "go") return "";
+  return what === "away" ? "The figures stop until it is heard again. The box itself goes on weighing." : view.next ?? "";
 }
 
 function drawGive(settled) {
@@ -58,7 +68,7 @@ function drawGive(settled) {
   const spelled = JSON.stringify(rows);
   if (drawGive.last === spelled) return;
   drawGive.last = spelled;
-  $("give").replaceChildren(...rows.map(([name, value]) => el("div", {}, el("dt", {}, name), el("dd", {}, value))));
+  $("give").replaceChildren(...rows.map(([name, value]) => el("div", { class: name === "Pen" ? "pen" : "" }, el("dt", {}, name), el("dd", {}, value))));
 }
 
 // For a screen reader: said when the verdict changes, not with every reading.

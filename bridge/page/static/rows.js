@@ -26,7 +26,7 @@ function row(one, key, open) {
       el("span", { class: "no" }, String(one.number)),
       el("span", { class: "kilos" }, kilos(one.weight.kg), el("small", {}, " kg")),
       grade(one),
-      el("span", { class: "name" }, named(one), one.pen && ` · ${one.pen}`),
+      el("span", { class: "name" }, [one.flags.includes("no-tag") ? null : named(one), one.pen].filter(Boolean).join(" · ")),
       one.flags.length > 0 && el("span", { class: "flags" }, one.flags.map(flag)),
       one.notes.length > 0 && el("span", { class: "notes" }, one.notes.map((note) => `“${note}”`).join(" "))));
 }
@@ -48,7 +48,7 @@ export function openCard(one, sentences, acts) {
     ...one.notes.map((note) => ["Note", note]),
   ].filter(([, value]) => value);
   $("facts").replaceChildren(
-    el("ul", { class: "sentences" }, one.flags.map((name) => el("li", {}, sentences[name] ?? flagText(name)))),
+    el("ul", { class: "sentences", hidden: !one.flags.length }, one.flags.map((name) => el("li", {}, sentences[name] ?? flagText(name)))),
     el("dl", {}, facts.map(([name, value]) => el("div", {}, el("dt", {}, name), el("dd", {}, value)))),
     el("div", { id: "history" }));
   const button = (text, act, stern) => el("button", { type: "button", class: stern ? "stern" : "", onclick: () => act(one) }, text);

@@ -14,13 +14,13 @@ export const VERDICTS = {
   away: "No word from the box",
 };
 
-const STATES = { up: "working", lost: "lost", silent: "silent", missing: "not there", offline: "not reached" };
+const STATES = { up: "working", lost: "lost", silent: "silent", missing: "not there" };
 export const stateText = (state) => STATES[state] ?? state ?? "not known";
 
 export const flagText = (flag) => (flag === "voided" ? "struck out" : flag.replaceAll("-", " "));
 
 export const clock = (time) =>
-  time ? new Date(time).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" }) : "";
+  time ? new Date(time).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hourCycle: "h23" }) : "";
 
 export const day = (time) =>
   new Date(time).toLocaleDateString([], { day: "numeric", month: "short", year: "numeric" });

@@ -8,12 +8,11 @@ import shutil
 import subprocess
 import time
 from pathlib import Path
-from types import TracebackType
 from typing import Any, Self
 
 FLAGS = [
-    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync", "--disable-dev-shm-usage", "--hide-scrollbars",
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync", "--disable-dev-shm-usage", "--hide-scrollbars",
 ]  # fmt: skip
 ELEMENT = "element-6066-11e4-a52e-4f735466cecf"
 """Key of an element's reference (W3C WebDriver, section 12)."""
@@ -46,7 +45,7 @@ class Browser:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(self, *_: type[BaseException] | BaseException | TracebackType | None) -> None:
+    def __exit__(self, *_: object) -> None:
         try:
             self._call("DELETE", self._session)
         finally:

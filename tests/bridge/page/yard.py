@@ -1,4 +1,4 @@
-"""A yard to look at: the real page, hub and journal on a loop of their own, and a daemon's place-holder that does as told."""
+"""A yard to look at: the real page, hub and journal on a loop of their own, and in place of the daemon one that obeys."""
 
 import asyncio
 import threading
@@ -60,9 +60,9 @@ def settled(one: Weighing, *, may_leave: bool = True) -> Settled:
 
 def view(state: str, kg: float | None, number: int | None = None, **more: Any) -> dict[str, Any]:
     """Make a live view."""
-    base = {
-        "station": STATION, "state": state, "kg": kg, "moving": state in {"arriving", "leaving"}, "number": number, "tag": None,
-        "tags_seen": 0, "settled_kg": None, "grade": None, "may_leave": False, "missing": [], "next": "",
+    base: dict[str, Any] = {
+        "station": STATION, "state": state, "kg": kg, "moving": state in {"arriving", "leaving"}, "number": number,
+        "tag": None, "tags_seen": 0, "settled_kg": None, "grade": None, "may_leave": False, "missing": [], "next": "",
     }  # fmt: skip
     return {**base, **more}
 
@@ -82,10 +82,10 @@ class Yard:
                     "treatments": ["oral drench", "clostridial"], "sheets": ["autumn.toml", "weaners.toml"],
                 }
             },
-            "links": {"indicator": {"state": "up", "text": "", "frames": 8123, "rejects": {"garbled": 2}, "openings": 1},
+            "links": {"indicator": {"state": "up", "text": "", "frames": 8123, "rejects": {"garbled": 2}},
                       "panel": {"state": "up", "text": "", "frames": 120}},
-            "outlets": {"farm": {"kind": "mqtt", "state": "up", "backlog": 0, "oldest_s": 0.0}},
-            "clock": "synchronised", "troubles": [], "journal": {"last": 0, "waiting": 0},
+            "outlets": {"farm": {"kind": "mqtt", "connected": True, "backlog": 0, "trouble": {}}},
+            "clock": {"state": "synchronised", "steps": 0}, "troubles": [], "journal": {"last": 0, "waiting": 0},
         }  # fmt: skip
         self._folder = folder
         self.loop = asyncio.new_event_loop()
@@ -186,7 +186,8 @@ def a_mob(yard: Yard, count: int = 14) -> None:
         kg = 262.0 + (number * 37) % 118 + (number % 2) * 0.5
         pen = "heavy" if kg >= 340 else "light" if kg < 300 else "middle"
         more: dict[str, Any] = {
-            "pen": pen, "treatments": treatments, "sheet": "Backgrounding induction", "animal": {"visual": str(200 + number)},
+            "pen": pen, "treatments": treatments, "sheet": "Backgrounding induction",
+            "animal": {"visual": str(200 + number)},
             "gain": Gain(kg=40.0, days=45, since="2026-10-10", kg_per_day=0.6 + (number % 5) * 0.12),
             "on": start + timedelta(minutes=number - 1), "details": {"breed": "dairy cross"},
         }  # fmt: skip
