@@ -3,7 +3,8 @@
 `scale_decoder` and `tag_decoder` make one.  A fresh decoder takes what it is fed to begin at a frame's start.  Whoever
 opens a link calls `reset()`, for the device may be in mid-frame: what was pending is dropped, and so is, for a scale, a
 first frame whose start was not seen, since `00.0kg` cut from `+00500.0kg` looks whole.  A scale sends the next one
-soon.  A reader does not, but its codes prove themselves by their length: there the first frame is kept.
+soon.  A reader does not, but its codes prove themselves by their length: there the first frame is
+kept if it is a code.
 
 A device repeats itself: an empty platform sends one frame for hours, a reader one code twenty times a second.  The
 outcomes of the last different frames are therefore remembered, at most `REMEMBERED` of them.
@@ -35,10 +36,17 @@ Read: TypeAlias = Callable[[bytes, str | None], Outcome]
 class Decoder:
     """Framing and layout of one link."""
 
-    def __init__(self, framing: Framing, read: Read, *, keep_partial: bool, parity: Parity | None = None) -> None:
+    def __init__(
+        self,
+        framing: Framing,
+        read: Read,
+        *,
+        read_partial: Read | None = None,
+        parity: Parity | None = None,
+    ) -> None:
         self._framing = framing
         self._read = read
-        self._keep_partial = keep_partial
+        self._read_partial = read_partial
         self._strip = strip_table(parity) if parity else None
         self._unit: str | None = None
         self._known: dict[bytes, Outcome] = {}
@@ -60,9 +68,14 @@ class Decoder:
                 outcomes.append(known.get(piece) or self._decode(piece))
             elif isinstance(piece, Reject):
                 outcomes.append(piece)
-            elif self._keep_partial:
-                outcomes.append(self._decode(bytes(piece)))
+            elif self._read_partial:
+                outcomes += self._partial(bytes(piece))
         return outcomes
+
+    def _partial(self, frame: bytes) -> list[Outcome]:
+        """Read a first frame whose start was not seen: a partial one is no error, so what is no code is nothing."""
+        outcome = self._read_partial(frame, self._unit) if self._read_partial else None
+        return [outcome] if isinstance(outcome, TagRead) else []
 
     def _decode(self, frame: bytes) -> Outcome:
         if self._strip and BAD in frame:
@@ -86,7 +99,7 @@ def scale_decoder(
     if layout == "auto" and "auto" not in layouts:
         if framing and framing.startswith("fixed"):
             raise LayoutError(f"framing {framing!r} needs a layout of its own, which says how a frame begins")
-        return Decoder(make_framer(framing or "auto"), FreeForm().decode, keep_partial=False)
+        return Decoder(make_framer(framing or "auto"), FreeForm().decode)
     chosen = find_layout(layout, layouts)
     check_fixed(chosen, framing or "auto")
     reader = LayoutReader(chosen)
@@ -94,9 +107,7 @@ def scale_decoder(
     def accept(frame: bytes) -> bool:
         return isinstance(reader.decode(frame, "kg"), WeightReading)
 
-    return Decoder(
-        make_framer(framing or chosen.framing, accept), reader.decode, keep_partial=False, parity=chosen.parity
-    )
+    return Decoder(make_framer(framing or chosen.framing, accept), reader.decode, parity=chosen.parity)
 
 
 def tag_decoder(framing: str | None = None, hex_order: HexOrder = "value") -> Decoder:
@@ -108,8 +119,11 @@ def tag_decoder(framing: str | None = None, hex_order: HexOrder = "value") -> De
     def read(frame: bytes, _unit: str | None) -> Outcome:
         return decode_tag_line(frame, hex_order)
 
+    def read_partial(frame: bytes, _unit: str | None) -> Outcome:
+        return decode_tag_line(frame, hex_order, whole=False)
+
     def accept(frame: bytes) -> bool:
         return frame[:1] == STX and isinstance(read(frame, None), TagRead)
 
     chosen = ModuleFramer() if framing in {None, "auto"} else make_framer(framing, accept)
-    return Decoder(chosen, read, keep_partial=True)
+    return Decoder(chosen, read, read_partial=read_partial)

@@ -12,9 +12,14 @@ Around the code there may be a word (`LA`, `ID=`, `R1:`), a time stamp, and `*` 
 check.  Every other length is WRONG_LENGTH: a code is never filled up or cut.  All of these but the 15 digits, 3 + 12
 and the 16 hexadecimal digits are common practice, no source; the field widths follow from ISO 11784.
 
-Two spellings overlap and are told apart thus.  Sixteen characters that are all decimal digits are hexadecimal only
-when they make an ordinary animal's code (no reserved bit, a country); otherwise they are one digit too many.  One
-letter A to F before 15 digits is a prefix, unless the digits have no country.
+Some spellings overlap, and are told apart thus:
+
+* Sixteen decimal digits are hexadecimal only when they make an ordinary animal's code (no reserved bit, retagging or
+  user field, a known country); otherwise they are one digit too many.
+* One letter A to F before 15 digits is a prefix, unless the hexadecimal code is possible and the decimal is not; where
+  both are, the line is rejected.
+* A first line whose start was not seen may be the end of a longer one (`whole=False`).  Then 3 + 10 digits are not
+  believed, nor are 15 where they may be the end of 16.
 """
 
 import re
@@ -49,23 +54,23 @@ _TELEGRAMS: Final = {  # (length, spelled bits?) -> decoder
     (FDXB_BITS // 4, False): decode_fdxb_hex,
     (HDX_BITS // 4, False): decode_hdx_hex,
 }
-_ORDINARY: Final = frozenset({Remark.TEST_CODE, Remark.DATA_BLOCK})
+_FINE: Final = frozenset({Remark.TEST_CODE, Remark.DATA_BLOCK})
 
 
-def decode_tag_line(frame: bytes, order: HexOrder = "value") -> TagRead | Reject:
-    """Read one line of a reader.  `order` says how 16 hexadecimal digits are meant."""
+def decode_tag_line(frame: bytes, order: HexOrder = "value", *, whole: bool = True) -> TagRead | Reject:
+    """Read one line of a reader.  `order` says how 16 hexadecimal digits are meant, `whole` that its start was seen."""
     if (read := decode_module(frame)) is not None:
         return read
     line = frame.strip(b"\x02\x03 \t\r\n")
     if not is_printable(line):
         return Reject.of(RejectReason.BAD_BYTES, frame)
-    found = _read(line.decode("ascii"), order)
+    found = _read(line.decode("ascii"), order, whole=whole)
     if isinstance(found, TagCode):
         return TagRead(found)
     return Reject.of(found, frame)
 
 
-def _read(text: str, order: HexOrder) -> TagCode | RejectReason:
+def _read(text: str, order: HexOrder, *, whole: bool) -> TagCode | RejectReason:
     """Take off what stands around the code, and read the code by its shape."""
     if match := _CHECK.fullmatch(text):
         text = match[1]
@@ -73,14 +78,14 @@ def _read(text: str, order: HexOrder) -> TagCode | RejectReason:
             return RejectReason.BAD_CHECKSUM
     text = _AFTER.sub("", text)
     core = text[_before(text) :].strip()
-    found = (
-        _telegram(core)
-        or _fields(core)
-        or _sixteen(core, order)
-        or _three_and_ten(core)
-        or _fifteen(core)
-        or _why_not(core)
-    )
+    found = _telegram(core) or _fields(core) or _sixteen(core, order)
+    if found is None and whole:
+        found = _three_and_ten(core)
+    if found is None:
+        found = _fifteen(core)
+        if not whole and isinstance(found, TagCode) and (order == "air" or found.country == 0):
+            return RejectReason.CUT
+    found = found or _why_not(core)
     return found if isinstance(found, RejectReason) or found.country or found.national else RejectReason.UNSUCCESSFUL
 
 
@@ -117,10 +122,15 @@ def _sixteen(text: str, order: HexOrder) -> TagCode | RejectReason | None:
     """Read 16 hexadecimal digits; None when the text is none, or decimal rather than hexadecimal."""
     compact = text.replace(" ", "")
     code = TagCode.from_hex(compact, order)
-    if isinstance(code, Reject) or (compact.isdecimal() and not _is_ordinary(code)):
+    if isinstance(code, Reject):
         return None
-    is_prefix = order == "value" and not compact[0].isdecimal() and compact[1:].isdecimal()
-    return None if is_prefix and compact[1:4] != "000" else code
+    if compact.isdecimal():
+        return code if _is_ordinary(code) else None
+    if order == "value" and compact[1:].isdecimal() and not compact[0].isdecimal():
+        prefixed = TagCode.from_digits(compact[1:])
+        if isinstance(prefixed, TagCode) and not set(prefixed.remarks()) - _FINE:
+            return RejectReason.WRONG_SHAPE if not set(code.remarks()) - _FINE else None
+    return code
 
 
 def _three_and_ten(text: str) -> TagCode | RejectReason | None:
@@ -144,7 +154,7 @@ def _fifteen(text: str) -> TagCode | RejectReason | None:
 
 
 def _is_ordinary(code: TagCode) -> bool:
-    return code.animal and not (code.retag or code.user) and not set(code.remarks()) - _ORDINARY
+    return code.animal and not (code.retag or code.user) and not set(code.remarks()) - _FINE
 
 
 def _why_not(text: str) -> RejectReason:
