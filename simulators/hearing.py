@@ -156,14 +156,21 @@ def _ahead(
 
 
 def _order_ahead(hearing: Hearing, passings: Sequence[Passing], rng: random.Random) -> list[float]:
-    """Give when each animal passes the panel: when a place comes free in front of it, and well before its stay."""
+    """Give when each animal passes the panel: when a place comes free in front of it, and well before its stay.
+
+    One that stops comes later, when more than one place may be free; one that jumps the queue overtakes another between
+    panel and platform.
+    """
     moments: list[float] = []
     for n, this in enumerate(passings):
         free = passings[n - hearing.places].on_t + rng.uniform(0.5, 4.0) if n >= hearing.places else this.on_t - 9.0
         last = moments[-1] + 1.2 if moments else -1e9
-        moments.append(max(last, min(free, this.on_t - 2.0)))
+        moment = max(last, min(free, this.on_t - 2.0))
+        if rng.random() < hearing.stops:
+            moment = max(moment, rng.uniform(moment, this.on_t - 2.0))
+        moments.append(moment)
     for n in range(len(moments) - 1):
-        if rng.random() < hearing.jumps:
+        if rng.random() < hearing.jumps and moments[n + 1] < passings[n].on_t - 0.5:
             moments[n], moments[n + 1] = moments[n + 1], moments[n]
     return moments
 
