@@ -70,7 +70,7 @@ class Broadcast:
     def start(self) -> None:
         """Begin to watch the hub."""
         self._newest = self._journal.last
-        self._tasks = [asyncio.create_task(self._watch(), name="page"), asyncio.create_task(self._beat())]
+        self._tasks = [asyncio.create_task(self._watch(), name="page"), asyncio.create_task(self._keep_beating())]
 
     async def stop(self) -> None:
         """End every stream, now."""
@@ -105,16 +105,19 @@ class Broadcast:
         self._ring.append((sequence, spell(event.to_json(), sequence=sequence)))
         return True
 
-    async def _beat(self) -> None:
-        """Look at the daemon now and then; nothing is told when nobody listens."""
+    async def _keep_beating(self) -> None:
         while True:
             if self.phones:
-                state = spell(json.dumps(self._look()), event="state")
-                if self._slots.get("/state", (0, b""))[1] != state:
-                    self._put("/state", state)
-                self._beats += 1
-                self._put("/beat", spell(str(self._beats), event="beat"))
+                self._beat()
             await asyncio.sleep(BEAT_S)
+
+    def _beat(self) -> None:
+        """Look how the daemon is, and give a sign of life."""
+        state = spell(json.dumps(self._look()), event="state")
+        if self._slots.get("/state", (0, b""))[1] != state:
+            self._put("/state", state)
+        self._beats += 1
+        self._put("/beat", spell(str(self._beats), event="beat"))
 
     def _put(self, slot: str, chunk: bytes) -> None:
         version = self._slots.get(slot, (0, b""))[0] + 1
@@ -127,6 +130,8 @@ class Broadcast:
 
     async def follow(self, phone: Phone) -> AsyncGenerator[bytes, None]:
         """Give what a phone has not got yet, as it comes, until it leaves or the page stops."""
+        if not self.phones:  # what was known while nobody listened is old
+            self._beat()
         self.phones.add(phone)
         try:
             yield b"retry: 1000\n\n"

@@ -12,7 +12,8 @@ from typing import Any, Self
 
 FLAGS = [
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync", "--disable-dev-shm-usage", "--hide-scrollbars",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+    "--disable-dev-shm-usage", "--hide-scrollbars",
 ]  # fmt: skip
 ELEMENT = "element-6066-11e4-a52e-4f735466cecf"
 """Key of an element's reference (W3C WebDriver, section 12)."""

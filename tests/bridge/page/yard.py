@@ -1,4 +1,4 @@
-"""A yard to look at: the real page, hub and journal on a loop of their own, and in place of the daemon one that obeys."""
+"""A yard to look at: the real page, hub and journal on a loop of their own, and someone who obeys."""
 
 import asyncio
 import threading

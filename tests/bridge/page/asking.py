@@ -1,0 +1,42 @@
+"""Asks the page over a plain socket, as a program or an attacker would."""
+
+import http.client
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from tests.bridge.page.yard import CODE, Yard
+
+
+@dataclass(frozen=True)
+class Answered:
+    """What came back."""
+
+    status: int
+    headers: dict[str, str]
+    body: bytes
+
+    @property
+    def json(self) -> Any:
+        """The body as JSON."""
+        return json.loads(self.body)
+
+
+def ask(
+    yard: Yard, method: str, path: str, body: bytes | None = None, headers: dict[str, str] | None = None
+) -> Answered:
+    """Send one request and give its answer."""
+    line = http.client.HTTPConnection("127.0.0.1", yard.port, timeout=20)
+    try:
+        line.request(method, path, body, headers or {})
+        answer = line.getresponse()
+        return Answered(answer.status, {name.lower(): value for name, value in answer.getheaders()}, answer.read())
+    finally:
+        line.close()
+
+
+def post(yard: Yard, request: Any, code: str | None = CODE, **headers: str) -> Answered:
+    """Ask for something as the page does."""
+    given = {"content-type": "application/json", **({"x-neckyoke-code": code} if code is not None else {})}
+    given |= {name.replace("_", "-"): value for name, value in headers.items()}
+    return ask(yard, "POST", "/requests", json.dumps(request).encode(), given)
