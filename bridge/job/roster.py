@@ -228,7 +228,7 @@ class _Reader:
         kg: float | None = self._read(number, row, f"{which}_kg", partial(cells.weight, unit="kg"))
         from_lb: float | None = self._read(number, row, f"{which}_lb", partial(cells.weight, unit="lb"))
         if kg is not None and from_lb is not None and abs(kg - from_lb) > 1:
-            what = f"{kg:g} kg and {from_lb / KG_PER_LB:g} lb are not the same weight"
+            what = f"{kg:g} kg and {round(from_lb / KG_PER_LB, 1):g} lb are not the same weight"
             self._say(number, f"{which}_kg", what, "Fill in one of the two; neither is used.")
             return None
         return from_lb if kg is None else kg
