@@ -2,12 +2,11 @@
 
 from bridge.config import LinkTable
 from bridge.links.address import Address
-from bridge.links.link import Link, LinkTrouble, OnBytes, OnLost
+from bridge.links.link import Link, OnBytes, OnLost
 
 
 def make_link(address: Address, table: LinkTable, on_bytes: OnBytes, on_lost: OnLost) -> Link:
     """Make a link, not yet open.  Raises LinkTrouble when an option's value is not understood."""
-    del table
     match address.scheme:
         case "serial":
             from bridge.links.serial import SerialLink
@@ -21,5 +20,11 @@ def make_link(address: Address, table: LinkTable, on_bytes: OnBytes, on_lost: On
             from bridge.links.rfc2217 import Rfc2217Link
 
             return Rfc2217Link(address, on_bytes, on_lost)
-        case _:
-            raise LinkTrouble(f"{address.scheme}: links are not built yet")
+        case "ble":
+            from bridge.links.bluetooth import BleLink
+
+            return BleLink(address, table.layout, on_bytes, on_lost)
+        case "rfcomm":
+            from bridge.links.rfcomm import RfcommLink
+
+            return RfcommLink(address, on_bytes, on_lost)
