@@ -1,0 +1,132 @@
+"""What is published is CloudEvents 1.0, read back by an independent reader, and keeps to its own schemas."""
+
+import json
+import re
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, cast
+from uuid import UUID
+
+import pytest
+from cloudevents.core.formats.json import JSONFormat
+from jsonschema import Draft7Validator, Draft202012Validator
+
+from bridge.commands.replay import replay
+from bridge.commands.schema import schema
+from bridge.config import load_config
+from bridge.events import FLAG_TEXT, MODELS, Event, Flag, make_id, read_event
+from bridge.links.capture import read_capture
+from simulators.yard import Yard
+from tests.support.daemon import CONFIG
+
+# The rules of the CloudEvents JSON format for the attributes we use, as in the specification's own schema
+# (cloudevents/formats/cloudevents.json, draft-07, release 1.0; written down from memory, not copied).
+CLOUDEVENTS_RULES = {
+    "type": "object",
+    "required": ["id", "source", "specversion", "type"],
+    "properties": {
+        "id": {"type": "string", "minLength": 1},
+        "source": {"type": "string", "minLength": 1, "format": "uri-reference"},
+        "specversion": {"type": "string", "minLength": 1, "const": "1.0"},
+        "type": {"type": "string", "minLength": 1},
+        "datacontenttype": {"type": ["string", "null"], "minLength": 1},
+        "dataschema": {"type": ["string", "null"], "minLength": 1, "format": "uri"},
+        "subject": {"type": ["string", "null"], "minLength": 1},
+        "time": {"type": ["string", "null"], "minLength": 1, "format": "date-time"},
+        "data": {"type": ["object", "string", "number", "array", "boolean", "null"]},
+    },
+    # attribute names: lower-case letters and digits (CloudEvents 1.0, section "Naming Conventions")
+    "propertyNames": {"pattern": "^[a-z0-9]{1,20}$"},
+}
+
+
+@pytest.fixture(scope="module")
+def events(tmp_path_factory: pytest.TempPathFactory) -> list[Event]:
+    """Every kind of event: a day with a note, an unreadable device, an unplugged link."""
+    folder = tmp_path_factory.mktemp("events")
+    (folder / "neckyoke.toml").write_text(CONFIG.format(indicator="tcp://127.0.0.1:4001", panel="tcp://127.0.0.1:4002"))
+    capture = folder / "capture.jsonl"
+    Yard.named("larkmoor", seed=4, animals=5).write_capture(capture, started=datetime(2026, 11, 24, 2, 11, tzinfo=UTC))
+    last = json.loads(capture.read_text().splitlines()[-1])["t"]
+    extra: list[dict[str, object]] = [
+        {"t": last + 1, "request": {"kind": "note", "text": "lame, near hind"}},
+        {"t": last + 2, "link": "panel", "state": "lost"},
+        *({"t": last + 3 + n, "link": "indicator", "data": "?~#\r\n"} for n in range(25)),
+    ]
+    with capture.open("a") as out:
+        out.writelines(json.dumps(line) + "\n" for line in extra)
+    return list(replay(read_capture(capture), load_config(folder / "neckyoke.toml")))
+
+
+def test_the_day_has_every_kind_of_event(events: list[Event]) -> None:
+    assert {event.type for event in events} == set(MODELS)
+
+
+def test_every_event_keeps_the_cloudevents_rules(events: list[Event]) -> None:
+    validator = Draft7Validator(CLOUDEVENTS_RULES, format_checker=Draft7Validator.FORMAT_CHECKER)
+
+    for event in events:
+        validator.validate(json.loads(event.to_json()))
+
+
+def test_the_cloudevents_package_reads_every_event_back(events: list[Event]) -> None:
+    for event in events:
+        line = event.to_json()
+
+        theirs = JSONFormat().read(None, line.encode())
+
+        assert theirs.get_id() == event.id
+        assert theirs.get_source() == event.source
+        assert theirs.get_type() == event.type
+        assert theirs.get_subject() == event.subject
+        assert theirs.get_time() == datetime.fromisoformat(json.loads(line)["time"])
+        assert theirs.get_extension("sequence") == event.sequence
+        assert cast("Mapping[str, Any]", theirs.get_data()) == json.loads(line)["data"]
+
+
+@pytest.mark.parametrize("name", ["event", *(name.removeprefix("neckyoke.") for name in MODELS)])
+def test_every_event_keeps_its_published_schema(events: list[Event], name: str) -> None:
+    made = schema(name)
+    Draft202012Validator.check_schema(made)
+    validator = Draft202012Validator(made)
+    of_kind = [event for event in events if name == "event" or event.type == f"neckyoke.{name}"]
+
+    assert of_kind
+    for event in of_kind:
+        body = json.loads(event.to_json())
+        validator.validate(body if name == "event" else body["data"])
+
+
+def test_ids_and_sequences_tell_events_apart(events: list[Event]) -> None:
+    assert len({(event.source, event.id) for event in events}) == len(events)
+    assert [event.sequence for event in events] == [f"{n:010d}" for n in range(1, len(events) + 1)]
+
+
+def test_events_are_read_back_as_they_were_written(events: list[Event]) -> None:
+    for event in events:
+        assert read_event(event.to_json()).to_json() == event.to_json()
+
+
+def test_tag_ids_are_strings_of_fifteen_digits(events: list[Event]) -> None:
+    subjects = [str(json.loads(event.to_json())["subject"]) for event in events if event.subject is not None]
+
+    assert subjects
+    assert all(re.fullmatch("[0-9]{15}", subject) for subject in subjects)
+
+
+def test_every_flag_has_one_sentence() -> None:
+    assert set(FLAG_TEXT) == set(Flag)
+    assert all(text.endswith(".") and text.count(".") == 1 for text in FLAG_TEXT.values())
+
+
+def test_ids_are_version_5_uuids_and_always_the_same() -> None:
+    assert make_id("larkmoor", "crush", "2026-11-24T02:11:00.000Z", 17) == make_id(
+        "larkmoor", "crush", "2026-11-24T02:11:00.000Z", 17
+    )
+    assert UUID(make_id("a", 1)).version == 5
+
+
+def test_schemas_name_themselves(tmp_path: Path) -> None:
+    assert schema("weighing")["$id"] == "urn:neckyoke:weighing:1"
+    assert schema("weighing")["$schema"] == "https://json-schema.org/draft/2020-12/schema"
