@@ -9,8 +9,8 @@ from typing import Final, NamedTuple
 
 from protocols.readings import KG_PER, Condition, Mode, Reject, RejectReason, WeightReading
 
-HEAVIEST_KG: Final = 200_000.0
-"""No platform for animals shows more; a number above is no weight."""
+HEAVIEST_KG: Final = 50_000.0
+"""No platform for animals shows more (a laden stock lorry weighs less); a number above is no weight."""
 
 
 class Meaning(StrEnum):

@@ -14,8 +14,9 @@ and the 16 hexadecimal digits are common practice, no source; the field widths f
 
 Some spellings overlap, and are told apart thus:
 
-* Sixteen decimal digits are hexadecimal only when they make an ordinary animal's code (no reserved bit, retagging or
-  user field, a known country); otherwise they are one digit too many.
+* Sixteen decimal digits are hexadecimal where the order is set to air, for then the reader is known to spell so.
+  Otherwise only when they make an ordinary animal's code (no reserved bit, retagging or user field, a known country);
+  if they do not, they are one digit too many.
 * One letter A to F before 15 digits is a prefix, unless the hexadecimal code is possible and the decimal is not; where
   both are, the line is rejected.
 * A first line whose start was not seen may be the end of a longer one (`whole=False`).  Then 3 + 10 digits are not
@@ -125,7 +126,7 @@ def _sixteen(text: str, order: HexOrder) -> TagCode | RejectReason | None:
     if isinstance(code, Reject):
         return None
     if compact.isdecimal():
-        return code if _is_ordinary(code) else None
+        return code if order == "air" or _is_ordinary(code) else None
     if order == "value" and compact[1:].isdecimal() and not compact[0].isdecimal():
         prefixed = TagCode.from_digits(compact[1:])
         if isinstance(prefixed, TagCode) and not set(prefixed.remarks()) - _FINE:

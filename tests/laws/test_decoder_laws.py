@@ -176,7 +176,6 @@ def test_a_code_spelled_short_is_read_back(name: str, code: Code) -> None:
 @settings(max_examples=60, deadline=None)
 def test_air_order_is_read_back_by_setting(code: Code) -> None:
     spelled = f"{int(code.bits, 2):016X}\r\n".encode()
-    assume(not spelled.strip().isdigit())
     read = read_one(tag_decoder(hex_order="air"), spelled)
     assert isinstance(read, TagRead)
     assert {field: getattr(read.code, field) for field in code.fields} == code.fields
