@@ -60,6 +60,14 @@ class PtyEnd:
         fresh.symlink_to(os.ttyname(self._slave))
         fresh.replace(self.path)
 
+    def renumber(self) -> None:
+        """Hang up and come back at once under another number, as an adapter does that was put into another socket."""
+        old_master, old_slave, self._master = self._master, self._slave, None
+        self.plug()  # while the old one is open, its number cannot be had
+        if old_master is not None:
+            os.close(old_master)
+            os.close(old_slave)
+
     def write(self, data: bytes) -> None:
         """Send; when the line is full (the kernel holds some 20 kB), the oldest that waits unread is thrown away."""
         if self._master is None:

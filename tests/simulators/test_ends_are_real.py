@@ -59,6 +59,19 @@ def test_unplugging_is_seen_and_plugging_in_again_works(tmp_path: Path) -> None:
         assert descriptors() == before
 
 
+def test_an_adapter_in_another_socket_has_another_number(tmp_path: Path) -> None:
+    with PtyEnd(tmp_path / "indicator") as end:
+        before, old = descriptors(), end.path.readlink()
+        with serial.Serial(str(end.path), timeout=10.0) as port:
+            end.renumber()
+            assert end.path.readlink() != old
+            assert select.select([port.fileno()], [], [], 10.0)[0]  # the old one hung up
+        with serial.Serial(str(end.path)) as port:
+            end.write(LINE)
+            assert read_for(port, len(LINE)) == LINE
+        assert descriptors() == before
+
+
 def test_nobody_listening_never_blocks_and_old_bytes_make_room(tmp_path: Path) -> None:
     with PtyEnd(tmp_path / "indicator") as end:
         for _ in range(4000):
