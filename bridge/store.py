@@ -116,6 +116,11 @@ class Reading:
         rows = self._rows(sql, *parameters, -1 if limit is None else limit)
         return [body for (body,) in reversed(rows)]
 
+    def latest(self) -> Iterator[str]:
+        """Give the latest revision of every weighing, one at a time however many there are."""
+        for (body,) in self._connection.execute(LATEST + " order by seq"):
+            yield body
+
     def size(self) -> int:
         """Give the bytes in use; the file itself may be larger by pages to be used again."""
         pages, free, page = (self._pragma(name) for name in ("page_count", "freelist_count", "page_size"))

@@ -79,17 +79,16 @@ class _Shown:
 
     def close(self, day: Day) -> None:
         """Count up."""
+        from bridge.reports.show import as_text
+        from bridge.reports.tally import tally
+
         flags: set[Flag] = {flag for weighing in self.weighings.values() for flag in weighing.flags}
         self._screen.keep("")
         for text in legend(flags):
             self._screen.keep(text)
-        kg = [weighing.weight.kg for weighing in self.weighings.values() if weighing.weight.kg is not None]
-        if kg:
-            self._screen.keep(
-                f"{len(kg)} weighed: lightest {min(kg):.1f}, heaviest {max(kg):.1f}, "
-                f"average {sum(kg) / len(kg):.1f}, total {sum(kg):.0f} kg"
-            )
-        self._screen.keep(f"\nEvents, one a line: {day.events}")
+        with day.events.open(encoding="utf-8") as lines:
+            self._screen.keep(as_text(tally(lines)))
+        self._screen.keep(f"Events, one a line: {day.events}")
 
 
 def _replay(yard: Yard, day: Day, shown: _Shown) -> None:

@@ -1,0 +1,62 @@
+"""`neckyoke export`: weighings for other programs."""
+
+import argparse
+import json
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TextIO
+
+from bridge.commands.weighings import add_source, parsed, weighing_lines
+from bridge.reports.export import COLUMNS, COMMA, USUAL, Style, choose, standing, write_csv, write_json_lines
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Say what the command takes."""
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.epilog = "columns: " + ", ".join(COLUMNS) + "\nalso details.KEY, animal.COLUMN and dose.TREATMENT"
+    add_source(parser)
+    parser.add_argument("--format", choices=["csv", "jsonl", "icar"], default="csv", help="what to write (csv)")
+    parser.add_argument("--out", "-o", type=Path, help="the file; standard output without it")
+    parser.add_argument("--columns", default=",".join(USUAL), help="which columns, in their order, apart by commas")
+    parser.add_argument("--comma", action="store_true", help="318,5 and semicolons, for spreadsheets that expect them")
+    parser.add_argument("--utc-offset", type=float, default=0.0, metavar="HOURS", help="of the columns date and time")
+    parser.add_argument("--voided", action="store_true", help="struck-out weighings too")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write the weighings and say how many."""
+    columns = args.columns.split(",")
+    choose(columns)  # a mistake is said before a file is touched
+    base = COMMA if args.comma else Style()
+    style = Style(base.separator, base.decimal, base.mark, args.utc_offset)
+    with weighing_lines(args) as lines, _opened(args.out) as out:
+        if args.format == "icar":
+            from bridge.reports.icar import resources, without_tag
+
+            texts = list(lines)
+            weighings = list(parsed(iter(texts)))
+            site = json.loads(texts[0])["source"].split("/")[1] if texts else ""
+            made = list(resources(weighings, site, utc_offset_hours=args.utc_offset))
+            json.dump(made, out, indent=2)
+            out.write("\n")
+            count = len(made)
+            if left := without_tag(weighings):
+                print(f"{left} weighings have no tag and cannot be ICAR resources", file=sys.stderr)
+        elif args.format == "jsonl":
+            count = write_json_lines(standing(list(parsed(lines)), voided=args.voided), out)
+        else:
+            count = write_csv(standing(list(parsed(lines)), voided=args.voided), out, columns, style)
+    if args.out is not None:
+        print(f"{count} rows in {args.out}")
+    return 0
+
+
+@contextmanager
+def _opened(path: Path | None) -> Iterator[TextIO]:
+    if path is None:
+        yield sys.stdout
+    else:
+        with path.open("w", encoding="utf-8", newline="") as out:
+            yield out

@@ -1,0 +1,78 @@
+"""`neckyoke tally`: the day counted up, or one animal's own page."""
+
+import argparse
+import json
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+
+from bridge.commands.weighings import add_source, parsed, weighing_lines
+from bridge.job.load import load_job
+from bridge.problems import ConfigError, Problem
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Say what the command takes."""
+    add_source(parser)
+    parser.add_argument("--json", action="store_true", help="for a program")
+    parser.add_argument("--sheet", type=Path, metavar="FILE", help="the job sheet: who was not seen, its shrink")
+    parser.add_argument("--title", help="only weighings under the job sheet of this title")
+    parser.add_argument("--station", help="only this station's")
+    parser.add_argument("--since", metavar="WHEN", help="only stays begun from then on: 2026-11-24 or 2026-11-24T06:00")
+    parser.add_argument("--until", metavar="WHEN", help="only stays begun before then")
+    parser.add_argument("--html", type=Path, metavar="FILE", help="write the day as one printable page")
+    parser.add_argument(
+        "--picture", type=Path, metavar="FILE", help="draw the distribution: .svg, or .png by matplotlib"
+    )
+    parser.add_argument("--animal", metavar="TAG", help="one animal's page instead, by tag or visual number")
+
+
+def moment(text: str | None, option: str) -> str | None:
+    """Spell a moment as events do.  A date without a time is its midnight here; without a zone, this machine's."""
+    if text is None:
+        return None
+    from bridge.events import spell_time
+
+    try:
+        when = datetime.fromisoformat(text)
+    except ValueError:
+        what, hint = f"{text!r} is no date or time", "Write 2026-11-24 or 2026-11-24T06:00."
+        raise ConfigError([Problem(file="tally", where=option, what=what, hint=hint)]) from None
+    return spell_time(when.astimezone() if when.tzinfo is None else when)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Count up and tell it as asked."""
+    if args.animal:
+        return _animal(args)
+    from bridge.reports.show import as_json, as_text
+    from bridge.reports.tally import tally
+
+    job = load_job(args.sheet, datetime.now(UTC).date()) if args.sheet else None
+    sheet = job.sheet if job else None
+    expected = [animal.key for animal in job.roster.animals] if job and job.roster else None
+    limits = {"since": moment(args.since, "--since"), "until": moment(args.until, "--until")}
+    with weighing_lines(args) as lines:
+        found = tally(lines, expected=expected, sheet=args.title, station=args.station, **limits)
+    if args.html:
+        from bridge.reports.page_report import html
+
+        args.html.write_text(html(found, sheet), encoding="utf-8")
+    if args.picture:
+        from bridge.reports.plots import draw
+
+        draw(found.distribution, args.picture)
+    print(json.dumps(as_json(found, sheet), indent=2) if args.json else as_text(found, sheet), end="\n" * args.json)
+    return 0
+
+
+def _animal(args: argparse.Namespace) -> int:
+    from bridge.reports.history import page
+
+    with weighing_lines(args) as lines:
+        text = page(args.animal, list(parsed(lines)))
+    if text is None:
+        print(f"no weighing names {args.animal}", file=sys.stderr)
+        return 1
+    print(text, end="")
+    return 0
