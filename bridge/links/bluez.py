@@ -65,13 +65,11 @@ class BlueZ:
         self._on_gone = lambda _: None
         bus, self._bus = self._bus, None
         watch, self._watch = self._watch, None
-        if watch is not None:
-            watch.cancel()
-            await asyncio.wait({watch})
-        if bus is not None:
-            bus.disconnect()
-            with contextlib.suppress(Exception):  # it tells again what ended it
-                await bus.wait_for_disconnect()  # type: ignore[no-untyped-call]
+        if bus is None:
+            return
+        bus.disconnect()
+        # the watch is left to end by itself: cancelled, it would cancel the bus's own future with it
+        await asyncio.wait({watch or asyncio.ensure_future(self._until_lost(bus))})
 
     @property
     def bus(self) -> MessageBus:
