@@ -104,6 +104,10 @@ class Service:
             await self.journal.close()
             self.log.info("stopped")
 
+    def alive(self) -> bool:
+        """Tell whether the journal's thread answers; that this is asked at all shows that the loop does."""
+        return self.journal.alive()
+
     # -- the beginning -------------------------------------------------------------------------------------------
 
     async def _begin(self) -> None:

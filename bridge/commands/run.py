@@ -28,15 +28,27 @@ async def serve(config: Config) -> int:
     """Run the service under signals; 0 after a clean stop, 1 when it cannot begin."""
     from bridge.control import ControlError
     from bridge.journal import JournalError
+    from bridge.notify import feed, notify, watchdog_s
     from bridge.service import Service
 
     stop = asyncio.Event()
     loop = asyncio.get_running_loop()
     for number in (signal.SIGTERM, signal.SIGINT):
         loop.add_signal_handler(number, stop.set)
+    service = Service(config)
+    tasks: set[asyncio.Task[None]] = set()
+
+    def ready() -> None:
+        notify("READY=1")
+        if (every_s := watchdog_s()) is not None:
+            tasks.add(asyncio.create_task(feed(service.alive, every_s)))
+
     try:
-        await Service(config).run(stop)
+        await service.run(stop, ready)
     except (JournalError, ControlError) as error:
         print(f"neckyoke cannot run: {error}", file=sys.stderr)
         return 1
+    finally:
+        for task in tasks:
+            task.cancel()
     return 0

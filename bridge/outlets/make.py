@@ -47,7 +47,7 @@ def make_outlet(
     if table.file is not None:
         return FileOutlet(
             name,
-            config.path(table.file),
+            config.state_path(table.file),
             journal,
             rotate_mb=table.rotate_mb,
             rotate_daily=table.rotate_daily,
