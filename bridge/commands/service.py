@@ -30,6 +30,7 @@ StateDirectory=neckyoke
 ProtectSystem=strict
 ProtectHome=yes
 PrivateTmp=yes
+PrivateMounts=yes
 NoNewPrivileges=yes
 ProtectKernelTunables=yes
 ProtectKernelModules=yes
