@@ -14,6 +14,7 @@ from collections.abc import Callable, Mapping
 from types import MappingProxyType
 from typing import Final, TypeAlias
 
+from protocols import gatt
 from protocols.framing import STX, Framing, LayoutError, make_framer
 from protocols.freeform import FreeForm
 from protocols.layout import Layout, LayoutReader, Parity
@@ -100,6 +101,8 @@ def scale_decoder(
         if framing and framing.startswith("fixed"):
             raise LayoutError(f"framing {framing!r} needs a layout of its own, which says how a frame begins")
         return Decoder(make_framer(framing or "auto"), FreeForm().decode)
+    if layout == gatt.LAYOUT and gatt.LAYOUT not in layouts:
+        return Decoder(make_framer("line"), gatt.decode_weight_line)
     chosen = find_layout(layout, layouts)
     check_fixed(chosen, framing or "auto")
     reader = LayoutReader(chosen)

@@ -23,6 +23,11 @@ SERVICE_WEIGHT_SCALE: Final = "0000181d-0000-1000-8000-00805f9b34fb"
 WEIGHT_MEASUREMENT: Final = "00002a9d-0000-1000-8000-00805f9b34fb"
 WEIGHT_FEATURE: Final = "00002a9e-0000-1000-8000-00805f9b34fb"
 
+LAYOUT: Final = "gatt-weight"
+"""The layout's name in the configuration."""
+LINE: Final = b"2A9D:"
+"""How a line begins that a Bluetooth link makes of a measurement, so that captures can be read by people."""
+
 FULL_SCALE_KG: Final = 327.67
 """The most that the weight scale service can say (0xFFFE steps of 0.005 kg)."""
 
@@ -85,6 +90,18 @@ def decode_weight_measurement(data: bytes) -> WeightReading | Reject:
     if data[0] & _IMPERIAL:
         return make_reading(steps / 100, f"{steps / 100:.2f}", "lb", said, data)
     return make_reading(steps / 200, f"{steps / 200:.3f}", "kg", said, data)
+
+
+def decode_weight_line(frame: bytes, _unit: str | None = None) -> WeightReading | Reject:
+    """Read a Weight Measurement as a Bluetooth link spells it: `2A9D:` and its bytes in hexadecimal digits."""
+    if not frame.startswith(LINE):
+        return Reject.of(RejectReason.WRONG_SHAPE, frame)
+    try:
+        packet = bytes.fromhex(frame[len(LINE) :].decode("ascii"))
+    except ValueError:
+        return Reject.of(RejectReason.BAD_BYTES, frame)
+    outcome = decode_weight_measurement(packet)
+    return Reject.of(outcome.reason, frame) if isinstance(outcome, Reject) else outcome
 
 
 def decode_weight_feature(data: bytes) -> ScaleFeature | Reject:

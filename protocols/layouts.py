@@ -162,5 +162,5 @@ def find_layout(name: str, own: Mapping[str, Layout]) -> Layout:
     """Find a layout among the user's own and the built-in ones.  Raises LayoutError that says which there are."""
     layout = own.get(name) or BUILT_IN.get(name)
     if layout is None:
-        raise LayoutError(f"there is no layout {name!r}; there are auto, {', '.join([*own, *BUILT_IN])}")
+        raise LayoutError(f"there is no layout {name!r}; there are auto, gatt-weight, {', '.join([*own, *BUILT_IN])}")
     return layout

@@ -18,11 +18,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
-from statistics import fmean
+from statistics import median
 from typing import Any, Final
 
 from protocols.framing import make_framer
-from protocols.induce import induce
+from protocols.induce import induce, induce_unmarked
 from protocols.layout import Parity
 from protocols.layouts import BUILT_IN, LayoutError, layout_from_table
 from protocols.parity import holds, strip_table
@@ -35,12 +35,19 @@ SAMPLE: Final = 16384
 ENOUGH: Final = 20
 """Frames of a scale that make an answer sure; a reader's codes prove themselves, so few are enough."""
 ENOUGH_TAGS: Final = 3
-FITS: Final = 0.5
-"""Share of frames a decoder must read.  With one byte in fifty damaged a third of the frames are, and no more."""
+FITS: Final = 0.97
+"""Survival (`Trial.survival`) a decoder must reach: that of a line which damages three bytes in a hundred."""
+LEAST: Final = 0.2
+"""Share of frames it must read in any case."""
 AHEAD: Final = 1.25
 """How many times the fit of the next best layout the best must have."""
 CLEAR: Final = 0.1
 """How far the best serial setting's score must be ahead."""
+
+MOVES: Final = 10
+"""Changes of the weight that are enough to judge it by."""
+WILD: Final = 0.3
+"""A weight's usual change from frame to frame is a smaller share of its range than this."""
 
 _TEXT: Final = frozenset(bytes(range(0x20, 0x7F)) + b"\t\r\n\x02\x03\x0c")
 _DIGITS_ALIKE: Final = bytes(0x39 if byte in b"0123456789" else byte for byte in range(256))
@@ -121,7 +128,7 @@ def score(sample: bytes) -> float:
     The wrong baud rate or parity garbles a repetitive stream into another repetitive stream, so what counts most is
     that frames are read.
     """
-    sample = sample[:SAMPLE]
+    sample = _seven_bits(sample[:SAMPLE])
     frames = _frames(sample)
     if not frames:
         return 0.0
@@ -133,14 +140,19 @@ def score(sample: bytes) -> float:
 
 
 def choose(samples: Mapping[str, bytes]) -> Choice:
-    """Take the best of samples taken at several serial settings, and say what it is."""
+    """Take the best of samples taken at several serial settings, and say what it is.
+
+    Sample with eight data bits and no parity at each baud rate: seven bits and parity then show in the highest bit,
+    whereas a port set to seven bits delivers the same text whichever parity is right.  Settings that give the same
+    finding are one; the first of them is taken.
+    """
     scores = {setting: score(sample) for setting, sample in samples.items()}
     ranked = sorted(scores, key=lambda setting: -scores[setting])
     if not ranked:
         return Choice(None, scores, recognise(b""))
     finding = recognise(samples[ranked[0]])
-    rival = scores[ranked[1]] if len(ranked) > 1 else 0.0
-    if finding.sure is Sure.UNSURE or scores[ranked[0]] < rival + CLEAR:
+    rivals = [setting for setting in ranked[1:] if scores[setting] > scores[ranked[0]] - CLEAR]
+    if finding.sure is Sure.UNSURE or any(recognise(samples[rival]) != finding for rival in rivals):
         return Choice(None, scores, replace(finding, sure=Sure.UNSURE))
     return Choice(ranked[0], scores, finding)
 
@@ -171,6 +183,12 @@ def find_parity(sample: bytes) -> Parity | None:
     return None
 
 
+def _seven_bits(sample: bytes) -> bytes:
+    """Take the parity off, where there is one."""
+    parity = find_parity(sample)
+    return sample.translate(strip_table(parity)) if parity else sample
+
+
 def _frames(sample: bytes) -> list[bytes]:
     return [piece for piece in make_framer("auto").feed(sample) if isinstance(piece, bytes)]
 
@@ -183,9 +201,13 @@ def _recognise(sample: bytes) -> Finding:
             Kind.UNKNOWN, Sure.UNSURE, (what,), ("Check the baud rate, and that the device sends by itself.",)
         )
     best = trials[0]
-    if best.share < FITS:
+    if not _fits(best):
         return _drafted(sample, best)
     return _reader(sample, best) if best.tags else _scale(best, trials[1:])
+
+
+def _fits(trial: Trial) -> bool:
+    return trial.survival >= FITS and trial.share >= LEAST
 
 
 def _reader(sample: bytes, best: Trial) -> Finding:
@@ -263,7 +285,16 @@ def _doubts(readings: Sequence[WeightReading]) -> tuple[list[str], Sure]:
     if not any("." in (reading.value or "") or "," in (reading.value or "") for reading in numbers):
         doubts.append("No decimal point is sent: compare with the display; if it shows tenths, add decimals = 1.")
         sure = Sure.LIKELY
-    calm, restless = (_mean_step(numbers, stable=stable) for stable in (True, False))
+    steps = [abs((now.kg or 0.0) - (before.kg or 0.0)) for before, now in pairwise(numbers)]
+    moves = [step for step in steps if step]
+    if len(moves) >= MOVES and median(moves) > WILD * _span(numbers):
+        doubts.append("The number jumps as no weight does: its digits may stand in another order.")
+        sure = Sure.UNSURE
+    called_stable = sum(reading.stable is True for reading in numbers)
+    if len(moves) >= max(MOVES, len(steps) / 4) and called_stable > 0.95 * len(numbers):
+        doubts.append("Every frame is called stable although the weight changed: that mark means something else.")
+        sure = Sure.LIKELY if sure is Sure.SURE else sure
+    calm, restless = (_usual_step(numbers, stable=stable) for stable in (True, False))
     if calm is not None and restless is not None and restless < calm:
         doubts.append("Frames called stable change more than those called moving: the layout may be another.")
         sure = Sure.UNSURE
@@ -274,14 +305,21 @@ def _doubts(readings: Sequence[WeightReading]) -> tuple[list[str], Sure]:
     return doubts, sure
 
 
-def _mean_step(readings: Sequence[WeightReading], *, stable: bool) -> float | None:
-    """Mean change of weight into the readings of one kind; None with too few to tell."""
+def _span(readings: Sequence[WeightReading]) -> float:
+    """Range of the weights without the outermost twentieth at either end, which may be damage."""
+    weights = sorted(reading.kg or 0.0 for reading in readings)
+    edge = len(weights) // 20
+    return weights[-1 - edge] - weights[edge]
+
+
+def _usual_step(readings: Sequence[WeightReading], *, stable: bool) -> float | None:
+    """Median change of weight into the readings of one kind; None with too few to tell."""
     steps = [
         abs((now.kg or 0.0) - (before.kg or 0.0))
         for before, now in pairwise(readings)
         if now.stable is stable and now.condition is Condition.OK and before.condition is Condition.OK
     ]
-    return fmean(steps) if len(steps) >= 5 else None
+    return median(steps) if len(steps) >= 5 else None
 
 
 def _words(trial: Trial) -> list[str]:
@@ -319,14 +357,14 @@ def _drafted(sample: bytes, best: Trial) -> Finding:
         frames=len(best.frames),
         fit=best.share,
     )
-    draft = induce(frames)
+    draft = induce(frames) or induce_unmarked(sample)
     if draft is None:
         return nothing
     try:
         trial = try_layout(sample, layout_from_table("own", draft.table))
     except LayoutError:
         return nothing
-    if trial.share < FITS:
+    if not _fits(trial):
         return nothing
     doubts, sure = _doubts(trial.readings)
     return Finding(
@@ -345,11 +383,11 @@ def _drafted(sample: bytes, best: Trial) -> Finding:
 
 def _table_lines(name: str, table: Mapping[str, Any]) -> list[str]:
     """Spell a table and those within it as TOML."""
-    lines = [f"[{name}]"]
-    lines += [f"{key} = {_spell(value)}" for key, value in table.items() if not isinstance(value, Mapping)]
+    plain = [f"{key} = {_spell(value)}" for key, value in table.items() if not isinstance(value, Mapping)]
+    lines = [f"[{name}]", *plain] if plain else []
     for key, value in table.items():
         if isinstance(value, Mapping):
-            lines += ["", *_table_lines(f"{name}.{key}", value)]
+            lines += [*([""] if lines else []), *_table_lines(f"{name}.{key}", value)]
     return lines
 
 
