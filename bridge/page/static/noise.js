@@ -39,8 +39,7 @@ function wake() {
 }
 
 export function prepare() {
-  addEventListener("pointerdown", wake);
-  addEventListener("keydown", wake);
+  for (const touch of ["pointerup", "click", "keydown"]) addEventListener(touch, wake); // a finger counts when lifted
   $("wake").addEventListener("click", () => noise("settled"));
   for (const [which, { name }] of Object.entries(NOISES)) {
     const box = (kind) => {

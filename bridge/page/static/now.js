@@ -4,10 +4,12 @@ import { $, el, say } from "./dom.js";
 import { GRADES, VERDICTS, dose, flagText, kilos, missingText, tagText } from "./words.js";
 
 const SETTLED = new Set(["settled", "leaving"]);
+const NOTHING = new Set(["away", "blank"]);
 
 // The verdict, from what is known now.  Nothing old is shown as if it were now.
 export function verdict(view, near) {
-  if (!near || !view) return "away";
+  if (!near) return "away";
+  if (!view || (view.kg == null && !SETTLED.has(view.state))) return "blank";
   if (view.state === "empty") return "next";
   if (!SETTLED.has(view.state)) return "wait";
   return view.may_leave === false ? "hold" : "go";
@@ -19,10 +21,10 @@ export function drawSign(view, settled, near, recorded) {
   const sign = $("sign");
   if (sign.dataset.verdict !== what) {
     sign.dataset.verdict = what;
-    $("shape").setAttribute("href", `#shape-${what}`);
-    say("verdict", VERDICTS[what]);
+    $("shape").setAttribute("href", `#shape-${what === "blank" ? "wait" : what}`);
   }
-  const kg = what === "away" ? null : SETTLED.has(view.state) ? view.settled_kg ?? view.kg : view.kg;
+  say("verdict", VERDICTS[what]);
+  const kg = NOTHING.has(what) ? null : SETTLED.has(view.state) ? view.settled_kg ?? view.kg : view.kg;
   const shown = kilos(kg);
   say("kg", shown);
   $("kg").classList.toggle("long", shown.length > 5);
@@ -30,21 +32,21 @@ export function drawSign(view, settled, near, recorded) {
   say("sure", sureText(what, view));
   say("who", whoText(what, view, known, recorded));
   $("who").classList.toggle("digits", !!view?.tag && !known?.animal?.visual);
-  say("tag", view?.tag && what !== "away" && what !== "next" && known?.animal?.visual ? tagText(view.tag) : "");
+  say("tag", view?.tag && known?.animal?.visual ? tagText(view.tag) : "");
   say("next", nextText(what, view));
   drawGive(known);
   speak(what, view, shown);
 }
 
 function sureText(what, view) {
-  if (what === "away") return "";
+  if (NOTHING.has(what)) return "";
   if (what === "next") return "empty";
   if (what === "wait") return view.moving === false ? "nearly settled" : "moving";
   return `settled, ${GRADES[view.grade] ?? ""}`;
 }
 
 function whoText(what, view, settled, recorded) {
-  if (what === "away") return "";
+  if (NOTHING.has(what)) return "";
   if (what === "next") return recorded ? `✓ No. ${recorded.number} is recorded` : "";
   const visual = settled?.animal?.visual;
   if (visual) return `Ear ${visual}`;
@@ -56,7 +58,8 @@ function whoText(what, view, settled, recorded) {
 // The one thing to do; when the verdict and the pen below say it all, nothing more.
 function nextText(what, view) {
   if (what === "go") return "";
-  return what === "away" ? "The figures stop until it is heard again. The box itself goes on weighing." : view.next ?? "";
+  if (what === "away") return "The figures stop until it is heard again. The box itself goes on weighing.";
+  return what === "blank" ? "The box is there; its scale has said nothing yet." : view.next ?? "";
 }
 
 function drawGive(settled) {

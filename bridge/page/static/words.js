@@ -1,6 +1,6 @@
 // How things are said.
 
-export const kilos = (kg) => (kg == null ? "–" : kg.toFixed(1));
+export const kilos = (kg) => (kg == null ? "—" : kg.toFixed(1));
 
 export const tagText = (id) => id.slice(0, -12) + " " + id.slice(-12).replace(/(...)(?=.)/g, "$1 ");
 
@@ -11,6 +11,7 @@ export const VERDICTS = {
   hold: "Hold it",
   wait: "Wait",
   next: "Next animal",
+  blank: "No reading",
   away: "No word from the box",
 };
 

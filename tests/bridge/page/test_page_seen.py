@@ -1,0 +1,302 @@
+"""What a person sees and does on the page, in a real browser."""
+
+import os
+from pathlib import Path
+from typing import Any
+
+from bridge.events import Attention, Flag, LinkState, Treatment
+from tests.bridge.page.browser import Browser
+from tests.bridge.page.cable import Cable
+from tests.bridge.page.yard import CODE, STATION, Yard, a_mob, a_trouble, settled, tag, view, weighing
+
+PICTURES = Path(__file__).parent / "pictures"
+DRENCH = (Treatment(name="oral drench", dose_ml=35.0), Treatment(name="clostridial", dose_ml=2.0))
+
+
+def verdict(browser: Browser, word: str) -> None:
+    """Wait until the sign says so."""
+    browser.until("document.querySelector('#verdict').innerText === arguments[0]", word)
+
+
+def numbers(browser: Browser) -> list[int]:
+    """Give the numbers of the weighings that are listed."""
+    found: list[int] = browser.run(
+        "return [...document.querySelectorAll('#rows .no')].map((one) => Number(one.textContent))"
+    )
+    return found
+
+
+def listed(browser: Browser, count: int) -> None:
+    """Wait until so many weighings are listed."""
+    browser.until("document.querySelectorAll('#rows li').length === arguments[0]", count)
+
+
+def test_an_animal_from_stepping_on_to_stepping_off(yard: Yard, browser: Browser) -> None:
+    one = weighing(1, 318.5, pen="middle", treatments=DRENCH, animal={"visual": "215"})
+    yard.show(view("empty", 0.0))
+    browser.go(yard.url)
+    verdict(browser, "Next animal")
+
+    yard.show(view("standing", 312.5, 1, next="Wait: not settled yet."))
+    verdict(browser, "Wait")
+    assert browser.text("#kg") == "312.5"
+    assert browser.text("#next") == "Wait: not settled yet."
+
+    yard.tell(settled(one))
+    verdict(browser, "Let it go")  # by the event alone: it comes before the next live view
+    yard.show(view("settled", 317.0, 1, settled_kg=318.5, grade="good", tag=tag(1).id, may_leave=True))
+    browser.until("document.querySelector('#give').innerText.includes('oral drench')")
+    assert browser.text("#kg") == "318.5"  # the settled one, though the animal shifts
+    assert browser.text("#sure") == "settled, good"
+    assert browser.text("#who") == "Ear 215"
+    assert "middle" in browser.text("#give")
+    assert "35 mL" in browser.text("#give")
+    assert "Let it go" in browser.run("return document.querySelector('#spoken').textContent")
+
+    yard.tell(one)
+    yard.show(view("empty", 0.5))
+    verdict(browser, "Next animal")
+    listed(browser, 1)
+    assert "318.5" in browser.text("#rows li")
+    assert browser.text("#who") == "✓ No. 1 is recorded"
+    assert browser.text("#give") == ""
+
+
+def test_an_animal_without_a_tag_is_held(yard: Yard, browser: Browser) -> None:
+    one = weighing(1, 342.0, tag=None, flags=(Flag.NO_TAG,))
+    browser.go(yard.url)
+    yard.tell(settled(one, may_leave=False))
+    yard.show(view("settled", 342.0, 1, settled_kg=342.0, grade="good", missing=["tag"], next="Keep it: tag missing."))
+
+    verdict(browser, "Hold it")
+    assert browser.text("#who") == "Tag missing"
+    browser.until("document.querySelector('#next').innerText === 'Keep it: tag missing.'")
+    yard.tell(one)
+    browser.until("document.querySelector('#rows .flag')?.innerText === 'no tag'")
+
+
+def test_troubles_and_lost_wires_are_said_until_they_are_over(yard: Yard, browser: Browser) -> None:
+    browser.go(yard.url)
+    verdict(browser, "No reading")  # near, but nothing known of the platform yet
+    yard.status["troubles"] = [{"about": "zero-off", "text": a_trouble().text}]
+    yard.tell(a_trouble(), LinkState(link="panel", state="lost", text="unplugged"))
+    browser.until("document.querySelector('#troubles').innerText.includes('6.5 kg when empty')")
+    assert "panel is lost: unplugged" in browser.text("#troubles")
+
+    yard.status["troubles"] = []
+    yard.tell(
+        Attention(station=STATION, about="zero-off", text="Zero again.", over=True), LinkState(link="panel", state="up")
+    )
+
+    browser.until("document.querySelector('#troubles').hidden")
+
+
+def test_what_is_typed_is_shown_as_it_was_typed(yard: Yard, browser: Browser) -> None:
+    nasty = "<img src=x onerror=alert(1)><b>lame</b>"
+    yard.tell(weighing(1, 318.5, notes=(nasty,), pen=nasty, animal={"visual": nasty}, details={nasty: nasty}))
+    browser.go(yard.url)
+    listed(browser, 1)
+    browser.click("#rows button")
+
+    assert nasty in browser.text("#card")
+    assert browser.run("return document.querySelectorAll('img').length") == 0
+
+
+def test_a_note_asks_for_the_code_once_and_is_then_in_the_weighing(yard: Yard, browser: Browser) -> None:
+    yard.tell(weighing(1, 318.5))
+    browser.go(yard.url)
+    browser.run("localStorage.clear()")
+    listed(browser, 1)
+
+    browser.click("[data-act=note]")
+    browser.type("dialog[open] textarea", "lame, near hind")
+    browser.click("dialog[open] [type=submit]")
+    browser.until("document.querySelector('dialog[open] [name=code]')")
+    assert yard.asked == []
+    browser.type("[name=code]", "111111111")
+    _submit_code(browser)
+    browser.until("document.querySelectorAll('dialog')[2].innerText.includes('That is not the code')")
+    browser.run("document.querySelector('[name=code]').value = ''")
+    browser.type("[name=code]", "482 913 067")
+    _submit_code(browser)
+
+    browser.until("document.querySelector('#rows').innerText.includes('lame, near hind')")
+    browser.until("!document.querySelector('dialog[open]')")
+    browser.click("[data-act=note]")
+    browser.type("dialog[open] textarea", "second note")
+    browser.click("dialog[open] [type=submit]")
+    browser.until("document.querySelector('#rows').innerText.includes('second note')")
+    assert [one["text"] for one in yard.asked] == ["lame, near hind", "second note"]
+    assert len({one["id"] for one in yard.asked}) == 2
+    refused = browser.complaints()  # the browser notes the two answers of 401
+    assert len(refused) == 2
+    assert all("401" in one for one in refused)
+
+
+def _submit_code(browser: Browser) -> None:
+    browser.run("document.querySelector('[name=code]').form.requestSubmit()")
+
+
+def _asked(browser: Browser, yard: Yard, act: str, fill: str = "") -> dict[str, Any]:
+    """Press a button, fill its form in, send it, and give what the box was asked."""
+    before = len(yard.asked)
+    browser.click(f"[data-act={act}]")
+    browser.until("document.querySelector('dialog[open]')")
+    if fill:
+        browser.run(fill)
+    browser.click("dialog[open] [type=submit]")
+    browser.until("!document.querySelector('dialog[open]') || document.querySelector('.said').innerText.length > 9")
+    assert len(yard.asked) == before + 1
+    return {name: value for name, value in yard.asked[-1].items() if name not in {"id", "station"}}
+
+
+def test_everything_that_can_be_asked_is_one_request_about_the_right_animal(yard: Yard, browser: Browser) -> None:
+    yard.tell(weighing(1, 318.5, treatments=DRENCH), weighing(2, 300.0, treatments=DRENCH))
+    yard.show(view("standing", 305.0, 3))
+    browser.go(yard.url)
+    browser.run("localStorage.setItem('code', JSON.stringify(arguments[0]))", CODE)
+    listed(browser, 2)
+    yard.tell(weighing(3, 305.0))  # so that the stand-in knows it
+    verdict(browser, "Wait")
+
+    pick = "document.querySelector('dialog[open] input[type=radio]').click()"
+    ear = "document.querySelector('dialog[open] [name=visual]').value = '231'"
+    assert _asked(browser, yard, "number", ear) == {"kind": "identify", "number": 3, "visual": "231"}
+    assert _asked(browser, yard, "skip", pick) == {
+        "kind": "skip",
+        "number": 3,
+        "treatment": "oral drench",
+        "given": False,
+    }
+    assert _asked(browser, yard, "void") == {"kind": "void", "number": 3, "reason": ""}
+    yard.show(view("empty", 0.0))
+    verdict(browser, "Next animal")
+    last = weighing(3, 305.0).weighing
+    assert _asked(browser, yard, "void") == {"kind": "void", "weighing": last, "reason": ""}  # nobody stands: the last
+
+    browser.run("location.hash = '#box'")
+    assert _asked(browser, yard, "sheet", pick) == {"kind": "sheet", "file": "autumn.toml"}
+    assert _asked(browser, yard, "zero") == {"kind": "zero"}
+    assert "Something stands on the platform" in browser.text("dialog[open]")  # and why not is said where it was asked
+    assert all("409" in one for one in browser.complaints())
+
+
+def test_one_animals_card_has_its_history(yard: Yard, browser: Browser) -> None:
+    same = {"tag": tag(7)}
+    yard.tell(weighing(1, 250.0, **same), weighing(2, 260.0), weighing(3, 290.5, flags=(Flag.REPEAT,), **same))
+    browser.go(yard.url)
+    listed(browser, 3)
+
+    browser.click("#rows button")
+
+    browser.until("document.querySelectorAll('#history tbody tr').length === 2")
+    assert "250.0" in browser.text("#history")
+    assert "both weighings stand" in browser.text("#card")
+
+
+def test_the_day_is_counted_up_and_can_be_saved(yard: Yard, browser: Browser) -> None:
+    a_mob(yard)
+    browser.go(f"{yard.url}#day")
+    browser.until("document.querySelector('#tally .bars')")
+
+    text = browser.text("#tally")
+    assert "animals\n13" in text
+    assert "By pen" in text
+    csv = browser.run("return fetch(document.querySelector('#csv').href).then((answer) => answer.text())")
+    assert csv.count("\r\n") == 14  # the heading, and fourteen less the one struck out
+    assert "999 000000000001" in csv
+    lines = browser.run("return fetch(document.querySelector('#jsonl').href).then((answer) => answer.text())")
+    assert lines.count("\n") == 13
+
+
+def test_each_sound_and_buzz_can_be_muted_and_stays_so(yard: Yard, browser: Browser) -> None:
+    browser.go(f"{yard.url}#box")
+    browser.until("document.querySelectorAll('#noises input').length === 6")
+    browser.click("#noises input[aria-label='Settled: sound']")
+
+    browser.run("location.reload()")
+
+    browser.until("document.querySelectorAll('#noises input').length === 6")
+    on = browser.run("return [...document.querySelectorAll('#noises input')].map((one) => one.checked)")
+    assert on == [False, True, True, True, True, True]
+    browser.run("localStorage.clear()")
+
+
+def test_sounds_are_made_once_the_screen_was_touched(yard: Yard, browser: Browser) -> None:
+    browser.go(yard.url)
+    browser.run(
+        "window.heard = []; const start = OscillatorNode.prototype.start;"
+        "OscillatorNode.prototype.start = function (...at) { heard.push(this.frequency.value); start.apply(this, at) };"
+        "navigator.vibrate = (buzz) => heard.push('buzz')"
+    )
+    browser.click("#wake")
+    browser.until("document.querySelector('#wake').hidden")
+    browser.run("heard.length = 0")
+
+    yard.tell(settled(weighing(1, 318.5)))
+
+    browser.until("heard.includes(660) && heard.includes(990) && heard.includes('buzz')")
+
+
+def test_a_dead_line_that_nobody_announced_is_noticed_and_dialled_again(yard: Yard, browser: Browser) -> None:
+    cable = Cable(yard.port)
+    port = yard.wait(cable.lay())
+    yard.show(view("standing", 312.5, 1))
+    browser.go(f"http://127.0.0.1:{port}/")
+    verdict(browser, "Wait")
+
+    yard.wait(cable.freeze())
+    yard.tell(weighing(1, 318.5))
+    verdict(browser, "No word from the box")
+    assert browser.text("#kg") == "—"  # an old weight is never shown as the present one
+    yard.wait(cable.thaw())
+
+    verdict(browser, "Wait")
+    listed(browser, 1)
+    yard.wait(cable.cut())
+    browser.complaints()
+
+
+def test_a_box_that_went_away_and_came_back_is_found_again(yard: Yard, browser: Browser) -> None:
+    cable = Cable(yard.port)
+    yard.wait(cable.lay())
+    browser.go(f"http://127.0.0.1:{cable.port}/")
+    verdict(browser, "No reading")
+    yard.wait(cable.cut())
+    verdict(browser, "No word from the box")
+    yard.show(view("empty", 0.0))
+    yard.wait(cable.lay())
+
+    verdict(browser, "Next animal")
+    yard.wait(cable.cut())
+    browser.complaints()
+
+
+def test_pictures_of_it_are_small_enough_for_the_readme(yard: Yard, browser: Browser, tmp_path: Path) -> None:
+    folder = PICTURES if "NECKYOKE_PICTURES" in os.environ else tmp_path  # kept when asked for, and looked at
+    folder.mkdir(exist_ok=True)
+    a_mob(yard)
+    one = weighing(15, 318.5, pen="middle", treatments=DRENCH, animal={"visual": "215"})
+    browser.go(yard.url)
+    listed(browser, 14)
+    browser.click("#wake")
+    yard.tell(settled(one))
+    yard.show(view("settled", 318.0, 15, tag=tag(15).id, settled_kg=318.5, grade="good", may_leave=True))
+    verdict(browser, "Let it go")
+    browser.until("document.querySelector('#give').innerText.includes('35 mL')")
+    browser.shot(folder / "let-it-go.png")
+
+    yard.tell(one, settled(weighing(16, 342.0, tag=None), may_leave=False))
+    hold = "Keep it: tag missing."
+    yard.show(view("settled", 342.0, 16, settled_kg=342.0, grade="fair", missing=["tag"], next=hold))
+    verdict(browser, "Hold it")
+    browser.until("document.querySelector('#next').innerText === arguments[0]", hold)
+    listed(browser, 15)
+    browser.shot(folder / "hold-it.png")
+
+    browser.run("location.hash = '#day'")
+    browser.until("document.querySelector('#tally .bars')")
+    browser.shot(folder / "day.png")
+
+    for name in ("let-it-go", "hold-it", "day"):
+        assert 5_000 < (folder / f"{name}.png").stat().st_size < 80_000
