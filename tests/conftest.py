@@ -7,7 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from tests.support.broker import Broker
+pytest.register_assert_rewrite("tests.support")
+
+from tests.support.broker import Broker  # noqa: E402  # so that its assertions tell as much as a test's
 
 
 @pytest.fixture

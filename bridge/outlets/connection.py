@@ -25,7 +25,7 @@ from typing import Any
 
 import aiomqtt
 from aiomqtt.exceptions import MqttConnectError
-from paho.mqtt.client import MQTTMessageInfo
+from paho.mqtt.client import MQTT_CLEAN_START_FIRST_ONLY, MQTTMessageInfo
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
@@ -53,13 +53,16 @@ CONNECT_CODES: dict[int, tuple[str, bool]] = {
     159: ("says that we connect too often", True),
 }
 """Reason codes of a refused connection: what the broker says, and whether only a person can change it."""
+UNKNOWN_AUTHORITY = (
+    "its certificate is signed by an authority not known here; set ca_file to that authority's certificate"
+)
 CERTIFICATE_FAULTS: dict[str, str] = {
     "not yet valid": "its certificate is not valid yet: most likely this box's clock is behind; set the clock",
     "has expired": "its certificate has expired (or this box's clock is ahead); renew it on the broker",
     "hostname mismatch": "its certificate is for another name; use that name in mqtt, or make one for this name",
     "ip address mismatch": "its certificate is for another address; use the name in it, or make one for this address",
-    "self-signed": "its certificate is signed by itself; give that authority's certificate as ca_file",
-    "unable to get local issuer": "its certificate is signed by an authority not known here; set ca_file",
+    "self-signed": UNKNOWN_AUTHORITY,
+    "unable to get local issuer": UNKNOWN_AUTHORITY,
     "certificate required": "it wants a certificate from us: set certificate_file and key_file",
     "handshake failure": "no TLS could be agreed; it may want certificate_file and key_file",
     "unknown ca": "it does not know the authority that signed our certificate_file",
@@ -139,7 +142,7 @@ class Connection(aiomqtt.Client):
             identifier=broker.client_id,
             protocol=aiomqtt.ProtocolVersion.V5 if five else aiomqtt.ProtocolVersion.V311,
             clean_session=None if five else True,
-            clean_start=True,
+            clean_start=True if five else MQTT_CLEAN_START_FIRST_ONLY,
             will=aiomqtt.Will(will_topic, will, qos=1, retain=True),
             keepalive=broker.keepalive_s,
             timeout=GREETING_S,
@@ -152,6 +155,7 @@ class Connection(aiomqtt.Client):
         self._will_topic = will_topic
         self._acknowledgements: dict[int, asyncio.Future[int]] = {}
         self._fault: OSError | None = None
+        self._lost: BaseException | None = None
 
     async def enter(self) -> None:
         """Connect and wait for the broker's greeting.  Raises BrokerError; then nothing is left behind."""
@@ -164,6 +168,9 @@ class Connection(aiomqtt.Client):
         except (aiomqtt.MqttError, OSError, ValueError) as error:
             self._drop()
             raise self._explain(error) from error
+        if self._lost is not None:  # in the same breath as the greeting: aiomqtt has forgotten it by now
+            self._drop()
+            raise self._explain(self._lost)
 
     def _forget(self, entering: "asyncio.Future[Any]") -> None:
         if not entering.cancelled():
@@ -303,6 +310,8 @@ class Connection(aiomqtt.Client):
             self._connected.set_exception(aiomqtt.MqttError("it hung up before the greeting; is this an MQTT port?"))
             return
         super()._on_disconnect(client, userdata, flags, reason_code, properties)
+        if self._disconnected.done():
+            self._lost = self._disconnected.exception()
 
     def _on_socket_register_write(self, client: Any, userdata: Any, sock: Any) -> None:
         if sock.fileno() >= 0:
@@ -317,6 +326,18 @@ def _number(code: ReasonCode | int) -> int:
     return code if isinstance(code, int) else int(code.value)
 
 
+class _TidySocket(ssl.SSLSocket):
+    """Closes itself when no TLS comes about: paho forgets it then."""
+
+    def do_handshake(self, block: bool = False) -> None:  # noqa: FBT001, FBT002  # ssl's signature
+        """Shake hands."""
+        try:
+            super().do_handshake(block)
+        except BaseException:
+            self.close()
+            raise
+
+
 def tls_context(broker: Broker) -> ssl.SSLContext | None:
     """Make what TLS needs; reads files, so not on the loop.  Raises BrokerError naming the file that is at fault."""
     if not broker.tls:
@@ -324,6 +345,7 @@ def tls_context(broker: Broker) -> ssl.SSLContext | None:
     key = "ca_file"
     try:
         context = ssl.create_default_context(cafile=broker.ca_file)
+        context.sslsocket_class = _TidySocket
         context.minimum_version = ssl.TLSVersion.TLSv1_2
         key = "certificate_file or key_file"
         if broker.certificate_file:

@@ -133,6 +133,11 @@ class MqttOutlet:
         try:
             await self._serve(connection, session)
             reason = "stopped"
+        except BrokerError as error:
+            if error.slow or self._now() - self._connected_since >= STEADY_S:
+                raise
+            hint = f"if that comes again and again, another program may use the client_id {broker.client_id!r}"
+            raise BrokerError(f"{error}, soon after connecting; {hint}") from error
         finally:
             self._connected_since = None
             if self._stopping.is_set():

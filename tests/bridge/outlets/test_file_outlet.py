@@ -1,0 +1,142 @@
+"""The file outlet on a real journal and real folders: follows, survives its disk, repeats nothing."""
+
+import asyncio
+import contextlib
+import json
+import threading
+from collections.abc import AsyncIterator, Sequence
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from bridge.events import Attention
+from bridge.journal import Journal
+from bridge.outlets.file import FileOutlet, remedy
+from tests.support.events import weighed
+from tests.support.running import run, until
+
+
+@contextlib.asynccontextmanager
+async def following(folder: Path, path: Path, said: list[Attention]) -> AsyncIterator[tuple[Journal, FileOutlet]]:
+    journal = await Journal.open(folder / "journal.db", outlets=["events"])
+    outlet = FileOutlet("events", path, journal, say=said.append)
+    outlet._backoff._first_s = outlet._backoff._next_s = outlet._backoff._longest_s = 0.02
+    running = asyncio.create_task(outlet.run())
+    yield journal, outlet
+    await outlet.stop()
+    await running
+    await journal.close()
+
+
+def numbers(path: Path) -> list[int]:
+    return [json.loads(line)["data"]["number"] for line in path.read_text().splitlines()]
+
+
+def test_the_file_has_each_event_once_over_many_runs(tmp_path: Path, no_leaks: None) -> None:
+    path = tmp_path / "events.jsonl"
+
+    async def part(first: int) -> None:
+        async with following(tmp_path, path, []) as (journal, outlet):
+            for number in range(first, first + 300):
+                journal.submit([weighed(number)])
+                if number % 50 == 0:
+                    await until(lambda: outlet.health()["backlog"] == 0, "caught up")
+            await journal.append()  # what was handed in before is written when this is
+
+    for first in (0, 300, 600):
+        run(part(first))
+    assert numbers(path) == list(range(900))
+
+
+def test_a_crash_between_the_sync_and_the_position_repeats_nothing(tmp_path: Path) -> None:
+    path = tmp_path / "events.jsonl"
+
+    async def first() -> None:
+        async with following(tmp_path, path, []) as (journal, _):
+            await journal.append([weighed(number) for number in range(100)])
+
+    async def again(position: int) -> None:
+        journal = await Journal.open(tmp_path / "journal.db", outlets=["events"])
+        await journal.set_position("events", position)  # as if the later one had not been kept
+        await journal.close()
+        async with following(tmp_path, path, []) as (journal, _):
+            await journal.append([weighed(100 + position)])
+
+    run(first())
+    run(again(40))
+    run(again(0))
+    assert numbers(path) == [*range(100), 140, 100]
+
+
+def test_a_missing_folder_is_said_once_and_recovered_from(tmp_path: Path) -> None:
+    path = tmp_path / "stick" / "events.jsonl"
+    said: list[Attention] = []
+
+    async def day() -> None:
+        async with following(tmp_path, path, said) as (journal, outlet):
+            await journal.append([weighed(number) for number in range(10)])
+            await until(lambda: len(said) == 1, "trouble is said")
+            await until(lambda: outlet._troubles._standing["outlet-events"].times > 5, "tried again and again")
+            assert [(one.about, one.over) for one in said] == [("outlet-events", False)]
+            assert "plug the disk in, or make the folder" in said[0].text
+            assert outlet.health()["backlog"] == 10
+            path.parent.mkdir()
+            await until(lambda: outlet.health()["backlog"] == 0, "caught up")
+            assert [one.over for one in said] == [False, True]
+
+    run(day())
+    assert numbers(path) == list(range(10))
+
+
+def test_a_disk_that_fills_up_is_said_once_and_recovered_from(tmp_path: Path) -> None:
+    path = tmp_path / "events.jsonl"
+    path.symlink_to("/dev/full")  # the kernel's own full disk
+    said: list[Attention] = []
+
+    async def day() -> None:
+        async with following(tmp_path, path, said) as (journal, outlet):
+            await journal.append([weighed(number) for number in range(10)])
+            await until(lambda: len(said) == 1, "trouble is said")
+            assert "the disk is full" in said[0].text
+            path.unlink()
+            await until(lambda: outlet.health()["backlog"] == 0, "caught up")
+
+    run(day())
+    assert numbers(path) == list(range(10))
+
+
+def test_a_slow_disk_holds_up_nobody_else(tmp_path: Path) -> None:
+    """The outlet hangs in its write; the journal goes on taking events, and stopping does not wait for ever."""
+    path = tmp_path / "events.jsonl"
+
+    async def day() -> None:
+        release = threading.Event()
+        journal = await Journal.open(tmp_path / "journal.db", outlets=["events"])
+        outlet = FileOutlet("events", path, journal)
+        append = outlet._file.append
+
+        def slow(lines: Sequence[str], today: date) -> int:
+            release.wait(30)
+            return append(lines, today)
+
+        outlet._file.append = slow  # type: ignore[method-assign]
+        running = asyncio.create_task(outlet.run())
+        for number in range(100):
+            await journal.append([weighed(number)])
+        assert outlet.health()["backlog"] == 100
+        await outlet.stop(0.05)
+        assert not running.done()
+        release.set()
+        await running
+        await journal.close()
+
+    run(day())
+    assert numbers(path) == list(range(100))
+
+
+@pytest.mark.parametrize("number", [28, 122, 30, 2, 13, 21, 5])
+def test_every_refusal_says_what_is_wrong(number: int) -> None:
+    text = remedy(Path("/mnt/stick/events.jsonl"), OSError(number, "it failed"))
+    assert text.startswith("/mnt/stick/events.jsonl cannot be written: ")
+    assert text.endswith("No event is lost: they wait in the journal.")
