@@ -26,6 +26,7 @@ from bridge.links.bluez import DEVICE, NO_DAEMON, BlueZ
 from bridge.links.gatt_choice import Choice, choose
 from bridge.links.link import Link, LinkTrouble, OnBytes, OnLost
 from bridge.links.radio import TROUBLES, forget, radio
+from protocols.gatt import LINE
 
 FIND_S = 15.0
 CONNECT_S = 20.0
@@ -41,7 +42,7 @@ RADIO_OFF = {
 
 def spell_measurement(packet: bytes) -> bytes:
     """Spell a weight measurement as a line."""
-    return b"2A9D:" + packet.hex().encode() + b"\n"
+    return LINE + packet.hex().encode() + b"\n"
 
 
 class BleLink(Link):

@@ -11,13 +11,12 @@ from typing import NamedTuple
 from bleak.backends.characteristic import BleakGATTCharacteristic
 
 from bridge.links.link import LinkTrouble
-from protocols.gatt import SERVICE_WEIGHT_SCALE, UARTS, WEIGHT_MEASUREMENT
+from protocols.gatt import LAYOUT, SERVICE_WEIGHT_SCALE, UARTS, WEIGHT_MEASUREMENT
 
 BASE = "0000{}-0000-1000-8000-00805f9b34fb"
 """What a 16-bit identifier stands for (Bluetooth Core Specification: the base UUID; from memory)."""
 HOUSEKEEPING = {BASE.format(short) for short in ("1800", "1801", "180a", "180f")}
 """Services every device has: access, attributes, device information, battery."""
-WEIGHT_LAYOUT = "gatt-weight"
 
 
 class Choice(NamedTuple):
@@ -56,7 +55,7 @@ def choose(found: Iterable[BleakGATTCharacteristic], options: Mapping[str, str],
             return chosen(notify)
         raise LinkTrouble(f"it has no notify={options['notify']}; it can notify: {_list(speaking)}")
     weight = pick(speaking, WEIGHT_MEASUREMENT, service or SERVICE_WEIGHT_SCALE)
-    if weight and layout == WEIGHT_LAYOUT:
+    if weight and layout == LAYOUT:
         return chosen(weight)
     for uart in UARTS:
         if service in {None, uart.service} and (notify := pick(speaking, uart.notify, uart.service)):
