@@ -35,10 +35,13 @@ def read_csv(path: Path) -> Csv:
         raise _unusable(path, reason, "Give the path of a CSV file.") from None
     text = text.replace("\0", "")
     first = next((line for line in text.splitlines() if line.strip()), "")
-    rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=_separator(first)))
-    if not first:
+    try:
+        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=_separator(first)))
+    except csv.Error as error:
+        raise _unusable(path, f"is no CSV: {error}", "Save it from the spreadsheet as CSV.") from None
+    head = next((place for place, row in enumerate(rows) if any(cell.strip() for cell in row)), None)
+    if head is None:
         raise _unusable(path, "is empty", "The first row names the columns: tag,visual,…")
-    head = next(place for place, row in enumerate(rows) if any(cell.strip() for cell in row))
     header = tuple(column_name(cell) if cell.strip() else "" for cell in rows[head])
     return Csv(path, header, tuple([[]] * head + rows[head + 1 :]))
 

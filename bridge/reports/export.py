@@ -21,6 +21,8 @@ from bridge.problems import ConfigError, Problem, nearest
 from bridge.reports.reading import Data, is_void, latest
 
 Cell: TypeAlias = str | float | int | None
+RUN = frozenset("=+-@\uff1d\uff0b\uff0d\uff20")
+"""What makes a spreadsheet take a text for a formula, the full-width forms too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +207,7 @@ def _number(value: float, style: Style) -> str:
 
 def _safe(text: str) -> str:
     """Keep a spreadsheet from running a text; what is plainly a number is one."""
-    text = re.sub(r"[\x00-\x08\x0b-\x1f\x7f]", " ", text)
-    if text.lstrip()[:1] in {"=", "+", "-", "@", "\t", "\n"} and not re.fullmatch(r"[-+][0-9]+([.,][0-9]+)?", text):
+    text = re.sub(r"[\x00-\x09\x0b-\x1f\x7f]", " ", text)
+    if text.lstrip()[:1] in RUN and not re.fullmatch(r"[-+][0-9]+([.,][0-9]+)?", text):
         return f"'{text}"
     return text

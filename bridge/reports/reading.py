@@ -15,7 +15,7 @@ from bridge.problems import ConfigError, Problem
 Data: TypeAlias = dict[str, Any]
 """The `data` of one weighing, as JSON gives it."""
 WEIGHING = "neckyoke.weighing"
-_MARK = f'"type":"{WEIGHING}"'
+_MARK = f'"{WEIGHING}"'
 
 
 class EventsFile:

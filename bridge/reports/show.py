@@ -140,7 +140,7 @@ _ASIDE: Mapping[str, str] = {
     "not_expected": "not on the roster",
     "not_seen": "not seen",
     "withheld": "withheld",
-    "poor": "poor weights",
+    "poor": "with a poor weight",
     "no_weight": "without a weight",
     "voided": "struck out",
 }

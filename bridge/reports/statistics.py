@@ -76,10 +76,16 @@ def bins(sample: Sequence[float], width: float | None = None) -> Bins:
     if not sample:
         return Bins(0, width or STEPS[0], ())
     low, high = min(sample), max(sample)
-    width = width or next((step for step in STEPS if floor(high / step) - floor(low / step) < MOST_BINS), None)
-    width = width or float(ceil((high - low) / MOST_BINS))
-    first = floor(low / width)
-    counts = [0] * (floor(high / width) - first + 1)
+    if width is None:
+        fits = (step for step in STEPS if _place(high, step) - _place(low, step) < MOST_BINS)
+        width = next(fits, float(ceil((high - low) / (MOST_BINS - 1))))
+    first = _place(low, width)
+    counts = [0] * (_place(high, width) - first + 1)
     for one in sample:
-        counts[floor(one / width) - first] += 1
+        counts[_place(one, width) - first] += 1
     return Bins(first * width, width, tuple(counts))
+
+
+def _place(number: float, width: float) -> int:
+    """Say in which bin a number lies; 0.3 is the third tenth's beginning, whatever binary fractions make of it."""
+    return floor(round(number / width, 9))

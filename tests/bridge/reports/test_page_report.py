@@ -1,0 +1,117 @@
+"""The printable page and the pictures."""
+
+import re
+import xml.etree.ElementTree as ET
+from collections.abc import Callable
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+from bridge.events import Event, Treatment
+from bridge.job.sheet import load_sheet
+from bridge.problems import ConfigError
+from bridge.reports import chart
+from bridge.reports.page_report import html
+from bridge.reports.plots import draw
+from bridge.reports.statistics import bins
+from bridge.reports.tally import tally
+
+Make = Callable[..., Event]
+Dose = Callable[..., Treatment]
+VOID = {"meta", "br"}
+
+
+class Balanced(HTMLParser):
+    """Follows the tags and keeps the text."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.text = ""
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        assert not {name for name, _ in attrs} & {"src", "href", "onload", "onclick"}, "nothing is fetched or run"
+        assert tag != "script"
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """An element of the picture, closed where it opens."""
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        self.text += data + " "
+
+
+def read(page: str) -> str:
+    parser = Balanced()
+    parser.feed(page)
+    parser.close()
+    assert parser.open == []
+    return re.sub(r"\s+", " ", parser.text)
+
+
+def test_the_page_tells_the_day(event: Make, dose: Dose, tmp_path: Path) -> None:
+    sheet = tmp_path / "sheet.toml"
+    sheet.write_text('title = "Weaning"\nmob = "autumn steers"\nshrink_percent = 3\n')
+    events = [
+        event(i, 280.0 + i, pen="middle", treatments=[dose(30)], details={"sex": "steer" if i % 2 else "heifer"})
+        for i in range(1, 41)
+    ]
+    text = read(
+        html(tally([*events, event(41, 300.0, grade="poor")], expected=["visual 7"]), load_sheet(sheet), "larkmoor")
+    )
+    assert "Weaning autumn steers · larkmoor · 2026-11-24 02:01 to 2026-11-24 02:41 UTC" in text
+    assert "41 animals 1 not seen" in text
+    assert "1 with a poor weight: not in the figures; weigh again." in text
+    assert "Not seen: visual 7." in text
+    assert "mean 300.5 kg" in text
+    assert "less 3 % pencil shrink" in text
+    assert "Pens pen animals mean kg" in text
+    assert "Sex sex animals" in text
+    assert "oral drench : 40 given, 1200 mL in all" in text
+    assert "not for trade" in text
+    assert "label, veterinarian and local rules decide" in text
+
+
+def test_an_empty_day_has_a_page_too() -> None:
+    assert "No weight good enough to count." in read(html(tally([])))
+
+
+def test_what_people_type_stays_text(event: Make) -> None:
+    evil = "<script>alert('x')</script>&\"'"
+    page = html(tally([event(1, sheet=evil, pen=evil, details={"a": evil}), event(2, pen="b", details={"a": evil})]))
+    assert evil in read(page).replace("  ", " ")
+    assert "<script" not in page
+
+
+def test_the_picture_is_well_formed_and_tells_every_bin() -> None:
+    picture = ET.fromstring(chart.svg(bins([270.0, 281.0, 281.5, 299.0]), "<Weaning> & co"))
+    texts = [element.text for element in picture.iter("{http://www.w3.org/2000/svg}text")]
+    bars = [element for element in picture.iter("{http://www.w3.org/2000/svg}rect") if element.get("fill") == chart.BAR]
+    assert len(bars) == 3
+    assert texts.count("2") == 1
+    assert {"270", "280", "295"} <= set(texts)
+    assert chart.svg(bins([])).count("no weights yet") == 1
+
+
+@pytest.mark.parametrize("name", ["d.png", "d.pdf"])
+def test_matplotlib_draws_it_too(tmp_path: Path, name: str) -> None:
+    draw(bins([270.0, 281.0, 281.5, 299.0]), tmp_path / name)
+    assert (tmp_path / name).read_bytes().startswith((b"\x89PNG", b"%PDF"))
+
+
+def test_an_svg_needs_no_library(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(__import__("sys").modules, "matplotlib.figure", None)
+    draw(bins([270.0]), tmp_path / "d.svg")
+    assert (tmp_path / "d.svg").read_text().startswith("<svg")
+    with pytest.raises(ConfigError, match="needs matplotlib"):
+        draw(bins([270.0]), tmp_path / "d.png")
+
+
+def test_a_picture_of_an_unknown_kind(tmp_path: Path) -> None:
+    with pytest.raises(ConfigError, match=r"Name a file ending in \.png"):
+        draw(bins([270.0]), tmp_path / "d.txt2")
