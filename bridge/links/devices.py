@@ -58,7 +58,10 @@ def _group(gid: int) -> str:
 
 def access(node: Path) -> str:
     """Say who may open a node, as `owner root, group dialout, mode 0660`."""
-    status = node.stat()
+    try:
+        status = node.stat()
+    except OSError:
+        return "owner unknown"
     mode = stat.S_IMODE(status.st_mode)
     return f"owner {_user(status.st_uid)}, group {_group(status.st_gid)}, mode {mode:04o}"
 
@@ -77,14 +80,25 @@ def permission_trouble(path: str, error: OSError) -> LinkTrouble:
             f"systemd add DeviceAllow=char-ttyUSB rw (or char-ttyACM, char-rfcomm) to the unit; in a container pass "
             f"the device in"
         )
-    try:
-        who, group = access(node), _group(node.stat().st_gid)
-    except OSError:
-        who, group = "owner unknown", "dialout"
     ours = ", ".join(sorted({_group(gid) for gid in {*os.getgroups(), os.getegid()}}))
     return LinkTrouble(
-        f"{path} ({node}) may not be opened by {me}: {who}; {me} is in {ours}. "
-        f"Mend it with: sudo usermod -aG {group} {me}   and log in again (a service: restart it)"
+        f"{path} ({node}) may not be opened by {me}: {access(node)}; {me} is in {ours}. Mend it with: {remedy(node, me)}"
+    )
+
+
+def remedy(node: Path, user: str) -> str:
+    """Give the command that lets a user open a node: join its group, or first give it one that may."""
+    try:
+        status = node.stat()
+        group, group_may = _group(status.st_gid), stat.S_IMODE(status.st_mode) & 0o060 == 0o060
+    except OSError:
+        group, group_may = "dialout", True
+    if group != "root" and group_may:
+        return f"sudo usermod -aG {group} {user}   and log in again (a service: restart it)"
+    rule = f'KERNEL=="{node.name.rstrip("0123456789")}*", GROUP="dialout", MODE="0660"'
+    return (
+        f"echo '{rule}' | sudo tee /etc/udev/rules.d/60-neckyoke.rules && sudo udevadm control --reload && "
+        f"sudo udevadm trigger && sudo usermod -aG dialout {user}   and log in again (a service: restart it)"
     )
 
 

@@ -1,0 +1,53 @@
+"""`neckyoke ports`: what is plugged in and what is in radio range, with what to write in the configuration."""
+
+import argparse
+import asyncio
+
+from bridge.links.in_range import Heard, find_in_range
+from bridge.links.link import LinkTrouble
+from bridge.links.ports import Port, find_ports
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Say what the command takes."""
+    parser.add_argument("--seconds", type=float, default=8.0, help="how long to listen for Bluetooth (8)")
+    parser.add_argument("--adapter", help="the Bluetooth adapter, such as hci1")
+    parser.add_argument("--no-bluetooth", action="store_true", help="only what is plugged in")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print what was found; finding nothing is no failure."""
+    ports = find_ports()
+    print("Plugged in:" if ports else "No serial port is plugged in.")
+    for port in ports:
+        print(port_text(port))
+    if args.no_bluetooth:
+        return 0
+    print(f"\nListening for Bluetooth devices, {args.seconds:.0f} s …", flush=True)
+    try:
+        found = asyncio.run(find_in_range(args.seconds, args.adapter))
+    except LinkTrouble as trouble:
+        print(f"  none: {trouble}")
+        return 0
+    print("In range:" if found else "None is in range.")
+    for one in found:
+        print(heard_text(one))
+    return 0
+
+
+def port_text(port: Port) -> str:
+    """Describe a port and what to write."""
+    number = f", number {port.number}" if port.number else ""
+    lines = [f"\n  {port.node}: {port.adapter}{number} ({port.access})"]
+    lines += [f"    ! {note}" for note in port.notes]
+    lines += ["    [links.NAME]", f'    url = "{port.url}"']
+    return "\n".join(lines)
+
+
+def heard_text(one: Heard) -> str:
+    """Describe a Bluetooth device, and what to write where it can be a link."""
+    strength = f", {one.rssi_dbm} dBm" if one.rssi_dbm is not None else ""
+    lines = [f"\n  {one.url}: {one.name or 'without a name'}{strength}{': ' if one.what else ''}{one.what}"]
+    if one.what:
+        lines += ["    [links.NAME]", *(f"    {line}" for line in one.toml.splitlines())]
+    return "\n".join(lines)
