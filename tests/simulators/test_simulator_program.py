@@ -4,6 +4,7 @@ import json
 import os
 import re
 import select
+import signal
 import subprocess
 import sys
 import time
@@ -30,8 +31,8 @@ def test_an_unknown_scenario_is_refused(capsys: pytest.CaptureFixture[str]) -> N
     assert "larkmoor" in capsys.readouterr().err
 
 
-def test_ptys_carry_the_day(tmp_path: Path) -> None:
-    program = [sys.executable, "-m", "simulators", "calm", "--animals", "1", "--folder", str(tmp_path), "--speed", "20"]
+def test_ptys_carry_the_day_until_it_is_stopped(tmp_path: Path) -> None:
+    program = [sys.executable, "-m", "simulators", "calm", "--animals", "9", "--folder", str(tmp_path), "--speed", "4"]
     with subprocess.Popen(program, stdout=subprocess.PIPE, text=True) as running:
         assert running.stdout is not None
         offered = [running.stdout.readline() for _ in range(2)]
@@ -44,6 +45,7 @@ def test_ptys_carry_the_day(tmp_path: Path) -> None:
                 heard += os.read(port, 4096)
         os.close(port)
         assert heard.count(b"kg\r\n") >= 50
+        running.send_signal(signal.SIGINT)
         running.wait(DEADLINE_S)
     assert running.returncode == 0
     assert not any(path.is_symlink() for path in paths)
