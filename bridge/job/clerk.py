@@ -5,8 +5,9 @@ order: the sheets with the weighings they hold from, the roster, earlier weights
 changed in mid-run holds from the next animal on; a weighing amended later is filled by the sheet that held for it, and
 a clerk that no longer knows that sheet leaves what stands in the event alone.
 
-Which moment counts: a dose is given when the animal settles, by the weight shown then (`first_kg`), so the same figures
-stand in the settled event and in the weighing.  Dates are those of the sheet's own clock (`utc_offset_hours`).
+Which moment counts: a dose is given and a gate moves when the animal settles, by the weight shown then (`first_kg`), so
+the same dose and pen stand in the settled event and in the weighing, though its weight may be a little finer by then.
+Dates are those of the sheet's own clock (`utc_offset_hours`).
 """
 
 from collections import deque
@@ -105,12 +106,10 @@ class Clerk:
         animal = row.as_dict() if row else data.animal
         details = _details(sheet, animal, data.details)
         earlier = self._weights(row, data)
-        gain = None
-        pen = None
+        gain = pen = None
         if weight.kg is not None and weight.grade in SURE:
             gain = growth.gain_since(earlier, today, weight.kg)
-            per_day = gain.kg_per_day if gain else None
-            pen = drafting.pen_for(sheet.pens, weight.kg, per_day, {**(animal or {}), **details}) if sheet else None
+            pen = _pen(sheet, weight.first_kg or weight.kg, earlier, today, {**(animal or {}), **details})
         flags = [*self._flags(held, data, row, today), *_unlikely(sheet, weight.kg, earlier, today)]
         return {
             "sheet": sheet.title if sheet else data.sheet,
@@ -167,9 +166,16 @@ def _details(sheet: Sheet | None, animal: Mapping[str, Any] | None, given: Mappi
     return {**standing, **own, **given}
 
 
+def _pen(
+    sheet: Sheet | None, kg: float, earlier: Sequence[tuple[date, float]], today: date, known: Mapping[str, Any]
+) -> str | None:
+    gain = growth.gain_since(earlier, today, kg)
+    return drafting.pen_for(sheet.pens, kg, gain.kg_per_day if gain else None, known) if sheet else None
+
+
 def _treatments(sheet: Sheet, data: Settled | Weighing, when: datetime) -> tuple[Treatment, ...]:
     skipped = {drafting.plain(name) for name in data.skipped} if isinstance(data, Weighing) else set()
-    kg = None if data.weight.grade == "none" else data.weight.first_kg or data.weight.kg
+    kg = data.weight.first_kg or data.weight.kg
     poor = data.weight.grade == "poor"
     local = sheet.local(when)
     return tuple(

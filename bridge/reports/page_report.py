@@ -45,7 +45,7 @@ def html(tally: Tally, sheet: Sheet | None = None, site: str = "") -> str:
 
 def _body(tally: Tally, sheet: Sheet | None, title: str, site: str) -> Iterable[str]:
     yield f"<h1>{escape(title)}</h1>"
-    beside = [sheet.mob if sheet else None, site, list(when_and_what(tally))[-1] if tally.began else None]
+    beside = [sheet.mob if sheet else None, site, list(when_and_what(tally, sheet))[-1] if tally.began else None]
     yield f"<p>{escape(' · '.join(one for one in beside if one))}</p>"
     yield _counts(tally)
     yield from _to_look_at(tally)

@@ -1,6 +1,7 @@
 """The tally told: as JSON for programs, as text for a terminal, in one line for a live view."""
 
 from collections.abc import Iterator, Mapping
+from datetime import datetime, timedelta, timezone
 from typing import Any
 
 from bridge.job import cautions
@@ -156,7 +157,7 @@ def as_text(tally: Tally, sheet: Sheet | None = None) -> str:
 
 
 def _text(tally: Tally, sheet: Sheet | None) -> Iterator[str]:
-    yield from when_and_what(tally)
+    yield from when_and_what(tally, sheet)
     yield as_line(tally)
     if tally.not_seen:
         yield f"not seen: {', '.join(tally.not_seen)}"
@@ -174,12 +175,16 @@ def _text(tally: Tally, sheet: Sheet | None) -> Iterator[str]:
     yield from said_beside(tally)
 
 
-def when_and_what(tally: Tally) -> Iterator[str]:
-    """Name the sheets and the time the tally spans."""
+def when_and_what(tally: Tally, sheet: Sheet | None) -> Iterator[str]:
+    """Name the sheets and the time the tally spans, on the sheet's clock when there is one."""
     if tally.sheets:
         yield ", ".join(tally.sheets)
     if tally.began and tally.ended:
-        yield f"{tally.began[:16].replace('T', ' ')} to {tally.ended[:16].replace('T', ' ')} UTC"
+        offset = sheet.utc_offset_hours if sheet else 0.0
+        zone = timezone(timedelta(hours=offset))
+        began, ended = (datetime.fromisoformat(one).astimezone(zone) for one in (tally.began, tally.ended))
+        end = f"{ended:%H:%M}" if began.date() == ended.date() else f"{ended:%Y-%m-%d %H:%M}"
+        yield f"{began:%Y-%m-%d %H:%M} to {end} {zone.tzname(None)}"
 
 
 def said_beside(tally: Tally) -> list[str]:

@@ -120,13 +120,13 @@ def test_a_known_animal_gets_everything(sheet: Sheet, roster: Roster) -> None:
     assert data.flags == (Flag.WITHHELD,)
 
 
-def test_the_settled_event_and_the_weighing_carry_the_same_dose(sheet: Sheet, roster: Roster) -> None:
+def test_the_settled_event_and_the_weighing_carry_the_same_dose_and_pen(sheet: Sheet, roster: Roster) -> None:
     clerk = Clerk(sheet, roster)
     first = clerk.fill(settled(kg=300.0)).data
     assert isinstance(first, Settled)
-    later = filled(clerk, weighing(kg=301.0, first_kg=300.0))
+    later = filled(clerk, weighing(kg=299.5, first_kg=300.0))
     assert first.treatments[0].dose_ml == later.treatments[0].dose_ml == 30.0
-    assert first.pen == later.pen == "middle"
+    assert first.pen == later.pen == "middle", "the pen it was sent to"
 
 
 def test_filling_twice_is_filling_once(sheet: Sheet, roster: Roster) -> None:

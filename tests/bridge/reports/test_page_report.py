@@ -56,7 +56,7 @@ def read(page: str) -> str:
 
 def test_the_page_tells_the_day(event: Make, dose: Dose, tmp_path: Path) -> None:
     sheet = tmp_path / "sheet.toml"
-    sheet.write_text('title = "Weaning"\nmob = "autumn steers"\nshrink_percent = 3\n')
+    sheet.write_text('title = "Weaning"\nmob = "autumn steers"\nshrink_percent = 3\nutc_offset_hours = -10\n')
     events = [
         event(i, 280.0 + i, pen="middle", treatments=[dose(30)], details={"sex": "steer" if i % 2 else "heifer"})
         for i in range(1, 41)
@@ -64,7 +64,7 @@ def test_the_page_tells_the_day(event: Make, dose: Dose, tmp_path: Path) -> None
     text = read(
         html(tally([*events, event(41, 300.0, grade="poor")], expected=["visual 7"]), load_sheet(sheet), "larkmoor")
     )
-    assert "Weaning autumn steers · larkmoor · 2026-11-24 02:01 to 2026-11-24 02:41 UTC" in text
+    assert "Weaning autumn steers · larkmoor · 2026-11-23 16:01 to 16:41 UTC-10:00" in text
     assert "41 animals 1 not seen" in text
     assert "1 with a poor weight: not in the figures; weigh again." in text
     assert "Not seen: visual 7." in text

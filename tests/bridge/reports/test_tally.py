@@ -154,7 +154,7 @@ def test_told_in_a_line_and_in_text(day: list[Event]) -> None:
         "1 without a weight, 1 struck out, mean 310.0 kg (280.0 to 350.0), gain 1.00 kg/day"
     )
     text = as_text(found)
-    assert "Weaning\n2026-11-24 02:01 to 2026-11-24 02:08 UTC\n" in text
+    assert "Weaning\n2026-11-24 02:01 to 02:08 UTC\n" in text
     assert "not seen: visual 7" in text
     assert "mean 310.0 kg, median 305.0 kg, SD 29.4 kg, CV 9.5 %" in text
     assert "\noral drench: 4 given, 100 mL in all, 1 skipped, 1 without a known dose, batch B7\n" in text
