@@ -81,7 +81,7 @@ def triangular(values: Sequence[float]) -> float:
     """Return the mean weighted most at the middle and towards nothing at the ends."""
     count = len(values)
     weights = [min(n + 1, count - n) for n in range(count)]
-    return sum(map(mul, values, weights)) / sum(weights)
+    return float(sum(map(mul, values, weights)) / sum(weights))
 
 
 def moving_means(values: Sequence[float], width: int) -> list[float]:
@@ -94,7 +94,7 @@ def narrowest_half(values: Sequence[float]) -> float:
     """Return the width of the shortest interval that holds half the values: a scatter that a minority cannot stretch."""
     ordered = sorted(values)
     inside = (len(ordered) + 1) // 2
-    return min(map(sub, ordered[inside - 1 :], ordered))
+    return float(min(map(sub, ordered[inside - 1 :], ordered)))
 
 
 def agreed_level(values: Sequence[float], reach: float) -> float:

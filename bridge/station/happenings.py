@@ -38,6 +38,20 @@ class Ended:
 
 
 @dataclass(frozen=True, slots=True)
+class ZeroMoved:
+    """The empty platform, quiet again after the stay of this number, shows another weight than before it.
+
+    It comes after that stay's `Ended`, which waits for nothing, and only when the difference matters to its weight:
+    `weight` and `flags` are the stay's once more, with how far zero moved.
+    """
+
+    number: int
+    t: float
+    weight: Weight
+    flags: tuple[Flag, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Trouble:
     """Something a person should see to: `about` is its short name, `text` what is wrong and what to do."""
 
@@ -46,7 +60,7 @@ class Trouble:
     over: bool = False
 
 
-Happening: TypeAlias = Began | SettledAt | Ended | Trouble
+Happening: TypeAlias = Began | SettledAt | Ended | ZeroMoved | Trouble
 
 State: TypeAlias = Literal["empty", "arriving", "standing", "settled", "leaving"]
 

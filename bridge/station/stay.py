@@ -5,32 +5,48 @@ one, or *leaving*.  Each reading is first reduced to a sight, by weight net of t
 
     clear   next to nothing: less than half the smallest animal, or than an eighth of what stood there
     part    well below what stood there: feet are off
-    rising  so far below that hardly a foot was left, and now clearly up again: the next animal
+    rising  hardly a foot was left, and now it is clearly more again: the next animal
     full    anything else
 
 and then the table says what to do and where to go.  A bump that is gone before it lasted is no stay.  A stay ends with
-the reading that shows the platform released; nothing is awaited.  One that dips half-way and comes back is one stay.
-Time is an argument; deadlines (a silent indicator) are kept here and met in `advance`, each at its own time.
+the reading that shows the platform released, and waits for nothing.  One that dips half-way and comes back is one stay,
+unless what comes back is clearly another weight.  Only a stay that was on when listening began waits for the platform to
+be quiet, since only then is it known what the empty platform shows.
+
+Time is an argument.  Deadlines (a silent indicator, a wait) are kept here and met in `advance`, each at its own time.
 """
 
+from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from enum import StrEnum
+from statistics import median, quantiles
 
-from bridge.events import Flag, Weight
+from bridge.events import Flag
 from bridge.station.asks import Reply
-from bridge.station.happenings import Began, Ended, Happening, SettledAt, State, Trouble, View
+from bridge.station.happenings import Began, Ended, Happening, SettledAt, State, Trouble, View, ZeroMoved
 from bridge.station.settings import Memory, Settings
-from bridge.station.settling import Estimate, Settling
+from bridge.station.visit import DIP_S, RISE_SHARE, Visit
 from bridge.station.zero import Zero
 from protocols.readings import Condition, Mode, WeightReading
 
 LASTS_S = 0.7
 """Anything gone sooner is a bump: a gate, a hand, a hoof at the edge."""
+LINGERS_S = 2.0
+"""What is left where a stay has just ended must stand so long, or grow, before it is another."""
 SILENCE_S = 10.0
-"""A stay survives an indicator unplugged for less."""
-GAP_S = 3.0
-"""A silence longer than this within a stay is flagged."""
+"""A stay survives an indicator that is silent for less."""
+BLANK_S = 3.0
+"""An indicator that shows no number while the weight moves, for so long: something stands there."""
+SINKS_S = 4.0
+"""What stands there for so long after feet were lifted is what stands there now."""
+WAITS_S = 3.0
+"""So long may a stay that was on at the start wait for the empty platform."""
+STUCK_S = 60.0
+"""A load at the start that has not moved for so long is no animal."""
+CLEAR_SHARE, PART_SHARE, DEEP_SHARE = 0.12, 0.75, 0.42
+"""Of what stood there: below the first it is gone, below the second feet are off, below the third hardly one is left."""
+MOB = 15
+"""Last animals that make the mob's usual weight."""
 
 
 class Sight(StrEnum):
@@ -42,21 +58,6 @@ class Sight(StrEnum):
     FULL = "full"
 
 
-@dataclass
-class _Stay:
-    """What is known of the open stay."""
-
-    number: int
-    on: float
-    settling: Settling
-    zero_kg: float
-    began: bool = False
-    settled: float | None = None
-    lowest_kg: float = 0.0  # while leaving
-    lowest_t: float = 0.0
-    flags: set[Flag] = field(default_factory=set)
-
-
 class Platform:
     """The weight side of a station."""
 
@@ -64,16 +65,19 @@ class Platform:
         self._settings = settings
         self._zero = Zero(settings, memory.zero_kg)
         self._state: State = "empty"
-        self._stay: _Stay | None = None
+        self._visit: Visit | None = None
         self._number = memory.number
         self._on_kg = max(0.5 * settings.smallest_kg, 3 * settings.interval_kg)
         self._last: tuple[float, WeightReading] | None = None
-        self._kg: float | None = None
         self._watched = False  # an empty platform was seen since listening (again) began
-        self._off_said = False
+        self._blank_since: float | None = None
+        self._waiting: Visit | None = None  # ended, for the empty platform to tell its weight
+        self._previous: Visit | None = None
+        self._mob: deque[float] = deque(maxlen=MOB)
+        self._troubles: set[str] = set()
         self._out: list[Happening] = []
 
-    # -- the doors
+    # -- the doors -----------------------------------------------------------------------------------------------
 
     @property
     def number(self) -> int:
@@ -87,23 +91,23 @@ class Platform:
 
     @property
     def open(self) -> Ended | None:
-        """What the open stay would be if it ended here, interrupted; None until it has settled."""
-        stay = self._stay
-        if stay is None or stay.settled is None or self._last is None:
+        """What the open stay would be if the box stopped now; None until it has settled."""
+        visit = self._waiting or self._visit
+        if visit is None or visit.settled is None or self._last is None:
             return None
-        return self._ended(stay, self._last[0], {Flag.INTERRUPTED})
+        return visit.ended({Flag.INTERRUPTED}, off=self._last[0])
 
     @property
     def view(self) -> View:
         """The platform now."""
-        stay = self._stay if self._stay and self._stay.began else None
-        first = stay.settling.first if stay else None
+        visit = self._visit if self._visit and self._visit.began else None
+        first = visit.settling.first if visit else None
         reading = self._last[1] if self._last else None
         return View(
-            state=self._state if stay else "empty",
-            number=stay.number if stay else None,
-            on=stay.on if stay else None,
-            kg=self._kg,
+            state=self._state,
+            number=visit.number if visit else None,
+            on=visit.on if visit else None,
+            kg=None if reading is None or reading.kg is None else reading.kg - self._zero.kg,
             settled_kg=first.kg if first else None,
             grade=first.grade if first else None,
             zero_kg=self.zero_kg,
@@ -114,180 +118,272 @@ class Platform:
 
     def weight(self, t: float, reading: WeightReading) -> list[Happening]:
         """Take one reading."""
-        self.advance_to(t)
-        self._last = (t, reading)
-        if reading.condition is Condition.OVERLOAD and self._stay:
-            self._stay.flags.add(Flag.OVERLOAD)
-        if reading.kg is not None and reading.mode is not Mode.TARE and reading.condition is Condition.OK:
-            self._kg = reading.kg - self._zero.kg
-            self._see(t, reading.kg)
+        self._meet(t)
+        if reading.mode is not Mode.TARE:
+            self._last = (t, reading)
+            self._read(t, reading)
         return self._take()
 
-    def link(self, t: float, up: bool) -> list[Happening]:  # noqa: FBT001 -- a link is up or down
-        """Hear that the indicator's link came up or was lost.  A loss alone ends nothing: silence does."""
-        self.advance_to(t)
+    def link(self, t: float, up: bool) -> list[Happening]:  # noqa: ARG002, FBT001 -- see below
+        """Hear that the indicator's link came up or was lost.  Neither ends anything by itself: silence does."""
+        self._meet(t)
         return self._take()
 
     def advance(self, t: float) -> list[Happening]:
         """Meet the deadlines up to `t`."""
-        self.advance_to(t)
+        self._meet(t)
         return self._take()
 
     def finish(self, t: float) -> list[Happening]:
         """Stop here: an open stay ends, interrupted."""
-        self.advance_to(t)
-        if self._stay:
+        self._meet(t)
+        self._stop_waiting()
+        if self._visit:
             self._end(t, {Flag.INTERRUPTED})
         return self._take()
 
     def zero(self, t: float) -> Reply:
         """Take the present level, empty and quiet, as zero."""
+        self._meet(t)
         level = self._zero.quiet_kg()
-        if self._stay is not None or level is None:
-            return Reply(done=False, text="Not zeroed: the platform must be empty and quiet for a second.")
+        if self._visit is not None or level is None:
+            return Reply(done=False, text="Not zeroed: the platform must be empty, and quiet for a second.")
         self._zero.set(level)
-        return Reply(done=True, text=f"The empty platform shows {level:g} kg; that is zero now.")
+        self._tell_zero()
+        return Reply(done=True, text=f"Zeroed: the empty platform shows {level:g} kg.")
 
-    # -- the table
+    # -- readings and deadlines ----------------------------------------------------------------------------------
 
-    def advance_to(self, t: float) -> None:
-        if self._last and t - self._last[0] >= SILENCE_S and self._watched:
-            self._watched = False
+    def _meet(self, t: float) -> None:
+        if self._waiting and t - self._waiting.off >= WAITS_S:
+            self._stop_waiting()
+        if self._last and self._watched and t - self._last[0] >= SILENCE_S:
+            self._watched, self._blank_since = False, None
             self._zero.look_away()
-            if self._stay:
+            if self._visit:
                 self._end(self._last[0], {Flag.INDICATOR_LOST})
 
-    def _see(self, t: float, shown_kg: float) -> None:
-        sight = self._sight(shown_kg - self._zero.kg)
-        state, act = TABLE[self._state, sight]
-        self._state = state
-        act(self, t, shown_kg)
+    def _read(self, t: float, reading: WeightReading) -> None:
+        if reading.condition is Condition.OVERLOAD:
+            self._act(t, None, Sight.FULL)
+            self._current.overloaded()
+        elif reading.condition is Condition.UNDERLOAD and reading.kg is None:
+            self._act(t, None, Sight.CLEAR)
+        elif reading.kg is None:
+            self._see_blank(t)
+        else:
+            self._blank_since = None
+            self._act(t, reading.kg, self._sight(t, reading.kg))
 
-    def _sight(self, kg: float) -> Sight:
-        stay = self._stay
-        level = stay.settling.level if stay else 0.0
-        if kg < max(self._on_kg, 0.12 * level):
+    def _see_blank(self, t: float) -> None:
+        """See no number: while the weight moves some indicators show none."""
+        since = self._blank_since = t if self._blank_since is None else self._blank_since
+        if self._state == "empty" and self._watched and t - since >= BLANK_S:
+            self._act(since, None, Sight.FULL)
+            self._act(t, None, Sight.FULL)
+
+    def _sight(self, t: float, shown_kg: float) -> Sight:
+        visit = self._visit
+        if visit is None:
+            return Sight.CLEAR if shown_kg - self._zero.kg < self._on_kg else Sight.FULL
+        kg, level = shown_kg - visit.zero_kg, visit.settling.level
+        if kg < max(self._on_kg, CLEAR_SHARE * level):
             return Sight.CLEAR
-        if stay is None or self._state == "arriving" or kg >= 0.75 * level:
+        if self._state == "arriving" or kg >= PART_SHARE * level:
             return Sight.FULL
-        if self._state == "leaving" and stay.lowest_kg < 0.42 * level and kg > stay.lowest_kg + 0.15 * level:
+        lowest = visit.lowest_kg
+        risen = lowest < DEEP_SHARE * level and kg > lowest + RISE_SHARE * level
+        if self._state == "leaving" and risen and t - visit.lifted_at >= DIP_S:
             return Sight.RISING
         return Sight.PART
 
-    def _watch(self, t: float, shown_kg: float) -> None:
+    def _act(self, t: float, shown_kg: float | None, sight: Sight) -> None:
+        self._state, act = TABLE[self._state, sight]
+        act(self, t, shown_kg)
+
+    # -- what the table does -------------------------------------------------------------------------------------
+
+    def _watch(self, t: float, shown_kg: float | None) -> None:
         self._watched = True
-        self._zero.watch(t, shown_kg)
-        self._say_zero()
+        if shown_kg is None:
+            return
+        if self._zero.watch(t, shown_kg):
+            self._stop_waiting(quiet=True)
+            self._tell_moved(t)
+        self._tell_zero()
 
-    def _arrive(self, t: float, shown_kg: float) -> None:
-        self._zero.look_away()
-        self._stay = _Stay(self._number + 1, t, Settling(self._settings.interval_kg), self._zero.kg)
+    def _arrive(self, t: float, shown_kg: float | None) -> None:
+        unsure_kg = self._zero.look_away()
+        former = self._former
+        self._visit = visit = Visit(self._settings, self._number + 1, t, self._zero, unsure_kg, self._usual_kg())
+        visit.lingers = former is not None and t - former.off < 1e-9
         if not self._watched:
-            self._stay.flags.add(Flag.ON_AT_START)
+            visit.flags.add(Flag.ON_AT_START)
+            visit.zero_known = self._zero.known
             self._watched = True
-        self._stay.settling.feed(t, shown_kg - self._zero.kg)
+        visit.feed(t, shown_kg)
 
-    def _last_or_bump(self, t: float, shown_kg: float) -> None:
-        stay = self._open
-        stay.settling.feed(t, shown_kg - stay.zero_kg)
-        self._state = "arriving"
-        if t - stay.on >= LASTS_S:
-            self._number, stay.began, self._state = stay.number, True, "standing"
-            self._out.append(Began(stay.number, stay.on))
+    def _stand(self, t: float, shown_kg: float | None) -> None:
+        """Let what is arriving last, or let it turn out to be no animal."""
+        visit = self._current
+        visit.feed(t, shown_kg)
+        doubtful = visit.lingers or (shown_kg is not None and visit.was_zeroed(shown_kg))
+        if (
+            shown_kg is not None
+            and self._zero.in_range(shown_kg)
+            and visit.is_empty_platform(t, shown_kg, self._former)
+        ):
+            self._visit, self._state = None, "empty"
+            self._zero.set(shown_kg)
+            self._watched = True
+            self._stop_waiting(quiet=True)
+            self._tell_moved(t)
+            self._tell_zero()
+        elif t - visit.on >= (LINGERS_S if doubtful else LASTS_S):
+            self._stop_waiting()
+            self._number, visit.began, self._state = visit.number, True, "standing"
+            self._out.append(Began(visit.number, visit.on))
 
-    def _forget(self, t: float, shown_kg: float) -> None:
-        self._stay = None
+    def _forget(self, t: float, shown_kg: float | None) -> None:
+        self._visit = None
         self._watch(t, shown_kg)
 
-    def _weigh(self, t: float, shown_kg: float) -> None:
-        stay = self._open
-        found = stay.settling.feed(t, shown_kg - stay.zero_kg)
+    def _weigh(self, t: float, shown_kg: float | None) -> None:
+        visit = self._current
+        found = visit.feed(t, shown_kg)
+        self._state = "standing" if visit.settled is None else "settled"
+        if visit.is_another(t):
+            self._exchange(t, shown_kg)
+            return
         if found:
-            stay.settled = stay.settled if stay.settled is not None else t
-            self._out.append(SettledAt(stay.number, stay.on, t, self._spell(stay, found), _in_order(stay.flags)))
-        self._state = "standing" if stay.settled is None else "settled"
+            visit.settled = t if visit.settled is None else visit.settled
+            self._state = "settled"
+            self._out.append(SettledAt(visit.number, visit.on, t, visit.spell(found), visit.flags_now()))
+        self._tell_stuck(t, visit)
 
-    def _lift(self, t: float, shown_kg: float) -> None:
-        stay = self._open
-        kg = shown_kg - stay.zero_kg
-        stay.settling.feed(t, kg)
-        stay.lowest_kg, stay.lowest_t = kg, t
+    def _lift(self, t: float, shown_kg: float | None) -> None:
+        self._current.lift(t, shown_kg)
 
-    def _sink(self, t: float, shown_kg: float) -> None:
-        stay = self._open
-        kg = shown_kg - stay.zero_kg
-        stay.settling.feed(t, kg)
-        if kg < stay.lowest_kg:
-            stay.lowest_kg, stay.lowest_t = kg, t
+    def _sink(self, t: float, shown_kg: float | None) -> None:
+        visit = self._current
+        visit.sink(t, shown_kg)
+        if visit.rose(t):
+            self._exchange(t, shown_kg)
+        elif t - visit.lifted_at >= SINKS_S:
+            visit.sank()
+            self._state = "standing" if visit.settled is None else "settled"
 
-    def _release(self, t: float, shown_kg: float) -> None:
+    def _release(self, t: float, shown_kg: float | None) -> None:
         self._end(t, set())
-        if shown_kg - self._zero.kg < self._on_kg:
-            self._watch(t, shown_kg)
-        else:
-            self._see(t, shown_kg)
+        if shown_kg is None:
+            return
+        self._act(t, shown_kg, self._sight(t, shown_kg))
 
-    def _exchange(self, t: float, shown_kg: float) -> None:
-        self._end(self._open.lowest_t, set())
-        self._see(t, shown_kg)
+    def _exchange(self, t: float, shown_kg: float | None) -> None:
+        """End the stay where it was lowest; what came since is the next animal's."""
+        visit = self._current
+        if self._state == "arriving":  # it came from the table; this reading is not among them yet
+            visit.sink(t, shown_kg)
+        since = visit.part()
+        self._end(visit.lowest_t, set())
+        for at, kg in since:
+            self._act(at, kg, self._sight(at, kg))
 
-    # -- the stay's end
+    # -- ends ----------------------------------------------------------------------------------------------------
 
     def _end(self, off: float, flags: set[Flag]) -> None:
-        stay, self._stay = self._open, None
-        self._state = "empty"
-        if stay.began:
-            self._out.append(self._ended(stay, off, flags))
+        visit, self._visit, self._state = self._current, None, "empty"
+        visit.off = off
+        visit.flags |= flags
+        self._trouble("stuck", "", over=True)
+        if not visit.began:
+            return
+        if Flag.ON_AT_START in visit.flags and not flags:
+            self._waiting = visit
+        else:
+            self._close(visit)
 
-    def _ended(self, stay: _Stay, off: float, flags: set[Flag]) -> Ended:
-        found = stay.settling.final()
-        more = {Flag.SHORT} if found.span_s < 2.0 else set()
-        weight = self._spell(stay, found)
-        return Ended(stay.number, stay.on, stay.settled, off, weight, _in_order(stay.flags | flags | more))
+    def _stop_waiting(self, *, quiet: bool = False) -> None:
+        """Let go the stay that waits: the empty platform, quiet, tells its weight now, or it never will."""
+        visit, self._waiting = self._waiting, None
+        if visit:
+            if quiet:
+                visit.rezero(self._zero.kg)
+            self._close(visit)
 
-    def _spell(self, stay: _Stay, found: Estimate) -> Weight:
-        first = stay.settling.first
-        return Weight(
-            kg=found.kg,
-            grade=found.grade,
-            first_kg=first.kg if first else None,
-            spread_kg=found.spread_kg,
-            zero_kg=round(stay.zero_kg, 2),
-            readings=found.readings,
-            span_s=round(found.span_s, 2),
-            restlessness_percent=found.restlessness_percent,
+    def _close(self, visit: Visit) -> None:
+        if visit.came_back(self._previous):
+            visit.flags.add(Flag.CAME_BACK)
+        ended = visit.ended(set())
+        self._previous = visit
+        if ended.weight.kg is not None and ended.weight.grade in {"good", "fair"}:
+            self._mob.append(ended.weight.kg)
+        self._out.append(ended)
+
+    def _usual_kg(self) -> float | None:
+        """Return what the mob weighs, None when too few were weighed or they are too different."""
+        if len(self._mob) < 5:
+            return None
+        low, middle, high = quantiles(self._mob, n=4)
+        return middle if high - low <= 0.3 * middle else None
+
+    # -- troubles ------------------------------------------------------------------------------------------------
+
+    def _tell_moved(self, t: float) -> None:
+        """Tell, once the platform is quiet after a stay, whether that stay moved zero."""
+        visit = self._previous
+        if visit and visit.moved(self._zero.kg):
+            ended = visit.ended(set())
+            self._out.append(ZeroMoved(visit.number, t, ended.weight, ended.flags))
+
+    def _tell_zero(self) -> None:
+        text = f"The empty platform shows {self._zero.kg:g} kg. Clean the platform, then zero the indicator."
+        self._trouble("zero-off", text, over=not self._zero.is_off)
+        text = (
+            "The empty platform's reading will not stay. See what touches the platform, then the cables and load bars."
         )
+        self._trouble("zero-wanders", text, over=not self._zero.wanders)
 
-    def _say_zero(self) -> None:
-        off = self._zero.is_off(self._settings.smallest_kg)
-        if off != self._off_said:
-            self._off_said = off
-            text = (
-                f"The empty platform shows {self._zero.kg:g} kg. Clean the platform, then zero the indicator."
-                if off
-                else "The empty platform shows zero again."
+    def _tell_stuck(self, t: float, visit: Visit) -> None:
+        if Flag.ON_AT_START not in visit.flags or t - visit.on < STUCK_S or "stuck" in self._troubles:
+            return
+        if visit.is_dead():
+            text = f"{visit.settling.level:g} kg stood on the platform at the start and has not moved since. "
+            self._trouble("stuck", text + "If nothing stands there, clean the platform and zero the indicator.")
+
+    def _trouble(self, about: str, text: str, *, over: bool = False) -> None:
+        if over != (about in self._troubles):
+            return
+        if over:
+            self._troubles.discard(about)
+            text = {"zero-off": "The empty platform shows zero again.", "stuck": "The platform is free."}.get(
+                about, "The empty platform is quiet again."
             )
-            self._out.append(Trouble("zero-off", text, over=not off))
+        else:
+            self._troubles.add(about)
+        self._out.append(Trouble(about, text, over=over))
 
     @property
-    def _open(self) -> _Stay:
-        assert self._stay is not None, "the table acts on a stay only where there is one"
-        return self._stay
+    def _former(self) -> Visit | None:
+        return self._waiting or self._previous
+
+    @property
+    def _current(self) -> Visit:
+        assert self._visit is not None, "the table acts on a visit only where there is one"
+        return self._visit
 
     def _take(self) -> list[Happening]:
         out, self._out = self._out, []
         return out
 
 
-def _in_order(flags: set[Flag]) -> tuple[Flag, ...]:
-    return tuple(flag for flag in Flag if flag in flags)
+_Act = Callable[[Platform, float, float | None], None]
 
-
-TABLE: dict[tuple[State, Sight], tuple[State, Callable[[Platform, float, float], None]]] = {
+TABLE: dict[tuple[State, Sight], tuple[State, _Act]] = {
     ("empty", Sight.CLEAR): ("empty", Platform._watch),
     ("empty", Sight.FULL): ("arriving", Platform._arrive),
     ("arriving", Sight.CLEAR): ("empty", Platform._forget),
-    ("arriving", Sight.FULL): ("arriving", Platform._last_or_bump),
+    ("arriving", Sight.FULL): ("arriving", Platform._stand),
     ("standing", Sight.CLEAR): ("empty", Platform._release),
     ("standing", Sight.PART): ("leaving", Platform._lift),
     ("standing", Sight.FULL): ("standing", Platform._weigh),
@@ -299,4 +395,4 @@ TABLE: dict[tuple[State, Sight], tuple[State, Callable[[Platform, float, float],
     ("leaving", Sight.RISING): ("arriving", Platform._exchange),
     ("leaving", Sight.FULL): ("settled", Platform._weigh),
 }
-"""State and sight to the next state and what is done; an action that finds more sets the state itself."""
+"""State and sight to the next state and what is done.  What is done may find more and go elsewhere."""

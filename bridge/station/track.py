@@ -6,17 +6,19 @@ MOST_BINS = 6000
 """Kept of one stay: ten minutes.  Of a longer one the oldest half is dropped, so that hours cost no more."""
 HELD_S = 0.8
 """A number repeated for longer, though the next one differs clearly, was held by the indicator: it measured nothing."""
+SILENT_S = 2.0
+"""Nor was anything measured in a silence longer than this."""
 
 
 class Track:
     """Readings in bins of `BIN_S`.  Several in one bin are averaged, whatever time lay between them.
 
-    `started` is the time of the first bin's beginning, `held` the spans (from, to) in which the display was held.
+    `started` is the time of the first bin's beginning, `blind` the spans (from, to) in which nothing was measured.
     """
 
     def __init__(self, interval_kg: float) -> None:
         self.started = 0.0
-        self.held: list[tuple[float, float]] = []
+        self.blind: list[tuple[float, float]] = []
         self.interval_kg = interval_kg
         self._sums: list[float] = []
         self._counts: list[int] = []
@@ -33,6 +35,8 @@ class Track:
         missing = int((t - self.started) / BIN_S + 1e-6) + 1 - len(self._counts)
         if missing > MOST_BINS:  # a clock that leapt: what was before is no neighbour of this
             self._sums, self._counts, self.started, missing = [], [], t, 1
+        if t - self._last > SILENT_S and self._counts:
+            self.blind.append((self._last, t - BIN_S))
         if missing > 0:
             self._sums += [0.0] * missing
             self._counts += [0] * missing
@@ -58,6 +62,11 @@ class Track:
             _bridge(out, self._counts[len(self._counts) - len(out) :])
         return out
 
+    def cut(self, t: float) -> None:
+        """Forget what came after `t`."""
+        keep = max(1, int((t - self.started) / BIN_S + 1e-6) + 1)
+        del self._sums[keep:], self._counts[keep:]
+
     def readings(self, first: int, end: int) -> int:
         """Count the readings in bins `first` to before `end`."""
         return sum(self._counts[first:end])
@@ -68,11 +77,12 @@ class Track:
         if before is None or self._last - self._same_since < HELD_S:
             return
         if abs(kg - before) >= max(3 * self.interval_kg, 0.004 * abs(kg)):
-            self.held.append((self._same_since, self._last))
+            self.blind.append((self._same_since, self._last))
 
     def _forget(self, count: int) -> None:
         del self._sums[:count], self._counts[:count]
         self.started += count * BIN_S
+        self.blind = [(start, end) for start, end in self.blind if end > self.started]
 
 
 def _bridge(values: list[float], counts: list[int]) -> None:

@@ -1,0 +1,141 @@
+"""The weight of a whole stay, and how sure it is, from its plateau."""
+
+from dataclasses import dataclass
+from statistics import fmean, median, pstdev
+
+from bridge.events import Grade
+from bridge.station.estimate import BIN_S, agreed_level, fit_sine, moving_means, narrowest_half, winsorised
+from bridge.station.grading import Doubts, grade_of
+from bridge.station.plateau import Plateau
+from bridge.station.track import Track
+
+WIDTHS = (5, 7, 10, 14, 20)
+"""Widths, in bins, of the means that pieces of a plateau are compared by: 0.5 to 2 s."""
+FEW = 25
+"""Bins too few to have pieces that could outvote each other."""
+FITTED = 100
+"""Most bins a rhythm is fitted to; over ten seconds it has wandered, and the mean is as good."""
+LEAST = 8
+"""Bins without which any number is poor."""
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """A weight and how sure it is.  `kg` is None when the grade is none; the spread is of one-second means."""
+
+    kg: float | None
+    grade: Grade
+    spread_kg: float | None = None
+    restlessness_percent: float | None = None
+    readings: int = 0
+    span_s: float = 0.0
+    leaning: bool = False
+    crowded: bool = False
+    frozen: bool = False
+
+
+NOTHING = Estimate(None, "none")
+
+
+@dataclass(frozen=True, slots=True)
+class Agreed:
+    """The level a plateau agrees on, the running means that lie within reach of it, and their share of all."""
+
+    kg: float
+    means: list[float]
+    share: float
+
+
+def agree(values: list[float], kept: list[bool]) -> Agreed:
+    """Find the level most of a plateau agrees on.
+
+    Pieces are compared by running means, as wide as makes them agree best: wide enough for the sway to cancel, narrow
+    enough not to smear one level into the next.
+    """
+    own = [value for value, one in zip(values, kept, strict=True) if one]
+    best, means = float("inf"), own
+    for width in WIDTHS:
+        if width > max(WIDTHS[0], len(values) // 2):
+            break
+        runs = moving_means([float(one) for one in kept], width)
+        some = [mean for mean, run in zip(moving_means(values, width), runs, strict=True) if run > 1 - 1e-9]
+        if len(some) < 5:
+            continue
+        score = max(narrowest_half(some), 0.002 * some[0]) * width**0.25
+        if score < best:
+            best, means = score, some
+    middle = median(means)
+    reach = min(max(0.008 * middle, narrowest_half(means)), 0.02 * middle)
+    level = middle if len(values) < FEW else agreed_level(means, reach)
+    inside = [mean for mean in means if abs(mean - level) <= 2 * reach]
+    return Agreed(level, inside or means, len(inside) / len(means))
+
+
+def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
+    """Weigh a plateau.  `unsure_kg`: by how much the empty platform may have read high."""
+    values = plateau.values
+    free = _measured(plateau, track)
+    kept = [one and other for one, other in zip(plateau.kept, free, strict=True)]
+    if sum(kept) < 5:
+        kept = plateau.kept
+    own = [value for value, one in zip(values, kept, strict=True) if one]
+    if len(own) < 4 or min(own) <= 0:
+        return NOTHING
+    agreed = agree(values, kept)
+    kg, cycles = _refine(values, own, agreed)
+    half = len(agreed.means) // 2
+    doubts = Doubts(
+        scatter_percent=100 * fmean((mean - kg) ** 2 for mean in agreed.means) ** 0.5 / kg,
+        trend_percent=100 * abs(fmean(agreed.means[half:]) - fmean(agreed.means[:half])) / kg if half else 0.0,
+        step_percent=100 * track.interval_kg * (0.5 if len(set(own)) <= 2 else 0.1) / kg,
+        entry_share=plateau.entry_s / plateau.span_s,
+        exit_share=plateau.exit_s / plateau.span_s,
+        outside_share=1 - agreed.share,
+        sway_percent=100 * pstdev(own) / kg / max(cycles, 0.3) ** 2,
+        levels=plateau.crowded,
+        zero_percent=100 * unsure_kg / kg,
+    )
+    grade = grade_of(doubts.budget_percent())
+    frozen = sum(free) < 0.5 * len(free)
+    if len(own) < LEAST:
+        grade = "poor"
+    elif frozen and grade == "good":
+        grade = "fair"
+    seconds = moving_means(own, min(10, len(own)))
+    return Estimate(
+        kg=round(kg, 2),
+        grade=grade,
+        spread_kg=round(max(seconds) - min(seconds), 2),
+        restlessness_percent=round(100 * pstdev(own) / fmean(own), 2),
+        readings=track.readings(plateau.start, plateau.start + len(values)),
+        span_s=round(plateau.span_s, 1),
+        leaning=agreed.share < 0.85 and plateau.span_s >= 3.0,
+        crowded=plateau.crowded,
+        frozen=frozen,
+    )
+
+
+def _refine(values: list[float], own: list[float], agreed: Agreed) -> tuple[float, float]:
+    """Return the weight and the cycles seen.  Where nothing disagrees, means and a fitted rhythm have their say."""
+    if len(values) < LEAST:
+        return agreed.kg, 0.5
+    recent = values[-FITTED:]
+    sine = fit_sine(recent)
+    cycles = sine.hz * len(recent) * BIN_S
+    whole = len(own) == len(values)
+    if len(values) >= FEW and (agreed.share < 0.9 or not whole):
+        return agreed.kg, cycles
+    few = len(values) <= FEW + 5
+    plain = fmean(own) if few else fmean(agreed.means)
+    fitted = sine.level if whole and cycles >= 1.0 and len(values) <= FITTED else agreed.kg
+    return median((plain, fitted, winsorised(own) if few else agreed.kg)), cycles
+
+
+def _measured(plateau: Plateau, track: Track) -> list[bool]:
+    """Tell which bins were measured: not those of a held display (but its first), nor those bridged over a silence."""
+    free = [True] * len(plateau.values)
+    for start, end in track.blind:
+        first, last = (int((t - track.started) / BIN_S + 1e-6) - plateau.start for t in (start, end))
+        for place in range(max(0, first + 1), min(len(free), last + 1)):
+            free[place] = False
+    return free

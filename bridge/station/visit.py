@@ -1,0 +1,233 @@
+"""One stay while it is open and just after: its readings, what it dipped to, its flags, and how it is spelled."""
+
+from statistics import median
+
+from bridge.events import Flag, Weight
+from bridge.station.estimate import BIN_S
+from bridge.station.final import Estimate
+from bridge.station.happenings import Ended
+from bridge.station.plateau import HALF, HALF_LASTS_S
+from bridge.station.settings import Settings
+from bridge.station.settling import Settling
+from bridge.station.zero import Zero
+
+LOST_S = 3.0
+"""A silence longer than this within a stay is flagged."""
+ANOTHER = 0.07
+"""What comes back after a dip and differs by more than this share is another animal."""
+RESTED_S = 1.0
+"""So long after a dip is that judged."""
+RISE_SHARE, ROSE_S = 0.15, 1.5
+"""In a dip: another animal has come on when it is so much more, as a share of what stood there, for so long."""
+DIP_S = 0.4
+"""A dip shorter than this is a kick."""
+CAME_BACK_S = 3.0
+SAME = 0.006
+"""An animal that follows within that time and weighs the same within this share is the same animal."""
+SHORT_S = 2.0
+"""A plateau shorter than this is not long enough for a good weight."""
+LINGER_SHARE = 0.15
+LINGER_QUIET_S = 1.2
+"""What is left of a stay at less than this share, quiet for so long, is residue and no animal."""
+
+
+class Visit:
+    """What is known of one stay.  Times in seconds; weights net of `zero_kg`, what the platform showed before."""
+
+    def __init__(
+        self, settings: Settings, number: int, on: float, zero: Zero, unsure_kg: float, usual_kg: float | None
+    ) -> None:
+        self.number, self.on, self.off = number, on, on
+        self.zero_kg, self.zero_known = zero.kg, True
+        self.settling = Settling(settings.interval_kg, usual_kg)
+        self.began = False
+        self.lingers = False  # it is what the stay before left
+        self.settled: float | None = None
+        self.flags: set[Flag] = {Flag.ZERO_OFF} if zero.is_off else set()
+        self.lifted_at = self.lowest_t = on
+        self.lowest_kg = 0.0
+        self._settings = settings
+        self._unsure_kg = unsure_kg
+        self._fed_at = on
+        self._readings = self._overloads = 0
+        self._before_kg: float | None = None  # what stood there before the dip that is open
+        self._returned_at: float | None = None
+        self._since: list[tuple[float, float]] = []  # readings since the lowest
+        self._moved_kg: float | None = None
+        self._shift_kg = 0.0
+        self._weighed: tuple[int, Estimate] | None = None  # after so many readings
+
+    # -- readings ------------------------------------------------------------------------------------------------
+
+    def feed(self, t: float, shown_kg: float | None) -> Estimate | None:
+        """Take one reading as shown, None for one without a number."""
+        if t - self._fed_at > LOST_S:
+            self.flags.add(Flag.INDICATOR_LOST)
+        self._fed_at = t
+        self._readings += 1
+        if shown_kg is None:
+            return None
+        if self._before_kg is not None:
+            self._since.append((t, shown_kg))
+            if self._returned_at is None:
+                self._returned_at = t
+        return self.settling.feed(t, shown_kg - self.zero_kg)
+
+    def lift(self, t: float, shown_kg: float | None) -> None:
+        """Take the first reading of a dip."""
+        before = self.settling.track.bins(25)
+        self._before_kg = median(before[: max(1, len(before) - 5)])
+        self.lifted_at = t
+        self.lowest_kg = float("inf")
+        self.sink(t, shown_kg)
+
+    def sink(self, t: float, shown_kg: float | None) -> None:
+        """Take a further reading of the dip."""
+        self._returned_at = None
+        if shown_kg is None:
+            return
+        kg = shown_kg - self.zero_kg
+        if kg < self.lowest_kg:
+            self.lowest_kg, self.lowest_t = kg, t
+            self._since.clear()
+        self.feed(t, shown_kg)
+        self._returned_at = None
+
+    def sank(self) -> None:
+        """Accept that what stands there now is less, and stays."""
+        self.settling.sank()
+        self._forget_dip()
+
+    def overloaded(self) -> None:
+        """Note a reading beyond the indicator's range."""
+        self.flags.add(Flag.OVERLOAD)
+        self._overloads += 1
+
+    def part(self) -> list[tuple[float, float]]:
+        """Give up the readings since the lowest of the dip, as shown: they are another animal's."""
+        self.settling.track.cut(self.lowest_t)
+        return self._since
+
+    def rose(self, t: float) -> bool:
+        """Tell whether, in a dip, another and lighter animal has come on."""
+        if t - self.lowest_t < ROSE_S:
+            return False
+        return self.settling.lately_kg() > self.lowest_kg + RISE_SHARE * self.settling.level
+
+    def is_another(self, t: float) -> bool:
+        """Judge, once after a dip, whether what came back is another animal."""
+        before = self._before_kg
+        if before is None or self._returned_at is None or t - self._returned_at < RESTED_S:
+            return False
+        ratio = self.settling.lately_kg() / before
+        half_on = HALF[0] < 1 / ratio < HALF[1] and self.lowest_t - self.on < HALF_LASTS_S
+        another = abs(ratio - 1) > ANOTHER and not half_on
+        if not another:
+            deep = self.lowest_kg < 0.6 * before and self._returned_at - self.lifted_at >= DIP_S
+            if deep and abs(ratio - 1) <= ANOTHER:
+                self.flags.add(Flag.CAME_BACK)
+            self._forget_dip()
+        return another
+
+    def is_empty_platform(self, t: float, shown_kg: float, former: "Visit | None") -> bool:
+        """Tell whether this is no animal: what a stay left behind, or an indicator zeroed while its zero was off."""
+        if t - self.on < LINGER_QUIET_S:
+            return False
+        bins = self.settling.track.bins(round(LINGER_QUIET_S / BIN_S))
+        quiet = max(bins) - min(bins) <= 3 * self._settings.interval_kg
+        if self.was_zeroed(shown_kg):
+            return quiet
+        small = former is not None and self.settling.level < LINGER_SHARE * former.settling.level
+        return self.lingers and quiet and small
+
+    def was_zeroed(self, shown_kg: float) -> bool:
+        """Tell whether the indicator shows zero though the empty platform last showed something quite else."""
+        return abs(shown_kg) <= self._settings.interval_kg and abs(self.zero_kg) > 0.5 * self._settings.smallest_kg
+
+    def is_dead(self) -> bool:
+        """Tell whether nothing has moved for half a minute."""
+        bins = self.settling.track.bins(round(30 / BIN_S))
+        return max(bins) - min(bins) <= 2 * self._settings.interval_kg
+
+    def _forget_dip(self) -> None:
+        self._before_kg = self._returned_at = None
+        self._since.clear()
+
+    # -- zero ----------------------------------------------------------------------------------------------------
+
+    def rezero(self, zero_kg: float) -> None:
+        """Take it that the empty platform showed this all along."""
+        self._shift_kg = self.zero_kg - zero_kg
+        self.zero_kg, self.zero_known = zero_kg, True
+
+    def moved(self, zero_kg: float) -> bool:
+        """Learn what the platform shows after the stay; true, once, when that matters to the weight."""
+        if self._moved_kg is not None or not self.began:
+            return False
+        self._moved_kg = round(zero_kg - self.zero_kg, 2)
+        kg = self.final().kg
+        if abs(self._moved_kg) <= max(2 * self._settings.interval_kg, 0.0025 * (kg or 0.0)):
+            return False
+        self.flags.add(Flag.ZERO_MOVED)
+        return True
+
+    # -- the end -------------------------------------------------------------------------------------------------
+
+    def final(self) -> Estimate:
+        """Weigh the stay as a whole."""
+        if self._weighed is None or self._weighed[0] != self._readings:
+            self._weighed = self._readings, self.settling.final(self._unsure_kg)
+        return self._weighed[1]
+
+    def came_back(self, before: "Visit | None") -> bool:
+        """Tell whether this is the animal of the stay before, come on again."""
+        if before is None or self.on - before.off > CAME_BACK_S:
+            return False
+        kg, former = self.final(), before.final()
+        if kg.kg is None or former.kg is None or former.span_s < 1.0:
+            return before.settled is None
+        return abs(kg.kg - former.kg) <= max(SAME * kg.kg, self._settings.interval_kg)
+
+    def ended(self, flags: set[Flag], off: float | None = None) -> Ended:
+        """Spell the stay as it ended, or would end at `off`."""
+        found = self.final()
+        flags = self.flags | flags | _flags_of(found)
+        off = self.off if off is None else off
+        return Ended(self.number, self.on, self.settled, off, self.spell(found), _in_order(flags))
+
+    def flags_now(self) -> tuple[Flag, ...]:
+        """Return the flags so far, in order."""
+        return _in_order(self.flags)
+
+    def spell(self, found: Estimate) -> Weight:
+        """Spell an estimate, its grade lowered by what only the stay knows."""
+        first, grade = self.settling.first, found.grade
+        if not self.zero_known or self._overloads > 0.2 * self._readings:
+            grade = "none" if found.kg is None else "poor"
+        elif self._overloads and grade == "good":
+            grade = "fair"
+        return Weight(
+            kg=None if found.kg is None else round(found.kg + self._shift_kg, 2),
+            grade=grade,
+            first_kg=first.kg if first else None,
+            spread_kg=found.spread_kg,
+            zero_kg=round(self.zero_kg, 2),
+            zero_moved_kg=self._moved_kg,
+            readings=found.readings,
+            span_s=found.span_s,
+            restlessness_percent=found.restlessness_percent,
+        )
+
+
+def _flags_of(found: Estimate) -> set[Flag]:
+    seen = {
+        Flag.SHORT: found.span_s < SHORT_S,
+        Flag.LEANING: found.leaning,
+        Flag.CROWDED: found.crowded,
+        Flag.FROZEN: found.frozen,
+    }
+    return {flag for flag, so in seen.items() if so}
+
+
+def _in_order(flags: set[Flag]) -> tuple[Flag, ...]:
+    return tuple(flag for flag in Flag if flag in flags)
