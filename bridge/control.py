@@ -9,7 +9,6 @@ object is answered by what is wrong; too long also ends the connection, since wh
 """
 
 import asyncio
-import contextlib
 import json
 import os
 import socket
@@ -78,13 +77,13 @@ class Control:
         self._talks.add(talk)
         try:
             await self._talk(reader, writer)
-        except (ConnectionError, asyncio.CancelledError):
-            pass  # they hung up, or we stop
+        except ConnectionError:
+            pass  # they hung up
+        except asyncio.CancelledError:
+            writer.transport.abort()  # we stop; whoever reads no more is not waited for
         finally:
             self._talks.discard(talk)
             writer.close()
-            with contextlib.suppress(ConnectionError):
-                await writer.wait_closed()
 
     async def _talk(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         while True:
@@ -115,6 +114,7 @@ class Control:
                 async for line in stream:
                     writer.write(line.encode() + b"\n")
                     if writer.transport.get_write_buffer_size() > WATCHERS_BEHIND:
+                        writer.transport.abort()
                         return
             finally:
                 if (close := getattr(stream, "aclose", None)) is not None:

@@ -1,0 +1,165 @@
+"""The clock: a box without a battery, set in mid-stay, believed once, corrected afterwards."""
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bridge import clock
+from bridge.clock import Corrections, Step, WallClock, boot_id, corrected, kernel_synchronised
+from bridge.events import Clock, Weighing
+from tests.support.events import weighing
+
+MORNING = datetime(2026, 11, 24, 2, 11, tzinfo=UTC).timestamp()
+
+
+class Box:
+    """A machine's clocks, to be turned by hand."""
+
+    def __init__(self) -> None:
+        self.up_s = 1000.0
+        self.wall = MORNING
+        self.synchronised: bool | None = False
+        self.clock = WallClock(lambda: self.up_s, lambda: self.wall, lambda: self.synchronised)
+
+    def run(self, seconds: float) -> None:
+        self.up_s += seconds
+        self.wall += seconds
+
+    def spelled(self, t: float) -> str:
+        return self.clock.stamp(t).time.isoformat()
+
+
+def test_now_counts_from_the_run_and_no_step_moves_it() -> None:
+    box = Box()
+    assert box.clock.now() == 0.0
+    box.run(5.0)
+    box.wall += 86400
+    assert box.clock.now() == 5.0
+
+
+def test_a_stamp_is_wall_time_and_how_far_to_trust_it() -> None:
+    box = Box()
+    box.run(5.0)
+    assert box.clock.stamp(5.0) == (datetime(2026, 11, 24, 2, 11, 5, tzinfo=UTC), Clock.UNSYNCHRONISED)
+    assert box.clock.trusted() is None
+
+
+@pytest.mark.parametrize("delta_s", [3600.0, -3600.0, 0.6, -0.6])
+def test_a_step_is_told_once_and_later_stamps_follow_it(delta_s: float) -> None:
+    box = Box()
+    box.run(1.0)
+    assert box.clock.sample() is None
+    box.run(0.5)
+    box.wall += delta_s
+    box.run(0.5)
+    step = box.clock.sample()
+    assert step is not None
+    assert step.delta_s == pytest.approx(delta_s)
+    assert box.clock.sample() is None
+    assert box.clock.steps == 1
+    assert box.clock.stamp(2.0).time.timestamp() == pytest.approx(MORNING + 2.0 + delta_s)
+
+
+def test_slewing_is_no_step_however_long_it_goes_on() -> None:
+    """The kernel slews by at most 500 parts in a million (adjtime(3)); here a whole minute is taken away so."""
+    box = Box()
+    for _ in range(120_000):
+        box.run(1.0)
+        box.wall -= 0.0005
+        assert box.clock.sample() is None
+    assert box.clock.stamp(120_000.0).time.timestamp() == pytest.approx(MORNING + 120_000 - 60)
+
+
+def test_a_step_in_mid_stay_moves_the_stay_and_does_not_stretch_it() -> None:
+    box = Box()
+    box.run(10.0)
+    box.clock.sample()
+    box.wall += 7200.0
+    box.run(10.0)
+    box.clock.sample()
+    on, off = (box.clock.stamp(t).time for t in (5.0, 17.0))
+    assert off - on == timedelta(seconds=12)
+
+
+def test_the_kernels_word_stands_for_the_run() -> None:
+    """Offline, the kernel takes its word back after hours; the clock is no worse for that than a crystal is."""
+    box = Box()
+    box.synchronised = True
+    box.run(1.0)
+    box.clock.sample()
+    assert box.clock.state is Clock.SYNCHRONISED
+    assert box.clock.trusted() == MORNING + 1.0
+    box.synchronised = False
+    box.clock.sample()
+    assert box.clock.state is Clock.SYNCHRONISED
+
+
+def test_what_cannot_be_told_is_unknown() -> None:
+    box = Box()
+    box.synchronised = None
+    box.clock.sample()
+    assert box.clock.state is Clock.UNKNOWN
+
+
+def test_the_kernel_answers(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """On this machine, and where the call is forbidden: then systemd's mark tells, or nothing does."""
+    assert kernel_synchronised() in {True, False}
+
+    def forbidden(*_: object, **__: object) -> None:
+        raise OSError(1, "Operation not permitted")
+
+    monkeypatch.setattr("ctypes.CDLL", forbidden)
+    monkeypatch.setattr(clock, "TIMESYNC_MARK", tmp_path / "synchronized")
+    assert kernel_synchronised() is None
+    (tmp_path / "synchronized").touch()
+    assert kernel_synchronised() is True
+
+
+def test_a_boot_has_a_name(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    assert boot_id() == boot_id() != "unknown"
+    monkeypatch.setattr(clock, "BOOT_ID", tmp_path / "none")
+    assert boot_id() == "unknown"
+
+
+def unsynchronised(number: int, revision: int = 1) -> Weighing:
+    return weighing(number, revision=revision).model_copy(update={"clock": Clock.UNSYNCHRONISED})
+
+
+@given(delta_s=st.floats(-1e9, 1e9))
+def test_a_correction_moves_every_time_by_the_same_and_nothing_else(delta_s: float) -> None:
+    before = unsynchronised(3)
+    after = corrected(before, delta_s)
+    moved = timedelta(seconds=delta_s)
+    for earlier, later in ((before.on, after.on), (before.settled, after.settled), (before.off, after.off)):
+        assert earlier is not None
+        assert later == earlier + moved
+    assert (after.clock, after.revision) == (Clock.SYNCHRONISED, 2)
+    same = {"weighing", "station", "number", "tag", "weight", "flags", "notes", "final"}
+    assert after.model_dump(include=same) == before.model_dump(include=same)
+    assert after.why is not None
+
+
+def test_what_was_published_unsynchronised_is_amended_when_the_clock_is_known() -> None:
+    box = Box()
+    waiting = Corrections("boot-1")
+    waiting.note(unsynchronised(1), box.clock.offset)
+    waiting.note(unsynchronised(2), box.clock.offset)
+    waiting.note(unsynchronised(2, revision=2), box.clock.offset)
+    waiting.note(weighing(3), box.clock.offset)
+    assert len(waiting) == 2
+    box.wall += 3600.0
+    box.run(1.0)
+    assert box.clock.sample() == Step(3600.0)
+    kept = waiting.dump()
+    amended = waiting.settle(box.clock.offset)
+    assert [(one.number, one.revision, one.on - weighing(one.number).on) for one in amended] == [
+        (1, 2, timedelta(hours=1)),
+        (2, 3, timedelta(hours=1)),
+    ]
+    assert len(waiting) == 0
+    assert Corrections("boot-1", kept).settle(box.clock.offset) == amended  # a restart in between forgets nothing
+    assert len(Corrections("boot-2", kept)) == 0  # another boot's monotonic time means nothing here
+    assert len(Corrections("unknown", Corrections("unknown").dump())) == 0
