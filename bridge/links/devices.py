@@ -82,7 +82,8 @@ def permission_trouble(path: str, error: OSError) -> LinkTrouble:
         )
     ours = ", ".join(sorted({_group(gid) for gid in {*os.getgroups(), os.getegid()}}))
     return LinkTrouble(
-        f"{path} ({node}) may not be opened by {me}: {access(node)}; {me} is in {ours}. Mend it with: {remedy(node, me)}"
+        f"{path} ({node}) may not be opened by {me}: {access(node)}; {me} is in {ours}. "
+        f"Mend it with: {remedy(node, me)}"
     )
 
 

@@ -1,0 +1,109 @@
+"""`neckyoke listen URL`: show what a device sends, and find out by itself how to read it."""
+
+import argparse
+import asyncio
+import json
+import sys
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+
+from bridge.links.link import LinkTrouble
+from bridge.links.listen import Chunk, Ended, Frame, Heard, Said, Tried, listen
+from bridge.links.records import Bytes, Header, spell_header, spell_record
+from protocols.readings import Reject, TagRead, WeightReading
+from protocols.recognise import Finding, Sure
+
+SURE = {
+    Sure.SURE: "This is sure:",
+    Sure.LIKELY: "This is likely; see what to check:",
+    Sure.UNSURE: "This is NOT sure; take it as a first guess:",
+}
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Say what the command takes."""
+    parser.add_argument("url", help="a link, such as serial:/dev/ttyUSB0, tcp://HOST:PORT or ble:ADDRESS")
+    parser.add_argument("--seconds", type=float, default=20.0, help="how long to listen (20)")
+    parser.add_argument("--bytes", action="store_true", help="show the bytes as they come, not only whole frames")
+    parser.add_argument("--quiet", action="store_true", help="show only what was found out")
+    parser.add_argument("--save", type=Path, metavar="FILE", help="keep what comes as a capture (.jsonl)")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Listen, show, and say what it is."""
+    chunks: list[Chunk] = []
+    show = _shower(bytes_too=args.bytes, quiet=args.quiet)
+
+    def tell(said: Said) -> None:
+        if isinstance(said, Chunk):
+            chunks.append(said)
+        show(said)
+
+    print(f"Listening to {args.url}.  Step on the platform, or show the reader a tag, every few seconds.")
+    started = datetime.now(UTC)
+    try:
+        heard = asyncio.run(listen(args.url, args.seconds, tell))
+    except (LinkTrouble, ValueError) as error:
+        print(error, file=sys.stderr)
+        return 2 if isinstance(error, ValueError) else 1
+    if args.save:
+        save(args.save, started, chunks)
+        print(f"\nKept in {args.save}: {len(chunks)} records.")
+    print("\n" + found_text(heard))
+    return 0 if heard.finding.frames else 1
+
+
+def save(file: Path, started: datetime, chunks: list[Chunk]) -> None:
+    """Write what came as a capture of one link, called `device`."""
+    lines = [spell_header(Header(started, "listen"))]
+    lines += [spell_record(Bytes(chunk.t, "device", chunk.data)) for chunk in chunks]
+    file.write_text("".join(json.dumps(line, separators=(",", ":")) + "\n" for line in lines), encoding="ascii")
+
+
+def _shower(*, bytes_too: bool, quiet: bool) -> Callable[[Said], None]:
+    def show(said: Said) -> None:
+        match said:
+            case Tried():
+                print(f"  {said.speed:>6} baud: {said.heard} bytes, {said.score:.0%} readable", flush=True)
+            case Ended():
+                print(f"  the link was lost: {said.text}")
+            case Chunk() if bytes_too and not quiet:
+                print(f"{said.t:8.3f}  {said.data!r}", flush=True)
+            case Frame() if not quiet:
+                print(f"{said.t:8.3f}  {said.frame.decode('latin-1')!r:40} {outcome_text(said)}", flush=True)
+
+    return show
+
+
+def outcome_text(said: Frame) -> str:
+    """Say in a few words what a frame was read as."""
+    match said.outcome:
+        case TagRead(code):
+            return f"tag {code}"
+        case WeightReading() as reading:
+            weight = f"{reading.value} {reading.unit}" if reading.value is not None else str(reading.condition)
+            steady = {True: " stable", False: " moving", None: ""}[reading.stable]
+            return f"weight {weight}{steady}"
+        case Reject(reason, _):
+            return f"not read: {reason}"
+
+
+def found_text(heard: Heard) -> str:
+    """Say what was found, why, what to check, and what to write."""
+    finding = heard.finding
+    lines = [SURE[finding.sure], f"  a {finding.kind}" if finding.frames else "  nothing that could be read"]
+    lines += [f"  {reason}" for reason in finding.why]
+    lines += _columns(finding)
+    lines += [f"  Check: {doubt}" for doubt in finding.doubts]
+    if finding.frames:
+        lines += ["", "Write in the configuration:", "", finding.toml(str(finding.kind), heard.url)]
+    return "\n".join(lines)
+
+
+def _columns(finding: Finding) -> list[str]:
+    """Show where number, unit and status stand in a frame."""
+    if not finding.parts:
+        return []
+    lines = [f"  A frame: {finding.example.decode('latin-1')!r}"]
+    return lines + [f"    columns {part.start}-{part.end - 1}: {part.name} {part.text!r}" for part in finding.parts]
