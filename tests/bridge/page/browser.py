@@ -22,7 +22,7 @@ ELEMENT = "element-6066-11e4-a52e-4f735466cecf"
 class Browser:
     """One window.  Use as a context manager."""
 
-    def __init__(self, folder: Path, width: int = 390, height: int = 844) -> None:
+    def __init__(self, folder: Path) -> None:
         driver = shutil.which("chromedriver")
         assert driver, "chromedriver is missing; .ci/needs installs it"
         self._driver = subprocess.Popen(
@@ -33,15 +33,13 @@ class Browser:
             if found := re.search(r"started successfully on port (\d+)", line):
                 self._http = http.client.HTTPConnection("127.0.0.1", int(found[1]), timeout=60)
                 break
-        screen = {"width": width, "height": height, "pixelRatio": 1, "touch": True, "mobile": True}
-        options = {
-            "args": [*FLAGS, f"--user-data-dir={folder}"],
-            "mobileEmulation": {"deviceMetrics": screen},
-        }
+        options = {"args": [*FLAGS, f"--user-data-dir={folder}"]}
         wanted = {"browserName": "chrome", "goog:chromeOptions": options, "goog:loggingPrefs": {"browser": "ALL"}}
         made = self._call("POST", "/session", {"capabilities": {"alwaysMatch": wanted}})
         self._session = f"/session/{made['sessionId']}"
         self._to("POST", "/timeouts", {"script": 60000})
+        self.cdp("Emulation.setTouchEmulationEnabled", enabled=True)
+        self.resize()
 
     def __enter__(self) -> Self:
         return self
@@ -64,6 +62,10 @@ class Browser:
 
     def _to(self, method: str, path: str, body: Any = None) -> Any:
         return self._call(method, self._session + path, body)
+
+    def resize(self, width: int = 390, height: int = 844) -> None:
+        """Take the size of a phone, in CSS pixels."""
+        self.cdp("Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=True)
 
     def go(self, url: str) -> None:
         """Open a page and wait until it is loaded."""

@@ -162,10 +162,13 @@ class Yard:
         if request["kind"] == "zero":
             return {"done": False, "text": "Something stands on the platform; zero is set when it is empty."}
         rows = [event.data for event in await self.journal.weighings() if isinstance(event.data, Weighing)]
-        one = next(
+        fits = [
             row for row in rows if request.get("weighing", row.weighing) == row.weighing
             and request.get("number", row.number) == row.number
-        )  # fmt: skip
+        ]  # fmt: skip
+        if not fits:
+            return {"done": False, "text": "There is no such weighing."}
+        one = fits[0]
         change: dict[str, Any] = {"revision": one.revision + 1}
         if request["kind"] == "note":
             change["notes"] = (*one.notes, request["text"])
