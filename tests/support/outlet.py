@@ -48,6 +48,7 @@ async def yard(folder: Path, url: str, **outlet: Any) -> AsyncIterator[Yard]:
         answer=one.answer,
         status=lambda: {"loop_lag_s": 0.0},
         say=one.said.append,
+        now=asyncio.get_running_loop().time,
         chance=lambda: 0.9,
     )
     one.running = asyncio.create_task(one.outlet.run())

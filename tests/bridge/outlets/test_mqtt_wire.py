@@ -13,6 +13,7 @@ from bridge.outlets.connection import BrokerError, Connection
 from bridge.outlets.mqtt import WINDOW
 from tests.support.broker import Broker, free_port
 from tests.support.events import weighed
+from tests.support.leaping import run_leaping
 from tests.support.outlet import Yard, yard
 from tests.support.proxy import Wire
 from tests.support.running import run, until
@@ -170,3 +171,14 @@ def test_stopping_does_not_wait_long_for_a_broker_that_is_frozen(broker: Broker,
         broker.thaw()
 
     run(day())
+
+
+def test_a_day_without_a_broker_is_said_in_a_line(tmp_path: Path) -> None:
+    async def day() -> tuple[Yard, int]:
+        async with yard(tmp_path, f"mqtt://127.0.0.1:{free_port()}") as one:
+            await asyncio.sleep(24 * 3600)
+            return one, one.outlet._troubles._standing["outlet-farm"].times
+
+    one, times = run_leaping(day())
+    assert len(one.said) == 1
+    assert 24 * 60 < times < 24 * 120 * 1.1  # a try every half to whole minute

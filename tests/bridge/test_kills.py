@@ -1,0 +1,11 @@
+"""kill -9 at random moments while weighing.  The full count: tests/bench/delivery.py."""
+
+from pathlib import Path
+
+from tests.support.broker import Broker
+from tests.support.killing import kill_again_and_again
+
+
+def test_no_kill_loses_or_doubles_a_weighing(broker: Broker, tmp_path: Path) -> None:
+    toll = kill_again_and_again(tmp_path, broker, kills=8, seed=5)
+    assert toll.stays > 20
