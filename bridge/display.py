@@ -34,7 +34,8 @@ def row(weighing: Weighing) -> str:
     remarks = [*(flag.value for flag in weighing.flags), *(f"“{note}”" for note in weighing.notes)]
     if weighing.revision > 1:
         remarks.append(f"amended: {weighing.why}")
-    tag = spaced(weighing.tag.id if weighing.tag else None)
+    ear = (weighing.animal or {}).get("visual")
+    tag = spaced(weighing.tag.id if weighing.tag else None) if weighing.tag or not ear else f"no tag, ear {ear}"
     return (
         f"{weighing.number:>4}  {tag:<16}  {kg:>9}  {weight.grade:<5}  {weighing.pen or '':<8}  {per_day:>10}  "
         + ", ".join(remarks)

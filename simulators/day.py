@@ -1,13 +1,17 @@
-"""The night before a simulated day: its configuration, job sheet and roster, written into a folder.
+"""A simulated day at Larkmoor: what was written the night before, and what the person at the crush says during it.
 
-All invented: Larkmoor, its steers, their tags (999 is the manufacturer code kept for testing) and their last weights.
+All invented: the place, the steers, their tags (999 is the manufacturer code kept for testing) and their last weights.
+One animal wears no tag and is told by the number on its ear, one has a note, one is not on the roster, one misses a
+treatment.
 """
 
 import random
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from simulators.capture import Asked, write_capture
 from simulators.yard import Yard
 
 CONFIG = """\
@@ -49,6 +53,13 @@ at_least_ml = 10.0
 round_to_ml = 5.0
 round = "up"
 withhold_days = 28
+export_days = 42
+
+[[treatments]]
+name = "clostridial vaccine"
+ml = 2.0
+withhold_days = 0
+export_days = 0
 
 [[draft]]
 pen = "heavy"
@@ -62,6 +73,10 @@ pen = "middle"
 
 DAYS_AGO = 62
 """How long ago the mob was weighed last."""
+NOTED, UNEXPECTED, SKIPPED = 3, 4, 6
+"""Animals, by number, that something is said of.  The scenario says which wears no tag."""
+SAID_AFTER_S = 1.5
+"""A person speaks so long after the animal stands there with all feet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +85,7 @@ class Day:
 
     folder: Path
     started: datetime
+    said: tuple[Asked, ...]
 
     @property
     def config(self) -> Path:
@@ -87,6 +103,11 @@ class Day:
         return self.folder / "neckyoke.sock"
 
     @property
+    def capture(self) -> Path:
+        """What the devices sent and the person said."""
+        return self.folder / "capture.jsonl.gz"
+
+    @property
     def log(self) -> Path:
         """What the daemon said."""
         return self.folder / "daemon.log"
@@ -99,11 +120,34 @@ def lay_out(yard: Yard, folder: Path, started: datetime | None = None) -> Day:
     for old in ("events*.jsonl*", "neckyoke.db*", "neckyoke.sock", "daemon.log", "capture.jsonl.gz"):
         for path in folder.glob(old):
             path.unlink()
-    day = Day(folder, started or datetime.now(UTC).replace(microsecond=0))
+    day = Day(folder, started or datetime.now(UTC).replace(microsecond=0), tuple(_said(yard)))
     day.config.write_text(CONFIG.format(folder=folder), encoding="utf-8")
     (folder / "sheet.toml").write_text(SHEET, encoding="utf-8")
     (folder / "roster.csv").write_text(roster(yard, day.started), encoding="utf-8")
     return day
+
+
+def record(yard: Yard, day: Day) -> None:
+    """Write the day's capture, as the daemon would have recorded it."""
+    write_capture(day.capture, yard.items(), started=day.started, asked=day.said)
+
+
+def _said(yard: Yard) -> Iterator[Asked]:
+    """Give what the person at the crush says of the animal standing there."""
+    words: dict[int, dict[str, object]] = {
+        NOTED: {"kind": "note", "text": "lame, near hind"},
+        SKIPPED: {"kind": "skip", "treatment": "clostridial vaccine"},
+    }
+    for stay in yard.truth:
+        if stay.tag is None:
+            yield stay.all_on_t + SAID_AFTER_S, {"kind": "identify", "visual": str(visual(stay.animal))}
+        if stay.animal in words:
+            yield stay.all_on_t + SAID_AFTER_S, words[stay.animal]
+
+
+def visual(animal: int) -> int:
+    """Give the number on an animal's ear."""
+    return 100 + animal
 
 
 def roster(yard: Yard, today: datetime) -> str:
@@ -114,5 +158,6 @@ def roster(yard: Yard, today: datetime) -> str:
     animals = {stay.animal: stay for stay in yard.truth}
     for number, stay in sorted(animals.items()):
         then_kg = stay.kg - DAYS_AGO * rng.gauss(0.95, 0.18)
-        rows.append(f"{stay.tag or ''},{100 + number},{then_kg:.1f},{last}")
+        if number != UNEXPECTED:
+            rows.append(f"{stay.tag or ''},{visual(number)},{then_kg:.1f},{last}")
     return "\n".join(rows) + "\n"

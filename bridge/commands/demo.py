@@ -10,13 +10,14 @@ import contextlib
 import json
 import signal
 import sys
+import time
 from pathlib import Path
 
 from bridge.config import load_config
-from bridge.control import ControlError, watch
+from bridge.control import ControlError, ask, watch
 from bridge.display import HEADER, Screen, advice, legend, line, now_line
 from bridge.events import Event, Flag, Settled, Weighing, read_event
-from simulators.day import Day, lay_out
+from simulators.day import Day, lay_out, record
 from simulators.ends import PtyEnd, play
 from simulators.yard import Yard
 
@@ -35,7 +36,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the demo and say where the events are."""
-    yard = Yard.named("larkmoor", seed=args.seed, animals=args.animals)
+    yard = Yard.named("larkmoor-untagged", seed=args.seed, animals=args.animals)
     day = lay_out(yard, args.folder)
     screen = Screen()
     screen.keep(f"Larkmoor, crush.  {args.animals} simulated steers, seed {args.seed}; files in {args.folder}/\n")
@@ -95,10 +96,9 @@ def _replay(yard: Yard, day: Day, shown: _Shown) -> None:
     from bridge.commands.replay import replay
     from bridge.links.capture import read_capture
 
-    capture = day.folder / "capture.jsonl.gz"
-    yard.write_capture(capture, started=day.started)
+    record(yard, day)
     with day.events.open("w", encoding="utf-8") as out:
-        for event in replay(read_capture(capture), load_config(day.config)):
+        for event in replay(read_capture(day.capture), load_config(day.config)):
             out.write(event.to_json() + "\n")
             shown.event(event)
 
@@ -117,13 +117,23 @@ async def _live(yard: Yard, day: Day, shown: _Shown) -> None:
             if daemon.returncode is not None:
                 raise ControlError("the daemon ended at once")
             watching = asyncio.create_task(_watch(day, shown))
+            speaking = asyncio.create_task(_speak(day))
             await play(yard.items(), ends)
+            await speaking
         finally:
             if daemon.returncode is None:
                 daemon.send_signal(signal.SIGTERM)
             async with asyncio.timeout(DEADLINE_S):
                 await daemon.wait()
         await watching
+
+
+async def _speak(day: Day) -> None:
+    """Say what the person at the crush says, when they say it."""
+    began = time.monotonic()
+    for t, request in day.said:
+        await asyncio.sleep(max(0.0, began + t - time.monotonic()))
+        await ask(day.socket, request)
 
 
 async def _watch(day: Day, shown: _Shown) -> None:
