@@ -2,7 +2,6 @@
 
 import difflib
 import tomllib
-import types
 import typing
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
@@ -127,7 +126,7 @@ def _known_keys(model: Any, loc: Sequence[Any]) -> list[str]:
 
 def _inner(annotation: Any) -> Any:
     """Find the model inside Optional[M], dict[str, M] or tuple[M, ...]; plain M is itself."""
-    if isinstance(annotation, type) and not isinstance(annotation, types.GenericAlias):
+    if isinstance(annotation, type) and not typing.get_args(annotation):
         return annotation
     for inner in typing.get_args(annotation):
         found = _inner(inner)

@@ -13,7 +13,7 @@ Dates are those of the sheet's own clock (`utc_offset_hours`).
 from collections import deque
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from typing import Any, TypeAlias
 
 from bridge.events import Event, Flag, Settled, Treatment, Weighing
@@ -23,10 +23,10 @@ from bridge.job.past import SURE
 from bridge.job.roster import Animal, Roster
 from bridge.job.sheet import Limits, Sheet, TreatmentTable
 
-History: TypeAlias = Callable[[str], Iterable[tuple[date, float]]]
-"""Gives a tag's weights known from the journal, with their dates (`Past.weights`); those of today do no harm."""
-Withheld: TypeAlias = Callable[[str, datetime], str | None]
-"""Gives a tag's first clear date from the treatments given before a moment (`Past.clear_from`)."""
+History: TypeAlias = Callable[[str, str], Iterable[tuple[datetime, float]]]
+"""Gives a tag's weights known from the journal and when they were taken, but for one weighing's (`Past.weights`)."""
+Withheld: TypeAlias = Callable[[str, datetime, str], str | None]
+"""Gives a tag's first clear date by treatments before a moment, but for one weighing's (`Past.clear_from`)."""
 
 SHEETS_KEPT = 16
 """How many sheets back an amendment can reach."""
@@ -54,7 +54,7 @@ class Clerk:
         sheet: Sheet | None = None,
         roster: Roster | None = None,
         *,
-        history: History = lambda _: (),
+        history: History = lambda *_: (),
         withheld: Withheld = lambda *_: None,
         weighed: Mapping[str, str] | None = None,
     ) -> None:
@@ -101,11 +101,11 @@ class Clerk:
     def _known(self, held: _Held, data: Settled | Weighing) -> dict[str, Any]:
         sheet, weight = held.sheet, data.weight
         when = data.settled or data.off if isinstance(data, Weighing) else data.settled
-        today = (sheet.local(when) if sheet else when).date()
+        today = _local(sheet, when).date()
         row = _find(held.roster, data)
         animal = row.as_dict() if row else data.animal
         details = _details(sheet, animal, data.details)
-        earlier = self._weights(row, data)
+        earlier = self._weights(sheet, row, data)
         gain = pen = None
         if weight.kg is not None and weight.grade in SURE:
             gain = growth.gain_since(earlier, today, weight.kg)
@@ -121,11 +121,13 @@ class Clerk:
             "flags": (*data.flags, *(flag for flag in flags if flag not in data.flags)),
         }
 
-    def _weights(self, row: Animal | None, data: Settled | Weighing) -> list[tuple[date, float]]:
+    def _weights(self, sheet: Sheet | None, row: Animal | None, data: Settled | Weighing) -> list[tuple[date, float]]:
         """Gather earlier weights from the roster and the journal; where both know a day, the journal is nearer."""
         tag = data.tag.id if data.tag else row.tag if row else None
         known = dict(row.weights) if row else {}
-        known.update(self._history(tag) if tag else ())
+        for moment, kg in self._history(tag, data.weighing) if tag else ():
+            if moment < data.on:
+                known[_local(sheet, moment).date()] = kg
         return sorted(known.items())
 
     def _flags(self, held: _Held, data: Settled | Weighing, row: Animal | None, today: date) -> Iterable[Flag]:
@@ -135,7 +137,7 @@ class Clerk:
         if self._again(held, data, row):
             yield Flag.ALREADY_WEIGHED
         tag = data.tag.id if data.tag else row.tag if row else None
-        clear = [row.withheld_until if row else None, self._withheld(tag, data.on) if tag else None]
+        clear = [row.withheld_until if row else None, self._withheld(tag, data.on, data.weighing) if tag else None]
         if withholding.is_withheld(withholding.longest(clear), today):
             yield Flag.WITHHELD
 
@@ -149,6 +151,10 @@ class Clerk:
             if key and key not in held.weighed and Flag.VOIDED not in data.flags:
                 held.weighed[key] = data.weighing
         return first is not None and first != data.weighing
+
+
+def _local(sheet: Sheet | None, moment: datetime) -> datetime:
+    return sheet.local(moment) if sheet else moment.astimezone(UTC)
 
 
 def _find(roster: Roster | None, data: Settled | Weighing) -> Animal | None:

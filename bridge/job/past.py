@@ -7,7 +7,7 @@ graded good or fair are history; voided weighings are none.  A treatment counts 
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta, timezone
+from datetime import datetime
 
 from bridge.events import Event, Flag, Weighing
 from bridge.job.withholding import longest
@@ -27,17 +27,16 @@ class _Once:
 
 
 class Past:
-    """Earlier weighings by tag.  `utc_offset_hours` is that of the local dates."""
+    """Earlier weighings by tag."""
 
-    def __init__(self, utc_offset_hours: float = 0.0) -> None:
-        self._zone = timezone(timedelta(hours=utc_offset_hours)) if utc_offset_hours else UTC
+    def __init__(self) -> None:
         self._of_tag: dict[str, dict[str, _Once]] = defaultdict(dict)
         self._tag_of: dict[str, tuple[int, str | None]] = {}
 
     @classmethod
-    def of(cls, events: Iterable[Event], utc_offset_hours: float = 0.0) -> "Past":
+    def of(cls, events: Iterable[Event]) -> "Past":
         """Gather the past from events."""
-        past = cls(utc_offset_hours)
+        past = cls()
         for event in events:
             past.add(event)
         return past
@@ -54,7 +53,8 @@ class Past:
             self._of_tag[old].pop(data.weighing, None)
         tag = data.tag.id if data.tag else (data.animal or {}).get("tag")
         if tag is None or Flag.VOIDED in data.flags:
-            self._tag_of[data.weighing] = (data.revision, None)
+            if data.revision > 1:  # a first revision outranks nothing: no need to remember it
+                self._tag_of[data.weighing] = (data.revision, None)
             return
         self._tag_of[data.weighing] = (data.revision, tag)
         given = [one for one in data.treatments if not one.skipped]
@@ -62,11 +62,19 @@ class Past:
         kg = data.weight.kg if data.weight.grade in SURE else None
         self._of_tag[tag][data.weighing] = _Once(data.revision, data.on, kg, clear)
 
-    def weights(self, tag: str) -> list[tuple[date, float]]:
-        """Give an animal's weights with their dates, in order of time."""
-        known = sorted(self._of_tag.get(tag, {}).values(), key=lambda once: once.on)
-        return [(once.on.astimezone(self._zone).date(), once.kg) for once in known if once.kg is not None]
+    def forget(self, tag: str) -> None:
+        """Let one animal's past go: it can be read from the journal again."""
+        for weighing in self._of_tag.pop(tag, {}):
+            self._tag_of.pop(weighing, None)
 
-    def clear_from(self, tag: str, before: datetime) -> str | None:
-        """Give the first clear date after the treatments given before a moment; None when none holds."""
-        return longest(once.clear for once in self._of_tag.get(tag, {}).values() if once.on < before)
+    def weights(self, tag: str, but: str = "") -> list[tuple[datetime, float]]:
+        """Give an animal's weights and the moments it was weighed, in order of time, but for one weighing's."""
+        known = sorted(self._others(tag, but), key=lambda once: once.on)
+        return [(once.on, once.kg) for once in known if once.kg is not None]
+
+    def clear_from(self, tag: str, before: datetime, but: str = "") -> str | None:
+        """Give the first clear date after the treatments given before a moment, but for one weighing's; or None."""
+        return longest(once.clear for once in self._others(tag, but) if once.on < before)
+
+    def _others(self, tag: str, but: str) -> list[_Once]:
+        return [once for weighing, once in self._of_tag.get(tag, {}).items() if weighing != but]

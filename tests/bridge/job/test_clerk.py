@@ -248,6 +248,28 @@ def test_a_weighing_is_not_its_own_past(sheet: Sheet, roster: Roster) -> None:
     assert again.fill(weighing(1, "999000000112234")) == first
 
 
+def test_a_morning_that_is_yesterday_in_utc_is_not_the_animals_past(sheet: Sheet, roster: Roster) -> None:
+    """At 22:00 UTC it is 8 in the morning of the next day ten hours east: an amendment must not find itself."""
+    east = sheet.model_copy(update={"utc_offset_hours": 10.0})
+    on = datetime(2026, 11, 23, 22, tzinfo=UTC)
+    first = Clerk(east).fill(weighing(1, "999000000112239", 300.0, on=on))
+    past = Past.of([first])
+    amended = filled(Clerk(east, history=past.weights), weighing(1, "999000000112239", 300.0, on=on, revision=2))
+    assert amended.gain is None
+    later = weighing(2, "999000000112239", 301.0, on=on + timedelta(hours=4))
+    assert filled(Clerk(east, history=past.weights), later).gain is None, "still the same day there"
+
+
+def test_a_weighing_whose_time_was_put_right_is_not_its_own_past_either(sheet: Sheet, roster: Roster) -> None:
+    """A box without a battery clock dates a weighing wrongly first, and amends it when it knows better."""
+    wrong = Clerk(sheet).fill(weighing(1, "999000000112239", 300.0, on=datetime(2026, 9, 1, tzinfo=UTC)))
+    past = Past.of([wrong])
+    clerk = Clerk(sheet, history=past.weights, withheld=past.clear_from)
+    right = filled(clerk, weighing(1, "999000000112239", 300.0, revision=2))
+    assert right.gain is None
+    assert right.flags == ()
+
+
 def test_without_a_sheet_an_event_stays_as_it_is() -> None:
     event = weighing()
     assert Clerk().fill(event) == event
