@@ -1,0 +1,179 @@
+"""Delivery on a real mosquitto: the full counts.
+
+    python tests/bench/delivery.py [kills] [backlog] [latency]      all three when none is named
+
+- kills: 100 SIGKILLs of a writing process; journal, file and recorder must agree (tests/support/killing.py)
+- backlog: 100,000 events drained in order; events a second beside a bare loop of the same library, memory over idle
+- latency: from handing an event in to the subscriber, synced on the way; beside a bare write and sync of this disk
+"""
+
+import asyncio
+import gc
+import os
+import resource
+import statistics
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import aiomqtt
+
+sys.path.insert(0, str(Path(__file__).parents[2]))
+
+from bridge.journal import Journal
+from tests.support.broker import Broker
+from tests.support.events import weighed
+from tests.support.killing import kill_again_and_again
+from tests.support.outlet import yard
+from tests.support.running import until
+
+KILLS = 100
+BACKLOG = 100_000
+STAYS = 500
+
+
+def percentile(values: list[float], percent: float) -> float:
+    """Give a percentile of some values."""
+    return sorted(values)[min(len(values) - 1, int(len(values) * percent / 100))]
+
+
+def kills(folder: Path) -> None:
+    """Kill a hundred times."""
+    (folder / "broker").mkdir()
+    broker = Broker(folder / "broker").start()
+    try:
+        toll = kill_again_and_again(folder, broker, KILLS, seed=11)
+    finally:
+        broker.close()
+    print(
+        f"kills: {KILLS}; {toll.stays} stays, each with one weighing, {toll.interrupted} of them interrupted; "
+        f"{toll.messages} messages received, {toll.repeated} of them repeats"
+    )
+
+
+def resident_mib() -> float:
+    """Give the memory that this process holds now."""
+    pages = int(Path("/proc/self/statm").read_text().split()[1])
+    return pages * os.sysconf("SC_PAGE_SIZE") / 2**20
+
+
+async def _bare_rate(port: int, messages: int) -> float:
+    """Publish as fast as the library can with as many under way: the baseline."""
+    payload = weighed(1).to_json()
+    async with aiomqtt.Client("127.0.0.1", port, protocol=aiomqtt.ProtocolVersion.V5) as client:
+        client.pending_calls_threshold = 10**6
+        begin = time.perf_counter()
+        window = asyncio.Semaphore(20)
+
+        async def one() -> None:
+            async with window:
+                await client.publish("bare/weighing", payload, qos=1)
+
+        for _ in range(messages // 1000):
+            await asyncio.gather(*(one() for _ in range(1000)))
+        return messages / (time.perf_counter() - begin)
+
+
+async def _fill(folder: Path) -> None:
+    journal = await Journal.open(folder / "journal.db", outlets=["farm"])
+    for first in range(0, BACKLOG, 500):
+        await journal.append([weighed(number) for number in range(first, first + 500)])
+    await journal.close()
+
+
+async def _drain(folder: Path, broker: Broker) -> None:
+    bare = await _bare_rate(broker.port, 10_000)
+    broker.stop()
+    async with yard(folder, broker.url) as one:
+        await until(lambda: bool(one.said), "the broker is away")
+        gc.collect()
+        idle = resident_mib()
+        most = idle
+        one.outlet._backoff._next_s = 0.1
+        await asyncio.to_thread(broker.start)
+        recorder = broker.record("neckyoke/larkmoor/crush/weighing")
+        await until(lambda: one.outlet.health()["connected"], "connected", 90)
+        begin = time.perf_counter()
+        left = one.outlet.health()["backlog"]
+        while one.outlet.health()["backlog"]:
+            await asyncio.sleep(0.05)
+            most = max(most, resident_mib())
+        rate = left / (time.perf_counter() - begin)
+    numbers = [message.event["data"]["number"] for message in recorder.wait_for(BACKLOG, "weighing", 120)]
+    assert numbers == list(range(BACKLOG)), "all, in order, none twice"
+    print(
+        f"backlog: {BACKLOG} events in order at {rate:.0f}/s ({rate / bare:.2f} of the bare library's {bare:.0f}/s); "
+        f"memory {most - idle:+.1f} MiB over idle ({idle:.0f} MiB)"
+    )
+
+
+def backlog(folder: Path) -> None:
+    """Drain a long backlog."""
+    (folder / "broker").mkdir()
+    broker = Broker(folder / "broker", ["allow_anonymous true", "max_queued_messages 200000", "set_tcp_nodelay true"])
+    broker.start()
+    try:
+        asyncio.run(_fill(folder))
+        asyncio.run(_drain(folder, broker))
+    finally:
+        broker.close()
+
+
+def _bare_sync_ms(folder: Path) -> list[float]:
+    """Write and sync as much as an event takes: the baseline."""
+    line = weighed(1).to_json().encode()
+    taken = []
+    with (folder / "bare").open("ab", buffering=0) as file:
+        for _ in range(STAYS):
+            begin = time.perf_counter()
+            file.write(line)
+            os.fdatasync(file)
+            taken.append((time.perf_counter() - begin) * 1000)
+    return taken
+
+
+async def _latencies_ms(folder: Path, broker: Broker) -> list[float]:
+    taken = []
+    async with (
+        yard(folder, broker.url) as one,
+        aiomqtt.Client("127.0.0.1", broker.port, protocol=aiomqtt.ProtocolVersion.V5) as subscriber,
+    ):
+        await subscriber.subscribe("neckyoke/larkmoor/crush/weighing", qos=1)
+        messages = aiter(subscriber.messages)
+        for number in range(STAYS):
+            begin = time.perf_counter()
+            one.journal.submit([weighed(number)])
+            await anext(messages)
+            taken.append((time.perf_counter() - begin) * 1000)
+            await asyncio.sleep(0.005)
+    return taken
+
+
+def latency(folder: Path) -> None:
+    """Measure the way from the journal's door to a subscriber."""
+    (folder / "broker").mkdir()
+    broker = Broker(folder / "broker", ["allow_anonymous true", "set_tcp_nodelay true"]).start()
+    try:
+        bare = _bare_sync_ms(folder)
+        taken = asyncio.run(_latencies_ms(folder, broker))
+    finally:
+        broker.close()
+    print(
+        f"latency: {STAYS} events, p50 {statistics.median(taken):.1f} ms, p99 {percentile(taken, 99):.1f} ms, "
+        f"most {max(taken):.1f} ms; a bare write and sync here: p50 {statistics.median(bare):.1f} ms, "
+        f"p99 {percentile(bare, 99):.1f} ms"
+    )
+
+
+def main() -> None:
+    """Run what is named."""
+    parts = {"kills": kills, "backlog": backlog, "latency": latency}
+    for name in sys.argv[1:] or parts:
+        with tempfile.TemporaryDirectory() as folder:
+            parts[name](Path(folder))
+    print(f"most memory held: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MiB")
+
+
+if __name__ == "__main__":
+    main()
