@@ -276,6 +276,7 @@ class BlockFramer:
         self._cap = cap
         self._block: list[bytes] = []
         self._size = 0
+        self._skipping = False
         self._partial = False
 
     def reset(self) -> None:
@@ -283,6 +284,7 @@ class BlockFramer:
         self._lines.reset()
         self._block.clear()
         self._size = 0
+        self._skipping = False
         self._partial = True
 
     def feed(self, data: bytes) -> list[Piece]:
@@ -294,25 +296,29 @@ class BlockFramer:
 
     def _line(self, line: Piece, out: list[Piece]) -> None:
         if isinstance(line, Reject):
-            self._close(out, keep=False)
-            out.append(line)
-            return
-        if not line.strip():
+            self._give_up(line, out)
+        elif not line.strip():
             self._close(out)
-            return
-        self._block.append(line)
-        self._size += len(line) + 1
-        if self._size > self._cap:
-            out.append(Reject.of(RejectReason.TOO_LONG, b"\n".join(self._block)))
-            self._close(out, keep=False)
-        elif self._last and line.lstrip().startswith(self._last):
+        elif not self._skipping:
+            self._block.append(line)
+            self._size += len(line) + 1
+            if self._size > self._cap:
+                self._give_up(Reject.of(RejectReason.TOO_LONG, b"\n".join(self._block)), out)
+        if self._last and isinstance(line, bytes) and line.lstrip().startswith(self._last):
             self._close(out)
 
-    def _close(self, out: list[Piece], *, keep: bool = True) -> None:
-        if self._block and keep:
+    def _give_up(self, reject: Reject, out: list[Piece]) -> None:
+        """Reject the block, once, and skip to its end."""
+        if not self._skipping:
+            out.append(reject)
+        self._skipping = True
+        self._block.clear()
+
+    def _close(self, out: list[Piece]) -> None:
+        if self._block:
             block = b"\n".join(self._block)
             out.append(PartialFrame(block) if self._partial else block)
-        self._partial = False
+        self._partial = self._skipping = False
         self._block.clear()
         self._size = 0
 

@@ -1,0 +1,63 @@
+"""Frames of reader modules: every code, every value of the check byte, and damage.  Common practice, no source."""
+
+import pytest
+
+from protocols.decoder import tag_decoder
+from protocols.module import decode_module
+from protocols.readings import Reject, RejectReason, TagRead
+from tests.protocols.spelling import Code, module_frame
+
+
+def frames_by_check() -> dict[int, tuple[Code, bytes]]:
+    """Find a code for as many check bytes as there are."""
+    found: dict[int, tuple[Code, bytes]] = {}
+    for national in range(3000):
+        for country in (999, 826, 36):
+            code = Code(country, national * 7919)
+            frame = module_frame(code)
+            found.setdefault(frame[27], (code, frame))
+    return found
+
+
+FRAMES = frames_by_check()
+
+
+def test_check_bytes_that_are_marks_of_framing_are_among_them() -> None:
+    assert {0x00, 0x02, 0x03, 0x0A, 0x0D} <= set(FRAMES)
+
+
+@pytest.mark.parametrize("size", [1, 9, 10_000])
+@pytest.mark.parametrize("framing", [None, "fixed:30"])
+def test_a_stream_of_them_is_read_whatever_the_check_byte(size: int, framing: str | None) -> None:
+    stream = b"".join(frame for _, frame in FRAMES.values())
+    decoder = tag_decoder(framing)
+    outcomes = [outcome for at in range(0, len(stream), size) for outcome in decoder.feed(stream[at : at + size])]
+    assert [str(outcome.code) for outcome in outcomes if isinstance(outcome, TagRead)] == [
+        code.digits for code, _ in FRAMES.values()
+    ]
+    assert len(outcomes) == len(FRAMES)
+
+
+def test_flags_are_read() -> None:
+    read = decode_module(module_frame(Code(999, 112233, animal=0, block=1)))
+    assert isinstance(read, TagRead)
+    assert (read.code.animal, read.code.data_block) == (False, True)
+
+
+def test_a_damaged_digit_is_caught_by_the_check() -> None:
+    frame = module_frame(Code(999, 112233))
+    assert frame[1:11] == b"966B100000"
+    for at in range(1, 27):
+        damaged = frame[:at] + bytes([frame[at] ^ 1]) + frame[at + 1 :]
+        outcomes = tag_decoder().feed(damaged)
+        assert [outcome.reason for outcome in outcomes if isinstance(outcome, Reject)] == [RejectReason.BAD_CHECKSUM]
+        assert len(outcomes) == 1
+
+
+@pytest.mark.parametrize(
+    ("code", "reason"),
+    [(Code(1024, 1), RejectReason.OUT_OF_RANGE), (Code(999, 2**38), RejectReason.OUT_OF_RANGE)],
+)
+def test_numbers_that_no_tag_holds_are_refused(code: Code, reason: RejectReason) -> None:
+    frame = module_frame(code)
+    assert decode_module(frame) == Reject(reason, frame)
