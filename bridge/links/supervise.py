@@ -156,6 +156,8 @@ class Supervisor:
         self._heard_from = now()  # the last byte, or the opening when none came since
         self._in_a_row = 0  # failures and short lives
         self._fruitless = False
+        self._seen: object = None  # of the device's node, when it was last looked for
+        self._came_back_at = float("-inf")
         self._stir = asyncio.Event()
         self._rate = (now(), 0)
         self.bytes_per_s = 0.0
@@ -196,6 +198,7 @@ class Supervisor:
         link: Link | None = None
         try:
             link = self._make(self._arrived, self._lost)
+            self._seen = link.trace()
             await link.open()
             self._opened(link)
             await self._watch(link)
@@ -314,15 +317,20 @@ class Supervisor:
         steps = max(0, self._in_a_row - 1)
         wait_s = min(LONGEST_WAIT_S, FIRST_WAIT_S * 2 ** min(steps, 10)) * self._rng.uniform(0.75, 1.25)
         until = self._now() + wait_s
-        seen = link.trace() if link else None
         while (left := until - self._now()) > 0:
-            await self._pause(min(GLANCE_S, left) if link else left)
-            trace = link.trace() if link else None
-            if trace is not None and trace != seen:
-                self._in_a_row = 0
+            if link is not None and self._came_back(link):
+                self._in_a_row, self._fruitless = 0, False  # a device plugged in anew is believed anew
                 await self._sleep(SETTLE_S)
                 return
-            seen = trace
+            await self._pause(min(GLANCE_S, left) if link else left)
+
+    def _came_back(self, link: Link) -> bool:
+        """Tell whether the device's node is there and another than before, at most once a second."""
+        before, self._seen = self._seen, link.trace()
+        if self._seen in {None, before} or self._now() - self._came_back_at < FIRST_WAIT_S:
+            return False
+        self._came_back_at = self._now()
+        return True
 
     async def _pause(self, seconds: float) -> None:
         """Sleep, or until stirred."""
