@@ -11,6 +11,7 @@ journal, then the outlets.
 import asyncio
 import contextlib
 import json
+from collections import OrderedDict
 from collections.abc import AsyncIterator, Callable, Iterable
 from dataclasses import asdict
 from datetime import datetime
@@ -20,6 +21,7 @@ from typing import Any
 import structlog
 
 from bridge import status
+from bridge.carry import Carried
 from bridge.clock import Corrections, WallClock, boot_id
 from bridge.config import Config
 from bridge.control import Control
@@ -46,6 +48,8 @@ CLOCK_S = 1.0
 """How often the wall clock is looked at."""
 SCALE_SILENT_S = 5.0
 """A scale that streams and has said nothing for so long is silent; a reader may be quiet as long as it likes."""
+PASTS_KEPT = 1000
+"""Animals whose past is at hand; one heard again later is read from the journal again."""
 GRACE_S = 5.0
 """How long an outlet may take at the end to give what is left; the rest waits in the journal."""
 
@@ -65,11 +69,12 @@ class Service:
         self.journal: Journal
         self.site: Site
         self._past = Past()
-        self._looked_up: set[str] = set()
+        self._looked_up: OrderedDict[str, None] = OrderedDict()
         self.supervisors: dict[str, Supervisor] = {}
         self.outlets: dict[str, Outlet] = {}
         self._capture: CaptureWriter | None = None
         self._corrections: Corrections
+        self._carried: Carried
         self._shown: dict[str, dict[str, Any]] = {}
         self._fetching: set[asyncio.Task[None]] = set()
 
@@ -125,7 +130,8 @@ class Service:
         )
         values = await self.journal.kept("value")
         self._corrections = Corrections(boot_id(), values.get("corrections"))
-        memories = {name: _memory(values.get(f"memory/{name}")) for name in config.stations}
+        self._carried = Carried(values)
+        memories = {name: self._carried.memory(name) for name in config.stations}
         self.site = Site(
             config,
             started=self.clock.stamp(0.0).time,
@@ -196,6 +202,8 @@ class Service:
         for station, body in self.journal.open_stays.items():
             weighing = Weighing.model_validate_json(body)
             event = wrap(weighing, site=self.config.site, time=weighing.off, key=f"{weighing.weighing}/1")
+            if station in self.site.clerks:
+                event = self.site.clerks[station].fill(event)
             self.journal.submit([event], {station: None})
             self.log.warning("finished an interrupted stay", station=station, number=weighing.number)
 
@@ -243,11 +251,10 @@ class Service:
             for name, stay in self.site.open_stays.items()
             if any(event.source.endswith(f"/{name}") for event in events)
         }
-        values = {f"memory/{name}": _spell_memory(memory) for name, memory in self.site.memories.items()}
-        weighed = any(isinstance(event.data, Weighing) for event in events)
-        written = self.journal.submit(
-            events, stays, {**values, "corrections": self._corrections.dump()} if weighed else {}
-        )
+        values: dict[str, str | None] = {}
+        if any(isinstance(event.data, Weighing) for event in events):
+            values = {**self._carried.changes(self.site.memories), "corrections": self._corrections.dump()}
+        written = self.journal.submit(events, stays, values)
         written.add_done_callback(self._written)
 
     def _heard(self, tag: str) -> None:
@@ -257,10 +264,15 @@ class Service:
         task.add_done_callback(self._fetching.discard)
 
     async def _look_up(self, tag: str) -> None:
-        if tag not in self._looked_up:
-            self._looked_up.add(tag)
-            for event in await self.journal.weighings(tag=tag):
-                self._past.add(event)
+        known = tag in self._looked_up
+        self._looked_up[tag] = None
+        self._looked_up.move_to_end(tag)
+        if known:
+            return
+        if len(self._looked_up) > PASTS_KEPT:
+            self._past.forget(self._looked_up.popitem(last=False)[0])
+        for event in await self.journal.weighings(tag=tag):
+            self._past.add(event)
 
     def _written(self, future: "asyncio.Future[list[Event]]") -> None:
         if not future.cancelled():
@@ -395,7 +407,7 @@ class Service:
         )
 
     async def _keep_memory(self) -> None:
-        values = {f"memory/{name}": _spell_memory(memory) for name, memory in self.site.memories.items()}
+        values = self._carried.changes(self.site.memories)
         with contextlib.suppress(Exception):
             await asyncio.wait_for(self.journal.append((), dict.fromkeys(self.site.stations), values), GRACE_S)
 
@@ -409,11 +421,3 @@ async def _end(tasks: Iterable["asyncio.Task[None]"]) -> None:
 
 def _memory_table(memory: Memory) -> dict[str, Any]:
     return asdict(memory) | {"weighed": dict(memory.weighed)}
-
-
-def _spell_memory(memory: Memory) -> str:
-    return json.dumps(_memory_table(memory))
-
-
-def _memory(body: str | None) -> Memory:
-    return Memory(**json.loads(body)) if body else Memory()

@@ -1,0 +1,49 @@
+"""What the stations carry from run to run, kept in the journal by its changes.
+
+    memory/STATION         number and zero, a few bytes
+    weighed/STATION/TAG    the weighing that this tag was given under the present job sheet
+
+A mob under one sheet grows to thousands of tags; written whole with each weighing they would wear a card out, so only
+what changed since the last time is.
+"""
+
+import json
+from collections.abc import Mapping
+from dataclasses import replace
+
+from bridge.station.settings import Memory
+
+MEMORY = "memory/"
+WEIGHED = "weighed/"
+
+
+class Carried:
+    """The journal's knowledge of each station's memory.  Made from what the journal kept of the last run."""
+
+    def __init__(self, values: Mapping[str, str]) -> None:
+        self._kept = {name: body for name, body in values.items() if name.startswith((MEMORY, WEIGHED))}
+
+    def memory(self, station: str) -> Memory:
+        """Give what a station remembers of the last run."""
+        table = json.loads(self._kept.get(MEMORY + station, "{}"))
+        start = f"{WEIGHED}{station}/"
+        weighed = {name.removeprefix(start): body for name, body in self._kept.items() if name.startswith(start)}
+        return replace(Memory(**table), weighed=weighed)
+
+    def changes(self, memories: Mapping[str, Memory]) -> dict[str, str | None]:
+        """Give what must be written so that the journal knows these memories, by name; None takes a name out."""
+        now = {
+            name: body
+            for station, memory in memories.items()
+            for name, body in (
+                (MEMORY + station, json.dumps({"number": memory.number, "zero_kg": memory.zero_kg})),
+                *((f"{WEIGHED}{station}/{tag}", weighing) for tag, weighing in memory.weighed.items()),
+            )
+        }
+        ours = {name for name in self._kept if name.split("/")[1] in memories}
+        changed: dict[str, str | None] = {
+            **dict.fromkeys(ours - now.keys()),
+            **{name: body for name, body in now.items() if self._kept.get(name) != body},
+        }
+        self._kept = {**{name: body for name, body in self._kept.items() if name not in ours}, **now}
+        return changed
