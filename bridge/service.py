@@ -66,6 +66,7 @@ class Service:
         self.loop_lag_s = 0.0
         self._answered = Answered()
         self._told = 0
+        self._early: list[Event] | None = []  # what was to be said before there was a site to say it
         self.journal: Journal
         self.site: Site
         self._past = Past()
@@ -140,6 +141,8 @@ class Service:
             clerks={name: self._clerk(name, memories[name]) for name in config.stations},
             find_job=self.find_job,
         )
+        early, self._early = self._early or [], None
+        self._publish(early)
         self._finish_interrupted()
         for name, table in config.links.items():
             silent_s = table.silent_s or (SCALE_SILENT_S if self._is_scale(name) else None)
@@ -175,7 +178,7 @@ class Service:
         job: Job | None = None
         if self.config.stations[station].sheet is not None:
             try:
-                job = self.find_job(station, None)
+                job = self.find_job(station, None, without_roster=True)
             except ConfigError as error:
                 text = f"The job sheet of {station} cannot be used, and the day goes on without it: {error}"
                 self._say(Attention(station=station, about="sheet", text=text))
@@ -190,12 +193,15 @@ class Service:
             weighed=memory.weighed,
         )
 
-    def find_job(self, station: str, file: str | None) -> Job:
-        """Read a station's job sheet: the file named, or the one of the configuration."""
+    def find_job(self, station: str, file: str | None, *, without_roster: bool = False) -> Job:
+        """Read a station's job sheet: the file named, which lies beside the configuration, or the configuration's."""
         name = file or self.config.stations[station].sheet
         if name is None:
             raise ConfigError([status.no_sheet(station)])
-        return load_job(self.config.path(name), self.clock.stamp(self._now()).time.date())
+        path = self.config.path(name)
+        if file is not None and not path.resolve().is_relative_to(self.config.folder):
+            raise ConfigError([status.sheet_elsewhere(file, self.config.folder)])
+        return load_job(path, self.clock.stamp(self._now()).time.date(), without_roster=without_roster)
 
     def _finish_interrupted(self) -> None:
         """End the stays that the last run left open: each becomes one weighing, flagged."""
@@ -230,10 +236,10 @@ class Service:
         stamp = self.clock.stamp(self._now())
         key = f"{spell_time(self.clock.stamp(0.0).time)}/service/{self._told}"
         event = wrap(attention, site=self.config.site, time=stamp.time, key=key)
-        if hasattr(self, "journal"):
+        if self._early is None:
             self._publish([event])
         else:
-            self._log(event)
+            self._early.append(event)
 
     def _publish(self, events: list[Event]) -> None:
         """Hand events to the journal; watchers hear of them when they are safe."""

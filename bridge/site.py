@@ -152,8 +152,11 @@ class Site:
                 job = self._find_job(name, request.file)
             except ConfigError as error:
                 return Answer(id=request.id, done=False, text=str(error)), []
+            before = self.clerks[name].sheet
             self.clerks[name].change(job.sheet, job.roster, self.stations[name].memory.number)
             told = f"{job.sheet.title!r} holds from the next animal on."
+            if before is not None and before.title == job.sheet.title:  # the same job, mended: repeats stay repeats
+                return Answer(id=request.id, done=True, text=told), []
         ask = to_ask(request)
         assert ask is not None, "only status is no station's"
         reply, events = self.stations[name].ask(t, self._looked_up(name, ask))

@@ -50,6 +50,12 @@ def no_sheet(station: str) -> Problem:
     return Problem(file="configuration", where=f"[stations.{station}]", what="no job sheet is named", hint=hint)
 
 
+def sheet_elsewhere(file: str, folder: Path) -> Problem:
+    """Say that a sheet named in a request lies where the daemon does not look."""
+    hint = f"Copy it into {folder}, beside the configuration."
+    return Problem(file=file, where="sheet", what="is not beside the configuration", hint=hint)
+
+
 def platform(site: Site, name: str) -> dict[str, Any]:
     """Give what a station shows now, for a live display: ready for JSON."""
     view = site.stations[name].view

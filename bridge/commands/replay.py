@@ -7,15 +7,17 @@ from datetime import timedelta
 from pathlib import Path
 
 from bridge.config import Config, load_config
-from bridge.events import Clock, Event, Stamp
+from bridge.events import Clock, Event, Stamp, read_event
 from bridge.job.clerk import Clerk
 from bridge.job.load import Job, load_job
+from bridge.job.past import Past
 from bridge.links.capture import Asked, Bytes, Capture, CaptureError, LinkChange, read_capture
-from bridge.problems import ConfigError
+from bridge.problems import ConfigError, Problem
 from bridge.requests import Refusal, parse_request
 from bridge.site import Site
 from bridge.station.settings import Memory
 from bridge.status import no_sheet
+from bridge.store import StoreError, read_only
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -23,6 +25,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("capture", type=Path, nargs="+", help="a capture, its parts in order, or the folder of a ring")
     parser.add_argument("--config", "-c", type=Path, default=Path("neckyoke.toml"), help="the configuration file")
     parser.add_argument("--out", "-o", type=Path, help="where the events go; standard output without it")
+    parser.add_argument("--journal", type=Path, help="a journal, for the gains and withholding it knows of")
     parser.add_argument("--explain", metavar="WEIGHING", help="say why a weighing came out as it did: its id or number")
 
 
@@ -31,7 +34,7 @@ def run(args: argparse.Namespace) -> int:
     config = load_config(args.config)
     try:
         capture = read_capture(*args.capture)
-        lines = (event.to_json() + "\n" for event in replay(capture, config))
+        lines = (event.to_json() + "\n" for event in replay(capture, config, past_of(args.journal)))
         if args.out is None:
             sys.stdout.writelines(lines)
         else:
@@ -45,7 +48,18 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def site_for(capture: Capture, config: Config) -> Site:
+def past_of(journal: Path | None) -> Past:
+    """Read from a journal what is known of each animal."""
+    if journal is None:
+        return Past()
+    try:
+        with read_only(journal) as reading:
+            return Past.of(read_event(body) for body in reading.latest())
+    except StoreError as error:
+        raise ConfigError([Problem(file=str(journal), where="journal", what=str(error))]) from None
+
+
+def site_for(capture: Capture, config: Config, past: Past) -> Site:
     """Make the site as it stood when the capture began."""
     header = capture.header
 
@@ -63,13 +77,19 @@ def site_for(capture: Capture, config: Config) -> Site:
     for name, table in config.stations.items():
         job = find_job(name, None) if table.sheet else None
         weighed = memories[name].weighed if name in memories else {}
-        clerks[name] = Clerk(job.sheet if job else None, job.roster if job else None, weighed=weighed)
+        clerks[name] = Clerk(
+            job.sheet if job else None,
+            job.roster if job else None,
+            history=past.weights,
+            withheld=past.clear_from,
+            weighed=weighed,
+        )
     return Site(config, started=header.started, stamp=stamp, memories=memories, clerks=clerks, find_job=find_job)
 
 
-def replay(capture: Capture, config: Config) -> Iterator[Event]:
+def replay(capture: Capture, config: Config, past: Past | None = None) -> Iterator[Event]:
     """Give the events of a capture, each with its sequence."""
-    site = site_for(capture, config)
+    site = site_for(capture, config, past or Past())
     for sequence, event in enumerate(_events(capture, site), 1):
         yield event.model_copy(update={"sequence": f"{sequence:010d}"})
 

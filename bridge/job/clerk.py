@@ -84,8 +84,12 @@ class Clerk:
         return held.roster.not_seen(held.weighed) if held.roster else []
 
     def change(self, sheet: Sheet | None, roster: Roster | None = None, after: int | None = None) -> None:
-        """Let another sheet hold for weighings numbered above `after`; without it, above all seen so far."""
-        self._held.append(_Held(sheet, roster, self._last if after is None else after))
+        """Let another sheet hold for weighings numbered above `after`; without it, above all seen so far.
+
+        A sheet of the same title is the same job, mended: who was weighed under it stays weighed.
+        """
+        same = sheet is not None and self.sheet is not None and sheet.title == self.sheet.title
+        self._held.append(_Held(sheet, roster, self._last if after is None else after, self.weighed if same else {}))
 
     def fill(self, event: Event) -> Event:
         """Give the event with what the job knows of it.  Filling twice is filling once."""
