@@ -153,6 +153,9 @@ class Config(Table):
     capture: CaptureTable = CaptureTable()
     control: ControlTable = ControlTable()
     page: PageTable | None = None
+    state: str | None = Field(
+        default=None, description="the folder for what the daemon keeps, such as /var/lib/neckyoke"
+    )
     folder: Path = Field(default=Path(), exclude=True)
 
     def path(self, name: str) -> Path:
@@ -160,8 +163,8 @@ class Config(Table):
         return self.folder / name
 
     def state_path(self, name: str) -> Path:
-        """Resolve a path of what the daemon keeps: below $STATE_DIRECTORY (systemd) when set, else beside the file."""
-        return Path(os.environ.get("STATE_DIRECTORY", "").split(":")[0] or self.folder) / name
+        """Resolve a path of what the daemon keeps: below `state`, else $STATE_DIRECTORY (systemd), else like `path`."""
+        return self.folder / (self.state or os.environ.get("STATE_DIRECTORY", "").split(":")[0]) / name
 
 
 def load_config(path: Path) -> Config:

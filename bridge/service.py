@@ -16,7 +16,7 @@ from collections.abc import AsyncIterator, Callable, Iterable
 from dataclasses import asdict
 from datetime import datetime
 from functools import partial
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import structlog
 
@@ -39,6 +39,9 @@ from bridge.problems import ConfigError
 from bridge.requests import Answer, Answered, Refusal, StatusRequest, parse_request, read_tag
 from bridge.site import Site
 from bridge.station.settings import Memory
+
+if TYPE_CHECKING:
+    from bridge.page.app import Page
 
 TICK_S = 0.1
 """How often time is let pass without any input; deadlines are met in order whatever this is."""
@@ -89,6 +92,7 @@ class Service:
             watch=self._watch,
         )
         await control.start()
+        page = await self._page()
         followers = [asyncio.create_task(outlet.run(), name=f"outlet {name}") for name, outlet in self.outlets.items()]
         links = [asyncio.create_task(one.run(), name=f"link {name}") for name, one in self.supervisors.items()]
         others = [asyncio.create_task(self._tick()), asyncio.create_task(self._watch_clock())]
@@ -104,11 +108,39 @@ class Service:
             await _end(others)
             await control.stop()
             self.hub.close()
+            if page is not None:
+                await page.stop()
             await self._keep_memory()
             await asyncio.gather(*(outlet.stop(GRACE_S) for outlet in self.outlets.values()))
             await _end(followers)
             await self.journal.close()
             self.log.info("stopped")
+
+    async def _page(self) -> "Page | None":
+        """Serve the page, when there is a table for it; weighing goes on without it when it cannot be served."""
+        if self.config.page is None:
+            return None
+        try:
+            from bridge.page.app import Page, PageError
+        except ImportError:
+            text = "The page needs two more packages: pip install 'neckyoke[page]'."
+            self._say(Attention(station=None, about="page", text=text))
+            return None
+        page = Page(
+            self.config.page.listen,
+            hub=self.hub,
+            journal=self.journal,
+            ask=self.ask,
+            status=self.status,
+            code_file=self.config.state_path(self.config.page.code_file),
+            hosts=self.config.page.hosts,
+        )
+        try:
+            await page.start()
+        except PageError as error:
+            self._say(Attention(station=None, about="page", text=str(error)))
+            return None
+        return page
 
     def alive(self) -> bool:
         """Tell whether the journal's thread answers; that this is asked at all shows that the loop does."""

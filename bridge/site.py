@@ -43,7 +43,7 @@ class _Link:
     table: LinkTable
     decoder: Decoder
     stations: list[Station]
-    state: str = "missing"
+    state: str = ""  # not known yet
     since: float = 0.0
     counts: Counter[str] = field(default_factory=Counter)
     rejects_running: int = 0
