@@ -131,6 +131,7 @@ class Connection(aiomqtt.Client):
     def __init__(self, broker: Broker, will_topic: str, will: str, context: ssl.SSLContext | None) -> None:
         self._words = _LastWords()
         logger = logging.Logger("mqtt")  # noqa: LOG001  # belongs to nobody: what it is told goes no further
+        logger.setLevel(logging.WARNING)
         logger.addHandler(self._words)
         five = broker.version == "5"
         super().__init__(
@@ -156,6 +157,9 @@ class Connection(aiomqtt.Client):
         self._acknowledgements: dict[int, asyncio.Future[int]] = {}
         self._fault: OSError | None = None
         self._lost: BaseException | None = None
+        self.of_events = self.properties(  # CloudEvents 1.0, MQTT binding: structured mode; made once, they are slow
+            ContentType="application/cloudevents+json; charset=utf-8", PayloadFormatIndicator=1
+        )
 
     async def enter(self) -> None:
         """Connect and wait for the broker's greeting.  Raises BrokerError; then nothing is left behind."""

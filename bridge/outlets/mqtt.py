@@ -227,15 +227,7 @@ class MqttOutlet:
         else:
             station = event["data"].get("station")
             topic = f"{self._top}/{station}/{kind}" if station else f"{self._top}/{kind}"
-        return connection.post(topic, body, retain=retain, properties=self._labels(connection, event))
-
-    def _labels(self, connection: Connection, event: Mapping[str, Any]) -> Any:
-        """CloudEvents' MQTT binding, structured mode; three attributes repeated for those who filter."""
-        return connection.properties(
-            ContentType="application/cloudevents+json; charset=utf-8",
-            PayloadFormatIndicator=1,
-            UserProperty=[(name, event[name]) for name in ("id", "type", "source")],
-        )
+        return connection.post(topic, body, retain=retain, properties=connection.of_events)
 
     def _acknowledge(self, sequence: int) -> None:
         self._acknowledged = sequence
@@ -255,9 +247,7 @@ class MqttOutlet:
             event = json.loads(body)
             self._links[link] = int(event["sequence"])
             await connection.acknowledged(
-                connection.post(
-                    f"{self._top}/link/{link}", body, retain=True, properties=self._labels(connection, event)
-                )
+                connection.post(f"{self._top}/link/{link}", body, retain=True, properties=connection.of_events)
             )
 
     async def _show_live(self, connection: Connection) -> None:
