@@ -295,6 +295,8 @@ class BlockFramer:
         return out
 
     def _line(self, line: Piece, out: list[Piece]) -> None:
+        if isinstance(line, PartialFrame):
+            return  # what is left of it may be blank without having been a blank line
         if isinstance(line, Reject):
             self._give_up(line, out)
         elif not line.strip():

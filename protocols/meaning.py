@@ -89,11 +89,11 @@ def numberless(unit: str, said: Said, frame: bytes) -> WeightReading | Reject:
 
 
 def is_printable(frame: bytes) -> bool:
-    """Say whether every byte is printable ASCII or a tab."""
+    """Say whether every byte is printable ASCII, a tab, or the line end within a block."""
     return not frame.translate(None, PRINTABLE)
 
 
-PRINTABLE: Final = bytes(range(0x20, 0x7F)) + b"\t"
+PRINTABLE: Final = bytes(range(0x20, 0x7F)) + b"\t\n"
 
 
 def why_not(frame: bytes) -> RejectReason:

@@ -44,6 +44,8 @@ AHEAD: Final = 1.25
 CLEAR: Final = 0.1
 """How far the best serial setting's score must be ahead."""
 
+STILL: Final = 0.9
+"""Share of frames that show one number, from which on the weight is said not to have changed."""
 MOVES: Final = 10
 """Changes of the weight that are enough to judge it by."""
 WILD: Final = 0.3
@@ -279,7 +281,8 @@ def _doubts(readings: Sequence[WeightReading]) -> tuple[list[str], Sure]:
     doubts: list[str] = []
     sure = Sure.SURE
     numbers = [reading for reading in readings if reading.value is not None]
-    if len({reading.value for reading in numbers}) < 3:
+    values = Counter(reading.value for reading in numbers)
+    if len(values) < 3 or max(values.values()) > STILL * len(numbers):
         doubts.append("The weight hardly changed: step on the platform while listening.")
         sure = Sure.LIKELY
     if not any("." in (reading.value or "") or "," in (reading.value or "") for reading in numbers):

@@ -94,7 +94,7 @@ JOINED: list[tuple[Callable[[], Framer | EnclosedFramer | FixedFramer | BlockFra
     (Framer, b"\r\n+00500.0kg\r\n", []),
     (Framer, b"\x02+00500.0kg\x03", []),
     (Framer, b"0kg\x02+00500.0kg\x03", []),
-    (BlockFramer, b"T 2\n\nG 3\n\n", [b"T 2"]),
+    (BlockFramer, b"T 2\nN 1\n\nG 3\n\n", [b"N 1"]),
     (EnclosedFramer, b"0.5\x03\x02+00500.0kg\x03", []),
 ]
 
