@@ -9,10 +9,11 @@ object is answered by what is wrong; too long also ends the connection, since wh
 """
 
 import asyncio
+import contextlib
 import json
 import os
 import socket
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable, Iterator
 from pathlib import Path
 from typing import Any, TypeAlias
 
@@ -44,15 +45,14 @@ class Control:
 
     async def start(self) -> None:
         """Begin to listen.  Raises ControlError when another daemon listens there or the path will not do."""
-        if len(os.fsencode(self.path)) > PATH_MAX:
-            raise ControlError(f"{self.path} is too long for a socket: at most {PATH_MAX} bytes; set control.socket")
         if await asyncio.to_thread(_answers, self.path):
             raise ControlError(f"another neckyoke listens on {self.path}; stop that one first")
         try:
             self.path.unlink(missing_ok=True)
             before = os.umask(0o777)  # nobody gets in between making the socket and setting its mode
             try:
-                self._server = await asyncio.start_unix_server(self._accept, self.path, limit=LINE_MAX)
+                with _short(self.path) as path:
+                    self._server = await asyncio.start_unix_server(self._accept, path, limit=LINE_MAX)
             finally:
                 os.umask(before)
             self.path.chmod(self._mode)
@@ -150,12 +150,26 @@ async def _send(writer: asyncio.StreamWriter, line: str) -> None:
     await writer.drain()
 
 
+@contextlib.contextmanager
+def _short(path: Path) -> Iterator[str]:
+    """Give a path that a socket takes: where it is too long, the folder goes by a descriptor of it."""
+    if len(os.fsencode(path)) <= PATH_MAX:
+        yield os.fspath(path)
+        return
+    folder = os.open(path.parent, os.O_PATH | os.O_DIRECTORY | os.O_CLOEXEC)
+    try:
+        yield f"/proc/self/fd/{folder}/{path.name}"
+    finally:
+        os.close(folder)
+
+
 def _answers(path: Path) -> bool:
     """Tell whether somebody listens on a socket; a file left by a daemon that was killed answers nobody."""
     with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as probe:
         probe.settimeout(2.0)
         try:
-            probe.connect(os.fspath(path))
+            with _short(path) as near:
+                probe.connect(near)
         except OSError:
             return False
     return True
@@ -191,7 +205,8 @@ async def watch(path: Path) -> AsyncIterator[str]:
 
 async def _dial(path: Path) -> tuple[asyncio.StreamReader, asyncio.StreamWriter]:
     try:
-        return await asyncio.open_unix_connection(path, limit=16 * LINE_MAX)
+        with _short(path) as near:
+            return await asyncio.open_unix_connection(near, limit=16 * LINE_MAX)
     except (FileNotFoundError, ConnectionRefusedError):
         raise ControlError(f"no daemon listens on {path}; start it with: neckyoke run") from None
     except PermissionError:
