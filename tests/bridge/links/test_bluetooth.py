@@ -1,0 +1,333 @@
+"""Bluetooth on a stand-in for BlueZ: what to bind to, what radios do, and what bluetoothd does."""
+
+import asyncio
+import socket
+from collections.abc import Callable, Coroutine
+from pathlib import Path
+from typing import Any
+
+import pytest
+from bleak.backends.characteristic import BleakGATTCharacteristic
+from bleak.backends.service import BleakGATTService
+
+from bridge.links import bluetooth, rfcomm
+from bridge.links.address import parse_address
+from bridge.links.gatt_choice import choose
+from bridge.links.in_range import find_in_range
+from bridge.links.link import LinkTrouble
+from bridge.links.rfcomm import RfcommLink
+from protocols.decoder import scale_decoder
+from protocols.gatt import WEIGHT_MEASUREMENT
+from protocols.readings import Reject, WeightReading
+from simulators.ble_ends import UART, UART_LISTENS, UART_SERVICE, UART_SPEAKS, WEIGHT, BleEnd, RfcommEnd
+from simulators.bluez import BlueZ, PrivateBus, Refused
+from tests.support.running import run, until
+from tests.support.wires import Listener, opened, radio_bench
+
+SCALE, PANEL = "AA:BB:CC:DD:EE:01", "AA:BB:CC:DD:EE:02"
+OTHER_SERVICE = "0000fff0-0000-1000-8000-00805f9b34fb"
+OTHER_SPEAKS = "0000fff1-0000-1000-8000-00805f9b34fb"
+
+pytestmark = pytest.mark.usefixtures("no_leaks")
+OnAir = Callable[[Callable[[BlueZ, PrivateBus], Coroutine[Any, Any, None]]], None]
+
+
+@pytest.fixture
+def on_air(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> OnAir:
+    """Give a runner: a test's coroutine gets the stand-in and its bus."""
+
+    def runner(work: Callable[[BlueZ, PrivateBus], Coroutine[Any, Any, None]]) -> None:
+        async def with_radio() -> None:
+            async with radio_bench(tmp_path, monkeypatch) as (bluez, bus):
+                await work(bluez, bus)
+
+        run(with_radio())
+
+    return runner
+
+
+async def fails(url: str, **table: Any) -> LinkTrouble:
+    listener = Listener(url, **table)
+    with pytest.raises(LinkTrouble) as trouble:
+        await listener.link.open()
+    assert listener.lost == []
+    return trouble.value
+
+
+@pytest.mark.parametrize("merge", [False, True])
+@pytest.mark.parametrize("mtu", [23, 185])
+def test_packets_cut_anywhere_make_the_same_readings(on_air: OnAir, *, mtu: int, merge: bool) -> None:
+    lines = b"".join(b"ST,GS,+%07.1fkg\r\n" % (400 + number / 2) for number in range(40))
+
+    async def work(bluez: BlueZ, _: PrivateBus) -> None:
+        end = BleEnd(bluez, SCALE, "scale", mtu=mtu, merge=merge)
+        listener = await opened(f"ble:{SCALE}")
+        end.write(lines)
+        whole = len(lines) // (mtu - 3) * (mtu - 3) if merge else len(lines)
+        await listener.has(lines[:whole])
+        readings = [one for one in scale_decoder().feed(bytes(listener.got)) if isinstance(one, WeightReading)]
+        assert len(readings) == lines[:whole].count(b"\r")
+        await listener.link.close()
+
+    on_air(work)
+
+
+def test_the_weight_scale_service_comes_as_lines_that_its_layout_reads(on_air: OnAir) -> None:
+    async def work(bluez: BlueZ, _: PrivateBus) -> None:
+        end = BleEnd(bluez, SCALE, "scale", WEIGHT)
+        listener = await opened(f"ble:{SCALE}", layout="gatt-weight")
+        # vectors of public sources, gathered with their sources in tests/protocols/test_gatt.py; the first is 65.000 kg
+        for packet in ("0ec832e9070c1f173b3a02d400db06", "00fffe", "00ffff", "00"):
+            end.packet(bytes.fromhex(packet))
+        await listener.has(b"2A9D:0ec832e9070c1f173b3a02d400db06\n2A9D:00fffe\n2A9D:00ffff\n2A9D:00\n")
+        outcomes = scale_decoder("gatt-weight").feed(bytes(listener.got))
+        assert isinstance(outcomes[0], WeightReading)
+        assert outcomes[0].kg == 65.0
+        assert [isinstance(outcome, Reject) for outcome in outcomes] == [False, False, True, True]
+        await listener.link.close()
+
+    on_air(work)
+
+
+def test_any_characteristic_can_be_named(on_air: OnAir) -> None:
+    services = {**UART, OTHER_SERVICE: {OTHER_SPEAKS: ["notify"]}}
+
+    async def work(bluez: BlueZ, _: PrivateBus) -> None:
+        end = BleEnd(bluez, SCALE, "scale", services)
+        end._speaks = next(path for path, tree in end._tree if OTHER_SPEAKS in str(tree))
+        listener = await opened(f"ble:{SCALE}?notify=fff1&write={UART_LISTENS}")
+        end.write(b"999 000000112233\r\n")
+        await listener.has(b"999 000000112233\r\n")
+        await listener.link.write(b"\x05")
+        await until(lambda: bytes(end.written) == b"\x05", "what was written")
+        await listener.link.close()
+        text = (await fails(f"ble:{SCALE}?notify=fff9")).text
+        assert OTHER_SPEAKS in text
+        assert UART_SPEAKS in text
+
+    on_air(work)
+
+
+def characteristics(services: dict[str, dict[str, list[str]]]) -> list[BleakGATTCharacteristic]:
+    found = []
+    for number, (uuid, inside) in enumerate(services.items()):
+        service = BleakGATTService(None, number, uuid)
+        found += [
+            BleakGATTCharacteristic(None, 100 * number + at, name, properties, lambda: 20, service)  # type: ignore[arg-type]
+            for at, (name, properties) in enumerate(inside.items())
+        ]
+    return found
+
+
+def test_what_to_listen_to_is_chosen_by_identifier_and_property() -> None:
+    both = characteristics({**WEIGHT, **UART})
+    assert choose(both, {}, "auto").notify.uuid == UART_SPEAKS
+    assert choose(both, {}, "gatt-weight").notify.uuid == WEIGHT_MEASUREMENT
+    assert choose(both, {}, "gatt-weight").weight
+    uart = choose(characteristics(UART), {}, "auto")
+    assert uart.write is not None
+    assert (uart.write.uuid, uart.weight) == (UART_LISTENS, False)
+    swapped = {UART_SERVICE: {UART_SPEAKS: ["write"], UART_LISTENS: ["notify"]}}
+    assert choose(characteristics(swapped), {}, "auto").notify.uuid == UART_LISTENS  # it is what can speak
+    alone = {"0000180f-0000-1000-8000-00805f9b34fb": {"battery": ["notify"]}, OTHER_SERVICE: {OTHER_SPEAKS: ["notify"]}}
+    assert choose(characteristics(alone), {}, "auto").notify.uuid == OTHER_SPEAKS
+    with pytest.raises(LinkTrouble, match=r"add \?notify="):
+        choose(characteristics({OTHER_SERVICE: {"one": ["notify"], "two": ["notify"]}}), {}, "auto")
+    with pytest.raises(LinkTrouble, match="none"):
+        choose(characteristics({OTHER_SERVICE: {"one": ["read"]}}), {}, "auto")
+
+
+def test_bluetoothd_that_ends_ends_the_links_and_both_come_back(on_air: OnAir) -> None:
+    async def work(bluez: BlueZ, _: PrivateBus) -> None:
+        scale, panel = BleEnd(bluez, SCALE, "scale"), RfcommEnd(bluez, PANEL, "panel")
+        for _round in range(3):
+            listeners = [await opened(f"ble:{SCALE}"), await opened(f"rfcomm:{PANEL}")]
+            await bluez.crash()
+            for listener in listeners:
+                await listener.is_lost()
+                await listener.link.close()
+                assert len(listener.lost) == 1
+            assert "bluetoothd" in (await fails(f"ble:{SCALE}")).text
+            assert "sudo rfcomm bind 0 " + PANEL in (await fails(f"rfcomm:{PANEL}")).text
+            await bluez.start()
+            panel.known()
+            for url, end in ((f"ble:{SCALE}", scale), (f"rfcomm:{PANEL}", panel)):
+                listener = await opened(url)
+                end.write(b"after\r\n")
+                await listener.has(b"after\r\n")
+                await listener.link.close()
+
+    on_air(work)
+
+
+def test_a_bus_that_ends_ends_the_links(on_air: OnAir) -> None:
+    async def work(bluez: BlueZ, bus: PrivateBus) -> None:
+        BleEnd(bluez, SCALE, "scale")
+        RfcommEnd(bluez, PANEL, "panel")
+        listeners = [await opened(f"ble:{SCALE}"), await opened(f"rfcomm:{PANEL}")]
+        bus.kill()
+        for listener in listeners:
+            await listener.is_lost()
+            await listener.link.close()
+            assert len(listener.lost) == 1
+        assert "apt install" in (await fails(f"ble:{SCALE}")).text
+
+    on_air(work)
+
+
+def test_a_device_left_connected_by_a_program_that_crashed_is_freed(on_air: OnAir) -> None:
+    async def work(bluez: BlueZ, _: PrivateBus) -> None:
+        end = BleEnd(bluez, SCALE, "scale")
+        end.haunt()
+        listener = await opened(f"ble:{SCALE}")
+        assert (end.path, "Disconnect") in bluez.calls
+        end.write(b"0.0 kg\r\n")
+        await listener.has(b"0.0 kg\r\n")
+        await listener.link.close()
+        assert not end.notifying
+
+    on_air(work)
+
+
+def test_links_share_one_search_and_a_missing_device_holds_up_no_other(on_air: OnAir) -> None:
+    async def work(bluez: BlueZ, _: PrivateBus) -> None:
+        ends = [BleEnd(bluez, f"AA:BB:CC:DD:EE:{number:02}", "scale") for number in range(4)]
+        missing = asyncio.ensure_future(Listener("ble:AA:BB:CC:DD:EE:99").link.open())
+        listeners = await asyncio.gather(*(opened(f"ble:{end.address}") for end in ends))
+        assert not missing.done()  # the others did not wait for its time-out
+        for end, listener in zip(ends, listeners, strict=True):
+            end.write(end.address.encode())
+            await listener.has(end.address.encode())
+            await listener.link.close()
+        missing.cancel()
+        await asyncio.wait({missing})
+        assert missing.cancelled()
+
+    on_air(work)
+
+
+def test_troubles_of_the_radio_are_said(on_air: OnAir, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(bluetooth, "FIND_S", 0.3)
+    monkeypatch.setattr(bluetooth, "CONNECT_S", 0.3)
+
+    async def work(bluez: BlueZ, _: PrivateBus) -> None:
+        end = BleEnd(bluez, SCALE, "scale")
+        end.refusals.append(Refused("org.bluez.Error.Failed", "br-connection-canceled"))
+        assert "br-connection-canceled" in (await fails(f"ble:{SCALE}")).text
+        end.hang = True
+        assert "does not answer to a connection" in (await fails(f"ble:{SCALE}")).text
+        end.hang, end.resolves = False, False
+        assert "does not answer to a connection" in (await fails(f"ble:{SCALE}")).text
+        end.resolves = True
+        end.notify_refusal = Refused("org.bluez.Error.NotPermitted", "Notify not permitted")
+        assert "Notify not permitted" in (await fails(f"ble:{SCALE}")).text
+        end.notify_refusal = None
+        assert not end.notifying
+        bluez.power(on=False)
+        await asyncio.sleep(0.05)
+        off = await fails(f"ble:{SCALE}")
+        assert "bluetoothctl power on" in off.text
+        assert off.missing
+        bluez.power(on=True)
+        await (await opened(f"ble:{SCALE}")).link.close()
+
+    on_air(work)
+
+
+def test_troubles_of_rfcomm_are_said(on_air: OnAir) -> None:
+    async def work(bluez: BlueZ, _: PrivateBus) -> None:
+        unknown = await fails(f"rfcomm:{SCALE}")
+        assert unknown.missing
+        assert "pair it once" in unknown.text
+        end = RfcommEnd(bluez, PANEL, "panel")
+        end.refusals.append(Refused("org.bluez.Error.AuthenticationFailed", "Authentication Failed"))
+        assert "pair it again" in (await fails(f"rfcomm:{PANEL}")).text
+        end.refusals.append(Refused("org.bluez.Error.Failed", "Protocol not available"))
+        assert f"sudo rfcomm bind 0 {PANEL} 1" in (await fails(f"rfcomm:{PANEL}")).text
+        end.unplug()
+        assert (await fails(f"rfcomm:{PANEL}")).missing
+        end.plug()
+        first = await opened(f"rfcomm:{PANEL}")
+        assert len(bluez.profiles) == 1
+        await first.link.close()
+        await until(lambda: not bluez.profiles, "the profile is given back")
+
+    on_air(work)
+
+
+def test_rfcomm_links_share_one_registration(on_air: OnAir) -> None:
+    async def work(bluez: BlueZ, _: PrivateBus) -> None:
+        ends = [RfcommEnd(bluez, f"AA:BB:CC:DD:EE:{number:02}", "panel") for number in range(3)]
+        listeners = await asyncio.gather(*(opened(f"rfcomm:{end.address}") for end in ends))
+        for end, listener in zip(ends, listeners, strict=True):
+            end.write(end.address.encode())
+            await listener.has(end.address.encode())
+        await listeners[0].link.close()
+        ends[1].write(b" still")
+        await listeners[1].has(ends[1].address.encode() + b" still")
+        for listener in listeners[1:]:
+            await listener.link.close()
+        assert sum(member == "RegisterProfile" for _, member in bluez.calls) == 1
+
+    on_air(work)
+
+
+def test_a_channel_is_connected_to_directly_where_python_can(monkeypatch: pytest.MonkeyPatch) -> None:
+    ours, theirs = socket.socketpair()
+    dialled: list[Any] = []
+
+    async def work() -> None:
+        async def dial(_: socket.socket, target: Any) -> None:
+            dialled.append(target)
+
+        monkeypatch.setattr(asyncio.get_running_loop(), "sock_connect", dial)
+        got, lost = bytearray(), list[LinkTrouble]()
+        link = RfcommLink(
+            parse_address(f"rfcomm:{PANEL}?channel=3"), got.extend, lost.append, make_socket=lambda: theirs
+        )
+        await link.open()
+        assert dialled == [(PANEL, 3)]
+        ours.sendall(b"999 000000112233\r\n")
+        await until(lambda: bytes(got) == b"999 000000112233\r\n", "the tag")
+        ours.close()
+        await until(lambda: len(lost) == 1, "the loss")
+        await link.close()
+
+    run(work())
+
+
+def test_a_channel_that_refuses_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    async def work() -> None:
+        async def dial(_: socket.socket, __: Any) -> None:
+            raise ConnectionRefusedError(111, "Connection refused")
+
+        monkeypatch.setattr(asyncio.get_running_loop(), "sock_connect", dial)
+        link = RfcommLink(
+            parse_address(f"rfcomm:{PANEL}?channel=3"),
+            lambda _: None,
+            lambda _: None,
+            make_socket=lambda: socket.socket(socket.AF_UNIX),
+        )
+        with pytest.raises(LinkTrouble, match="refuses channel 3"):
+            await link.open()
+
+    run(work())
+    assert rfcomm.bluetooth_socket() is None or hasattr(socket, "AF_BLUETOOTH")
+
+
+def test_what_is_in_range_is_told_with_what_to_write(on_air: OnAir) -> None:
+    async def work(bluez: BlueZ, _: PrivateBus) -> None:
+        BleEnd(bluez, SCALE, "crush scale")
+        BleEnd(bluez, "AA:BB:CC:DD:EE:03", "kitchen", WEIGHT)
+        BleEnd(bluez, "AA:BB:CC:DD:EE:04", "watch", {OTHER_SERVICE: {OTHER_SPEAKS: ["notify"]}})
+        panel = RfcommEnd(bluez, PANEL, "panel")
+        bluez.change(panel.path, "org.bluez.Device1", Paired=panel._properties([])["org.bluez.Device1"]["Paired"])
+        found = {one.name: one for one in await find_in_range(0.3)}
+        assert found["crush scale"].toml == f'url = "ble:{SCALE}"'
+        assert "serial line" in found["crush scale"].what
+        assert found["kitchen"].toml.endswith('layout = "gatt-weight"')
+        assert "327.67" in found["kitchen"].what
+        assert found["watch"].what == ""
+        assert "panel" not in found  # not paired
+
+    on_air(work)
