@@ -238,8 +238,11 @@ class Connection(aiomqtt.Client):
                 slow=True,
             )
 
-    async def hear(self, topic: str) -> None:
-        """Subscribe to a topic, asking not to be given what was retained there.  Raises BrokerError."""
+    async def hear(self, topic: str) -> bool:
+        """Subscribe to a topic, asking not to be given what was retained there: False when the broker refuses.
+
+        Some brokers grant it and then pass nothing on; that looks like silence.  Raises BrokerError when it is lost.
+        """
         try:
             if self._five:
                 codes = await self.subscribe(topic, options=SubscribeOptions(qos=1, noLocal=True, retainHandling=2))
@@ -247,8 +250,7 @@ class Connection(aiomqtt.Client):
                 codes = await self.subscribe(topic, qos=1)
         except aiomqtt.MqttError as error:
             raise self._explain(error) from error
-        if any(_number(code) >= REFUSED for code in codes):
-            raise BrokerError(f"{self.broker} refuses our subscription to {topic}; allow it in its access list")
+        return all(_number(code) < REFUSED for code in codes)
 
     async def incoming(self) -> AsyncIterator[Incoming]:
         """Give the messages that come in.  Raises BrokerError when the connection is lost."""

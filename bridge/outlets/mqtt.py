@@ -278,10 +278,12 @@ class MqttOutlet:
             self._troubles.end(about, f"Events go to {connection.broker} again.")
 
     async def _take_requests(self, connection: Connection) -> None:
-        try:
-            await connection.hear(f"{self._top}/+/request")
-        except BrokerError as error:
-            self._troubles.begin(f"{self._about}-requests", f"{error}. Events are delivered all the same.")
+        topic = f"{self._top}/+/request"
+        if await connection.hear(topic):
+            self._troubles.end(f"{self._about}-requests", f"{connection.broker} passes requests on again.")
+        else:
+            text = f"{connection.broker} refuses our subscription to {topic}; allow it in its access list."
+            self._troubles.begin(f"{self._about}-requests", f"{text} Events are delivered all the same.")
         async for message in connection.incoming():
             if message.retained:
                 continue  # it would be done again at every connection

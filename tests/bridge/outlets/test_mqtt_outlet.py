@@ -302,13 +302,15 @@ def test_trouble_is_over_when_the_connection_has_held(
     broker: Broker, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A broker that lets in and throws out at once, again and again, is one trouble and not hundreds."""
-    monkeypatch.setattr("bridge.outlets.mqtt.STEADY_S", 0.5)
 
     async def day() -> Yard:
         async with yard(tmp_path, broker.url) as one:
             one.outlet._backoff._first_s = one.outlet._backoff._next_s = one.outlet._backoff._longest_s = 0.01
+            monkeypatch.setattr("bridge.outlets.mqtt.STEADY_S", 100.0)
             for turn in range(5):
                 await until(lambda: one.outlet.health()["connections"] > turn, "connected")  # noqa: B023
+                if turn == 4:
+                    monkeypatch.setattr("bridge.outlets.mqtt.STEADY_S", 0.1)
                 broker.stop()
                 await asyncio.to_thread(broker.start)
             await until(lambda: one.abouts(over=True) == ["outlet-farm"], "it is over")

@@ -222,6 +222,49 @@ def test_the_secret_is_in_no_output(
     assert "crush" in out.getvalue()
 
 
+def test_a_refused_subscription_does_not_hold_up_the_events(tmp_path: Path) -> None:
+    """A broker that lets us publish and not listen.  mosquitto 2.0 grants any subscription, so this one is our own."""
+
+    async def serve(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        while True:
+            try:
+                head = await reader.readexactly(2)
+            except asyncio.IncompleteReadError:
+                break
+            kind, rest = head[0], await reader.readexactly(await _length(head[1], reader))
+            if kind >> 4 == 1:
+                writer.write(bytes([0x20, 3, 0, 0, 0]))
+            elif kind >> 4 == 3:
+                start = 2 + int.from_bytes(rest[:2])
+                writer.write(bytes([0x40, 2]) + rest[start : start + 2])
+            elif kind >> 4 == 8:
+                writer.write(bytes([0x90, 4]) + rest[:2] + bytes([0, 0x87]))
+        writer.close()
+
+    async def day() -> Yard:
+        server = await asyncio.start_server(serve, "127.0.0.1", 0)
+        async with yard(tmp_path, f"mqtt://127.0.0.1:{server.sockets[0].getsockname()[1]}") as one:
+            await until(lambda: bool(one.said), "told")
+            await one.journal.append([weighed(1)])
+            await until(lambda: one.outlet.health()["backlog"] == 0, "delivered")
+        server.close()
+        return one
+
+    one = run(day())
+    assert one.abouts() == ["outlet-farm-requests"]
+    assert "refuses our subscription to neckyoke/larkmoor/+/request" in one.said[0].text
+
+
+async def _length(byte: int, reader: asyncio.StreamReader) -> int:
+    """Read on in a variable byte integer (MQTT 5, 1.5.5)."""
+    length, shift = byte & 127, 7
+    while byte & 128:
+        byte = (await reader.readexactly(1))[0]
+        length |= (byte & 127) << shift
+        shift += 7
+    return length
+
+
 async def refusing_broker(code: int, then: bytes = b"") -> asyncio.Server:
     """Listen like a broker that greets with a reason code (MQTT 5, 3.2), and may say something more."""
 
