@@ -14,7 +14,7 @@ import json
 from collections import OrderedDict
 from collections.abc import AsyncIterator, Callable, Iterable
 from dataclasses import asdict
-from datetime import datetime
+from datetime import date, datetime
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -28,7 +28,8 @@ from bridge.control import Control
 from bridge.events import Attention, Event, LinkState, TagSeen, Weighing, spell_time, wrap
 from bridge.hub import Gap, Hub, Live
 from bridge.job.clerk import Clerk
-from bridge.job.load import Job, load_job
+from bridge.job.find import find_job
+from bridge.job.load import Job
 from bridge.job.past import Past
 from bridge.journal import Journal
 from bridge.links.capture import CaptureWriter
@@ -210,7 +211,7 @@ class Service:
         job: Job | None = None
         if self.config.stations[station].sheet is not None:
             try:
-                job = self.find_job(station, None, without_roster=True)
+                job = find_job(self.config, station, None, self._today(), without_roster=True)
             except ConfigError as error:
                 text = f"The job sheet of {station} cannot be used, and the day goes on without it: {error}"
                 self._say(Attention(station=station, about="sheet", text=text))
@@ -225,15 +226,12 @@ class Service:
             weighed=memory.weighed,
         )
 
-    def find_job(self, station: str, file: str | None, *, without_roster: bool = False) -> Job:
-        """Read a station's job sheet: the file named, which lies beside the configuration, or the configuration's."""
-        name = file or self.config.stations[station].sheet
-        if name is None:
-            raise ConfigError([status.no_sheet(station)])
-        path = self.config.path(name)
-        if file is not None and not path.resolve().is_relative_to(self.config.folder):
-            raise ConfigError([status.sheet_elsewhere(file, self.config.folder)])
-        return load_job(path, self.clock.stamp(self._now()).time.date(), without_roster=without_roster)
+    def find_job(self, station: str, file: str | None) -> Job:
+        """Read the job that a request names, or the station's present one again."""
+        return find_job(self.config, station, file, self._today())
+
+    def _today(self) -> date:
+        return self.clock.stamp(self._now()).time.date()
 
     def _finish_interrupted(self) -> None:
         """End the stays that the last run left open: each becomes one weighing, flagged."""
@@ -426,7 +424,8 @@ class Service:
 
     def status(self) -> dict[str, Any]:
         """Give the figures that tell how the daemon is."""
-        return status.figures(self)
+        figures = status.figures(self.site, self.clock, self.journal, self.supervisors, self.outlets)
+        return figures | {"troubles": self.troubles.list(), "loop_lag_s": self.loop_lag_s}
 
     # -- what is kept from run to run ----------------------------------------------------------------------------
 

@@ -3,18 +3,18 @@
 import os
 import shutil
 import time
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from importlib.metadata import version
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from bridge.clock import WallClock
 from bridge.events import Attention, spell_time
-from bridge.problems import Problem
+from bridge.journal import Journal
+from bridge.links.supervise import Supervisor
+from bridge.outlets.make import Outlet
 from bridge.site import Site
-
-if TYPE_CHECKING:
-    from bridge.service import Service
 
 TROUBLES_KEPT = 50
 
@@ -42,18 +42,6 @@ class Standing:
     def list(self) -> list[dict[str, Any]]:
         """Give them, the oldest first."""
         return list(self._standing.values())
-
-
-def no_sheet(station: str) -> Problem:
-    """Say that a station has no job sheet to read again."""
-    hint = f'Name a file in the request, or set sheet = "sheet.toml" under [stations.{station}].'
-    return Problem(file="configuration", where=f"[stations.{station}]", what="no job sheet is named", hint=hint)
-
-
-def sheet_elsewhere(file: str, folder: Path) -> Problem:
-    """Say that a sheet named in a request lies where the daemon does not look."""
-    hint = f"Copy it into {folder}, beside the configuration."
-    return Problem(file=file, where="sheet", what="is not beside the configuration", hint=hint)
 
 
 def platform(site: Site, name: str) -> dict[str, Any]:
@@ -87,12 +75,17 @@ def advice(state: str, settled_kg: float | None, missing: Iterable[str]) -> str:
     return f"Keep it: {lacking} missing." if lacking else "Weighed: let it go."
 
 
-def figures(service: "Service") -> dict[str, Any]:
+def figures(
+    site: Site,
+    clock: WallClock,
+    journal: Journal,
+    supervisors: Mapping[str, Supervisor],
+    outlets: Mapping[str, Outlet],
+) -> dict[str, Any]:
     """Gather every counter that matters."""
-    site, clock = service.site, service.clock
     now = clock.now()
     links = {}
-    for name, supervisor in service.supervisors.items():
+    for name, supervisor in supervisors.items():
         counts = site.counts(name)
         frames = counts.pop("frames", 0)
         links[name] = {**supervisor.health(), "frames": frames, "rejects": counts}
@@ -118,12 +111,10 @@ def figures(service: "Service") -> dict[str, Any]:
         "up_s": round(now, 1),
         "stations": stations,
         "links": links,
-        "outlets": {name: outlet.health() for name, outlet in service.outlets.items()},
-        "journal": service.journal.health,
+        "outlets": {name: outlet.health() for name, outlet in outlets.items()},
+        "journal": journal.health,
         "clock": {"state": str(clock.state), "steps": clock.steps},
-        "troubles": service.troubles.list(),
-        "loop_lag_s": service.loop_lag_s,
-        "disk_free_mb": _disk_free_mb(service.journal.path),
+        "disk_free_mb": _disk_free_mb(journal.path),
         "cpu_s": round(time.process_time(), 2),
     }
 

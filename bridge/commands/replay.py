@@ -9,14 +9,14 @@ from pathlib import Path
 from bridge.config import Config, load_config
 from bridge.events import Clock, Event, Stamp, read_event
 from bridge.job.clerk import Clerk
-from bridge.job.load import Job, load_job
+from bridge.job.find import find_job
+from bridge.job.load import Job
 from bridge.job.past import Past
 from bridge.links.capture import Asked, Bytes, Capture, CaptureError, LinkChange, read_capture
 from bridge.problems import ConfigError, Problem
 from bridge.requests import Refusal, parse_request
 from bridge.site import Site
 from bridge.station.settings import Memory
-from bridge.status import no_sheet
 from bridge.store import StoreError, read_only
 
 
@@ -66,16 +66,13 @@ def site_for(capture: Capture, config: Config, past: Past) -> Site:
     def stamp(t: float) -> Stamp:
         return Stamp(header.started + timedelta(seconds=t), Clock.UNKNOWN)
 
-    def find_job(station: str, file: str | None) -> Job:
-        name = file or config.stations[station].sheet
-        if name is None:
-            raise ConfigError([no_sheet(station)])
-        return load_job(config.path(name), header.started.date())
+    def find(station: str, file: str | None) -> Job:
+        return find_job(config, station, file, header.started.date())
 
     memories = {name: Memory(**kept) for name, kept in header.stations.items() if name in config.stations}
     clerks = {}
     for name, table in config.stations.items():
-        job = find_job(name, None) if table.sheet else None
+        job = find(name, None) if table.sheet else None
         weighed = memories[name].weighed if name in memories else {}
         clerks[name] = Clerk(
             job.sheet if job else None,
@@ -84,7 +81,7 @@ def site_for(capture: Capture, config: Config, past: Past) -> Site:
             withheld=past.clear_from,
             weighed=weighed,
         )
-    return Site(config, started=header.started, stamp=stamp, memories=memories, clerks=clerks, find_job=find_job)
+    return Site(config, started=header.started, stamp=stamp, memories=memories, clerks=clerks, find_job=find)
 
 
 def replay(capture: Capture, config: Config, past: Past | None = None) -> Iterator[Event]:

@@ -1,0 +1,22 @@
+"""Which job a station has: the sheet that its configuration names, or one beside it that a request names."""
+
+from datetime import date
+
+from bridge.config import Config
+from bridge.job.load import Job, load_job
+from bridge.problems import ConfigError, Problem
+
+
+def find_job(config: Config, station: str, file: str | None, today: date, *, without_roster: bool = False) -> Job:
+    """Read a station's job.  Raises ConfigError when there is none, or when a request reaches outside the folder."""
+    name = file or config.stations[station].sheet
+    if name is None:
+        hint = f'Name a file in the request, or set sheet = "sheet.toml" under [stations.{station}].'
+        where, what = f"[stations.{station}]", "no job sheet is named"
+        raise ConfigError([Problem(file="configuration", where=where, what=what, hint=hint)])
+    path = config.path(name)
+    if file is not None and not path.resolve().is_relative_to(config.folder):
+        hint = f"Copy it into {config.folder}."
+        what = "is not beside the configuration, where the daemon looks"
+        raise ConfigError([Problem(file=file, where="sheet", what=what, hint=hint)])
+    return load_job(path, today, without_roster=without_roster)
