@@ -1,8 +1,9 @@
 """Delivery on a real mosquitto: the full counts.
 
-    python tests/bench/delivery.py [kills] [backlog] [latency]      all three when none is named
+    python tests/bench/delivery.py [kills] [daemon] [backlog] [latency]      all when none is named
 
 - kills: 100 SIGKILLs of a writing process; journal, file and recorder must agree (tests/support/killing.py)
+- daemon: 100 SIGKILLs of the whole daemon while a yard runs on real terminals (tests/support/killed_daemon.py)
 - backlog: 100,000 events drained in order; events a second beside a bare loop of the same library, memory over idle
 - latency: from handing an event in to the subscriber, synced on the way; beside a bare write and sync of this disk
 """
@@ -24,6 +25,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 from bridge.journal import Journal
 from tests.support.broker import Broker
 from tests.support.events import weighed
+from tests.support.killed_daemon import kill_the_daemon
 from tests.support.killing import kill_again_and_again
 from tests.support.outlet import yard
 from tests.support.running import until
@@ -48,6 +50,21 @@ def kills(folder: Path) -> None:
         broker.close()
     print(
         f"kills: {KILLS}; {toll.stays} stays, each with one weighing, {toll.interrupted} of them interrupted; "
+        f"{toll.messages} messages received, {toll.repeated} of them repeats"
+    )
+
+
+def daemon(folder: Path) -> None:
+    """Kill the whole daemon a hundred times."""
+    (folder / "broker").mkdir()
+    broker = Broker(folder / "broker").start()
+    try:
+        toll = kill_the_daemon(folder, broker, KILLS, seed=12, life_s=8.0)
+    finally:
+        broker.close()
+    print(
+        f"daemon: {toll.kills} kills in {toll.stays} stays; {toll.undisturbed} met no kill and have one weighing each; "
+        f"{toll.weighings} weighings in all, {toll.interrupted} interrupted; journal, file and recorder agree; "
         f"{toll.messages} messages received, {toll.repeated} of them repeats"
     )
 
@@ -168,7 +185,7 @@ def latency(folder: Path) -> None:
 
 def main() -> None:
     """Run what is named."""
-    parts = {"kills": kills, "backlog": backlog, "latency": latency}
+    parts = {"kills": kills, "daemon": daemon, "backlog": backlog, "latency": latency}
     for name in sys.argv[1:] or parts:
         with tempfile.TemporaryDirectory() as folder:
             parts[name](Path(folder))

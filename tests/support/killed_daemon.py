@@ -1,0 +1,114 @@
+"""Killing the whole daemon at random moments of a running yard: real terminals, journal, file, broker, recorder."""
+
+import asyncio
+import random
+import time
+from collections import Counter
+from dataclasses import dataclass
+from pathlib import Path
+
+from bridge.events import Flag, Weighing, read_event
+from bridge.store import read_only
+from simulators.ends import PtyEnd, play
+from simulators.yard import Yard
+from tests.support.broker import Broker
+from tests.support.daemon import CONFIG, Daemon, until
+
+SPEED = 8.0
+AROUND_S = (3.0, 6.0)
+"""Yard seconds before and after a stay in which nothing may be killed if it is to count as undisturbed."""
+
+
+@dataclass(frozen=True, slots=True)
+class DaemonToll:
+    """What came of it all."""
+
+    kills: int
+    stays: int
+    undisturbed: int
+    weighings: int
+    interrupted: int
+    messages: int
+    repeated: int
+
+
+def kill_the_daemon(folder: Path, broker: Broker, kills: int, seed: int, life_s: float) -> DaemonToll:
+    """Run a yard until the daemon has been killed so often; compare truth, journal, file and recorder.
+
+    It lives at most `life_s` at a time.
+    """
+    chance = random.Random(seed)
+    recorder = broker.record("neckyoke/larkmoor/#", "-c")
+    config = CONFIG.format(**{name: f"serial:{folder / name}?baud=9600" for name in ("indicator", "panel")})
+    config += f'[outlets.farm]\nmqtt = "{broker.url}"\n'
+    daemon = Daemon(folder, config, SPEED)
+    yard = Yard.named("calm", seed, animals=20 + int(kills * life_s))
+    try:
+        gaps = asyncio.run(_day(folder, daemon, yard, kills, chance, life_s))
+        until(lambda: _drained(daemon), "everything is delivered")
+        assert daemon.stop() == 0
+    finally:
+        daemon.close()
+
+    with read_only(folder / "neckyoke.db") as journal:
+        events = [read_event(body) for _, body in journal.read(0, 10**7)]
+        assert journal.kept("open-stay") == {}
+    weighings = {event.data.weighing: event.data for event in events if isinstance(event.data, Weighing)}
+    tags = Counter(weighing.tag.id for weighing in weighings.values() if weighing.tag)
+    lived = [stay for stay in yard.truth if stay.off_t + AROUND_S[1] < gaps[-1][1]]
+    calm = [stay for stay in lived if not any(_meets(stay.on_t, stay.off_t, gap) for gap in gaps)]
+    for stay in calm:
+        assert stay.tag is not None
+        assert tags[stay.tag] == 1, f"stay {stay.number} of {stay.tag} has {tags[stay.tag]} weighings"
+
+    filed = [read_event(line) for line in (folder / "events.jsonl").read_bytes().splitlines()]
+    assert [event.id for event in filed] == [event.id for event in events], "the file has each event once, in order"
+    received = [one for one in recorder.messages() if one.payload.startswith('{"specversion"')]
+    counted = Counter(message.event["id"] for message in received)
+    assert set(counted) == {event.id for event in events}, "the recorder has the same set"
+    return DaemonToll(
+        kills=kills,
+        stays=len(lived),
+        undisturbed=len(calm),
+        weighings=len(weighings),
+        interrupted=sum(Flag.INTERRUPTED in weighing.flags for weighing in weighings.values()),
+        messages=len(received),
+        repeated=len(received) - len(counted),
+    )
+
+
+def _meets(on_t: float, off_t: float, gap: tuple[float, float]) -> bool:
+    return on_t - AROUND_S[0] < gap[1] and gap[0] < off_t + AROUND_S[1]
+
+
+def _drained(daemon: Daemon) -> bool:
+    outlets = daemon.ask({"kind": "status"})["status"]["outlets"]
+    return all(outlet["backlog"] == 0 for outlet in outlets.values())
+
+
+async def _day(
+    folder: Path, daemon: Daemon, yard: Yard, kills: int, chance: random.Random, life_s: float
+) -> list[tuple[float, float]]:
+    """Play the yard and kill; give the gaps in yard seconds, the last one from the end on."""
+    with PtyEnd(folder / "indicator") as indicator, PtyEnd(folder / "panel") as panel:
+        await asyncio.to_thread(daemon.start)
+        began = time.monotonic()
+        playing = asyncio.create_task(play(yard.items(), {"indicator": indicator, "panel": panel}, SPEED))
+
+        def yard_t() -> float:
+            return (time.monotonic() - began) * SPEED
+
+        gaps = [(0.0, SPEED)]
+        for _ in range(kills):
+            await asyncio.sleep(chance.uniform(0.1, life_s))
+            assert not playing.done(), "the yard has more animals than that"
+            start = yard_t()
+            daemon.kill()
+            await asyncio.to_thread(daemon.start)
+            await asyncio.sleep(0.3)  # the links open after the socket does
+            gaps.append((start, yard_t()))
+        await asyncio.sleep(30.0 / SPEED)
+        playing.cancel()
+        await asyncio.wait({playing})
+        gaps.append((yard_t(), yard_t()))
+    return gaps
