@@ -1,0 +1,101 @@
+"""The journal at full counts: power cuts, and what durability costs on this disk.
+
+    python tests/bench/journal.py [power] [cost]      both when none is named
+
+- power: 1,000 cuts below SQLite at random moments of five recorded days (tests/support/power_day.py)
+- cost: one event at a time and many at once, beside a bare write and sync; opening and checking a large file
+"""
+
+import asyncio
+import os
+import random
+import statistics
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[2]))
+
+from bridge.journal import Journal
+from bridge.store import read_only
+from tests.support.events import weighed
+from tests.support.power_day import check_cut, day
+
+CUTS = 1000
+DAYS = 5
+EVENTS = 100_000
+
+
+def power(_folder: Path) -> None:
+    """Cut the power a thousand times; an assertion fails at the first cut that costs anything."""
+    begin = time.perf_counter()
+    for seed in range(DAYS):
+        chance = random.Random(seed)
+        tape, known = day(commits=200, seed=seed)
+        for _ in range(CUTS // DAYS):
+            check_cut(tape, known, chance.randrange(len(tape.operations)), chance)
+    took_s = time.perf_counter() - begin
+    print(f"power: {CUTS} cuts over {DAYS} days of 200 commits, nothing lost, nothing damaged ({took_s:.0f} s)")
+
+
+def _milliseconds(begin: float) -> float:
+    return (time.perf_counter() - begin) * 1000
+
+
+async def _one_at_a_time(journal: Journal) -> list[float]:
+    taken = []
+    for number in range(500):
+        begin = time.perf_counter()
+        await journal.append([weighed(number)])
+        taken.append(_milliseconds(begin))
+    return taken
+
+
+async def _cost(folder: Path) -> None:
+    line = weighed(1).to_json().encode()
+    bare = []
+    with (folder / "bare").open("ab", buffering=0) as file:
+        for _ in range(500):
+            begin = time.perf_counter()
+            file.write(line)
+            os.fdatasync(file)
+            bare.append(_milliseconds(begin))
+    journal = await Journal.open(folder / "journal.db", outlets=["farm"])
+    single = await _one_at_a_time(journal)
+    begin = time.perf_counter()
+    await asyncio.gather(*(journal.submit([weighed(number)]) for number in range(500, EVENTS)))
+    rate = (EVENTS - 500) / (time.perf_counter() - begin)
+    await journal.close()
+    size = (folder / "journal.db").stat().st_size
+    begin = time.perf_counter()
+    journal = await Journal.open(folder / "journal.db", outlets=["farm"])
+    opened = _milliseconds(begin)
+    await journal.close()
+    with read_only(folder / "journal.db") as reading:
+        begin = time.perf_counter()
+        reading.weighings(tag="999000000000777")
+        by_tag = _milliseconds(begin)
+    print(
+        f"cost: one event at a time p50 {statistics.median(single):.2f} ms, most {max(single):.1f} ms "
+        f"(a bare write and sync {statistics.median(bare):.2f} ms, most {max(bare):.1f} ms); at once {rate:.0f}/s; "
+        f"{EVENTS} weighings are {size / 1e6:.0f} MB, opened and checked in {opened:.0f} ms; "
+        f"one animal's history {by_tag:.1f} ms"
+    )
+
+
+def cost(folder: Path) -> None:
+    """Measure."""
+    asyncio.run(_cost(folder))
+
+
+def main() -> None:
+    """Run what is named."""
+    parts = {"power": power, "cost": cost}
+    for name in sys.argv[1:] or parts:
+        with tempfile.TemporaryDirectory() as folder:
+            parts[name](Path(folder))
+
+
+if __name__ == "__main__":
+    main()
