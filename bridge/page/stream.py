@@ -28,7 +28,7 @@ CHUNK = 128
 """Events read from the journal at a time."""
 TOO_FAR = 2000
 """Events behind which a phone is told to begin afresh: by then it is quicker."""
-BEAT_S = 2.0
+BEAT_S = 1.5
 """A look at the daemon's state, and a sign of life so often; a phone that hears none for long dials again."""
 
 
@@ -137,7 +137,9 @@ class Broadcast:
             yield b"retry: 1000\n\n"
             while not (phone.gone or self.closed):
                 phone.news.clear()
-                chunk = await self._events_for(phone) + self._slots_for(phone)
+                chunk = await self._events_for(phone)
+                if not chunk or phone.position == self._newest:  # what is now comes after all that was
+                    chunk += self._slots_for(phone)
                 if chunk:
                     yield chunk
                 else:

@@ -44,28 +44,29 @@ function keep(weighing) {
   if (yard.weighings.size > KEPT) yard.weighings.delete(yard.weighings.keys().next().value);
 }
 
-function event({ type, data }) {
+function event({ type, data }, past) {
+  const sound = past ? () => {} : noise;
   if (type === "neckyoke.settled") {
     yard.settled[data.station] = data;
     const shown = yard.views[data.station];
-    if (!shown || shown.number == null || shown.number <= data.number) {
+    if (!past && (!shown || shown.number == null || shown.number <= data.number)) {
       yard.views[data.station] = {
         ...shown, state: "settled", number: data.number, settled_kg: data.weight.kg, grade: data.weight.grade,
         tag: data.tag?.id ?? null, tags_seen: data.tags_seen, may_leave: data.may_leave, missing: data.missing,
         next: shown?.number === data.number && shown.state === "settled" ? shown.next : "",
       };
     }
-    if (data.station === yard.station) noise(data.may_leave ? "settled" : "tag");
+    if (data.station === yard.station) sound(data.may_leave ? "settled" : "tag");
   } else if (type === "neckyoke.weighing") {
     keep(data);
-    if (data.revision === 1 && data.station === yard.station && data.flags.includes("no-tag")) noise("tag");
+    if (data.revision === 1 && data.station === yard.station && data.flags.includes("no-tag")) sound("tag");
   } else if (type === "neckyoke.attention") {
     const troubles = (yard.state.troubles ?? []).filter((one) => one.about !== data.about);
     yard.state = { ...yard.state, troubles: data.over ? troubles : [...troubles, { about: data.about, text: data.text }] };
-    if (!data.over) noise("trouble");
+    if (!data.over) sound("trouble");
   } else if (type === "neckyoke.link") {
     yard.state.links = { ...yard.state.links, [data.link]: { state: data.state, text: data.text } };
-    if (data.state !== "up") noise("trouble");
+    if (data.state !== "up") sound("trouble");
   }
   drawAll();
 }

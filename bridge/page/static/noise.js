@@ -11,11 +11,8 @@ const NOISES = {
 
 const muted = kept.get("muted", {});
 let audio = null;
-let latest = 0;
 
 export function noise(which) {
-  if (Date.now() - latest < 400) return; // what was missed comes all at once
-  latest = Date.now();
   const { notes, buzz } = NOISES[which];
   if (!muted[`${which} sound`] && audio?.state === "running") notes.forEach(play);
   if (!muted[`${which} buzz`] && navigator.userActivation?.hasBeenActive) navigator.vibrate?.(buzz);

@@ -1,7 +1,8 @@
 // The line to the box: begins with all there is now, then follows the stream, and dials again by itself.
-// `last` is the sequence of the latest event had; whatever happens, the next line goes on after it.
+// `last` is the sequence of the latest event had; whatever happens, the next line goes on after it.  The box tells first
+// what was missed, then what is now: until then events are `past`, news of animals that have long gone.
 
-const SILENT_MS = 6500; // three beats missed
+const SILENT_MS = 5000; // three beats missed
 const AGAIN_MS = 1500;
 
 export function follow(told) {
@@ -10,6 +11,7 @@ export function follow(told) {
   let heard = 0;
   let near = null;
   let trying = false;
+  let past = true;
 
   function mark(isNear) {
     if (isNear) heard = Date.now();
@@ -37,19 +39,27 @@ export function follow(told) {
   function dial() {
     source?.close();
     heard = Date.now();
+    past = true;
     source = new EventSource(`events?after=${last}`);
-    const on = (name, act) => source.addEventListener(name, (event) => { mark(true); act(event); });
-    on("message", (event) => {
-      const sequence = Number(event.lastEventId);
-      if (sequence <= last) return;
-      last = sequence;
-      told.event(JSON.parse(event.data));
+    source.onmessage = ({ lastEventId, data }) => {
+      heard = Date.now();
+      if (Number(lastEventId) <= last) return;
+      last = Number(lastEventId);
+      told.event(JSON.parse(data), past);
+    };
+    const now = (name, act) => source.addEventListener(name, ({ data }) => {
+      past = false;
+      act(JSON.parse(data));
+      mark(true);
     });
-    on("live", (event) => told.live(JSON.parse(event.data)));
-    on("state", (event) => told.state(JSON.parse(event.data)));
-    on("beat", () => {});
-    on("afresh", begin);
-    source.onerror = () => mark(false); // the browser dials again, with Last-Event-ID
+    now("live", told.live);
+    now("state", told.state);
+    now("beat", () => {});
+    source.addEventListener("afresh", begin);
+    source.onerror = () => { // the browser dials again, with Last-Event-ID
+      past = true;
+      mark(false);
+    };
   }
 
   function look() {

@@ -23,16 +23,8 @@ class Browser:
     """One window.  Use as a context manager."""
 
     def __init__(self, folder: Path) -> None:
-        driver = shutil.which("chromedriver")
-        assert driver, "chromedriver is missing; .ci/needs installs it"
-        self._driver = subprocess.Popen(
-            [driver, "--port=0"], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
-        )
-        assert self._driver.stdout
-        for line in self._driver.stdout:
-            if found := re.search(r"started successfully on port (\d+)", line):
-                self._http = http.client.HTTPConnection("127.0.0.1", int(found[1]), timeout=60)
-                break
+        self._driver, port = _start_driver()
+        self._http = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
         options = {"args": [*FLAGS, f"--user-data-dir={folder}"]}
         wanted = {"browserName": "chrome", "goog:chromeOptions": options, "goog:loggingPrefs": {"browser": "ALL"}}
         made = self._call("POST", "/session", {"capabilities": {"alwaysMatch": wanted}})
@@ -111,3 +103,20 @@ class Browser:
         """Give what the browser has logged as an error since the last call."""
         entries = self._to("POST", "/se/log", {"type": "browser"})
         return [entry["message"] for entry in entries if entry["level"] == "SEVERE"]
+
+
+def _start_driver() -> tuple[subprocess.Popen[str], int]:
+    """Start chromedriver on a port of its choice; it gives up at once when that port is taken on one of its addresses."""
+    driver = shutil.which("chromedriver")
+    assert driver, "chromedriver is missing; .ci/needs installs it"
+    said: list[str] = []
+    for _ in range(5):
+        process = subprocess.Popen([driver, "--port=0"], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+        assert process.stdout
+        for line in process.stdout:
+            if found := re.search(r"started successfully on port (\d+)", line):
+                return process, int(found[1])
+            said.append(line)
+        process.wait(10)
+        process.stdout.close()
+    raise AssertionError(f"chromedriver does not start: {''.join(said)}")

@@ -39,10 +39,16 @@ JSON = st.recursive(
 )
 KEYS = sorted({name for model in KINDS.values() for name in model.model_fields} - {"kind"})
 PLAUSIBLE: dict[str, st.SearchStrategy[Any]] = {
-    "station": st.just("crush"), "number": st.integers(1, 9), "text": st.text(max_size=9),
-    "reason": st.text(max_size=9),    "treatment": st.just("oral drench"), "visual": st.text(max_size=9), "tag": st.just("999 000000000001"),
-    "given": st.booleans(), "file": st.just("sheet.toml"),
-}  # fmt: skip
+    "station": st.just("crush"),
+    "number": st.integers(1, 9),
+    "text": st.text(max_size=9),
+    "reason": st.text(max_size=9),
+    "treatment": st.just("oral drench"),
+    "visual": st.text(max_size=9),
+    "tag": st.just("999 000000000001"),
+    "given": st.booleans(),
+    "file": st.just("sheet.toml"),
+}
 REQUESTS = st.builds(
     lambda kind, more: {"kind": kind, **more},
     st.sampled_from(sorted(KINDS)) | st.text(max_size=8),
