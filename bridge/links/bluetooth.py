@@ -22,7 +22,7 @@ from bleak.exc import (
 )
 
 from bridge.links.address import Address
-from bridge.links.bluez import DEVICE, NO_DAEMON, BlueZ
+from bridge.links.bluez import ADAPTER, DEVICE, NO_DAEMON, BlueZ
 from bridge.links.gatt_choice import Choice, choose
 from bridge.links.link import Link, LinkTrouble, OnBytes, OnLost
 from bridge.links.radio import TROUBLES, forget, radio
@@ -58,6 +58,7 @@ class BleLink(Link):
         self._client: BleakClient | None = None
         self._choice: Choice | None = None
         self._daemon_gone = False
+        self._stale = False
 
     async def _connect(self) -> None:
         self._bluez = BlueZ(self._on_daemon_gone)
@@ -78,9 +79,11 @@ class BleLink(Link):
                     device, disconnected_callback=self._on_disconnected, timeout=CONNECT_S, bluez={}
                 )
                 await self._client.connect()
+            self._stale = True  # until it has what we want, BlueZ's memory of its services may be wrong
             self._choice = choose(self._client.services.characteristics.values(), self._options, self._layout)
             async with asyncio.timeout(NOTIFY_S):
                 await self._client.start_notify(self._choice.notify, self._on_packet)
+            self._stale = False
         except TROUBLES as error:
             raise self._explain(error) from error
 
@@ -89,6 +92,16 @@ class BleLink(Link):
         known = await bluez.find(self._address, self._adapter)
         if known is not None and known[1].get("Connected"):
             await bluez.call(known[0], DEVICE, "Disconnect")
+
+    async def _forget_services(self, bluez: BlueZ) -> None:
+        """Have BlueZ forget a device whose services were not as wanted: it keeps them from firmware to firmware.
+
+        A paired device is kept: it would have to be paired again.
+        """
+        with contextlib.suppress(*TROUBLES):
+            known = await bluez.find(self._address, self._adapter)
+            if known is not None and not known[1].get("Paired"):
+                await bluez.call(known[0].rpartition("/")[0], ADAPTER, "RemoveDevice", "o", known[0])
 
     def _explain(self, error: BaseException) -> LinkTrouble:
         match error:
@@ -138,6 +151,8 @@ class BleLink(Link):
                 async with asyncio.timeout(DISCONNECT_S):
                     await client.disconnect()
         if bluez is not None:
+            if self._stale:
+                await self._forget_services(bluez)
             await bluez.close()
         if self._daemon_gone:
             await forget()

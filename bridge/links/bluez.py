@@ -17,6 +17,7 @@ from dbus_fast.errors import AuthError
 from bridge.links.link import LinkTrouble
 
 SERVICE = "org.bluez"
+ADAPTER = "org.bluez.Adapter1"
 DEVICE = "org.bluez.Device1"
 BUS = "org.freedesktop.DBus"
 CALL_S = 5.0

@@ -189,6 +189,20 @@ def test_a_device_left_connected_by_a_program_that_crashed_is_freed(on_air: OnAi
     on_air(work)
 
 
+def test_services_remembered_from_an_older_firmware_are_forgotten(on_air: OnAir) -> None:
+    async def work(bluez: BlueZ, _: PrivateBus) -> None:
+        end = BleEnd(bluez, SCALE, "scale", {OTHER_SERVICE: {OTHER_SPEAKS: ["read"]}})
+        assert "not known" in (await fails(f"ble:{SCALE}")).text
+        assert (bluez.adapter, "RemoveDevice") in bluez.calls
+        bluez.calls.clear()
+        end._services = UART
+        end._tree = end._gatt()
+        await (await opened(f"ble:{SCALE}")).link.close()
+        assert (bluez.adapter, "RemoveDevice") not in bluez.calls
+
+    on_air(work)
+
+
 def test_links_share_one_search_and_a_missing_device_holds_up_no_other(on_air: OnAir) -> None:
     async def work(bluez: BlueZ, _: PrivateBus) -> None:
         ends = [BleEnd(bluez, f"AA:BB:CC:DD:EE:{number:02}", "scale") for number in range(4)]

@@ -169,6 +169,23 @@ def test_a_missing_device_is_said_to_be_missing(
     on_wire(work)
 
 
+def test_a_lost_link_hears_nothing_more_even_if_nobody_closed_it(on_wire: Callable[[Any], None]) -> None:
+    async def work(one: Wire) -> None:
+        first = await opened(one.url)
+        one.write(b"first\r\n")
+        await first.has(b"first\r\n")
+        one.hang_up()
+        await first.is_lost()
+        second = await opened(one.url)
+        one.write(b"second\r\n")
+        await second.has(b"second\r\n")
+        assert bytes(first.got) == b"first\r\n"
+        await second.link.close()
+        await first.link.close()
+
+    on_wire(work)
+
+
 def test_drops_lose_no_later_byte_and_double_none(on_wire: Callable[[Any], None]) -> None:
     async def work(one: Wire) -> None:
         await drop(one, 2)
