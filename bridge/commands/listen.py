@@ -8,8 +8,9 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
+from bridge.config import Poll
 from bridge.links.link import LinkTrouble
-from bridge.links.listen import Chunk, Ended, Frame, Heard, Said, Tried, listen
+from bridge.links.listen import Chunk, Ended, Frame, Heard, Said, Tried, judge, listen
 from bridge.links.records import Bytes, Header, spell_header, spell_record
 from protocols.readings import Reject, TagRead, WeightReading
 from protocols.recognise import Finding, Sure
@@ -25,6 +26,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
     parser.add_argument("url", help="a link, such as serial:/dev/ttyUSB0, tcp://HOST:PORT or ble:ADDRESS")
     parser.add_argument("--seconds", type=float, default=20.0, help="how long to listen (20)")
+    parser.add_argument(
+        "--send", metavar="TEXT", help=r"ask the device again and again, with TEXT such as W\r\n or \x05"
+    )
+    parser.add_argument("--every", type=float, default=0.5, metavar="S", help="how often it is asked (0.5 s)")
     parser.add_argument("--bytes", action="store_true", help="show the bytes as they come, not only whole frames")
     parser.add_argument("--quiet", action="store_true", help="show only what was found out")
     parser.add_argument("--save", type=Path, metavar="FILE", help="keep what comes as a capture (.jsonl)")
@@ -40,17 +45,20 @@ def run(args: argparse.Namespace) -> int:
             chunks.append(said)
         show(said)
 
-    print(f"Listening to {args.url}.  Step on the platform, or show the reader a tag, every few seconds.")
+    print(f"Listening to {args.url}.  Step on the platform, or show the reader a tag, every few seconds.", flush=True)
     started = datetime.now(UTC)
+    poll = Poll(send=args.send, every_s=args.every) if args.send else None
     try:
-        heard = asyncio.run(listen(args.url, args.seconds, tell))
+        heard = asyncio.run(listen(args.url, args.seconds, tell, poll))
+    except KeyboardInterrupt:  # heard enough
+        heard = judge(args.url, b"".join(chunk.data for chunk in chunks))
     except (LinkTrouble, ValueError) as error:
         print(error, file=sys.stderr)
         return 2 if isinstance(error, ValueError) else 1
     if args.save:
         save(args.save, started, chunks)
         print(f"\nKept in {args.save}: {len(chunks)} records.")
-    print("\n" + found_text(heard))
+    print("\n" + found_text(heard, poll))
     return 0 if heard.finding.frames else 1
 
 
@@ -89,7 +97,7 @@ def outcome_text(said: Frame) -> str:
             return f"not read: {reason}"
 
 
-def found_text(heard: Heard) -> str:
+def found_text(heard: Heard, poll: Poll | None = None) -> str:
     """Say what was found, why, what to check, and what to write."""
     finding = heard.finding
     lines = [SURE[finding.sure], f"  a {finding.kind}" if finding.frames else "  nothing that could be read"]
@@ -97,7 +105,10 @@ def found_text(heard: Heard) -> str:
     lines += _columns(finding)
     lines += [f"  Check: {doubt}" for doubt in finding.doubts]
     if finding.frames:
-        lines += ["", "Write in the configuration:", "", finding.toml(str(finding.kind), heard.url)]
+        toml = finding.toml(str(finding.kind), heard.url).splitlines()
+        if poll:
+            toml.insert(2, f"poll = {{ send = '{poll.send}', every_s = {poll.every_s} }}")
+        lines += ["", "Write in the configuration:", "", *toml]
     return "\n".join(lines)
 
 

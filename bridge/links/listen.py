@@ -7,16 +7,18 @@ and the port is opened again accordingly.  What the bytes mean is `protocols.rec
 """
 
 import asyncio
+import contextlib
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 from urllib.parse import urlencode
 
-from bridge.config import LinkTable
+from bridge.config import LinkTable, Poll
 from bridge.links.address import Address, parse_address
-from bridge.links.link import LinkTrouble
+from bridge.links.link import Link, LinkTrouble
 from bridge.links.make import make_link
+from bridge.links.spelling import spelled_bytes
 from protocols import gatt
 from protocols.framing import make_framer
 from protocols.freeform import FreeForm
@@ -79,21 +81,25 @@ class Heard:
     finding: Finding
 
 
-async def listen(url: str, seconds: float, tell: Tell) -> Heard:
+async def listen(url: str, seconds: float, tell: Tell, poll: Poll | None = None) -> Heard:
     """Listen for so long once the speed is known, telling what comes; then say what it is.
 
-    Raises ValueError when the URL is none, LinkTrouble when the link cannot be opened.
+    With `poll` the device is asked again and again.  Raises ValueError when the URL is none, LinkTrouble when the link
+    cannot be opened.
     """
     address = parse_address(url)
     if address.scheme in {"serial", "rfc2217"} and "baud" not in address.options:
-        address = await find_speed(address, seconds, tell)
-    sample = await _hear(address, seconds, _Teller(tell), lambda _: False)
-    if sample.startswith(gatt.LINE):
-        return Heard(spell_address(address), _weight_service(sample))
-    return Heard(spell_address(address), recognise(sample))
+        address = await find_speed(address, seconds, tell, poll)
+    sample = await _hear(address, seconds, _Teller(tell), lambda _: False, poll=poll)
+    return judge(spell_address(address), sample)
 
 
-async def find_speed(address: Address, seconds: float, tell: Tell) -> Address:
+def judge(url: str, sample: bytes) -> Heard:
+    """Say what a sample is."""
+    return Heard(url, _weight_service(sample) if sample.startswith(gatt.LINE) else recognise(sample))
+
+
+async def find_speed(address: Address, seconds: float, tell: Tell, poll: Poll | None = None) -> Address:
     """Find a serial port's speed and parity; the first speed when none reads well.
 
     Waits at most `seconds` for a first byte, and then for each speed as long again at most.
@@ -101,7 +107,9 @@ async def find_speed(address: Address, seconds: float, tell: Tell) -> Address:
     samples: dict[str, bytes] = {}
     for speed in SPEEDS:
         there = with_options(address, baud=str(speed))
-        sample = await _hear(there, seconds, lambda _: None, lambda sample: len(sample) >= PLENTY, dwell_s=DWELL_S)
+        sample = await _hear(
+            there, seconds, lambda _: None, lambda sample: len(sample) >= PLENTY, dwell_s=DWELL_S, poll=poll
+        )
         samples[str(speed)] = sample
         parity = find_parity(sample)
         points = recognise(sample).fit if parity else score(sample)
@@ -134,6 +142,7 @@ async def _hear(
     on_bytes: Callable[[bytes], None],
     enough: Callable[[bytes], bool],
     dwell_s: float | None = None,
+    poll: Poll | None = None,
 ) -> bytes:
     """Listen on one opening; end after `seconds`, when it is enough, or `dwell_s` after the first byte."""
     sample = bytearray()
@@ -155,15 +164,26 @@ async def _hear(
 
     link = make_link(address, LinkTable(url=spell_address(address)), take, lost)
     await link.open()
+    asking = asyncio.ensure_future(_ask(link, poll)) if poll else None
     try:
         await _within(first if dwell_s is not None else done, seconds)
         if dwell_s is not None and first.is_set():
             await _within(done, dwell_s)
     finally:
+        if asking:
+            asking.cancel()
         await link.close()
     if losses and isinstance(on_bytes, _Teller):
         on_bytes.tell(Ended(losses[0].text))
     return bytes(sample)
+
+
+async def _ask(link: Link, poll: Poll) -> None:
+    """Ask the device again and again; what it does not take it will be asked again."""
+    while True:
+        with contextlib.suppress(LinkTrouble):
+            await link.write(spelled_bytes(poll.send))
+        await asyncio.sleep(poll.every_s)
 
 
 async def _within(event: asyncio.Event, seconds: float) -> None:

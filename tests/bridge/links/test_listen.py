@@ -7,14 +7,15 @@ a receiver with these settings would make of the line: tests/protocols/streams.p
 import asyncio
 import contextlib
 import tomllib
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import AsyncIterator, Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from bridge.cli import main
-from bridge.config import LinkTable
+from bridge.commands import listen as command
+from bridge.config import LinkTable, Poll
 from bridge.links import listen as listening
 from bridge.links import serial
 from bridge.links.address import parse_address
@@ -153,6 +154,43 @@ def test_a_reader_on_a_socket_is_found_and_its_tags_are_shown() -> None:
     tags = [str(one.outcome.code) for one in said if isinstance(one, Frame) and isinstance(one.outcome, TagRead)]
     assert tags == [f"99900000011223{number}" for number in range(6)]
     assert not any(isinstance(one, Tried) for one in said)
+
+
+def test_a_device_that_speaks_when_asked_is_asked(
+    tmp_path: Path, receiver: list[Port], capsys: pytest.CaptureFixture[str]
+) -> None:
+    async def work() -> int:
+        with PtyEnd(tmp_path / "port") as end:
+
+            async def answer() -> None:
+                for frame in frames():
+                    await until(lambda: b"W\r\n" in end.read(), "a request")
+                    end.write(frame)
+
+            task = asyncio.ensure_future(answer())
+            words = ["listen", f"serial:{end.path}", "--send", r"W\r\n", "--every", "0.02", "--seconds", "1", "--quiet"]
+            code = await asyncio.to_thread(main, words)
+            task.cancel()
+            return code
+
+    assert run(work()) == 0
+    out = capsys.readouterr().out
+    table = tomllib.loads(out[out.index("[links.scale]") :])["links"]["scale"]
+    assert LinkTable.model_validate(table).poll == Poll(send=r"W\r\n", every_s=0.02)
+
+
+def test_heard_enough_is_judged_by_what_came(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    async def interrupted(_: str, __: float, tell: Callable[[Said], None], ___: object) -> None:
+        for frame in frames(100):
+            tell(Chunk(0.0, frame))
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(command, "listen", interrupted)
+    with contextlib.suppress(KeyboardInterrupt):
+        assert main(["listen", "tcp://127.0.0.1:1"]) == 0
+    assert "[links.scale]" in capsys.readouterr().out
 
 
 def test_a_weight_scale_service_needs_no_guessing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
