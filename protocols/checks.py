@@ -14,15 +14,21 @@ Parameters and check values: the crc-catalog crate's documentation and three CRC
 recomputed).
 """
 
+from binascii import crc_hqx
 from collections.abc import Callable
-from functools import reduce
-from operator import xor as _xor
 from typing import Final
+
+_MIRRORED: Final = bytes(int(f"{byte:08b}"[::-1], 2) for byte in range(256))
 
 
 def xor(data: bytes) -> int:
-    """Exclusive or of all bytes."""
-    return reduce(_xor, data, 0)
+    """Exclusive or of all bytes: the upper half folded onto the lower until one byte is left."""
+    value = int.from_bytes(data, "big")
+    width = 8 << max(len(data) - 1, 0).bit_length()
+    while width > 8:
+        width //= 2
+        value ^= value >> width
+    return value & 0xFF
 
 
 def total(data: bytes) -> int:
@@ -35,7 +41,7 @@ def negated(data: bytes) -> int:
     return -sum(data) & 0xFF
 
 
-def _crc(width: int, poly: int, init: int, *, reflected: bool, final: int = 0) -> Callable[[bytes], int]:
+def _crc(width: int, poly: int, init: int, *, reflected: bool) -> Callable[[bytes], int]:
     """Make the function of one CRC, a table of 256 entries behind it."""
     top, mask = 1 << width - 1, (1 << width) - 1
     mirrored = int(f"{poly:0{width}b}"[::-1], 2)
@@ -59,12 +65,16 @@ def _crc(width: int, poly: int, init: int, *, reflected: bool, final: int = 0) -
         else:
             for byte in data:
                 value = value << 8 & mask ^ table[(value >> width - 8 ^ byte) & 0xFF]
-        return value ^ final
+        return value
 
     return run
 
 
-kermit: Final = _crc(16, 0x1021, 0, reflected=True)
+def kermit(data: bytes, start: int = 0) -> int:
+    """CRC-16/KERMIT: the standard library's CRC of the same polynomial, which is not reflected, seen in a mirror."""
+    crc = crc_hqx(data.translate(_MIRRORED), start)
+    return _MIRRORED[crc & 0xFF] << 8 | _MIRRORED[crc >> 8]
+
 
 CHECKS: Final[dict[str, tuple[int, Callable[[bytes], int]]]] = {
     "xor": (1, xor),
@@ -73,9 +83,9 @@ CHECKS: Final[dict[str, tuple[int, Callable[[bytes], int]]]] = {
     "crc8-smbus": (1, _crc(8, 0x07, 0, reflected=False)),
     "crc8-maxim": (1, _crc(8, 0x31, 0, reflected=True)),
     "crc16-kermit": (2, kermit),
-    "crc16-xmodem": (2, _crc(16, 0x1021, 0, reflected=False)),
-    "crc16-ibm-sdlc": (2, _crc(16, 0x1021, 0xFFFF, reflected=True, final=0xFFFF)),
-    "crc16-ibm-3740": (2, _crc(16, 0x1021, 0xFFFF, reflected=False)),
+    "crc16-xmodem": (2, lambda data: crc_hqx(data, 0)),
+    "crc16-ibm-sdlc": (2, lambda data: kermit(data, 0xFFFF) ^ 0xFFFF),
+    "crc16-ibm-3740": (2, lambda data: crc_hqx(data, 0xFFFF)),
     "crc16-modbus": (2, _crc(16, 0x8005, 0xFFFF, reflected=True)),
     "crc16-arc": (2, _crc(16, 0x8005, 0, reflected=True)),
 }

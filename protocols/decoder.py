@@ -7,7 +7,7 @@ soon.  A reader does not, but its codes prove themselves by their length: there 
 kept if it is a code.
 
 A device repeats itself: an empty platform sends one frame for hours, a reader one code twenty times a second.  The
-outcomes of the last different frames are therefore remembered, at most `REMEMBERED` of them.
+outcomes of different frames are therefore remembered, some `REMEMBERED` of them.
 """
 
 from collections.abc import Callable, Mapping
@@ -15,7 +15,7 @@ from types import MappingProxyType
 from typing import Final, TypeAlias
 
 from protocols import gatt
-from protocols.framing import STX, Framing, LayoutError, make_framer
+from protocols.framing import STX, Framing, LayoutError, Piece, make_framer
 from protocols.freeform import FreeForm
 from protocols.layout import Layout, LayoutReader, Parity
 from protocols.layout_table import check_fixed
@@ -46,7 +46,7 @@ class Decoder:
         parity: Parity | None = None,
     ) -> None:
         self._framing = framing
-        self._read = read
+        self._read = read if parity is None else _refuse_bad_parity(read)
         self._read_partial = read_partial
         self._strip = strip_table(parity) if parity else None
         self._unit: str | None = None
@@ -60,35 +60,41 @@ class Decoder:
 
     def feed(self, data: bytes) -> list[Outcome]:
         """Take the next bytes; give the outcomes they complete, in order.  Never raises on what a device sends."""
-        outcomes: list[Outcome] = []
-        known = self._known
         if self._strip:
             data = data.translate(self._strip)
-        for piece in self._framing.feed(data):
-            if type(piece) is bytes:
-                outcomes.append(known.get(piece) or self._decode(piece))
-            elif isinstance(piece, Reject):
-                outcomes.append(piece)
-            elif self._read_partial:
-                outcomes += self._partial(bytes(piece))
-        return outcomes
+        pieces = self._framing.feed(data)
+        known = self._known
+        outcomes: list[Outcome | None] = list(map(known.get, pieces))  # type: ignore[arg-type]  # no reject is a key
+        if not all(outcomes):
+            outcomes = [self._outcome(piece) for piece in pieces]
+            if len(known) > REMEMBERED:
+                known.clear()
+        return [outcome for outcome in outcomes if outcome is not None]
 
-    def _partial(self, frame: bytes) -> list[Outcome]:
+    def _outcome(self, piece: Piece) -> Outcome | None:
+        """Give what a piece of the stream is; None for a first frame that may have been cut."""
+        if type(piece) is not bytes:
+            return piece if isinstance(piece, Reject) else self._partial(bytes(piece))
+        outcome = self._known.get(piece)
+        if outcome is None:
+            outcome = self._read(piece, self._unit)
+            if type(outcome) is WeightReading and outcome.unit != self._unit:
+                self._unit = outcome.unit  # frames that leave their unit blank now mean this one
+                self._known.clear()
+            self._known[piece] = outcome
+        return outcome
+
+    def _partial(self, frame: bytes) -> Outcome | None:
         """Read a first frame whose start was not seen: a partial one is no error, so what is no code is nothing."""
         outcome = self._read_partial(frame, self._unit) if self._read_partial else None
-        return [outcome] if isinstance(outcome, TagRead) else []
+        return outcome if isinstance(outcome, TagRead) else None
 
-    def _decode(self, frame: bytes) -> Outcome:
-        if self._strip and BAD in frame:
-            return Reject.of(RejectReason.BAD_PARITY, frame)
-        outcome = self._read(frame, self._unit)
-        if isinstance(outcome, WeightReading) and outcome.unit != self._unit:
-            self._unit = outcome.unit  # frames that leave their unit blank now mean this one
-            self._known.clear()
-        if len(self._known) >= REMEMBERED:
-            self._known.clear()
-        self._known[frame] = outcome
-        return outcome
+
+def _refuse_bad_parity(read: Read) -> Read:
+    def careful(frame: bytes, unit: str | None) -> Outcome:
+        return Reject.of(RejectReason.BAD_PARITY, frame) if BAD in frame else read(frame, unit)
+
+    return careful
 
 
 def scale_decoder(

@@ -17,17 +17,9 @@ Where spellings are ambiguous the frame is rejected rather than guessed:
 """
 
 import re
-from typing import Final
+from typing import Final, NamedTuple
 
-from protocols.meaning import (
-    UNIT_WORDS,
-    Meaning,
-    Said,
-    combine,
-    is_printable,
-    make_reading,
-    numberless,
-)
+from protocols.meaning import HEAVIEST_KG, UNIT_WORDS, Meaning, Said, combine, is_printable, numberless, scale
 from protocols.readings import Reject, RejectReason, WeightReading
 
 _FRAME: Final = re.compile(rb"([^0-9]*?)([+-]?)[ ]*([0-9]+(?:[.,][0-9]+)?|\.[0-9]+)(?![0-9])\.?([^0-9]*)")
@@ -40,6 +32,7 @@ _FILLERS: Final = frozenset("-+._*^=")
 """What indicators show in place of digits when there are none."""
 _THOUSANDS: Final = re.compile(rb"[1-9][0-9]{0,2},[0-9]{3}")
 _MOST_DIGITS: Final = 9
+_new: Final = tuple.__new__
 _REMEMBERED: Final = 256
 
 _ANYWHERE: Final[dict[str, Meaning]] = {
@@ -65,11 +58,20 @@ KNOWN_WORDS: Final = _ANYWHERE
 """Words, letters and marks whose meaning does not depend on where they stand."""
 
 
+class _Known(NamedTuple):
+    """What the words around the number were found to say, ready to be put behind a number."""
+
+    times: float = 1.0
+    over: float = 1.0
+    rest: tuple[object, ...] = ()
+    refused: RejectReason | None = None
+
+
 class FreeForm:
     """Reads frames by the rules above.  Holds nothing but what it remembers of surroundings."""
 
     def __init__(self) -> None:
-        self._known: dict[tuple[bytes, bytes], Said | RejectReason] = {}
+        self._known: dict[tuple[bytes, bytes, str | None], _Known] = {}
 
     def decode(self, frame: bytes, unit: str | None = None) -> WeightReading | Reject:
         """Read one frame.  `unit` is taken when the frame names none; kilograms when there is none either."""
@@ -77,28 +79,32 @@ class FreeForm:
         if match is None:
             return _no_single_number(frame, unit or "kg")
         before, sign, digits, after = match.groups()
-        said = self._known.get((before, after))
-        if said is None:
-            said = self._read(before, after)
-        if isinstance(said, RejectReason):
-            return Reject.of(said, frame)
+        known = self._known.get((before, after, unit)) or self._read(before, after, unit)
+        times, over, rest, refused = known
+        if refused:
+            return Reject.of(refused, frame)
         if len(digits) > _MOST_DIGITS:
             return Reject.of(RejectReason.OUT_OF_RANGE, frame)
-        if b"," in digits:
-            if _is_list(digits, before, after):
-                return Reject.of(RejectReason.TWO_NUMBERS, frame)
-            number = float(digits.replace(b",", b"."))
-        else:
-            number = float(digits)
-        text = (sign + digits).decode("ascii")
-        return make_reading(-number if sign == b"-" else number, text, said.unit or unit or "kg", said, frame)
+        if b"," in digits and _is_list(digits, before, after):
+            return Reject.of(RejectReason.TWO_NUMBERS, frame)
+        text = (sign + digits).decode()
+        kg = float(text.replace(",", ".")) * times / over
+        if not -HEAVIEST_KG <= kg <= HEAVIEST_KG:
+            return Reject.of(RejectReason.OUT_OF_RANGE, frame)
+        return _new(WeightReading, (kg, text) + rest)  # noqa: RUF005  # faster
 
-    def _read(self, before: bytes, after: bytes) -> Said | RejectReason:
+    def _read(self, before: bytes, after: bytes, unit: str | None) -> _Known:
         said = _surroundings(before, after)
+        if isinstance(said, RejectReason):
+            known = _Known(refused=said)
+        else:
+            unit_said = said.unit or unit or "kg"
+            rest = (unit_said, said.stable, said.mode, said.at_zero, said.condition)
+            known = _Known(*scale(unit_said), rest)
         if len(self._known) >= _REMEMBERED:
             self._known.clear()
-        self._known[before, after] = said
-        return said
+        self._known[before, after, unit] = known
+        return known
 
 
 def _is_list(digits: bytes, before: bytes, after: bytes) -> bool:

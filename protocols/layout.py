@@ -11,19 +11,30 @@ a device has few of them; only the number is new in each frame.
 """
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Final, Literal, NamedTuple, TypeAlias
 
 from protocols.checks import CHECKS
-from protocols.meaning import UNIT_WORDS, Meaning, Said, combine, make_reading, numberless, why_not
-from protocols.readings import Reject, RejectReason, WeightReading
+from protocols.meaning import (
+    HEAVIEST_KG,
+    UNIT_WORDS,
+    Meaning,
+    Said,
+    combine,
+    make_reading,
+    numberless,
+    scale,
+    why_not,
+)
+from protocols.readings import KG_PER, Reject, RejectReason, WeightReading
 
 Parity: TypeAlias = Literal["even", "odd", "mark", "space"]
 
 NUMBERS: Final = ("gross", "net", "tare")
 SPECIAL: Final = frozenset({"value", "sign", "unit", "check", "covered", *NUMBERS})
 COMMON: Final = "common practice, no source"
+_new: Final = tuple.__new__
 _REMEMBERED: Final = 512
 _NUMBER: Final = re.compile(rb"([+-]?) *((?:[0-9]+[.,]?[0-9]*|[.,][0-9]+)?)")
 
@@ -41,18 +52,23 @@ class Checksum:
     stx: bool = False
     etx: bool = False
 
-    def holds(self, covered: bytes, check: bytes) -> bool:
-        """Say whether the check is that of the covered bytes."""
+    def prover(self) -> Callable[[bytes, bytes], bool]:
+        """Make the function that says whether a check, as spelled, is that of the bytes covered."""
         width, compute = CHECKS[self.kind]
-        raw = check
-        if self.spelled == "hex":
+        before, behind = b"\x02" * self.stx, b"\x03" * self.etx
+        order: Literal["little", "big"] = "little" if self.low_first else "big"
+        digits = 2 * width if self.spelled == "hex" else width
+
+        def holds(covered: bytes, check: bytes) -> bool:
+            if len(check) != digits:
+                return False
             try:
-                raw = bytes.fromhex(check.decode("ascii"))
+                raw = bytes.fromhex(check.decode()) if self.spelled == "hex" else check
             except ValueError:
                 return False
-        order: Literal["little", "big"] = "little" if self.low_first else "big"
-        bytes_covered = b"\x02" * self.stx + covered + b"\x03" * self.etx
-        return len(raw) == width and int.from_bytes(raw, order) == compute(bytes_covered)
+            return int.from_bytes(raw, order) == compute(before + covered + behind)
+
+        return holds
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +76,7 @@ class Bits:
     """A status group that is a set of bits: a byte's value, or hexadecimal digits.
 
     `meanings` maps what a bit says when set to its number, 0 the lowest.  What it says when clear follows: stable and
-    moving, gross and net, zero and not zero; other bits say nothing then.
+    moving, gross and net, zero and not zero, pounds and kilograms; other bits say nothing then.
     """
 
     meanings: Mapping[Meaning, int]
@@ -85,6 +101,8 @@ _WHEN_CLEAR: Final[dict[Meaning, Meaning]] = {
     Meaning.GROSS: Meaning.NET,
     Meaning.NET: Meaning.GROSS,
     Meaning.ZERO: Meaning.NOT_ZERO,
+    Meaning.LB: Meaning.KG,
+    Meaning.KG: Meaning.LB,
 }
 
 
@@ -112,10 +130,20 @@ class Layout:
 
 
 class _Known(NamedTuple):
-    """What the texts beside the number were found to say."""
+    """What the texts beside the number were found to say, ready to be put behind a number.
 
-    said: Said
-    negative: bool
+    The weight is the number times `times` by `over`; `times` carries the sign and the unit.  `is_plain` is False where
+    more must be looked at: the frame names no unit, its point is implied, or it is `refused`.
+    """
+
+    is_plain: bool = False
+    times: float = 1.0
+    over: float = 1.0
+    minus: str = ""
+    rest: tuple[object, ...] = ()
+    said: Said = Said()
+    unit: str | None = None
+    refused: RejectReason | None = None
 
 
 class LayoutReader:
@@ -127,64 +155,73 @@ class LayoutReader:
         self._beside = tuple(name for name in groups if name in {"sign", "unit"} or name not in SPECIAL)
         self._value = "value" if "value" in groups else layout.take
         self._mode = Meaning.IGNORED if "value" in groups else Meaning(layout.take)
-        self._scale = 10.0**layout.decimals
-        self._known: dict[tuple[bytes | None, ...], _Known | RejectReason] = {}
+        self._known: dict[tuple[bytes | None, ...], _Known] = {}
         # An empty last group, so that asking for the texts always gives a tuple.
         pattern = re.compile(layout.pattern.pattern + b"()", layout.pattern.flags)
         self._match = pattern.fullmatch
         self._order = (groups[self._value], *(groups[name] for name in self._beside), pattern.groups)
+        self._holds = layout.checksum.prover() if layout.checksum else None
+        self._covered = groups.get("covered", 0)
+        self._check = groups.get("check", 0)
+        self._unspoken_unit = layout.unit or (None if self._names_units() else "kg")
+
+    def _names_units(self) -> bool:
+        """Say whether frames can name a unit; then a blank one means nothing until one was seen."""
+        tables = [*self.layout.tokens.values()]
+        said = {meaning for table in tables for meaning in table.values()}
+        said.update(meaning for bits in self.layout.bits.values() for meaning in bits.meanings)
+        return "unit" in self._beside or any(meaning.value in KG_PER for meaning in said)
 
     def decode(self, frame: bytes, unit: str | None = None) -> WeightReading | Reject:
-        """Read one frame.  `unit` is the last one this device named, for frames that leave it blank."""
+        """Read one frame.  `unit` is the last one this device named, for frames that leave it blank.
+
+        This is the way of every new frame of every scale, hence written out: `_carefully` does the same for the rest.
+        """
         match = self._match(frame)
         if match is None:
             return Reject.of(why_not(frame), frame)
-        if self.layout.checksum and not self._is_proven(match, self.layout.checksum):
+        if self._holds and not self._is_proven(match, self._holds):
             return Reject.of(RejectReason.BAD_CHECKSUM, frame)
         texts = match.group(*self._order)
-        known = self._known.get(texts[1:]) or self._learn(texts[1:])
-        if isinstance(known, RejectReason):
-            return Reject.of(known, frame)
-        said = known.said
-        unit = said.unit or self.layout.unit or unit or self._unspoken_unit
+        beside = texts[1:]
+        known = self._known.get(beside) or self._learn(beside)
+        is_plain, times, over, minus, rest = known[:5]
+        value = texts[0]
+        if not is_plain or not value:
+            return self._carefully(value or b"", unit, known, frame)
+        try:
+            kg = float(value) * times / over
+        except ValueError:
+            return self._carefully(value, unit, known, frame)
+        if not -HEAVIEST_KG <= kg <= HEAVIEST_KG:
+            return Reject.of(RejectReason.OUT_OF_RANGE, frame)
+        return _new(WeightReading, (kg, minus + value.decode().strip()) + rest)  # noqa: RUF005  # faster
+
+    def _carefully(self, value: bytes, unit: str | None, known: _Known, frame: bytes) -> WeightReading | Reject:
+        """Read what is not plain: no unit, a point not sent, a decimal comma, a sign apart, or no number at all."""
+        if known.refused:
+            return Reject.of(known.refused, frame)
+        unit = known.unit or unit
         if unit is None:
             return Reject.of(RejectReason.UNKNOWN_UNIT, frame)
-        value = texts[0]
-        try:
-            number = float(value)
-        except (ValueError, TypeError):
-            return self._odd_number(value or b"", unit, known, frame)
-        return self._reading(number, value, unit, known, frame)
-
-    @property
-    def _unspoken_unit(self) -> str | None:
-        """What a frame means that has no place for a unit; a blank place means nothing until one was seen."""
-        return None if "unit" in self._beside else "kg"
-
-    def _reading(self, number: float, text: bytes, unit: str, known: _Known, frame: bytes) -> WeightReading | Reject:
-        if self._scale != 1 and b"." not in text:
-            number /= self._scale
-        sign = "-" if known.negative else ""
-        if known.negative:
-            number = -number
-        return make_reading(number, sign + text.strip().decode("ascii"), unit, known.said, frame)
-
-    def _odd_number(self, text: bytes, unit: str, known: _Known, frame: bytes) -> WeightReading | Reject:
-        """Read what `float` does not: a decimal comma, a sign apart, or no number at all."""
-        match = _NUMBER.fullmatch(text.strip())
+        match = _NUMBER.fullmatch(value.strip())
         if match is None or not match[2]:
             return numberless(unit, known.said, frame)
         compact = match[1] + match[2].replace(b",", b".")
-        return self._reading(float(compact), compact, unit, known, frame)
+        number = float(compact)
+        if b"." not in compact:
+            number /= 10.0**self.layout.decimals
+        text = known.minus + compact.decode()
+        return make_reading(-number if known.minus else number, text, unit, known.said, frame)
 
-    def _learn(self, texts: tuple[bytes | None, ...]) -> _Known | RejectReason:
+    def _learn(self, texts: tuple[bytes | None, ...]) -> _Known:
         known = self._look_up(texts)
         if len(self._known) >= _REMEMBERED:
             self._known.clear()
         self._known[texts] = known
         return known
 
-    def _look_up(self, texts: tuple[bytes | None, ...]) -> _Known | RejectReason:
+    def _look_up(self, texts: tuple[bytes | None, ...]) -> _Known:
         meanings = [self._mode]
         negative = False
         for name, text in zip(self._beside, texts, strict=False):
@@ -195,9 +232,14 @@ class LayoutReader:
                 continue
             found = self._unit(text) if name == "unit" else self._status(name, text)
             if isinstance(found, RejectReason):
-                return found
+                return _Known(refused=found)
             meanings += found
-        return _Known(combine(meanings), negative)
+        said = combine(meanings)
+        unit = said.unit or self._unspoken_unit
+        times, over = scale(unit or "kg", -1.0 if negative else 1.0)
+        rest = (unit, said.stable, said.mode, said.at_zero, said.condition)
+        is_plain = unit is not None and not self.layout.decimals
+        return _Known(is_plain, times, over, "-" if negative else "", rest, said, unit)
 
     def _unit(self, text: bytes) -> list[Meaning] | RejectReason:
         word = text.strip().decode("latin-1").lower()
@@ -219,7 +261,6 @@ class LayoutReader:
                 return [meaning]
         return RejectReason.UNKNOWN_STATUS
 
-    def _is_proven(self, match: re.Match[bytes], checksum: Checksum) -> bool:
-        groups = match.re.groupindex
-        covered = match["covered"] if "covered" in groups else match.string[: match.start("check")]
-        return checksum.holds(covered or b"", match["check"] or b"")
+    def _is_proven(self, match: re.Match[bytes], holds: Callable[[bytes, bytes], bool]) -> bool:
+        covered = match[self._covered] if self._covered else match.string[: match.start(self._check)]
+        return holds(covered or b"", match[self._check] or b"")

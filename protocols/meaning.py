@@ -66,16 +66,18 @@ def combine(meanings: Iterable[Meaning]) -> Said:
 _WORST_FIRST: Final = (Condition.ERROR, Condition.OVERLOAD, Condition.UNDERLOAD)
 
 
-def to_kg(number: float, unit: str) -> float:
-    """Convert: exact for kilograms, correctly rounded once for the others (grams divide, since 0.001 is not exact)."""
-    if unit == "kg":
-        return number
-    return number / 1000 if unit == "g" else number * KG_PER[unit]
+def scale(unit: str, times: float = 1.0) -> tuple[float, float]:
+    """Give what a number of a unit is multiplied and divided by, to be kilograms with one rounding at most.
+
+    Grams are divided, since 0.001 is not exact in binary.
+    """
+    return (times, 1000.0) if unit == "g" else (times * KG_PER[unit], 1.0)
 
 
 def make_reading(number: float, text: str, unit: str, said: Said, frame: bytes) -> WeightReading | Reject:
     """Make the reading of a number; OUT_OF_RANGE when no scale shows it (or it is no number at all)."""
-    kg = to_kg(number, unit)
+    times, over = scale(unit)
+    kg = number * times / over
     if not -HEAVIEST_KG <= kg <= HEAVIEST_KG:
         return Reject.of(RejectReason.OUT_OF_RANGE, frame)
     return tuple.__new__(WeightReading, (kg, text, unit, said.stable, said.mode, said.at_zero, said.condition))

@@ -5,7 +5,6 @@ sends: any exception out of `protocols` is a bug.  Outcomes carry no time.  Whoe
 that time on beside the outcome, so that decoding stays a function of the bytes alone.
 """
 
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple, TypeAlias
 
@@ -69,8 +68,7 @@ class WeightReading(NamedTuple):
     condition: Condition = Condition.OK
 
 
-@dataclass(frozen=True, slots=True)
-class TagRead:
+class TagRead(NamedTuple):
     """One decoded tag code."""
 
     code: TagCode

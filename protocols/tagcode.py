@@ -12,9 +12,8 @@ and cannot be told apart safely, so which one a reader sends is a setting (`hex_
 """
 
 import re
-from dataclasses import dataclass
 from enum import StrEnum
-from typing import Final, Literal, TypeAlias
+from typing import Final, Literal, NamedTuple, TypeAlias
 
 from protocols.countries import COUNTRIES
 from protocols.rejects import Reject, RejectReason
@@ -46,8 +45,7 @@ class Remark(StrEnum):
     DATA_BLOCK = "data-block"  # the tag says that more data follows its code
 
 
-@dataclass(frozen=True, slots=True)
-class TagCode:
+class TagCode(NamedTuple):
     """One tag's code.  Two codes are the same animal's when all fields agree; `str()` is the 15 digits."""
 
     country: int

@@ -33,6 +33,8 @@ from protocols.readings import Reject, RejectReason, TagRead
 from protocols.tagcode import COUNTRY_MAX, NATIONAL_MAX, HexOrder, Remark, TagCode
 from protocols.telegram import FDXB_BITS, HDX_BITS, decode_fdxb, decode_fdxb_hex, decode_hdx, decode_hdx_hex
 
+_PLAIN: Final = re.compile(rb"([0-9]{3})[ -]?([0-9]{12})")
+"""What most readers print most of the time; read at once, and otherwise as any other line."""
 _CLOCK: Final = r"[0-9]{1,2}:[0-9]{2}(?::[0-9]{2}(?:[.,][0-9]{1,6})?)?(?:Z|[+-][0-9]{2}:?[0-9]{2})?"
 _DATE: Final = r"(?:[0-9]{4}[-/.][0-9]{2}[-/.][0-9]{2}|[0-9]{2}[-/.][0-9]{2}[-/.](?:[0-9]{4}|[0-9]{2}))"
 _STAMP: Final = rf"(?:{_DATE}(?:[T ,;]+{_CLOCK})?|{_CLOCK}(?:[ ,;]+{_DATE})?)"
@@ -60,6 +62,10 @@ _FINE: Final = frozenset({Remark.TEST_CODE, Remark.DATA_BLOCK})
 
 def decode_tag_line(frame: bytes, order: HexOrder = "value", *, whole: bool = True) -> TagRead | Reject:
     """Read one line of a reader.  `order` says how 16 hexadecimal digits are meant, `whole` that its start was seen."""
+    if whole and (match := _PLAIN.fullmatch(frame)):
+        country, national = int(match[1]), int(match[2])
+        if country and national <= NATIONAL_MAX:
+            return TagRead(TagCode(country, national))
     if (read := decode_module(frame)) is not None:
         return read
     line = frame.strip(b"\x02\x03 \t\r\n")

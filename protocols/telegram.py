@@ -20,9 +20,9 @@ a distance of four, repairing one bit would turn some three-bit errors into anot
 """
 
 import re
+from binascii import crc_hqx
 from typing import Final
 
-from protocols.checks import kermit
 from protocols.readings import Reject, RejectReason, TagRead
 from protocols.tagcode import TagCode
 
@@ -33,17 +33,15 @@ HDX_START: Final = "01111110"
 
 _BITS: Final = re.compile(r"[01]*")
 _HEX: Final = re.compile(r"[0-9A-Fa-f]*")
-_BLOCKS: Final = slice(len(FDXB_HEADER), None)
+_FDXB: Final = re.compile(FDXB_HEADER + "([01]{8})1" * 13)
 
 
 def decode_fdxb(bits: str) -> TagRead | Reject:
     """Read one FDX-B telegram of exactly 128 characters 0 and 1.  For a longer stream see `find_fdxb`."""
-    if reason := _unlike(bits, FDXB_BITS, FDXB_HEADER):
-        return _reject(reason, bits)
-    blocks = bits[_BLOCKS]
-    if "0" in blocks[8::9]:
-        return _reject(RejectReason.BAD_CONTROL_BITS, bits)
-    return _proven(_without_control_bits(blocks), bits)
+    match = _FDXB.fullmatch(bits)
+    if match is None:
+        return _reject(_unlike(bits, FDXB_BITS, FDXB_HEADER) or RejectReason.BAD_CONTROL_BITS, bits)
+    return _proven("".join(match.groups()), bits)
 
 
 def decode_hdx(bits: str) -> TagRead | Reject:
@@ -65,7 +63,8 @@ def decode_hdx_hex(digits: str) -> TagRead | Reject:
 
 def fdxb_extension(bits: str) -> int:
     """Give the 24 bits behind the CRC of a good FDX-B telegram as a number.  Nothing in the telegram proves them."""
-    return int(_without_control_bits(bits[_BLOCKS])[80:][::-1], 2)
+    blocks = bits[len(FDXB_HEADER) :]
+    return int("".join(blocks[at : at + 8] for at in range(90, 117, 9))[::-1], 2)
 
 
 def find_fdxb(bits: str) -> list[TagRead]:
@@ -92,16 +91,14 @@ def _unlike(bits: str, length: int, header: str) -> RejectReason | None:
     return None if bits.startswith(header) else RejectReason.BAD_HEADER
 
 
-def _without_control_bits(blocks: str) -> str:
-    return "".join(blocks[at : at + 8] for at in range(0, len(blocks), 9))
-
-
 def _proven(payload: str, bits: str) -> TagRead | Reject:
-    """Read the code of 64 bits that the 16 bits behind it prove."""
-    value = int(payload[63::-1], 2)
-    if kermit(value.to_bytes(8, "little")) != int(payload[79:63:-1], 2):
+    """Read the code of 64 bits that the 16 bits behind it prove.
+
+    Seen in the order on air, highest bit first, the CRC is CRC-16/XMODEM, and that of code and CRC together is zero.
+    """
+    if crc_hqx(int(payload[:80], 2).to_bytes(10, "big"), 0):
         return _reject(RejectReason.BAD_CHECKSUM, bits)
-    code = TagCode.from_value(value)
+    code = TagCode.from_value(int(payload[63::-1], 2))
     return code if isinstance(code, Reject) else TagRead(code)
 
 
