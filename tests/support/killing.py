@@ -65,7 +65,8 @@ def _life(folder: Path, url: str, *, last: int = 10**9, kill_after: int = 0, lat
     lines = []
     with process:
         for line in process.stdout:
-            lines.append(line.strip())
+            if line.endswith("\n"):  # else it was cut off by the kill
+                lines.append(line.strip())
             if len(lines) == kill_after:
                 threading.Timer(late_s, process.kill).start()
     assert process.returncode == (-9 if kill_after else 0)
