@@ -4,7 +4,6 @@ import argparse
 import asyncio
 import json
 import sys
-from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -38,12 +37,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Listen, show, and say what it is."""
     chunks: list[Chunk] = []
-    show = _shower(bytes_too=args.bytes, quiet=args.quiet)
+    screen = _Screen(bytes_too=args.bytes, quiet=args.quiet)
 
     def tell(said: Said) -> None:
         if isinstance(said, Chunk):
             chunks.append(said)
-        show(said)
+        screen.show(said)
 
     print(f"Listening to {args.url}.  Step on the platform, or show the reader a tag, every few seconds.", flush=True)
     started = datetime.now(UTC)
@@ -69,19 +68,35 @@ def save(file: Path, started: datetime, chunks: list[Chunk]) -> None:
     file.write_text("".join(json.dumps(line, separators=(",", ":")) + "\n" for line in lines), encoding="ascii")
 
 
-def _shower(*, bytes_too: bool, quiet: bool) -> Callable[[Said], None]:
-    def show(said: Said) -> None:
+class _Screen:
+    """Prints what comes; a frame that says the same as the one before it is counted instead."""
+
+    def __init__(self, *, bytes_too: bool, quiet: bool) -> None:
+        self._bytes_too = bytes_too and not quiet
+        self._quiet = quiet
+        self._last = b""
+        self._again = 0
+
+    def show(self, said: Said) -> None:
+        """Print one thing."""
         match said:
             case Tried():
                 print(f"  {said.speed:>6} baud: {said.heard} bytes, {said.score:.0%} readable", flush=True)
             case Ended():
                 print(f"  the link was lost: {said.text}")
-            case Chunk() if bytes_too and not quiet:
+            case Chunk() if self._bytes_too:
                 print(f"{said.t:8.3f}  {said.data!r}", flush=True)
-            case Frame() if not quiet:
-                print(f"{said.t:8.3f}  {said.frame.decode('latin-1')!r:40} {outcome_text(said)}", flush=True)
+            case Frame() if not self._quiet:
+                self._frame(said)
 
-    return show
+    def _frame(self, said: Frame) -> None:
+        if said.frame == self._last and not self._bytes_too:
+            self._again += 1
+            return
+        if self._again:
+            print(f"          and {self._again} times more")
+        self._last, self._again = said.frame, 0
+        print(f"{said.t:8.3f}  {said.frame.decode('latin-1')!r:40} {outcome_text(said)}", flush=True)
 
 
 def outcome_text(said: Frame) -> str:

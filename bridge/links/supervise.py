@@ -1,22 +1,10 @@
 """Keeps one link open for as long as the daemon runs, and says what becomes of it.
 
-A supervisor makes a link, opens it, watches it, and makes the next one when it ends.  What it knows is one phase:
-
-    START    nothing tried yet
-    MISSING  the device is not there: unplugged, out of range, switched off
-    LOST     it was there and went, or it is there and refuses us
-    TRIAL    open again after a life that was short and brought nothing; not yet believed
-    UP       open
-    SILENT   open, but no byte for `silent_s` (a scale that streams should never be)
-
-`TABLE` says how what happens (a sign) moves it; a pair that is not there changes nothing.  Each phase but START and
-TRIAL is a state told to `on_state`, once, when it begins, with the time the state before lasted; going to and fro
-between MISSING and LOST is one outage and is told at most every ten minutes.  TRIAL exists because some peers accept
-every connection only to end it: such a link is told as up when its first byte comes or when it has held for a while.
-
-Between lives the supervisor waits, 1 s at first and twice as long after each failure up to 30 s, with some chance added
-so that many boxes do not knock together.  A device seen to come back (its node appears or changes) is tried at once.
-Nothing that a device, a driver or a network does ends a supervisor; only `run` being cancelled does.
+A supervisor makes a link, opens it, watches it, and makes the next one when it ends.  What it knows of the link is one
+phase (phases.py), and what it tells of it are the four states.  Between lives it waits, 1 s at first and twice as long
+after each failure up to 30 s, with some chance added so that many boxes do not knock together.  A device seen to come
+back (its node appears or changes) is tried at once.  Nothing that a device, a driver or a network does ends a
+supervisor; only `run` being cancelled does.
 """
 
 import asyncio
@@ -24,14 +12,15 @@ import random
 import time
 from collections.abc import Awaitable, Callable
 from dataclasses import asdict, dataclass
-from enum import Enum, auto
-from typing import Literal, TypeAlias
+from typing import TypeAlias
 
 from bridge.config import Poll
 from bridge.links.link import Link, LinkTrouble, OnBytes, OnLost
+from bridge.links.phases import AWAY, TABLE, TOLD, Phase, Sign, State
 from bridge.links.spelling import spelled_bytes
 
-State: TypeAlias = Literal["up", "lost", "silent", "missing"]
+__all__ = ["Counters", "State", "Supervisor"]
+
 MakeLink: TypeAlias = Callable[[OnBytes, OnLost], Link]
 OnState: TypeAlias = Callable[[str, State, str, float | None], None]
 
@@ -42,62 +31,6 @@ GLANCE_S = 0.5  # how often a missing device is looked for
 STABLE_S = 10.0  # a life shorter than this counts as a failure
 REPEAT_S = 600.0  # between tellings of one outage
 RATE_S = 10.0  # the stretch over which the byte rate is taken
-
-
-class Phase(Enum):
-    """What a supervisor knows of its link; see the module."""
-
-    START = auto()
-    MISSING = auto()
-    LOST = auto()
-    TRIAL = auto()
-    UP = auto()
-    SILENT = auto()
-
-
-class Sign(Enum):
-    """What can happen."""
-
-    OPENED = auto()
-    REOPENED = auto()  # after a life that was short and brought nothing
-    ABSENT = auto()  # opening failed: not there
-    REFUSED = auto()  # opening failed: there, but not for us
-    BYTES = auto()
-    HELD = auto()  # open for STABLE_S
-    QUIET = auto()  # no byte for silent_s
-    ENDED = auto()  # the link was lost
-
-
-TABLE: dict[tuple[Phase, Sign], Phase] = {
-    **{
-        (phase, sign): after
-        for phase in (Phase.START, Phase.MISSING, Phase.LOST)
-        for sign, after in (
-            (Sign.OPENED, Phase.UP),
-            (Sign.REOPENED, Phase.TRIAL),
-            (Sign.ABSENT, Phase.MISSING),
-            (Sign.REFUSED, Phase.LOST),
-        )
-    },
-    (Phase.TRIAL, Sign.BYTES): Phase.UP,
-    (Phase.TRIAL, Sign.HELD): Phase.UP,
-    (Phase.TRIAL, Sign.QUIET): Phase.SILENT,
-    (Phase.TRIAL, Sign.ENDED): Phase.LOST,
-    (Phase.UP, Sign.QUIET): Phase.SILENT,
-    (Phase.UP, Sign.ENDED): Phase.LOST,
-    (Phase.SILENT, Sign.BYTES): Phase.UP,
-    (Phase.SILENT, Sign.ENDED): Phase.LOST,
-    (Phase.SILENT, Sign.ABSENT): Phase.MISSING,  # it was reopened because it was silent
-    (Phase.SILENT, Sign.REFUSED): Phase.LOST,
-}
-
-TOLD: dict[Phase, State] = {
-    Phase.MISSING: "missing",
-    Phase.LOST: "lost",
-    Phase.UP: "up",
-    Phase.SILENT: "silent",
-}
-AWAY: frozenset[State] = frozenset({"missing", "lost"})
 
 
 @dataclass(slots=True)

@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from bridge.config import Poll
 from bridge.links import supervise
 from bridge.links.link import Link, LinkTrouble, OnBytes, OnLost
-from bridge.links.supervise import TABLE, TOLD, Phase, Sign, Supervisor
+from bridge.links.phases import TABLE, TOLD, Phase, Sign
+from bridge.links.supervise import Supervisor
 from tests.support.running import run
 
 TURNS = 30
