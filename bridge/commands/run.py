@@ -11,13 +11,14 @@ from bridge.config import Config, load_config
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
-    parser.add_argument("--config", "-c", type=Path, default=Path("neckyoke.toml"), help="the configuration file")
+    parser.add_argument("file", nargs="?", type=Path, help="the configuration file (neckyoke.toml)")
+    parser.add_argument("--config", "-c", type=Path, help="the same, as the other commands spell it")
     parser.add_argument("--verbose", action="store_true", help="log more")
 
 
 def run(args: argparse.Namespace) -> int:
     """Run until told to stop by SIGTERM or SIGINT."""
-    config = load_config(args.config)
+    config = load_config(args.file or args.config or Path("neckyoke.toml"))
     from bridge import log
 
     log.configure(verbose=args.verbose)
