@@ -2,8 +2,8 @@
 
 How a frame ends is told by `framing`:
 
-    auto        CR, LF or ETX end a frame, STX begins one; CRLF, LFCR and repeats of them are one end
-    line        CR or LF ends a frame; STX before and ETX after it are dropped, within it they stay
+    auto        CR, LF, form feed or ETX end a frame, STX begins one; CRLF, LFCR and repeats of them are one end
+    line        CR, LF or form feed ends a frame; STX before and ETX after it are dropped, within it they stay
     stx-etx     a frame stands between STX and ETX; `stx-etx:2` keeps two check bytes behind the ETX (frame + ETX + 2)
     fixed:N     N bytes each, no marks: only for layouts whose first byte is found nowhere else in them
     block       several lines, ended by an empty line or a form feed; `block:WORD` ends with the line that begins so
@@ -31,6 +31,8 @@ JUNK: Final = b"\x00\xff"
 """What is dropped between frames."""
 BLANK: Final = JUNK + b" \t\r\n\x03"
 """What may stand outside frames without anything being lost."""
+
+_SPACE: Final = b" \t"
 
 FRAMINGS: Final = "auto, line, stx-etx, stx-etx:N, fixed:N, block or block:WORD"
 
@@ -62,7 +64,7 @@ class Framer:
 
     def __init__(
         self,
-        ends: bytes = b"\r\n\x03",
+        ends: bytes = b"\r\n\x0c\x03",
         start: bytes = STX,
         trim: bytes = b"",
         *,
@@ -119,7 +121,7 @@ class Framer:
         if max(map(len, frames), default=0) > self._cap:  # type: ignore[arg-type]  # all bytes here
             return None
         blank_is_possible = b" \n" in head or b"\t\n" in head or head.endswith((b" ", b"\t"))
-        return [frame for frame in frames if not frame.isspace()] if blank_is_possible else frames  # type: ignore[union-attr]
+        return [frame for frame in frames if frame.strip(_SPACE)] if blank_is_possible else frames  # type: ignore[union-attr]
 
     def _end(self, part: bytes, out: list[Piece]) -> None:
         """Deal with a frame whose end was seen."""
@@ -130,7 +132,7 @@ class Framer:
             self._skipping = False
         elif len(part) > self._cap:
             out.append(Reject.of(RejectReason.TOO_LONG, part))
-        elif ((part := part.rstrip(self._trim)) and not part.isspace()) or self._keep_blank:
+        elif ((part := part.rstrip(self._trim)) and part.strip(_SPACE)) or self._keep_blank:
             out.append(PartialFrame(part) if self._partial else part)
         self._partial = False
 
@@ -385,7 +387,7 @@ def make_framer(framing: str, accept: Callable[[bytes], bool] = lambda _: False,
     if framing == "auto":
         return Framer(cap=cap)
     if framing == "line":
-        return Framer(ends=b"\r\n", start=b"", trim=STX + ETX, cap=cap)
+        return Framer(ends=b"\r\n\x0c", start=b"", trim=STX + ETX, cap=cap)
     if framing == "stx-etx" or (kind == "stx-etx" and 1 <= size <= 8):
         return EnclosedFramer(size, cap=cap)
     if kind == "fixed" and 2 <= size <= CAP:

@@ -34,6 +34,7 @@ Parity: TypeAlias = Literal["even", "odd", "mark", "space"]
 NUMBERS: Final = ("gross", "net", "tare")
 SPECIAL: Final = frozenset({"value", "sign", "unit", "check", "covered", *NUMBERS})
 COMMON: Final = "common practice, no source"
+_NUMERIC: Final = b"0123456789.+- "
 _new: Final = tuple.__new__
 _REMEMBERED: Final = 512
 _NUMBER: Final = re.compile(rb"([+-]?) *((?:[0-9]+[.,]?[0-9]*|[.,][0-9]+)?)")
@@ -130,19 +131,16 @@ class Layout:
 
 
 class _Known(NamedTuple):
-    """What the texts beside the number were found to say, ready to be put behind a number.
+    """What the texts beside the number were found to say.
 
-    The weight is the number times `times` by `over`; `times` carries the sign and the unit.  `is_plain` is False where
-    more must be looked at: the frame names no unit, its point is implied, or it is `refused`.
+    `unit` is None when the frame names none; `times` and `over` make kilograms of the number, sign included.
     """
 
-    is_plain: bool = False
-    times: float = 1.0
-    over: float = 1.0
-    minus: str = ""
-    rest: tuple[object, ...] = ()
     said: Said = Said()
     unit: str | None = None
+    minus: str = ""
+    times: float = 1.0
+    over: float = 1.0
     refused: RejectReason | None = None
 
 
@@ -156,6 +154,7 @@ class LayoutReader:
         self._value = "value" if "value" in groups else layout.take
         self._mode = Meaning.IGNORED if "value" in groups else Meaning(layout.take)
         self._known: dict[tuple[bytes | None, ...], _Known] = {}
+        self._plain: dict[tuple[bytes | None, ...], tuple[float, float, str, tuple[object, ...]]] = {}
         # An empty last group, so that asking for the texts always gives a tuple.
         pattern = re.compile(layout.pattern.pattern + b"()", layout.pattern.flags)
         self._match = pattern.fullmatch
@@ -175,7 +174,8 @@ class LayoutReader:
     def decode(self, frame: bytes, unit: str | None = None) -> WeightReading | Reject:
         """Read one frame.  `unit` is the last one this device named, for frames that leave it blank.
 
-        This is the way of every new frame of every scale, hence written out: `_carefully` does the same for the rest.
+        This is the way of every new frame of every scale, hence written out for the plain case, a unit and a number
+        that `float` reads; `_carefully` does the rest.
         """
         match = self._match(frame)
         if match is None:
@@ -183,28 +183,28 @@ class LayoutReader:
         if self._holds and not self._is_proven(match, self._holds):
             return Reject.of(RejectReason.BAD_CHECKSUM, frame)
         texts = match.group(*self._order)
-        beside = texts[1:]
-        known = self._known.get(beside) or self._learn(beside)
-        is_plain, times, over, minus, rest = known[:5]
+        plain = self._plain.get(texts[1:])
         value = texts[0]
-        if not is_plain or not value:
-            return self._carefully(value or b"", unit, known, frame)
+        if plain is None or not value or value.translate(None, _NUMERIC):
+            return self._carefully(texts, unit, frame)
+        times, over, minus, rest = plain
         try:
             kg = float(value) * times / over
         except ValueError:
-            return self._carefully(value, unit, known, frame)
+            return self._carefully(texts, unit, frame)
         if not -HEAVIEST_KG <= kg <= HEAVIEST_KG:
             return Reject.of(RejectReason.OUT_OF_RANGE, frame)
         return _new(WeightReading, (kg, minus + value.decode().strip()) + rest)  # noqa: RUF005  # faster
 
-    def _carefully(self, value: bytes, unit: str | None, known: _Known, frame: bytes) -> WeightReading | Reject:
-        """Read what is not plain: no unit, a point not sent, a decimal comma, a sign apart, or no number at all."""
+    def _carefully(self, texts: tuple[bytes | None, ...], unit: str | None, frame: bytes) -> WeightReading | Reject:
+        """Read what is new or not plain: no unit, a point not sent, a decimal comma, a sign apart, no number at all."""
+        known = self._known.get(texts[1:]) or self._learn(texts[1:])
         if known.refused:
             return Reject.of(known.refused, frame)
         unit = known.unit or unit
         if unit is None:
             return Reject.of(RejectReason.UNKNOWN_UNIT, frame)
-        match = _NUMBER.fullmatch(value.strip())
+        match = _NUMBER.fullmatch((texts[0] or b"").strip())
         if match is None or not match[2]:
             return numberless(unit, known.said, frame)
         compact = match[1] + match[2].replace(b",", b".")
@@ -214,11 +214,16 @@ class LayoutReader:
         text = known.minus + compact.decode()
         return make_reading(-number if known.minus else number, text, unit, known.said, frame)
 
-    def _learn(self, texts: tuple[bytes | None, ...]) -> _Known:
-        known = self._look_up(texts)
+    def _learn(self, beside: tuple[bytes | None, ...]) -> _Known:
+        known = self._look_up(beside)
         if len(self._known) >= _REMEMBERED:
             self._known.clear()
-        self._known[texts] = known
+            self._plain.clear()
+        self._known[beside] = known
+        if known.unit and not self.layout.decimals:
+            said = known.said
+            rest = (known.unit, said.stable, said.mode, said.at_zero, said.condition)
+            self._plain[beside] = (known.times, known.over, known.minus, rest)
         return known
 
     def _look_up(self, texts: tuple[bytes | None, ...]) -> _Known:
@@ -237,9 +242,7 @@ class LayoutReader:
         said = combine(meanings)
         unit = said.unit or self._unspoken_unit
         times, over = scale(unit or "kg", -1.0 if negative else 1.0)
-        rest = (unit, said.stable, said.mode, said.at_zero, said.condition)
-        is_plain = unit is not None and not self.layout.decimals
-        return _Known(is_plain, times, over, "-" if negative else "", rest, said, unit)
+        return _Known(said, unit, "-" if negative else "", times, over)
 
     def _unit(self, text: bytes) -> list[Meaning] | RejectReason:
         word = text.strip().decode("latin-1").lower()

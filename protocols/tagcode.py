@@ -77,15 +77,9 @@ class TagCode(NamedTuple):
         """Take the 64-bit value apart; OUT_OF_RANGE when it is not one."""
         if not 0 <= value < 1 << 64:
             return _reject(RejectReason.OUT_OF_RANGE, f"{value:x}")
-        return cls(
-            country=value >> 38 & COUNTRY_MAX,
-            national=value & NATIONAL_MAX,
-            animal=bool(value >> 63),
-            retag=value >> 60 & 0b111,
-            user=value >> 55 & 0b11111,
-            reserved=value >> 49 & 0b111111,
-            data_block=bool(value >> 48 & 1),
-        )
+        country, national, head = value >> 38 & COUNTRY_MAX, value & NATIONAL_MAX, value >> 48
+        animal, retag, user, reserved = bool(head >> 15), head >> 12 & 0b111, head >> 7 & 0b11111, head >> 1 & 0b111111
+        return cls(country, national, animal, retag, user, reserved, bool(head & 1))
 
     @classmethod
     def from_hex(cls, digits: str, order: HexOrder = "value") -> "TagCode | Reject":

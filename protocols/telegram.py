@@ -33,6 +33,7 @@ HDX_START: Final = "01111110"
 
 _BITS: Final = re.compile(r"[01]*")
 _HEX: Final = re.compile(r"[0-9A-Fa-f]*")
+_HDX: Final = re.compile(HDX_START + "[01]{104}")
 _FDXB: Final = re.compile(FDXB_HEADER + "([01]{8})1" * 13)
 
 
@@ -46,8 +47,8 @@ def decode_fdxb(bits: str) -> TagRead | Reject:
 
 def decode_hdx(bits: str) -> TagRead | Reject:
     """Read one HDX telegram of exactly 112 characters 0 and 1."""
-    if reason := _unlike(bits, HDX_BITS, HDX_START):
-        return _reject(reason, bits)
+    if not _HDX.fullmatch(bits):
+        return _reject(_unlike(bits, HDX_BITS, HDX_START) or RejectReason.BAD_HEADER, bits)
     return _proven(bits[len(HDX_START) :], bits)
 
 

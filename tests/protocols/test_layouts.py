@@ -90,9 +90,12 @@ def test_a_value_may_hold_its_sign_blanks_and_a_comma(text: bytes, kg: float) ->
     assert weight(read({"pattern": "(?P<value>[-+ 0-9.,]+)"}, text)).kg == kg
 
 
-@pytest.mark.parametrize("text", [b"nan", b"inf", b"1e9", b"1 2", b"1.2.3", b"--1"])
+@pytest.mark.parametrize("text", [b"nan", b"inf", b"1e3", b"1_0", b"1 2", b"1.2.3", b"--1"])
 def test_what_only_looks_like_a_number_is_refused(text: bytes) -> None:
-    assert isinstance(read({"pattern": "(?P<value>.+)"}, text), Reject)
+    reader = LayoutReader(layout_from_table("own", {"pattern": "(?P<value>.+)"}))
+    for _ in range(2):
+        assert weight(reader.decode(b"12.5")).kg == 12.5
+        assert isinstance(reader.decode(text), Reject)
 
 
 def test_an_unknown_token_is_named_and_a_table_may_be_for_one_group() -> None:
