@@ -17,6 +17,22 @@ KEYS: dict[Scheme, frozenset[str]] = {
 }
 """What may stand behind the question mark, for each kind of link."""
 
+VALUES: dict[str, tuple[str, str]] = {
+    "baud": (r"[1-9][0-9]{1,6}", "a speed such as 9600"),
+    "bits": (r"[78]", "7 or 8"),
+    "parity": (r"none|even|odd|mark|space", "none, even or odd"),
+    "stop": (r"1|1\.5|2", "1 or 2"),
+    "flow": (r"none|rtscts|xonxoff|dsrdtr", "none, rtscts, xonxoff or dsrdtr"),
+    "dtr": (r"on|off", "on or off"),
+    "rts": (r"on|off", "on or off"),
+    "service": (r"[0-9a-fA-F]{4}|[0-9a-fA-F-]{36}", "an identifier such as fff0, or all 36 characters"),
+    "notify": (r"[0-9a-fA-F]{4}|[0-9a-fA-F-]{36}", "an identifier such as fff1, or all 36 characters"),
+    "write": (r"[0-9a-fA-F]{4}|[0-9a-fA-F-]{36}", "an identifier such as fff2, or all 36 characters"),
+    "channel": (r"[1-9]|[12][0-9]|30", "a number from 1 to 30"),
+    "adapter": (r"hci[0-9]+", "an adapter such as hci0"),
+}
+"""What an option's value looks like, and in words."""
+
 EXAMPLES: dict[Scheme, str] = {
     "serial": "serial:/dev/serial/by-id/usb-adapter-port0?baud=9600",
     "tcp": "tcp://192.168.1.20:4001",
@@ -47,11 +63,15 @@ def parse_address(url: str) -> Address:
     if unknown := sorted(set(options) - KEYS[kind]):
         known = ", ".join(sorted(KEYS[kind])) or "none"
         raise ValueError(f"{url!r}: {unknown[0]!r} is not understood here; {kind}: knows {known}")
+    for key, value in options.items():
+        pattern, words = VALUES[key]
+        if not re.fullmatch(pattern, value):
+            raise ValueError(f"{url!r}: {key}={value} is not understood; {key} is {words}")
     if kind in {"tcp", "rfc2217"}:
-        parts = urlsplit(url)
-        if not parts.hostname or not parts.port:
+        host, port = _host_and_port(url)
+        if not host or not port:
             raise ValueError(f"{url!r} needs a host and a port, as in {EXAMPLES[kind]}")
-        return Address(kind, parts.hostname, parts.port, options)
+        return Address(kind, host, port, options)
     if kind in {"ble", "rfcomm"}:
         if not re.fullmatch(r"([0-9A-Fa-f]{2}:){5}[0-9A-Fa-f]{2}", target):
             raise ValueError(f"{url!r} needs the device's Bluetooth address, as in {EXAMPLES[kind]}")
@@ -59,3 +79,11 @@ def parse_address(url: str) -> Address:
     if not target.startswith("/"):
         raise ValueError(f"{url!r} needs the port's path, as in {EXAMPLES[kind]}")
     return Address(kind, target, 0, options)
+
+
+def _host_and_port(url: str) -> tuple[str | None, int | None]:
+    try:
+        parts = urlsplit(url)
+        return parts.hostname, parts.port
+    except ValueError:  # a port out of range, a bracket left open
+        return None, None

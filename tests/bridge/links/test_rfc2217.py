@@ -143,6 +143,25 @@ def test_ser2net_sets_its_port(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
     run(work())
 
 
+def test_a_device_unplugged_from_ser2net_is_lost_and_comes_back(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async def work() -> None:
+        async with wire("rfc2217", tmp_path, monkeypatch) as one:
+            assert isinstance(one, Rfc2217Wire)
+            for number in range(3):
+                listener = await opened(one.url)
+                line = b"%d ST,GS,+00412.5kg\r\n" % number
+                one.write(line)
+                await listener.has(line)
+                one.end.unplug()
+                await listener.is_lost()
+                await listener.link.close()
+                one.end.plug()
+
+    run(work())
+
+
 async def against(answer: bytes | None, url_options: str = "") -> LinkTrouble:
     """Open against a server that answers with these bytes (None: hangs up)."""
 
