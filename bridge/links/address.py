@@ -1,5 +1,6 @@
 """A link's URL taken apart and checked: serial:, tcp:, rfc2217:, ble: and rfcomm:."""
 
+import contextlib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -82,8 +83,7 @@ def parse_address(url: str) -> Address:
 
 
 def _host_and_port(url: str) -> tuple[str | None, int | None]:
-    try:
+    with contextlib.suppress(ValueError):  # a port out of range, a bracket left open
         parts = urlsplit(url)
         return parts.hostname, parts.port
-    except ValueError:  # a port out of range, a bracket left open
-        return None, None
+    return None, None

@@ -121,7 +121,12 @@ class Link(ABC):
 
     def _deliver(self, data: bytes) -> None:
         if self._life is _Life.UP:
-            self._on_bytes(data)
+            try:
+                self._on_bytes(data)
+            except Exception as error:  # noqa: BLE001  # a mistake in what takes the bytes must not cost the link
+                asyncio.get_running_loop().call_exception_handler(
+                    {"message": "what takes a link's bytes failed", "exception": error}
+                )
         elif self._life is _Life.OPENING:
             self._early.append(data)
 

@@ -169,6 +169,29 @@ def test_a_missing_device_is_said_to_be_missing(
     on_wire(work)
 
 
+def test_a_mistake_in_what_takes_the_bytes_costs_no_link(on_wire: Callable[[Any], None]) -> None:
+    async def work(one: Wire) -> None:
+        complaints: list[str] = []
+        listener = await opened(one.url)
+        asyncio.get_running_loop().set_exception_handler(lambda _, context: complaints.append(context["message"]))
+        take = listener.link._on_bytes
+
+        def fail(_: bytes) -> None:
+            raise ZeroDivisionError
+
+        listener.link._on_bytes = fail
+        one.write(b"mistaken\r\n")
+        await until(lambda: bool(complaints), "the complaint")
+        listener.link._on_bytes = take
+        one.write(b"later\r\n")
+        await until(lambda: b"later\r\n" in bytes(listener.got), "what came later")
+        assert listener.lost == []
+        assert set(complaints) == {"what takes a link's bytes failed"}
+        await listener.link.close()
+
+    on_wire(work)
+
+
 def test_a_lost_link_hears_nothing_more_even_if_nobody_closed_it(on_wire: Callable[[Any], None]) -> None:
     async def work(one: Wire) -> None:
         first = await opened(one.url)
