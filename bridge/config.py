@@ -20,6 +20,10 @@ Name = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9_-]{0,31}$")]
 """Names of sites, links, stations and outlets: they become parts of topics and sources."""
 
 
+INSTALLED = Path("/etc/neckyoke")
+"""Where the configuration of the daemon lies that systemd runs (`neckyoke service install`)."""
+
+
 class Table(BaseModel):
     """Base of every table: closed, and read as TOML gives it."""
 
@@ -163,8 +167,17 @@ class Config(Table):
         return self.folder / name
 
     def state_path(self, name: str) -> Path:
-        """Resolve a path of what the daemon keeps: below `state`, else $STATE_DIRECTORY (systemd), else like `path`."""
-        return self.folder / (self.state or os.environ.get("STATE_DIRECTORY", "").split(":")[0]) / name
+        """Resolve a path of what the daemon keeps: below `state`, else where systemd puts it, else like `path`."""
+        return self.folder / (self.state or self._given("STATE_DIRECTORY", "/var/lib/neckyoke")) / name
+
+    @property
+    def socket_path(self) -> Path:
+        """The path of the daemon's socket: where systemd puts what lasts as long as a run, else as `state_path`."""
+        return self.folder / (self.state or self._given("RUNTIME_DIRECTORY", "/run/neckyoke")) / self.control.socket
+
+    def _given(self, variable: str, installed: str) -> str:
+        """Give the folder that systemd made for the daemon; for the commands, the one that it makes when installed."""
+        return os.environ.get(variable, "").split(":")[0] or (installed if self.folder == INSTALLED else "")
 
 
 def load_config(path: Path) -> Config:

@@ -87,7 +87,7 @@ class Service:
         """Run until `stop` is set.  Raises JournalError or ControlError when it cannot even begin."""
         await self._begin()
         control = Control(
-            self.config.state_path(self.config.control.socket),
+            self.config.socket_path,
             mode=int(self.config.control.mode, 8),
             answer=self.ask,
             watch=self._watch,

@@ -14,4 +14,5 @@ def add_daemon(parser: argparse.ArgumentParser) -> None:
 
 def socket_of(args: argparse.Namespace, config: Config) -> Path:
     """Give the path of the daemon's socket."""
-    return args.socket or config.state_path(config.control.socket)
+    path: Path = args.socket or config.socket_path
+    return path

@@ -34,8 +34,13 @@ async def serve(config: Config) -> int:
 
     stop = asyncio.Event()
     loop = asyncio.get_running_loop()
+
+    def halt() -> None:
+        notify("STOPPING=1")
+        stop.set()
+
     for number in (signal.SIGTERM, signal.SIGINT):
-        loop.add_signal_handler(number, stop.set)
+        loop.add_signal_handler(number, halt)
     service = Service(config)
     tasks: set[asyncio.Task[None]] = set()
 

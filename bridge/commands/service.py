@@ -1,14 +1,21 @@
-"""`neckyoke service`: the systemd unit, made for where neckyoke is installed."""
+"""`neckyoke service`: the systemd unit, made for where neckyoke is installed.
+
+The unit's user is made up by systemd for each run, so nothing that the daemon can reach belongs to anybody else: its
+state lies in /var/lib/neckyoke, its socket in /run/neckyoke (bridge/config.py), and files with secrets, which only root
+may read, are handed over by systemd (LoadCredential=) under their own names (bridge/outlets/secret.py).
+"""
 
 import argparse
 import sys
+from collections.abc import Iterator
 from pathlib import Path
+
+from bridge.config import Config, load_config
 
 UNIT = """\
 # Written by: neckyoke service install
 [Unit]
 Description=neckyoke: weighs animals by any scale indicator and tag reader
-Documentation=man:systemd.service(5)
 # Not network-online.target and not time-sync.target: a shed may have neither, and weighing must not wait for them.
 After=network.target bluetooth.service time-set.target
 StartLimitIntervalSec=0
@@ -18,14 +25,20 @@ Type=notify
 NotifyAccess=main
 ExecStart={program} run --config {config}
 Restart=always
-RestartSec=2
+RestartSec=1
+# A configuration that cannot be used stays so until somebody changes it: neckyoke check says what to change.
+RestartPreventExitStatus=2
 WatchdogSec=30
 TimeoutStopSec=20
 
 DynamicUser=yes
-SupplementaryGroups=dialout
+# The group of serial ports; whoever is in it may also ask the daemon things (neckyoke status, watch, tell).
+Group=dialout
 StateDirectory=neckyoke
-{credential}UMask=0077
+RuntimeDirectory=neckyoke
+{credentials}UMask=0077
+LogRateLimitIntervalSec=60
+LogRateLimitBurst=300
 
 ProtectSystem=strict
 ProtectHome=yes
@@ -84,37 +97,50 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
     parser.add_argument("what", choices=["print", "install", "remove"], help="show, write or take away the files")
     parser.add_argument("--config", "-c", type=Path, default=Path("/etc/neckyoke/neckyoke.toml"), help="for the unit")
-    parser.add_argument("--password", type=Path, help="a file with the broker's password, handed over as a credential")
     parser.add_argument("--root", type=Path, default=Path("/"), help="where the files go, for an image or a trial")
 
 
-def unit(config: Path, password: Path | None = None) -> str:
-    """Make the unit for this installation."""
+def unit(path: Path, config: Config | None = None) -> str:
+    """Make the unit for this installation, the daemon's configuration at `path`."""
     program = Path(sys.prefix) / "bin" / "neckyoke"
-    credential = f"LoadCredential=broker-password:{password.absolute()}\n" if password else ""
-    return UNIT.format(program=program, config=config.absolute(), credential=credential)
+    secrets = dict.fromkeys(_secrets(config)) if config is not None else {}
+    credentials = "".join(f"LoadCredential={secret.name}:{secret}\n" for secret in secrets)
+    return UNIT.format(program=program, config=path.absolute(), credentials=credentials)
+
+
+def _secrets(config: Config) -> Iterator[Path]:
+    for outlet in config.outlets.values():
+        for name in (outlet.password_file, outlet.key_file):
+            if name is not None:
+                yield config.path(name)
 
 
 def run(args: argparse.Namespace) -> int:
     """Show, write or take away the unit and the list of drivers."""
-    files = {args.root / UNIT_PATH: unit(args.config, args.password), args.root / MODULES_PATH: MODULES}
-    if args.what == "print":
-        print(files[args.root / UNIT_PATH], end="")
-        return 0
+    there = args.config.exists()
+    config = load_config(args.config) if there and args.what != "remove" else None
+    files = {args.root / UNIT_PATH: unit(args.config, config), args.root / MODULES_PATH: MODULES}
     try:
-        for path, text in files.items():
-            if args.what == "install":
-                path.parent.mkdir(parents=True, exist_ok=True)
-                path.write_text(text, encoding="utf-8")
-                print(f"wrote {path}")
-            else:
+        if args.what == "print":
+            print(files[args.root / UNIT_PATH], end="")
+        elif args.what == "install":
+            _install(files)
+            first = "" if there else f"write {args.config}, then "
+            print(f"Now: {first}sudo systemctl daemon-reload && sudo systemctl enable --now neckyoke")
+        else:
+            for path in files:
                 path.unlink(missing_ok=True)
                 print(f"removed {path}")
+            print("Now: sudo systemctl stop neckyoke; sudo systemctl daemon-reload")
+            print("What was weighed stays in /var/lib/neckyoke until you delete it.")
     except PermissionError as error:
         print(f"{error.filename}: may not be written by this user; run it with sudo", file=sys.stderr)
         return 1
-    if args.what == "install":
-        print("Now: sudo systemctl daemon-reload && sudo systemctl enable --now neckyoke")
-    else:
-        print("Now: sudo systemctl disable --now neckyoke; sudo systemctl daemon-reload")
     return 0
+
+
+def _install(files: dict[Path, str]) -> None:
+    for path, text in files.items():
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, encoding="utf-8")
+        print(f"wrote {path}")

@@ -34,6 +34,7 @@ from bridge.config import OutletTable
 from bridge.journal import Journal, JournalError
 from bridge.outlets.connection import Broker, BrokerError, Connection, Incoming, tls_context
 from bridge.outlets.follow import Backoff, more, pause
+from bridge.outlets.secret import secret_path
 from bridge.trouble import Say, Troubles, unheard
 
 WINDOW = 20
@@ -166,7 +167,7 @@ class MqttOutlet:
             password=read_password(table, self._folder),
             ca_file=path(table.ca_file),
             certificate_file=path(table.certificate_file),
-            key_file=path(table.key_file),
+            key_file=None if table.key_file is None else secret_path(self._folder, table.key_file),
             keepalive_s=table.keepalive_s,
         )
 
@@ -333,7 +334,7 @@ def _offline(session: str, reason: str) -> str:
 def read_password(table: OutletTable, folder: Path) -> SecretStr | None:
     """Read the password from its file or the environment.  Raises BrokerError naming the key, never the secret."""
     if table.password_file is not None:
-        path = folder / table.password_file
+        path = secret_path(folder, table.password_file)
         try:
             return SecretStr(path.read_text(encoding="utf-8").rstrip("\r\n"))
         except (OSError, UnicodeDecodeError) as error:

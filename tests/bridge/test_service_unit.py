@@ -1,0 +1,103 @@
+"""The systemd unit, against systemd's own checks (Debian's package systemd)."""
+
+import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from bridge.cli import main
+from bridge.commands.service import MODULES_PATH, UNIT_PATH, unit
+from bridge.config import Config, load_config
+from bridge.outlets.secret import secret_path
+from tests.support.daemon import CONFIG
+
+MQTT = '[outlets.farm]\nmqtt = "mqtt://broker.local"\npassword_file = "broker.secret"\n'
+EXPOSURE = 2.0
+
+
+def analyse(*words: str) -> str:
+    program = shutil.which("systemd-analyze")
+    if program is None:
+        pytest.fail("systemd-analyze is needed: apt-get install systemd")
+    ran = subprocess.run([program, *words], capture_output=True, text=True, check=False)
+    assert ran.returncode == 0, ran.stdout + ran.stderr
+    return ran.stdout + ran.stderr
+
+
+@pytest.fixture
+def installed(tmp_path: Path) -> Path:
+    """The files of an installation below a root of its own, the program a stand-in that is there for certain."""
+    config = tmp_path / "etc" / "neckyoke.toml"
+    config.parent.mkdir()
+    config.write_text(CONFIG.format(indicator="serial:/dev/ttyUSB0", panel="tcp://127.0.0.1:9") + MQTT)
+    assert main(["service", "install", "--config", str(config), "--root", str(tmp_path / "root")]) == 0
+    path = tmp_path / "root" / UNIT_PATH
+    text = path.read_text()
+    path.write_text(re.sub(r"^ExecStart=\S+", f"ExecStart={sys.executable}", text, flags=re.MULTILINE))
+    return tmp_path
+
+
+def test_systemd_finds_no_fault_with_the_unit(installed: Path) -> None:
+    assert analyse("verify", str(installed / "root" / UNIT_PATH)) == ""
+
+
+def test_systemd_finds_the_unit_little_exposed(installed: Path) -> None:
+    said = analyse("security", "--offline=true", str(installed / "root" / UNIT_PATH))
+    (level,) = re.findall(r"Overall exposure level for \S+: ([\d.]+)", said)
+    assert float(level) <= EXPOSURE
+
+
+def test_every_kind_of_serial_port_is_allowed_and_its_driver_loaded_before(installed: Path) -> None:
+    """Names of drivers: Linux, Documentation/admin-guide/devices.txt, and the modules' own (from memory)."""
+    text = (installed / "root" / UNIT_PATH).read_text()
+    modules = (installed / "root" / MODULES_PATH).read_text().split("\n")
+    for group in ("ttyUSB", "ttyACM", "ttyAMA", "ttyS", "rfcomm"):
+        assert f"DeviceAllow=char-{group} rw" in text
+    for driver in ("usbserial", "ftdi_sio", "cp210x", "ch341", "pl2303", "cdc_acm", "rfcomm"):
+        assert driver in modules
+
+
+def test_files_with_secrets_are_handed_over_under_their_own_names(installed: Path) -> None:
+    config = installed / "etc" / "neckyoke.toml"
+    secret = config.parent / "broker.secret"
+    secret.write_text("moss\n")
+    handed = installed / "credentials"
+    handed.mkdir()
+    assert f"LoadCredential=broker.secret:{secret}\n" in unit(config, load_config(config))
+    environ = {"CREDENTIALS_DIRECTORY": str(handed)}
+    assert secret_path(config.parent, "broker.secret", environ) == secret
+    (handed / "broker.secret").write_text("moss\n")
+    assert secret_path(config.parent, "broker.secret", environ) == handed / "broker.secret"
+    assert secret_path(config.parent, "broker.secret", {}) == secret
+
+
+def test_commands_find_what_the_installed_daemon_keeps(monkeypatch: pytest.MonkeyPatch) -> None:
+    tables = {"site": "larkmoor", "links": {}, "stations": {}}
+    monkeypatch.delenv("STATE_DIRECTORY", raising=False)
+    config = Config.model_validate(tables).model_copy(update={"folder": Path("/etc/neckyoke")})
+    assert config.state_path("neckyoke.db") == Path("/var/lib/neckyoke/neckyoke.db")
+    assert config.socket_path == Path("/run/neckyoke/neckyoke.sock")
+    elsewhere = config.model_copy(update={"folder": Path("/home/pat")})
+    assert elsewhere.state_path("neckyoke.db") == Path("/home/pat/neckyoke.db")
+    assert elsewhere.socket_path == Path("/home/pat/neckyoke.sock")
+    monkeypatch.setenv("STATE_DIRECTORY", "/var/lib/private/neckyoke")
+    assert config.state_path("neckyoke.db") == Path("/var/lib/private/neckyoke/neckyoke.db")
+
+
+def test_what_was_installed_is_taken_away_again(installed: Path) -> None:
+    root = installed / "root"
+    assert main(["service", "remove", "--root", str(root)]) == 0
+    assert not [path for path in root.rglob("*") if path.is_file()]
+
+
+def test_a_faulty_configuration_is_told_before_anything_is_written(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    config = tmp_path / "neckyoke.toml"
+    config.write_text("sight = 'larkmoor'\n")
+    assert main(["service", "install", "--config", str(config), "--root", str(tmp_path / "root")]) == 2
+    assert "site" in capsys.readouterr().err
+    assert not (tmp_path / "root").exists()
