@@ -3,7 +3,9 @@
 import asyncio
 import errno
 import fcntl
+import grp
 import os
+import pwd
 import subprocess
 import sys
 import termios
@@ -134,18 +136,24 @@ def test_a_stable_name_is_followed_anew_at_each_opening(tmp_path: Path) -> None:
     run(work())
 
 
-def test_a_permission_trouble_names_all_that_mends_it(tmp_path: Path) -> None:
+def test_a_permission_trouble_names_all_that_mends_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     node = tmp_path / "ttyUSB0"
-    node.touch()
-    os.chown(node, 0, 20)
-    node.chmod(0o660)
-    text = permission_trouble(str(node), PermissionError(errno.EACCES, "Permission denied")).text
-    for part in (str(node), "owner root", "group dialout", "mode 0660", "sudo usermod -aG dialout", "is in root"):
+    denied, forbidden = (OSError(number, "no") for number in (errno.EACCES, errno.EPERM))
+
+    def be(mode: int, gid: int) -> None:
+        status = os.stat_result((0o020000 | mode, 1, 1, 1, 0, gid, 0, 0, 0, 0))
+        monkeypatch.setattr(Path, "stat", lambda *_, **__: status)
+
+    be(0o660, 20)
+    text = permission_trouble(str(node), denied).text
+    us = pwd.getpwuid(os.geteuid()).pw_name
+    for part in (str(node), "owner root, group dialout, mode 0660", f"sudo usermod -aG dialout {us}", f"{us} is in "):
         assert part in text
-    assert "DeviceAllow" in permission_trouble(str(node), PermissionError(errno.EPERM, "Not permitted")).text
-    os.chown(node, 0, 0)
-    node.chmod(0o600)
+    assert grp.getgrgid(os.getegid()).gr_name in text
+    assert "DeviceAllow" in permission_trouble(str(node), forbidden).text
+    be(0o600, 0)
     assert "udev" in remedy(node, "pi")  # joining the group root is no remedy
+    monkeypatch.undo()
     assert "dialout" in remedy(tmp_path / "gone", "pi")
 
 
