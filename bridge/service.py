@@ -366,8 +366,20 @@ class Service:
                 text = f"The clock was set: {abs(step.delta_s):.1f} s {'forward' if step.delta_s > 0 else 'back'}."
                 self._say(Attention(station=None, about="clock", text=text, over=True, lasted_s=0.0))
             if self.clock.state == "synchronised" and len(self._corrections):
-                self._corrections.settle(self.clock.offset)
-                self._publish(self.site.restamp(self._now()))
+                self._publish(self._restamped())
+
+    def _restamped(self) -> list[Event]:
+        """Amend what was published before the clock was known, by the stations where they still know it."""
+        t = self._now()
+        earlier = self._corrections.settle(self.clock.offset)
+        events = self.site.restamp(t)
+        done = {event.data.weighing for event in events if isinstance(event.data, Weighing)}
+        time = self.clock.stamp(t).time
+        return events + [
+            wrap(one, site=self.config.site, time=time, key=f"{one.weighing}/{one.revision}")
+            for one in earlier
+            if one.weighing not in done
+        ]
 
     # -- people --------------------------------------------------------------------------------------------------
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 
 from bridge.events import (
     Attention,
+    Clock,
     Data,
     Event,
     Flag,
@@ -140,6 +141,14 @@ class Station:
         if record.off is not None and not any(verdict.number == record.number for verdict in changed):
             events += self._publish(t, record, why)
         return Reply(done=True, text=text, weighing=record.weighing), events
+
+    def restamp(self, t: float) -> list[Event]:
+        """Amend every weighing at hand that was published before the wall clock was known: its times are right now."""
+        events = self.advance(t)
+        for record in self._records.values():
+            if record.published is not None and record.published.clock is not Clock.SYNCHRONISED:
+                events += self._publish(t, record, "the clock is known now")
+        return events
 
     @property
     def view(self) -> StationView:
