@@ -4,9 +4,10 @@
 person can read them.
 """
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any, TypeAlias
 
 from bridge.events import spell_time
@@ -72,6 +73,8 @@ def spell_record(record: Record) -> dict[str, Any]:
 def read_record(line: dict[str, Any]) -> Record:
     """Turn what a line says into a record.  Raises KeyError, TypeError or ValueError when it is none."""
     t = float(line["t"])
+    if not math.isfinite(t):
+        raise ValueError("t is no time")
     if "request" in line:
         return Asked(t, dict(line["request"]))
     link = str(line["link"])
@@ -98,6 +101,8 @@ def read_header(line: dict[str, Any]) -> Header:
         raise CaptureError(f"it is a capture of version {line['capture']}; this program reads version {VERSION}")
     try:
         started = datetime.fromisoformat(line["started"])
-        return Header(started, str(line["site"]), dict(line.get("stations", {})), dict(line.get("links", {})))
-    except (KeyError, TypeError, ValueError) as error:
+        stations = {str(name): dict(memory) for name, memory in line.get("stations", {}).items()}
+        links = {str(name): str(state) for name, state in line.get("links", {}).items()}
+        return Header(started if started.tzinfo else started.replace(tzinfo=UTC), str(line["site"]), stations, links)
+    except (AttributeError, KeyError, TypeError, ValueError) as error:
         raise CaptureError(f"its header is incomplete: {error}") from None

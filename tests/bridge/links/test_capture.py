@@ -253,7 +253,14 @@ def test_what_was_flushed_is_there_when_the_program_is_killed(tmp_path: Path) ->
 
 def test_broken_lines_in_the_middle_are_skipped_and_noted(tmp_path: Path) -> None:
     lines = EXAMPLE.splitlines()
-    broken = ["no json", "[1,2]", '{"t":"soon","link":"panel","data":"x"}', '{"t":1,"link":"panel"}', '{"t":1}', "5"]
+    broken = [
+        "no json",
+        "[1,2]",
+        '{"t":"soon","link":"panel","data":"x"}',
+        '{"t":1,"link":"panel"}',
+        '{"t":1}',
+        '{"t":NaN,"link":"a"}',
+    ]
     file = tmp_path / "broken.jsonl"
     file.write_text("\n".join([*lines[:3], *broken * 3, *lines[3:]]) + "\n")
     day = read_capture(file)
@@ -291,6 +298,8 @@ def test_parts_of_other_runs_and_other_files_are_left_out_with_a_note(tmp_path: 
         ("{}\n", "header"),
         ('{"capture":2,"started":"2026-11-24T02:11:00Z","site":"x"}\n', "version 2"),
         ('{"capture":1,"site":"x"}\n', "incomplete"),
+        ('{"capture":1,"started":"2026-11-24T02:11:00Z","site":"x","stations":[1]}\n', "incomplete"),
+        ('{"capture":1,"started":"2026-11-24T02:11:00Z","site":"x","stations":{"crush":5}}\n', "incomplete"),
         ("weight,tag\n1,2\n", "no capture"),
     ],
 )
