@@ -71,7 +71,7 @@ def test_a_port_is_held_alone(tmp_path: Path) -> None:
             first = await opened(f"serial:{end.path}")
             with pytest.raises(LinkTrouble, match="held by another program"):
                 await Listener(f"serial:{end.path}").link.open()
-            with pytest.raises(OSError, match="temporarily unavailable|busy"):  # the latter when not root
+            with pytest.raises(OSError, match=r"temporarily unavailable|busy"):  # the latter when not root
                 serial.Serial(str(end.path), exclusive=True)
             await first.link.close()
             serial.Serial(str(end.path), exclusive=True).close()
