@@ -40,6 +40,7 @@ from bridge.problems import ConfigError
 from bridge.requests import Answer, Answered, Refusal, StatusRequest, parse_request, read_tag
 from bridge.site import Site
 from bridge.station.settings import Memory
+from bridge.troublelog import TroubleLog
 
 if TYPE_CHECKING:
     from bridge.page.app import Page
@@ -52,6 +53,8 @@ CLOCK_S = 1.0
 """How often the wall clock is looked at."""
 SCALE_SILENT_S = 5.0
 """A scale that streams and has said nothing for so long is silent; a reader may be quiet as long as it likes."""
+STOPPED = "stopped"
+"""What the log of troubles says of a run that ended well."""
 PASTS_KEPT = 1000
 """Animals whose past is at hand; one heard again later is read from the journal again."""
 GRACE_S = 5.0
@@ -67,6 +70,7 @@ class Service:
         self.hub = Hub()
         self.log = structlog.get_logger()
         self.troubles = status.Standing()
+        self.kept_troubles = TroubleLog(config.state_path("."))
         self.loop_lag_s = 0.0
         self._answered = Answered()
         self._told = 0
@@ -100,6 +104,7 @@ class Service:
         if self._capture is not None:
             others.append(asyncio.create_task(self._capture.run()))
         self.log.info("listening", site=self.config.site, links=sorted(self.config.links))
+        self._note_start()
         ready()
         try:
             await stop.wait()
@@ -115,6 +120,7 @@ class Service:
             await asyncio.gather(*(outlet.stop(GRACE_S) for outlet in self.outlets.values()))
             await _end(followers)
             await self.journal.close()
+            self.kept_troubles.note(self.clock.stamp(self._now()).time, STOPPED, "neckyoke stopped")
             self.log.info("stopped")
 
     async def _page(self) -> "Page | None":
@@ -233,6 +239,14 @@ class Service:
     def _today(self) -> date:
         return self.clock.stamp(self._now()).time.date()
 
+    def _note_start(self) -> None:
+        """Note the start, and tell when the run before did not end by being stopped."""
+        last = self.kept_troubles.last()
+        if last is not None and last.get("about") != STOPPED:
+            text = f"The box stopped without being told to (power cut, crash or hang), after {last.get('time')}."
+            self._say(Attention(station=None, about="not-stopped", text=text, over=True, lasted_s=0.0))
+        self.kept_troubles.note(self.clock.stamp(self._now()).time, "started", "neckyoke started")
+
     def _finish_interrupted(self) -> None:
         """End the stays that the last run left open: each becomes one weighing, flagged."""
         for station, body in self.journal.open_stays.items():
@@ -321,9 +335,12 @@ class Service:
             say = self.log.info if data.over else self.log.warning
             say(data.text, about=data.about, station=data.station, lasted_s=data.lasted_s)
             self.troubles.note(data, event.time)
+            where = {"station": data.station, "link": data.link}
+            self.kept_troubles.note(event.time, data.about, data.text, **where, lasted_s=data.lasted_s)
         elif isinstance(data, LinkState):
             say = self.log.info if data.state == "up" else self.log.warning
             say(f"link {data.state}", link=data.link, text=data.text, lasted_s=data.lasted_s)
+            self.kept_troubles.note(event.time, f"link-{data.state}", data.text, link=data.link, lasted_s=data.lasted_s)
         elif isinstance(data, Weighing):
             tag = data.tag.id if data.tag else None
             flags = [flag.value for flag in data.flags]

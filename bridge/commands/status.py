@@ -4,6 +4,9 @@ import argparse
 import asyncio
 import json
 import sys
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 from bridge.commands.daemon import add_daemon, socket_of
@@ -14,6 +17,9 @@ WRONG_LINK = frozenset({"lost", "silent", "missing", None})
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
+    parser.add_argument(
+        "--troubles", action="store_true", help="the troubles of the last 24 hours, also when no daemon runs"
+    )
     parser.add_argument("--format", choices=["text", "json", "openmetrics"], default="text", help="how to write it")
     add_daemon(parser)
 
@@ -22,8 +28,11 @@ def run(args: argparse.Namespace) -> int:
     """Print the figures: 0 when all is well, 1 when something is wrong or no daemon runs."""
     from bridge.control import ControlError, ask
 
+    config = load_config(args.config)
+    if args.troubles:
+        return _look_back(config.state_path("."))
     try:
-        answer = asyncio.run(ask(socket_of(args, load_config(args.config)), {"kind": "status"}))
+        answer = asyncio.run(ask(socket_of(args, config), {"kind": "status"}))
     except ControlError as error:
         print(error, file=sys.stderr)
         return 1
@@ -37,6 +46,36 @@ def run(args: argparse.Namespace) -> int:
     else:
         print("\n".join(screen(figures)))
     return 1 if troubles(figures) else 0
+
+
+def _look_back(folder: Path) -> int:
+    """Print what went wrong lately."""
+    from bridge.troublelog import recent
+
+    try:
+        records = recent(folder, datetime.now(UTC))
+    except PermissionError:
+        print(f"{folder} may not be read by this user; run it with sudo", file=sys.stderr)
+        return 1
+    for record in records:
+        print(_told(record))
+    if not records:
+        print("No trouble was noted.")
+    return 0
+
+
+def _told(record: Mapping[str, Any]) -> str:
+    """Spell one record: when on this machine's clock, what, where, how long."""
+    try:
+        when = f"{datetime.fromisoformat(record['time']).astimezone():%a %d %b %H:%M:%S}"
+    except (KeyError, ValueError):
+        when = "at an unknown time"
+    where = record.get("link") or record.get("station")
+    about = str(record.get("about", ""))
+    text = record.get("text") or about.replace("-", " ")
+    lasted = record.get("lasted_s")
+    after = f" (after {lasted:.0f} s)" if isinstance(lasted, int | float) and lasted >= 1 else ""
+    return f"{when}  {f'{where}: ' if where else ''}{text}{after}"
 
 
 def troubles(figures: dict[str, Any]) -> list[str]:
