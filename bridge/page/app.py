@@ -23,7 +23,7 @@ from bridge.hub import Hub
 from bridge.journal import JournalError
 from bridge.page.access import Access
 from bridge.page.asking import Asking
-from bridge.page.doors import Ask, Events, Status
+from bridge.page.doors import Ask, Events, InTurn, Status
 from bridge.page.guard import Allowance, Front, Gate, own_names, refuse
 from bridge.page.look import Looking, brief
 from bridge.page.stream import Broadcast, Phone
@@ -63,6 +63,7 @@ class Page:
     ) -> None:
         host, _, port = listen.rpartition(":")
         self._host, self._port = host.strip("[]"), int(port)
+        journal = InTurn(journal)
         self._broadcast = Broadcast(hub, journal, lambda: brief(status()))
         asking = Asking(Gate(Access(code_file), monotonic), ask)
         looking = Looking(journal, status, now)

@@ -22,6 +22,7 @@ A live view, as `hub.Live.view` and `stations.NAME.view` carry it:
      "next": "Let it go to pen heavy."}
 """
 
+import asyncio
 from collections.abc import Awaitable, Callable, Sequence
 from datetime import datetime
 from typing import Any, Protocol, TypeAlias
@@ -53,3 +54,37 @@ class Events(Protocol):
         limit: int | None = None,
     ) -> Sequence[Event]:
         """Give the latest revision of each weighing that fits, oldest first; with `limit`, only the latest so many."""
+
+
+class InTurn:
+    """A journal that the page asks one thing at a time.
+
+    Its one thread also writes the weighings: fifty phones that wake together must not stand before them in the queue,
+    so whatever they want to read, a weighing waits for one reading at most.
+    """
+
+    def __init__(self, journal: Events) -> None:
+        self._journal = journal
+        self._turn = asyncio.Lock()
+
+    @property
+    def last(self) -> int:
+        """Sequence of the last event written."""
+        return self._journal.last
+
+    async def read(self, after: int, limit: int = 256) -> Sequence[tuple[int, str]]:
+        """Read events, when it is our turn."""
+        async with self._turn:
+            return await self._journal.read(after, limit)
+
+    async def weighings(
+        self,
+        *,
+        tag: str | None = None,
+        since: datetime | None = None,
+        until: datetime | None = None,
+        limit: int | None = None,
+    ) -> Sequence[Event]:
+        """Read weighings, when it is our turn."""
+        async with self._turn:
+            return await self._journal.weighings(tag=tag, since=since, until=until, limit=limit)

@@ -28,6 +28,8 @@ CHUNK = 128
 """Events read from the journal at a time."""
 TOO_FAR = 2000
 """Events behind which a phone is told to begin afresh: by then it is quicker."""
+AT_ONCE, APART_S = 8, 0.004
+"""Phones served at one go, and the time to the next few: the fiftieth hears all of 24 ms later."""
 BEAT_S = 1.5
 """A look at the daemon's state, and a sign of life so often; a phone that hears none for long dials again."""
 
@@ -125,8 +127,13 @@ class Broadcast:
         self._wake()
 
     def _wake(self) -> None:
-        for phone in self.phones:
-            phone.news.set()
+        """Let phones look, a few at a time, so that between them the loop gets to what matters more."""
+        later = asyncio.get_running_loop().call_later
+        for place, phone in enumerate(self.phones):
+            if place < AT_ONCE:
+                phone.news.set()
+            else:
+                later(place // AT_ONCE * APART_S, phone.news.set)
 
     async def follow(self, phone: Phone) -> AsyncGenerator[bytes, None]:
         """Give what a phone has not got yet, as it comes, until it leaves or the page stops."""

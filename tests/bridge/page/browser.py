@@ -106,7 +106,7 @@ class Browser:
 
 
 def _start_driver() -> tuple[subprocess.Popen[str], int]:
-    """Start chromedriver on a port of its choice; it gives up at once when that port is taken on one of its addresses."""
+    """Start chromedriver on a port of its choice; it gives up when that one is taken on one of its addresses."""
     driver = shutil.which("chromedriver")
     assert driver, "chromedriver is missing; .ci/needs installs it"
     said: list[str] = []

@@ -25,5 +25,5 @@ def window(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
 @pytest.fixture
 def browser(window: Browser) -> Iterator[Browser]:
     yield window
-    assert window.complaints() == []
     window.go("about:blank")
+    assert [one for one in window.complaints() if "net::ERR_" not in one] == []  # some tests cut the line

@@ -255,7 +255,6 @@ def test_a_dead_line_that_nobody_announced_is_noticed_and_dialled_again(yard: Ya
     listed(browser, 1)
     browser.go("about:blank")
     yard.wait(cable.cut())
-    browser.complaints()  # of the lines that were cut
 
 
 def test_a_box_that_went_away_and_came_back_is_found_again(yard: Yard, browser: Browser) -> None:
@@ -271,7 +270,6 @@ def test_a_box_that_went_away_and_came_back_is_found_again(yard: Yard, browser: 
     verdict(browser, "Next animal")
     browser.go("about:blank")
     yard.wait(cable.cut())
-    browser.complaints()  # of the lines that were cut
 
 
 def test_pictures_of_it_are_small_enough_for_the_readme(yard: Yard, browser: Browser, tmp_path: Path) -> None:
