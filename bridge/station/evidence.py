@@ -1,74 +1,55 @@
-"""The points a pass gets for a stay: natural logarithms of odds, added up.
+"""What speaks for which tag in which stay: the points of all readers of a station, added up.
 
-Theory.  Of a tag, four things may be true: its animal stood in this stay; it waited behind this stay's animal and stood
-in the next; it lingered in front and stood in the one before; it never stood here, but was near (in the adjoining pen).
-Each says how much of a stay a reader at the platform would hear of it.  A stay is cut into slots of a second; the share
-of them in which the tag was heard is compared with the share that this reader usually hears of the animal that stands
-(learned: some readers repeat a tag ten times a second, some say it once).  With a usual share of 70 % and ten slots:
+Points are natural logarithms of odds: three are twenty to one, seven a thousand to one.
 
-    heard in         standing here    waiting or lingering    in the adjoining pen
-    10 of 10             +7.1               +3.4                    +3.0
-     5 of 10             +5.3               +3.4                    +4.6
-     1 of 10             +3.4               +3.4                    +5.1
-     0 of 10             -3.0               -0.2                    -1.2
+    reader       how its reads are weighed                                                  points
+    platform     the share of the stay in which the tag was heard, and of the stays beside  panel.py's table
+    ahead        tags queue: their order is laid beside that of the stays (order.py)        AHEAD on the best way, else none
+    hand         a person reads one animal after the other: likewise                        HAND on the best way, else none
+    any          a stay has a tag that works, nineteen times of twenty                      STANDS
 
-Zero points: a tag that has nothing to do with the stay, heard by chance.  Three points are odds of twenty to one, seven
-of a thousand to one.  What speaks for a tag in the stays beside its own is added to what speaks for it in its own, so a
-tag heard twice here and ten times in the next stay belongs there.  The adjoining pen costs `PEN` first: it takes reads in
-several stays to believe in it.
-
-A reader ahead gives `AHEAD` points to the stay that the tag's place in the queue leads to (race.py), less what another
-stay would cost.  Heard ahead after a stay began, it cannot have stood in it.  A read by hand is meant for the animal that
-stands: `HAND` points; less the longer before or after.
+A reader ahead says nothing of animals that it hears again after the stay began: they cannot have stood in it.  A read by
+hand costs by its distance from the stay: the animal standing now is meant, or the last one for a while, or the next.
 """
 
 from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
-from functools import lru_cache
-from math import exp, lgamma, log
+from math import inf
 
-from bridge.station.ears import Heard, Pass, Span, during
-from bridge.station.race import lay
+from bridge.events import Position
+from bridge.station import panel
+from bridge.station.ears import Heard, Pass, Span
+from bridge.station.habits import Habits
+from bridge.station.order import Laid, Lengths, lay
 
 STANDS = 3.0
-"""Nineteen of twenty stays have a tag that works: any tag that fits is better than none by so much."""
-CHANCE = 0.005
-"""How often a tag is heard in a stay it has nothing to do with."""
-MISSED = 0.05
-"""How often the reader at the platform does not hear the tag of the animal that stands there."""
-BESIDE = 0.15
-"""How often the neighbour's tag is heard."""
-PEN = -5.0
-LINGERS_S = 10.0
-"""A tag that lingers is not heard longer than this after its stay."""
 AHEAD = 3.0
 CANNOT = -9.0
-HAND = 6.0
-HAND_AWAY, HAND_PER_S = 1.5, 0.4
-"""A read by hand outside the stay costs the first at once and the second for every second of distance."""
+PLACES = 9
+"""Places between a reader ahead and the platform, at most."""
+BACKED_OUT, UNHEARD, ODD_PLACE, LONGER, SHORTER = 6.3, 3.6, 2.2, 5.0, 5.7
+"""Ahead, what it costs to skip a tag, to skip a stay, that one came past a place sooner or later, and a longer or shorter
+queue from there on."""
 AGAIN_S = 8.0
 """Unheard for so long, a tag in front of a reader ahead has gone and come again."""
-SLOTS = 30
-QUEUE_STAYS = 14
-"""Stays beside which the queue is laid: those still open to change, and some before as a hold."""
-
-
-@dataclass(slots=True)
-class Habits:
-    """What is learned of one reader: the `share` of a stay in which it hears the animal that stands."""
-
-    share: float = 0.5
-
-    def learn(self, share: float) -> None:
-        """Learn from one clear pair."""
-        self.share += 0.1 * (min(0.95, max(0.03, share)) - self.share)
+HAND = 6.0
+MISREAD, UNREAD, SWAPPED = 4.6, 3.9, 1.5
+"""By hand, what it costs to skip a tag, to skip a stay, and that two were read in the wrong order."""
+AWAY, AWAY_PER_S, AWAY_MOST = 1.5, 0.4, 9.0
+"""A read by hand outside the stay costs the first at once and the second for every second of distance."""
 
 
 @dataclass(slots=True)
 class Points:
-    """What speaks for one pass in one stay, by name."""
+    """What speaks for one pass in one stay, by name.
+
+    `margin`: by how much an order was sure of it, and the pass that it would have had else (None: none).
+    """
 
     parts: dict[str, float] = field(default_factory=dict)
+    margin: tuple[float, int | None] = (inf, None)
+    heard_well: bool = False  # a reader at the platform speaks for it
 
     @property
     def total(self) -> float:
@@ -76,169 +57,153 @@ class Points:
         return sum(self.parts.values())
 
 
-def slots(span: Span) -> int:
-    """Into how many slots a stay is cut."""
-    return max(1, min(SLOTS, round(span.length_s)))
-
-
-def heard_slots(heards: Sequence[Heard], span: Span) -> int:
-    """In how many of them a tag was heard."""
-    count = slots(span)
-    return len({max(0, min(count - 1, int((heard.t - span.on) / span.length_s * count))) for heard in heards})
-
-
-@lru_cache(maxsize=8192)
-def _spread(n: int, of: int, share: float, firmness: float) -> float:
-    """Chance of `n` slots of `of` when shares scatter about `share`: beta-binomial (Skellam 1948, from memory)."""
-    a, b = share * firmness, (1 - share) * firmness
-    return exp(
-        lgamma(of + 1) - lgamma(n + 1) - lgamma(of - n + 1)
-        + lgamma(n + a) + lgamma(of - n + b) - lgamma(of + a + b)
-        + lgamma(a + b) - lgamma(a) - lgamma(b)
-    )  # fmt: skip
-
-
-def _given_heard(n: int, of: int, share: float, firmness: float) -> float:
-    return _spread(n, of, share, firmness) / (1 - _spread(0, of, share, firmness))
-
-
-def _chance(n: int, of: int, usual: float) -> float:
-    return 1 - CHANCE if n == 0 else CHANCE * _given_heard(n, of, 0.5 * usual, 1.5)
-
-
-def stands(n: int, of: int, usual: float) -> float:
-    """Points of a tag heard in `n` slots of `of` for standing there."""
-    if n == 0:
-        return log(max(MISSED, _spread(0, of, usual, 3.0)))
-    return log((1 - MISSED) * _given_heard(n, of, usual, 3.0) / _chance(n, of, usual))
-
-
-def beside(n: int) -> float:
-    """Points for waiting or lingering while another stands."""
-    return log(BESIDE / CHANCE) if n else log(1 - BESIDE)
-
-
-def in_pen(n: int, of: int, usual: float) -> float:
-    """Points for being in the adjoining pen all along."""
-    return log(0.3) if n == 0 else log(0.7 * _given_heard(n, of, 0.25, 2.0) / _chance(n, of, usual))
-
-
 class Witness:
-    """Everything heard, seen against every stay: made once for a deal.  `deaf(link, span)`: that reader heard nothing."""
+    """Everything heard, weighed against every stay: made once for a deal.
+
+    `readers`: where each stands.  `habits`: what was learned of each.  `deaf`: (link, number) of stays
+    of which a reader's silence says nothing.
+    """
 
     def __init__(
         self,
-        spans: Sequence[Span],
-        readers: Mapping[str, str],
+        readers: Mapping[str, Position],
         habits: Mapping[str, Habits],
+        spans: Sequence[Span],
         deaf: frozenset[tuple[str, int]] = frozenset(),
     ) -> None:
-        self._spans = spans
-        self._readers = readers
-        self._habits = habits
-        self._deaf = deaf
-        self._queues: dict[str, dict[tuple[int, int], float]] = {}
+        self._readers, self._habits, self._spans, self._deaf = readers, habits, spans, deaf
+        self._fixed: Mapping[int, int | None] = {}
+        self._taken: AbstractSet[int] = frozenset()
 
-    def weigh(self, passes: Sequence[Pass], fixed: Mapping[int, int | None]) -> dict[tuple[int, int], Points]:
-        """Give the points of (stay, pass), by their places in the lists.  `fixed`: the passes of stays long decided."""
+    def weigh(
+        self, passes: Sequence[Pass], fixed: Mapping[int, int | None], taken: AbstractSet[int] = frozenset()
+    ) -> dict[tuple[int, int], Points]:
+        """Give the points of (stay, pass), by their places in the lists.
+
+        `fixed`: the pass, or None, of stays long decided; `taken`: all passes that are spoken for, by these or others.
+        """
+        self._fixed, self._taken = fixed, taken
+        table: dict[tuple[int, int], Points] = {}
         for link, position in self._readers.items():
-            if position == "ahead":
-                self._queues[link] = self._queue(link, passes, fixed)
-        return {(at, of): points for of, one in enumerate(passes) for at, points in self._points(of, one).items()}
-
-    def _queue(
-        self, link: str, passes: Sequence[Pass], fixed: Mapping[int, int | None]
-    ) -> dict[tuple[int, int], float]:
-        came = {of: _came([heard.t for heard in one.heard if heard.link == link]) for of, one in enumerate(passes)}
-        order = sorted((t, of) for of, t in came.items() if t is not None)
-        place = {of: at for at, (_, of) in enumerate(order)}
-        skip = max(0, len(self._spans) - QUEUE_STAYS)
-        began = [span.on for span in self._spans[skip:]]
-        known = {at - skip: place.get(of) if of is not None else None for at, of in fixed.items() if at >= skip}
-        costs = lay([t for t, _ in order], began, known)
-        return {(order[tag][1], stay + skip): cost for (tag, stay), cost in costs.items()}
-
-    def _points(self, of: int, one: Pass) -> dict[int, Points]:
-        found: dict[int, Points] = {}
-        by_link: dict[str, list[Heard]] = {link: [] for link in self._readers}
-        for heard in one.heard:
-            by_link[heard.link].append(heard)
-        for link, position in self._readers.items():
-            heards = by_link[link]
-            if not heards:
-                continue
-            match position:
-                case "platform":
-                    self._at_platform(link, heards, found)
-                case "ahead":
-                    self._ahead(link, of, heards, found)
-                case _:
-                    self._by_hand(link, heards, found)
-        for at, points in found.items():
-            self._unheard(at, by_link, points)
+            heards = {of: mine for of, one in enumerate(passes) if (mine := [h for h in one.heard if h.link == link])}
+            if position == "platform":
+                for of, mine in heards.items():
+                    for at, parts in panel.weigh(mine, self._spans, self._habits[link].share).items():
+                        named = {f"{link}: {name}": points for name, points in parts.items()}
+                        points = table.setdefault((at, of), Points())
+                        points.parts.update(named)
+                        points.heard_well |= sum(parts.values()) > 0
+            elif heards:
+                self._in_order(link, heards, table, ahead=position == "ahead")
+        for (at, of), points in table.items():
+            points.parts.update(self._unheard(at, passes[of]))
             points.parts["a stay has a tag"] = STANDS
-        return found
+        return table
 
-    def _at_platform(self, link: str, heards: Sequence[Heard], found: dict[int, Points]) -> None:
-        usual = self._habits[link].share
-        counts: dict[int, int] = {}
-        for at, span in enumerate(self._spans):
-            if heards[0].t <= span.off + LINGERS_S and heards[-1].t >= (span.before or span.on) - 60.0:
-                counts[at] = heard_slots(during(heards, span), span)
-        pen = {at: in_pen(n, slots(self._spans[at]), usual) for at, n in counts.items() if self._within(at, heards)}
-        pen_all = max(0.0, PEN + sum(pen.values()))
-        for at, n in counts.items():
-            span = self._spans[at]
-            before, after = counts.get(at - 1, 0), counts.get(at + 1, 0)
-            waited = any((span.before if span.before is not None else span.on - 60.0) <= h.t < span.on for h in heards)
-            if not n and not waited and not any(span.off < h.t <= span.off + LINGERS_S for h in heards):
+    def _in_order(
+        self,
+        link: str,
+        heards: Mapping[int, Sequence[Heard]],
+        table: dict[tuple[int, int], Points],
+        *,
+        ahead: bool,
+    ) -> None:
+        """Lay the order of one reader's tags beside that of the stays, and let it speak for the best way."""
+        when = {of: came(mine) if ahead else mine[0].t for of, mine in heards.items()}
+        order = sorted(when, key=lambda of: (when[of], of))
+        laid = self._lay_queue(link, order, when) if ahead else self._lay_hand(order, heards)
+        what = "its place in the queue" if ahead else "read in its turn"
+        for (place, at), cost in laid.pairs.items():
+            of = order[place]
+            points = table.setdefault((at, of), Points())
+            if cost > 1e-9:
+                points.parts[f"{link}: not {what}"] = -STANDS - min(9.0, cost)
                 continue
-            parts = found.setdefault(at, Points()).parts
-            parts[f"{link}: heard in {n} of {slots(span)} s"] = stands(n, slots(span), usual)
-            lingered = after and all(h.t <= span.off + LINGERS_S for h in during(heards, self._spans[at + 1]))
-            if before or (waited and not n):
-                parts[f"{link}: waited before"] = beside(1)
-            if lingered:
-                parts[f"{link}: lingered after"] = beside(1)
-            near = {at, *([at - 1] if before else []), *([at + 1] if lingered else [])}
-            pen_rest = max(0.0, PEN + sum(value for other, value in pen.items() if other not in near))
-            if pen_all != pen_rest:
-                parts[f"{link}: may be in the next pen"] = pen_rest - pen_all
+            margin, rival = laid.margin(place, at)
+            points.margin = min(
+                points.margin, (margin, None if rival is None else order[rival]), key=lambda one: one[0]
+            )
+            away = 0.0 if ahead else _away(heards[of], self._spans[at])
+            points.parts[f"{link}: {what}" + (f", {away:.1f} s away" if away else "")] = (
+                AHEAD if ahead else HAND - _away_cost(away)
+            )
+        if ahead:
+            for (at, of), points in table.items():
+                if of in when and heards[of][0].t < self._spans[at].on < when[of]:
+                    points.parts[f"{link}: came past again later"] = CANNOT
 
-    def _within(self, at: int, heards: Sequence[Heard]) -> bool:
-        span = self._spans[at]
-        return heards[0].t <= span.off and heards[-1].t >= span.on
+    def _lay_queue(self, link: str, order: Sequence[int], when: Mapping[int, float]) -> Laid:
+        began = [span.on for span in self._spans]
+        lags = {
+            (place, stay): lag
+            for stay, on in enumerate(began)
+            for place, of in enumerate(order)
+            if self._may(of, stay) and when[of] < on and (lag := stays_since(when[of], began[: stay + 1])) <= PLACES
+        }
+        usual = self._habits[link].queue
+        lengths = sorted({*lags.values()} | ({usual} if usual is not None else set())) or [1]
+        steps = [more - less for less, more in zip(lengths, lengths[1:], strict=False)]
+        return lay(
+            {pair: [ODD_PLACE * abs(lag - length) for length in lengths] for pair, lag in lags.items()},
+            [BACKED_OUT] * len(order),
+            self._skips(order, UNHEARD),
+            Lengths(
+                start=[0.0 if usual in (None, length) else inf for length in lengths],
+                longer=[LONGER * step for step in steps],
+                shorter=[SHORTER * step for step in steps],
+            ),
+        )
 
-    def _ahead(self, link: str, of: int, heards: Sequence[Heard], found: dict[int, Points]) -> None:
-        for at, span in enumerate(self._spans):
-            cost = self._queues[link].get((of, at))
-            if cost is not None:
-                found.setdefault(at, Points()).parts[f"{link}: its place in the queue"] = (
-                    AHEAD if cost < 1e-9 else -3.0 * cost
-                )
-            elif any(heard.t < span.on for heard in heards):
-                found.setdefault(at, Points()).parts[f"{link}: heard ahead later"] = CANNOT
+    def _lay_hand(self, order: Sequence[int], heards: Mapping[int, Sequence[Heard]]) -> Laid:
+        pairs = {
+            (place, stay): [cost]
+            for stay, span in enumerate(self._spans)
+            for place, of in enumerate(order)
+            if self._may(of, stay) and (cost := _away_cost(_away(heards[of], span))) < AWAY_MOST
+        }
+        return lay(pairs, [MISREAD] * len(order), self._skips(order, UNREAD), swap=SWAPPED)
 
-    def _by_hand(self, link: str, heards: Sequence[Heard], found: dict[int, Points]) -> None:
-        for at, span in enumerate(self._spans):
-            away = min(max(span.on - heard.t, heard.t - span.off, 0.0) for heard in heards)
-            cost = HAND_AWAY + HAND_PER_S * away if away else 0.0
-            if cost < HAND + STANDS:
-                text = f"{link}: read while it stood" if not away else f"{link}: read {away:.1f} s away"
-                found.setdefault(at, Points()).parts[text] = HAND - cost
+    def _may(self, of: int, at: int) -> bool:
+        """Tell whether a pass can still be a stay's, by what is decided."""
+        return self._fixed[at] == of if at in self._fixed else of not in self._taken
 
-    def _unheard(self, at: int, by_link: Mapping[str, list[Heard]], points: Points) -> None:
+    def _skips(self, order: Sequence[int], cost: float) -> list[float]:
+        """What leaving each stay empty costs: nothing for one long decided without a tag from here."""
+        return [
+            cost if at not in self._fixed else inf if self._fixed[at] in order else 0.0
+            for at in range(len(self._spans))
+        ]
+
+    def _unheard(self, at: int, one: Pass) -> dict[str, float]:
         """Count it against a tag that a reader at the platform never heard it, if that reader could."""
         span = self._spans[at]
-        for link, position in self._readers.items():
-            if position == "platform" and not by_link[link] and (link, span.number) not in self._deaf:
-                points.parts[f"{link}: not heard"] = stands(0, slots(span), self._habits[link].share)
+        return {
+            f"{link}: not heard": panel.stands(0, panel.slots(span), round(self._habits[link].share, 2))
+            for link, position in self._readers.items()
+            if position == "platform"
+            and (link, span.number) not in self._deaf
+            and not any(heard.link == link for heard in one.heard)
+        }
 
 
-def _came(times: Sequence[float]) -> float | None:
+def came(heards: Sequence[Heard]) -> float:
     """When a tag came before a reader ahead for the last time: one that backed out comes again."""
-    came = None
-    for before, t in zip([None, *times], times, strict=False):
-        if before is None or t - before > AGAIN_S:
-            came = t
-    return came
+    last = heards[0].t
+    for before, heard in zip(heards, heards[1:], strict=False):
+        if heard.t - before.t > AGAIN_S:
+            last = heard.t
+    return last
+
+
+def _away(heards: Sequence[Heard], span: Span) -> float:
+    """Seconds from a stay to the nearest read; nothing when it was read during the stay."""
+    return min(max(span.on - heard.t, heard.t - span.off, 0.0) for heard in heards)
+
+
+def _away_cost(away: float) -> float:
+    return AWAY + AWAY_PER_S * away if away else 0.0
+
+
+def stays_since(t: float, began: Sequence[float]) -> int:
+    """Count the stays that began since: 1 when the next one is meant."""
+    return sum(1 for on in began if on > t)

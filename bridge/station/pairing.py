@@ -17,24 +17,30 @@ stays so that the points in all are most (deal.py); how far that deal leads at a
     no tag      (none was heard)                      no tag, flagged no-tag
     a person's word                                   as they said, flagged by-person
 
-A verdict is final when `WINDOW_STAYS` later stays have ended, or `WINDOW_S` after its own end.  A tag that a final
+A verdict is final when a few later stays have ended (`WINDOW_STAYS`), or `WINDOW_S` after its own end.  A tag that a final
 verdict or a person has spoken for is dealt to nobody else on that pass.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from bridge.events import Flag, Position
 from bridge.station.deal import Dealt, deal
-from bridge.station.ears import Ears, Pass, Span, during
-from bridge.station.evidence import Habits, Points, Witness, heard_slots, slots
+from bridge.station.ears import PASS_GAP_S, Ears, Heard, Pass, Span, during
+from bridge.station.evidence import Points, Witness, came, stays_since
+from bridge.station.habits import Habits
+from bridge.station.panel import heard_slots, slots
 from protocols.tagcode import TagCode
 
 CLEAR = 4.5
-FITS = 2.0
+FITS = 1.2
+THIN = 0.3
 QUEUE_FITS = 0.3
 WINDOW_S = 600.0
-WINDOW_STAYS = 8
+WINDOW_STAYS, QUEUE_STAYS = 4, 8
+"""Later stays after whose end a verdict is final: of a station with a reader ahead, the second."""
+HELD_STAYS = 4
+"""Final stays kept as neighbours of those that are not."""
 HOLD_S = 10.0
 """A read while the platform is empty is weighed this much later, when its neighbours have been heard too."""
 REACH_S = 120.0
@@ -87,6 +93,7 @@ class _Stay:
     verdict: Verdict | None = None
     ended_after: int = 0  # later stays that have ended
     closed: bool = False  # nothing can change the verdict any more but a person
+    lags: dict[str, int] = field(default_factory=dict)  # stays from coming past each reader ahead to this one
 
 
 @dataclass(slots=True)
@@ -112,7 +119,9 @@ class Pairing:
         self._positions = dict(readers)
         self._readers = {link: _Reader(position) for link, position in readers.items()}
         self._habits = {link: Habits() for link in readers}
+        self._window = QUEUE_STAYS if "ahead" in readers.values() else WINDOW_STAYS
         self._ears = Ears()
+        self._spent: dict[TagCode, float] = {}  # until when a final verdict has used up what was heard of a tag
         self._stays: list[_Stay] = []  # those whose verdict may still change, and some before; oldest first
         self._hold: float | None = None
         self._trace = trace
@@ -208,16 +217,23 @@ class Pairing:
             if held is None or (held.code, held.flags) != (verdict.code, verdict.flags):
                 changed.append(verdict)
                 stay.verdict = verdict
-            stay.closed |= stay.ended_after >= WINDOW_STAYS or (t is not None and stay.off + WINDOW_S <= t)
+            if not stay.closed and (stay.ended_after >= self._window or (t is not None and stay.off + WINDOW_S <= t)):
+                stay.closed = True
+                for link, lag in stay.lags.items():
+                    self._habits[link].learn_queue(lag)
+                if verdict.code is not None:
+                    self._spent[verdict.code] = max(self._spent.get(verdict.code, stay.off), stay.off)
         self._forget()
         return changed
 
     def _forget(self) -> None:
         """Let go of what can change nothing any more."""
-        del self._stays[: max(0, len(self._stays) - 3 * WINDOW_STAYS)]
+        del self._stays[: max(0, len(self._stays) - self._window - HELD_STAYS)]
         still = [stay.on for stay in self._stays if not stay.closed] or [stay.on for stay in self._stays[-1:]]
         if still:
-            self._ears.forget(still[0] - REACH_S)
+            since = still[0] - REACH_S
+            self._ears.forget(since)
+            self._spent = {code: until for code, until in self._spent.items() if until + PASS_GAP_S > since}
 
     def _spans(self, now: float | None) -> list[Span]:
         before = [None, *(stay.on for stay in self._stays)]
@@ -235,21 +251,31 @@ class Pairing:
         """Judge every stay that is not closed."""
         spans = self._spans(now)
         passes = self._ears.passes(spans)
-        witness = Witness(spans, self._positions, self._habits, self._deaf(spans))
-        fixed = self._fixed(passes, spans)
-        taken = {of for of in fixed.values() if of is not None}
-        table = witness.weigh(passes, fixed)
-        free = [at for at, stay in enumerate(self._stays) if not (stay.closed or stay.word)]
-        open_table = {pair: points for pair, points in table.items() if pair[0] in free and pair[1] not in taken}
-        dealt = deal(free, {pair: points.total for pair, points in open_table.items()})
+        witness = Witness(self._positions, self._habits, spans, self._deaf(spans))
+        fixed, taken = self._fixed(passes, spans)
+        table = witness.weigh(passes, fixed, taken)
+        dealt = deal(
+            [at for at in range(len(spans)) if at not in fixed],
+            {(at, of): points.total for (at, of), points in table.items() if at not in fixed and of not in taken},
+        )
+        # Once more as if only a person's word were final: a lead must not grow because a neighbour was closed.
+        said = {at for at in fixed if self._stays[at].word}
+        gone = taken - {fixed[at] for at in fixed if at not in said}
+        doubts = deal(
+            [at for at in range(len(spans)) if at not in said],
+            {(at, of): points.total for (at, of), points in table.items() if at not in said and of not in gone},
+        )
         verdicts = {}
         for at, stay in enumerate(self._stays):
             if stay.word:
                 verdicts[stay.number] = self._said(stay, spans[at], passes)
             elif not stay.closed:
-                verdicts[stay.number] = self._judge(at, spans[at], passes, dealt[at])
+                tag = dealt[at].tag
+                got = _sober(dealt[at], doubts[at], table[at, tag] if tag is not None else None)
+                stay.lags = self._lags(at, passes[tag]) if tag is not None else {}
+                verdicts[stay.number] = self._judge(at, spans[at], passes, got)
             if self._trace and stay.number in verdicts:
-                self._keep_case(at, spans[at], passes, open_table, dealt.get(at), verdicts[stay.number])
+                self._keep_case(at, spans[at], passes, table, doubts.get(at), verdicts[stay.number])
         return verdicts
 
     def _deaf(self, spans: list[Span]) -> frozenset[tuple[str, int]]:
@@ -261,16 +287,23 @@ class Pairing:
             if reader.gone(span) > 0.3 * span.length_s or reader.heard is None or reader.heard < span.on - ASLEEP_S
         )
 
-    def _fixed(self, passes: list[Pass], spans: list[Span]) -> dict[int, int | None]:
-        """Give the pass, or None, of every stay for which a final verdict or a person has spoken."""
+    def _fixed(self, passes: list[Pass], spans: list[Span]) -> tuple[dict[int, int | None], set[int]]:
+        """Give the pass, or None, of every stay for which a person or a final verdict has spoken, and all passes taken."""
         fixed: dict[int, int | None] = {}
+        taken = set()
+        for of, one in enumerate(passes):
+            until = self._spent.get(one.code)
+            if until is not None and one.first <= until + PASS_GAP_S:
+                self._spent[one.code] = max(until, one.last)
+                taken.add(of)
         for at, (stay, span) in enumerate(zip(self._stays, spans, strict=True)):
             if not (stay.word or stay.closed):
                 continue
             code = stay.said if stay.word else stay.verdict.code if stay.verdict else None
             mine = [of for of, one in enumerate(passes) if one.code == code and _is_near(one, span)]
             fixed[at] = mine[-1] if mine else None
-        return fixed
+            taken.update(mine)
+        return fixed, taken
 
     def _said(self, stay: _Stay, span: Span, passes: list[Pass]) -> Verdict:
         """Give a person's word as a verdict."""
@@ -304,7 +337,7 @@ class Pairing:
             flags = (Flag.TWO_TAGS, *lost)
             return Verdict(stay.number, None, flags=flags, seen=seen, rule=rule, final_at=final_at)
         mine = during(near, span) or near or one.heard
-        doubtful, rule = _doubt(got.lead, heard_here=bool(near))
+        doubtful, rule = self._doubt(got.lead, span, near)
         return Verdict(
             stay.number,
             one.code,
@@ -316,12 +349,33 @@ class Pairing:
             final_at,
         )
 
+    def _doubt(self, lead: float, span: Span, near: list[Heard]) -> tuple[bool, str]:
+        """Tell whether a dealt tag is doubtful, and why."""
+        if not near:
+            return True, "heard only ahead of the platform: by its place in the queue"
+        if lead < CLEAR:
+            return True, "it fits, but the evidence is thin"
+        if all(heard.position == "platform" for heard in near):
+            share, usual = heard_slots(during(near, span), span) / slots(span), self._habits[near[0].link].share
+            if share < THIN * usual:
+                return True, f"heard in {100 * share:.0f} % of the stay, where {100 * usual:.0f} % is usual"
+        return False, "one tag is clearly ahead"
+
     def _learn(self, span: Span, one: Pass) -> None:
         """Learn the readers' habits from a clear pair."""
         for link, reader in self._readers.items():
             heards = [heard for heard in one.heard if heard.link == link]
             if heards and reader.position == "platform":
-                self._habits[link].learn(heard_slots(during(heards, span), span) / slots(span))
+                self._habits[link].learn_share(heard_slots(during(heards, span), span) / slots(span))
+
+    def _lags(self, at: int, one: Pass) -> dict[str, int]:
+        began = [stay.on for stay in self._stays[: at + 1]]
+        heards = {
+            link: [heard for heard in one.heard if heard.link == link]
+            for link, position in self._positions.items()
+            if position == "ahead"
+        }
+        return {link: stays_since(came(mine), began) for link, mine in heards.items() if mine}
 
     def _lost(self, span: Span) -> bool:
         """Tell whether every reader was down for some part of a stay."""
@@ -342,19 +396,19 @@ class Pairing:
         self.cases[span.number] = Case(span, tuple(candidates), got.lead if got else 0.0, rival, verdict)
 
 
+def _sober(got: Dealt, again: Dealt, points: Points | None) -> Dealt:
+    """Take a lead no higher than it would be if no stay were closed, nor than an order was sure of it."""
+    if again.tag != got.tag:
+        return replace(got, lead=0.0)
+    if points is not None and points.margin[0] < again.lead and not points.heard_well:
+        return replace(again, lead=points.margin[0], rival=points.margin[1])
+    return again
+
+
 def _is_near(one: Pass, span: Span) -> bool:
-    ahead_s = REACH_S * 3 if any(heard.position == "ahead" for heard in one.heard) else REACH_S / 2
-    return one.first <= span.off + REACH_S / 2 and one.last >= span.on - ahead_s
+    before_s = 3 * REACH_S if any(heard.position == "ahead" for heard in one.heard) else PASS_GAP_S
+    return one.first <= span.off + PASS_GAP_S and one.last >= span.on - before_s
 
 
 def _seen(passes: list[Pass], span: Span) -> int:
     return sum(1 for one in passes if any(heard.position != "ahead" for heard in during(one.heard, span, slack=False)))
-
-
-def _doubt(lead: float, *, heard_here: bool) -> tuple[bool, str]:
-    """Tell whether a dealt tag is doubtful, and why."""
-    if not heard_here:
-        return True, "heard only ahead of the platform: by its place in the queue"
-    if lead < CLEAR:
-        return True, "it fits, but the evidence is thin"
-    return False, "one tag is clearly ahead"

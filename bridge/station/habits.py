@@ -1,0 +1,28 @@
+"""What is learned of a reader while it works: nobody says it beforehand, and readers differ widely."""
+
+from collections import Counter, deque
+
+
+class Habits:
+    """The habits of one reader.
+
+    `share`: in how much of a stay one at the platform hears the animal that stands.  `queue`: how many stays before its
+    own an animal comes past one ahead, None while not known.
+    """
+
+    def __init__(self) -> None:
+        self.share = 0.5
+        self._lags: deque[int] = deque(maxlen=12)
+
+    @property
+    def queue(self) -> int | None:
+        """The length that the queue has had most of the time."""
+        return max(Counter(self._lags).items(), key=lambda one: (one[1], one[0]))[0] if len(self._lags) >= 5 else None
+
+    def learn_share(self, share: float) -> None:
+        """Learn from one clear pair."""
+        self.share += 0.1 * (min(0.95, max(0.03, share)) - self.share)
+
+    def learn_queue(self, lag: int) -> None:
+        """Learn from one final pair."""
+        self._lags.append(lag)

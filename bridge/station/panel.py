@@ -1,0 +1,134 @@
+"""A reader at the platform: how much of a stay was a tag heard in?
+
+Theory.  Of a tag, four things may be true: its animal stood in this stay; it waited behind this stay's animal and stood
+in the next; it lingered in front and stood in the one before; it never stood here, but was near (in the adjoining pen).
+Each says how much of a stay the reader would hear of it.  A stay is cut into slots of a second; the share of them in
+which the tag was heard is compared with the share that this reader usually hears of the animal that stands (learned: some
+readers repeat a tag ten times a second, some say it once).  With a usual share of 80 % and ten slots:
+
+    heard in         standing here    waiting or lingering    in the adjoining pen
+    10 of 10             +6.5               +2.0                    +2.9
+     5 of 10             +4.6               +3.4                    +4.9
+     1 of 10             +2.9               +4.1                    +5.9
+     0 of 10             -3.0               -0.2                    -1.2
+
+Zero points: a tag that has nothing to do with the stay, heard by chance.  What speaks for a tag in the stays beside its
+own is added to what speaks for it in its own, so a tag heard twice here and ten times in the next stay belongs there.  The
+adjoining pen costs `PEN` first: it takes reads in several stays to believe in it.
+"""
+
+from bisect import bisect_left
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
+from math import exp, lgamma, log
+
+from bridge.station.ears import Heard, Span, during
+
+CHANCE = 0.005
+"""How often a tag is heard in a stay it has nothing to do with."""
+MISSED = 0.05
+"""How often the tag of the animal that stands is not heard."""
+BESIDE = 0.15
+"""How often a neighbour's tag is heard."""
+PEN = -8.0
+WAITS_S = 60.0
+LINGERS_S = 8.0
+"""A tag that waits is heard no longer than this before its stay; one that lingers, into the next or after its own."""
+COMES, GOES = 2.0, 1.0
+"""Points for being heard just before the stay, and just after, while nobody stands."""
+SLOTS = 30
+
+
+def slots(span: Span) -> int:
+    """Into how many slots a stay is cut."""
+    return max(1, min(SLOTS, round(span.length_s)))
+
+
+def heard_slots(heards: Sequence[Heard], span: Span) -> int:
+    """In how many of them a tag was heard."""
+    count = slots(span)
+    return len({max(0, min(count - 1, int((heard.t - span.on) / span.length_s * count))) for heard in heards})
+
+
+@lru_cache(maxsize=8192)
+def _spread(n: int, of: int, share: float, firmness: float) -> float:
+    """Chance of `n` slots of `of` when shares scatter about `share`: beta-binomial (Skellam 1948, from memory)."""
+    a, b = share * firmness, (1 - share) * firmness
+    return exp(
+        lgamma(of + 1) - lgamma(n + 1) - lgamma(of - n + 1)
+        + lgamma(n + a) + lgamma(of - n + b) - lgamma(of + a + b)
+        + lgamma(a + b) - lgamma(a) - lgamma(b)
+    )  # fmt: skip
+
+
+def _heard(n: int, of: int, share: float, firmness: float) -> float:
+    """Chance of `n` slots of `of` given that there was any, over that of being heard in `n` by chance."""
+    return _spread(n, of, share, firmness) / (1 - _spread(0, of, share, firmness)) * of / CHANCE
+
+
+def stands(n: int, of: int, usual: float) -> float:
+    """Points of a tag heard in `n` slots of `of` for standing there."""
+    return log((1 - MISSED) * _heard(n, of, usual, 3.0)) if n else log(max(MISSED, _spread(0, of, usual, 3.0)))
+
+
+def beside(n: int, of: int, usual: float) -> float:
+    """Points for waiting or lingering while another stands."""
+    return log(BESIDE * _heard(n, of, 0.4 * usual, 2.5)) if n else log(1 - BESIDE)
+
+
+def in_pen(n: int, of: int, usual: float) -> float:
+    """Points for being in the adjoining pen all along."""
+    return log(0.7 * _heard(n, of, 0.3 * usual, 2.5)) if n else log(0.3)
+
+
+def weigh(heards: Sequence[Heard], spans: Sequence[Span], usual: float) -> dict[int, dict[str, float]]:
+    """Give, for every stay that one tag's heards may speak for, the points by name.  `usual`: the reader's usual share."""
+    usual = round(usual, 2)
+    first, last = heards[0].t, heards[-1].t
+    near = [at for at, span in enumerate(spans) if first <= span.off + LINGERS_S and last >= span.on - WAITS_S]
+    counts = {at: heard_slots(during(heards, spans[at]), spans[at]) for at in near}
+    pen = {at: in_pen(n, slots(spans[at]), usual) for at, n in counts.items() if n or first <= spans[at].on <= last}
+    pen_all = max(0.0, PEN + sum(pen.values()))
+    found: dict[int, dict[str, float]] = {}
+    for at, n in counts.items():
+        neighbours = {**_waited(at, counts, heards, spans, usual), **_lingered(at, counts, heards, spans, usual)}
+        if not n and not neighbours:
+            continue
+        found[at] = {f"heard in {n} of {slots(spans[at])} s": stands(n, slots(spans[at]), usual)}
+        found[at].update((name, points) for (name, _), points in neighbours.items())
+        explained = {at, *(other for _, other in neighbours)}
+        pen_rest = max(0.0, PEN + sum(value for other, value in pen.items() if other not in explained))
+        if pen_all != pen_rest:
+            found[at]["may be in the next pen"] = pen_rest - pen_all
+    return found
+
+
+def _waited(
+    at: int, counts: Mapping[int, int], heards: Sequence[Heard], spans: Sequence[Span], usual: float
+) -> Mapping[tuple[str, int], float]:
+    """Give what is said for waiting behind: in the stay before, or between it and this one."""
+    if counts.get(at - 1):
+        return {("waited before", at - 1): beside(counts[at - 1], slots(spans[at - 1]), usual)}
+    since = max(spans[at].on - WAITS_S, spans[at - 1].off if at else 0.0)
+    if _between(heards, since, spans[at].on):
+        return {("came up before", at): COMES}
+    return {}
+
+
+def _lingered(
+    at: int, counts: Mapping[int, int], heards: Sequence[Heard], spans: Sequence[Span], usual: float
+) -> Mapping[tuple[str, int], float]:
+    """Give what is said for lingering in front: into the stay after, or until it began."""
+    off = spans[at].off
+    following = spans[at + 1] if at + 1 < len(spans) else None
+    if following is not None and counts.get(at + 1):
+        if during(heards, following)[-1].t > following.on + LINGERS_S:
+            return {}
+        return {("lingered after", at + 1): beside(counts[at + 1], slots(following), usual)}
+    until = off + LINGERS_S if following is None else min(off + LINGERS_S, following.on)
+    return {("lingered", at): GOES} if _between(heards, off, until) else {}
+
+
+def _between(heards: Sequence[Heard], start: float, end: float) -> bool:
+    at = bisect_left(heards, start, key=lambda heard: heard.t)
+    return at < len(heards) and heards[at].t < end
