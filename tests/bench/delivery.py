@@ -1,11 +1,12 @@
 """Delivery on a real mosquitto: the full counts.
 
-    python tests/bench/delivery.py [kills] [daemon] [backlog] [latency]      all when none is named
+    python tests/bench/delivery.py [kills] [daemon] [backlog] [latency] [quiet]      all when none is named
 
 - kills: 100 SIGKILLs of a writing process; journal, file and recorder must agree (tests/support/killing.py)
 - daemon: 100 SIGKILLs of the whole daemon while a yard runs on real terminals (tests/support/killed_daemon.py)
 - backlog: 100,000 events drained in order; events a second beside a bare loop of the same library, memory over idle
 - latency: from handing an event in to the subscriber, synced on the way; beside a bare write and sync of this disk
+- quiet: 24 simulated hours of the daemon without a device and without a broker
 """
 
 import asyncio
@@ -25,6 +26,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 from bridge.journal import Journal
 from tests.support.broker import Broker
 from tests.support.events import weighed
+from tests.support.in_process import lines_of_a_quiet_day
 from tests.support.killed_daemon import kill_the_daemon
 from tests.support.killing import kill_again_and_again
 from tests.support.outlet import yard
@@ -183,9 +185,17 @@ def latency(folder: Path) -> None:
     )
 
 
+def quiet(folder: Path) -> None:
+    """Let a day pass on which nothing is there."""
+    begin = time.perf_counter()
+    lines = lines_of_a_quiet_day(folder, 24)
+    print(f"quiet: {len(lines)} lines logged in 24 simulated hours ({time.perf_counter() - begin:.0f} s)")
+    assert len(lines) <= 100
+
+
 def main() -> None:
     """Run what is named."""
-    parts = {"kills": kills, "daemon": daemon, "backlog": backlog, "latency": latency}
+    parts = {"kills": kills, "daemon": daemon, "backlog": backlog, "latency": latency, "quiet": quiet}
     for name in sys.argv[1:] or parts:
         with tempfile.TemporaryDirectory() as folder:
             parts[name](Path(folder))

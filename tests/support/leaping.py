@@ -1,4 +1,7 @@
-"""An event loop whose clock leaps: when nothing happens for a moment, it is the next appointed time at once."""
+"""An event loop whose clock leaps: when nothing is ready and no thread works, it is the next appointed time at once.
+
+For days on which nothing answers: a peer that needs a moment is not waited for.
+"""
 
 import asyncio
 import selectors
@@ -7,12 +10,9 @@ from typing import Any, TypeVar
 
 T = TypeVar("T")
 
-MOMENT_S = 0.001
-"""Real time that sockets are given before the clock leaps."""
-
 
 class _Selector(selectors.DefaultSelector):
-    """Waits a moment at most, and tells how much waiting it saved; while threads work, it does not leap."""
+    """Never waits but for threads, and tells how much waiting it saved."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -20,12 +20,12 @@ class _Selector(selectors.DefaultSelector):
         self.working: set[asyncio.Future[Any]] = set()
 
     def select(self, timeout: float | None = None) -> Any:
-        """Wait for sockets, or for a moment."""
-        if self.working or timeout is None or timeout <= MOMENT_S:
+        """Give what is ready; wait for it only while a thread works or nothing is appointed."""
+        if self.working or timeout is None:
             return super().select(timeout)
-        ready = super().select(MOMENT_S)
+        ready = super().select(0)
         if not ready:
-            self.saved_s += timeout - MOMENT_S
+            self.saved_s += timeout
         return ready
 
 

@@ -1,0 +1,117 @@
+"""The daemon in one process with its clock in our hands: nothing there, everything coming, the clock being set."""
+
+import asyncio
+import json
+import time
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from bridge.clock import WallClock
+from bridge.events import Clock
+from bridge.service import Service
+from simulators.ends import PtyEnd, play
+from simulators.yard import Yard
+from tests.support.broker import Broker, free_port
+from tests.support.daemon import latest
+from tests.support.in_process import in_process, lines_of_a_quiet_day
+from tests.support.running import run, until
+
+SPEED = 8.0
+HOURS = 3
+
+
+def events(folder: Path) -> list[dict[str, Any]]:
+    path = folder / "events.jsonl"
+    return [json.loads(line) for line in path.read_text().splitlines()] if path.exists() else []
+
+
+def weighings(folder: Path) -> list[dict[str, Any]]:
+    return list(latest(events(folder)).values())
+
+
+def fast(speed: float) -> Callable[[], float]:
+    began = time.monotonic()
+    return lambda: (time.monotonic() - began) * speed
+
+
+def test_it_starts_with_none_of_its_devices_and_no_broker(tmp_path: Path, make_broker: Callable[..., Broker]) -> None:
+    broker = make_broker()
+    broker.stop()
+    yard = Yard.named("calm", seed=4, animals=2)
+
+    async def day() -> None:
+        async with in_process(tmp_path, broker.url, WallClock(monotonic=fast(SPEED), probe=lambda: True)) as service:
+            await until(lambda: len(service.status()["troubles"]) >= 1, "the missing broker is a trouble")
+            states = [link["state"] for link in service.status()["links"].values()]
+            assert states == ["missing", "missing"]
+            with PtyEnd(tmp_path / "indicator") as indicator, PtyEnd(tmp_path / "panel") as panel:
+                ends = {"indicator": indicator, "panel": panel}
+                await until(lambda: _spoken_to(service, ends), "both links are found")
+                await play(yard.items(), ends, SPEED)
+                await until(lambda: len(weighings(tmp_path)) == 2, "both are weighed")
+                await asyncio.to_thread(broker.start)
+                await until(lambda: service.outlets["farm"].health()["backlog"] == 0, "the broker has them too", 90)
+
+    run(day(), 115)
+    assert {data["tag"]["id"] for data in weighings(tmp_path)} == {stay.tag for stay in yard.truth}
+
+
+def _spoken_to(service: Service, ends: dict[str, PtyEnd]) -> bool:
+    for end in ends.values():
+        end.write(b"\r\n")
+    return all(link["state"] == "up" for link in service.status()["links"].values())
+
+
+@pytest.mark.parametrize("delta_s", [3600.0, -3600.0])
+def test_the_clock_set_in_mid_stay_moves_the_stay_and_does_not_stretch_it(tmp_path: Path, delta_s: float) -> None:
+    """A box without a battery hears the right time while an animal stands there; earlier ones are amended."""
+    yard = Yard.named("calm", seed=9, animals=2)
+    first, second = yard.truth
+    elapsed = fast(SPEED)
+    wall = {"ahead": 0.0, "known": False}
+    began = time.time()
+    clock = WallClock(
+        monotonic=elapsed, realtime=lambda: began + elapsed() + wall["ahead"], probe=lambda: bool(wall["known"])
+    )
+
+    async def day() -> None:
+        async with in_process(tmp_path, f"mqtt://127.0.0.1:{free_port()}", clock) as service:
+            with PtyEnd(tmp_path / "indicator") as indicator, PtyEnd(tmp_path / "panel") as panel:
+                ends = {"indicator": indicator, "panel": panel}
+                await until(lambda: _spoken_to(service, ends), "both links are found")
+                playing = asyncio.create_task(play(yard.items(), ends, SPEED))
+                await until(lambda: len(weighings(tmp_path)) == 1, "the first has been weighed")
+                assert weighings(tmp_path)[0]["clock"] == "unsynchronised"
+                await until(
+                    lambda: any(e["type"] == "neckyoke.settled" and e["data"]["number"] == 2 for e in events(tmp_path)),
+                    "the second stands",
+                )
+                wall.update(ahead=delta_s, known=True)
+                await playing
+                await until(lambda: len(weighings(tmp_path)) == 2, "the second has been weighed")
+                await until(lambda: all(data["clock"] == "synchronised" for data in weighings(tmp_path)), "amended")
+            assert service.clock.state is Clock.SYNCHRONISED
+
+    run(day(), 115)
+    for data, stay in zip(
+        sorted(weighings(tmp_path), key=lambda one: int(one["number"])), (first, second), strict=True
+    ):
+        spans = [moment(data["off"]) - moment(data["on"]), stay.off_t - stay.on_t]
+        assert spans[0] == pytest.approx(spans[1], abs=4.0)
+        assert moment(data["off"]) == pytest.approx(began + elapsed() + delta_s, abs=SPEED * 60)
+    said = [event["data"]["text"] for event in events(tmp_path) if event["data"].get("about") == "clock"]
+    assert len(said) == 1
+
+
+def moment(spelled: str) -> float:
+    return datetime.fromisoformat(spelled).timestamp()
+
+
+def test_hours_with_nothing_there_log_little(tmp_path: Path) -> None:
+    """Dead devices and a dead broker; a whole day may log 100 lines (tests/bench/delivery.py has the whole day)."""
+    lines = lines_of_a_quiet_day(tmp_path, HOURS)
+    assert 3 <= len(lines) <= 100 * HOURS / 24, lines

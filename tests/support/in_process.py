@@ -1,0 +1,56 @@
+"""The daemon in the test's own process, its clock in the test's hands; and a day on which nothing is there."""
+
+import asyncio
+import contextlib
+import time
+from collections.abc import AsyncIterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from structlog.testing import capture_logs
+
+from bridge.clock import WallClock
+from bridge.config import load_config
+from bridge.service import Service
+from tests.support.broker import free_port
+from tests.support.daemon import CONFIG
+from tests.support.leaping import run_leaping
+
+
+@contextlib.asynccontextmanager
+async def in_process(folder: Path, mqtt: str, clock: WallClock) -> AsyncIterator[Service]:
+    """Run the daemon on two terminals in a folder and a broker."""
+    urls = {name: f"serial:{folder / name}?baud=9600" for name in ("indicator", "panel")}
+    (folder / "neckyoke.toml").write_text(CONFIG.format(**urls) + f'[outlets.farm]\nmqtt = "{mqtt}"\n')
+    service = Service(load_config(folder / "neckyoke.toml"), clock)
+    stop, ready = asyncio.Event(), asyncio.Event()
+    running = asyncio.create_task(service.run(stop, ready.set))
+    await asyncio.wait({running, asyncio.create_task(ready.wait())}, return_when=asyncio.FIRST_COMPLETED)
+    try:
+        yield service
+    finally:
+        stop.set()
+        await running
+
+
+def lines_of_a_quiet_day(folder: Path, hours: float) -> list[Any]:
+    """Let hours pass without a device and without a broker; give the lines that were logged.
+
+    Time and missing devices are looked at once a minute, or the day would take as long as its looking.
+    """
+
+    async def day() -> list[Any]:
+        loop = asyncio.get_running_loop()
+        began = time.time() - loop.time()
+        clock = WallClock(monotonic=loop.time, realtime=lambda: began + loop.time())
+        with capture_logs() as lines:
+            async with in_process(folder, f"mqtt://127.0.0.1:{free_port()}", clock) as service:
+                await asyncio.sleep(hours * 3600)
+                assert service.clock.now() > hours * 3600
+        return lines
+
+    with pytest.MonkeyPatch.context() as monkeypatch:
+        for name in ("bridge.service.TICK_S", "bridge.service.CLOCK_S", "bridge.links.supervise.GLANCE_S"):
+            monkeypatch.setattr(name, 60.0)
+        return run_leaping(day())
