@@ -97,6 +97,16 @@ def _refuse_bad_parity(read: Read) -> Read:
     return careful
 
 
+def _read_anything() -> Read:
+    """Read free-form frames, and the lines a Bluetooth link makes of the weight scale service's measurements."""
+    free = FreeForm().decode
+
+    def read(frame: bytes, unit: str | None) -> Outcome:
+        return gatt.decode_weight_line(frame) if frame.startswith(gatt.LINE) else free(frame, unit)
+
+    return read
+
+
 def scale_decoder(
     layout: str = "auto",
     framing: str | None = None,
@@ -106,7 +116,7 @@ def scale_decoder(
     if layout == "auto" and "auto" not in layouts:
         if framing and framing.startswith("fixed"):
             raise LayoutError(f"framing {framing!r} needs a layout of its own, which says how a frame begins")
-        return Decoder(make_framer(framing or "auto"), FreeForm().decode)
+        return Decoder(make_framer(framing or "auto"), _read_anything())
     if layout == gatt.LAYOUT and gatt.LAYOUT not in layouts:
         return Decoder(make_framer("line"), gatt.decode_weight_line)
     chosen = find_layout(layout, layouts)

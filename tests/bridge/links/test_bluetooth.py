@@ -81,6 +81,7 @@ def test_the_weight_scale_service_comes_as_lines_that_its_layout_reads(on_air: O
             end.packet(bytes.fromhex(packet))
         await listener.has(b"2A9D:0ec832e9070c1f173b3a02d400db06\n2A9D:00fffe\n2A9D:00ffff\n2A9D:00\n")
         outcomes = scale_decoder("gatt-weight").feed(bytes(listener.got))
+        assert scale_decoder("auto").feed(bytes(listener.got)) == outcomes
         assert isinstance(outcomes[0], WeightReading)
         assert outcomes[0].kg == 65.0
         assert [isinstance(outcome, Reject) for outcome in outcomes] == [False, False, True, True]
