@@ -1,11 +1,11 @@
 """Estimates of one level from evenly spaced values: how heavy, said in several ways that fail differently.
 
 An animal sways with a rhythm of about 0.4 to 3 Hz, 0.3 to 6 % of its weight.  A window shorter than 1.25 cycles tells
-little whatever is computed from it, and beyond that a plain mean is nearly as good as anything: the Cramer-Rao bound for a
-level beside one sinusoid of unknown frequency falls from fifteen times the white-noise bound at 0.75 cycles to 1.2 times
-at 1.25 (own computation; Andersson and Handel 2003 derive the bound).  A kick is a spike and a dip of the same area, so
-means are right and trimming is only for what is no motion of the body.  Leaning is a bias: it shows as pieces that
-disagree, and there the level that most of the time agrees on is wanted, not the mean.
+little whatever is computed from it, and beyond that a plain mean is nearly as good as anything: the Cramer-Rao bound
+for a level beside one sinusoid of unknown frequency falls from fifteen times the white-noise bound at 0.75 cycles to
+1.2 times at 1.25 (own computation; Andersson and Handel 2003 derive the bound).  A kick is a spike and a dip of the same
+area, so means are right and trimming is only for what is no motion of the body.  Leaning is a bias: it shows as pieces
+that disagree, and there the level that most of the time agrees on is wanted, not the mean.
 """
 
 import math
@@ -19,7 +19,7 @@ from typing import NamedTuple
 BIN_S = 0.1
 """Values are this far apart, so that the bases of the fit can be made once."""
 FREQUENCIES_HZ = tuple(0.4 * 1.085**n for n in range(26))
-"""0.4 to 3.1 Hz, even in the logarithm: the frequency of the fit is found by search, as in a four-parameter sine fit."""
+"""0.4 to 3.1 Hz, even in the logarithm: the frequency is found by search, as in a four-parameter sine fit."""
 
 
 class Sine(NamedTuple):
@@ -69,6 +69,12 @@ def fit_sine(values: Sequence[float]) -> Sine:
     return found
 
 
+def scatter(values: Sequence[float]) -> float:
+    """Return the standard deviation about the mean."""
+    centre = fmean(values)
+    return math.sqrt(fmean((value - centre) ** 2 for value in values))
+
+
 def winsorised(values: Sequence[float]) -> float:
     """Return the mean with the outermost tenths drawn in to their neighbours."""
     ordered = sorted(values)
@@ -91,7 +97,7 @@ def moving_means(values: Sequence[float], width: int) -> list[float]:
 
 
 def narrowest_half(values: Sequence[float]) -> float:
-    """Return the width of the shortest interval that holds half the values: a scatter that a minority cannot stretch."""
+    """Return the width of the shortest interval that holds half the values, which no minority can stretch."""
     ordered = sorted(values)
     inside = (len(ordered) + 1) // 2
     return float(min(map(sub, ordered[inside - 1 :], ordered)))
@@ -117,3 +123,23 @@ def agreed_level(values: Sequence[float], reach: float) -> float:
                 break
         best = max(best, (weight, level))
     return best[1]
+
+
+def settled_from(values: Sequence[float], least: int) -> int:
+    """Return where the leading transient ends: the place, in the first half, from which on the mean is surest.
+
+    (The rule that drops the observations whose loss most reduces the standard error of the mean: White 1997.)  Where
+    that is not at least halved, there is no transient.
+    """
+    count = len(values)
+    y = [value - values[-1] for value in values]
+    total, square = sum(y), sum(map(mul, y, y))
+    best, start = 0.5 * (square / count - (total / count) ** 2) / count, 0
+    for place in range(min(count // 2, count - least)):
+        total -= y[place]
+        square -= y[place] * y[place]
+        left = count - place - 1
+        score = (square / left - (total / left) ** 2) / left
+        if score < best:
+            best, start = score, place + 1
+    return start

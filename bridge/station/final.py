@@ -1,10 +1,10 @@
 """The weight of a whole stay, and how sure it is, from its plateau."""
 
 from dataclasses import dataclass
-from statistics import fmean, median, pstdev
+from statistics import fmean, median
 
 from bridge.events import Grade
-from bridge.station.estimate import BIN_S, agreed_level, fit_sine, moving_means, narrowest_half, winsorised
+from bridge.station.estimate import BIN_S, agreed_level, fit_sine, moving_means, narrowest_half, scatter, winsorised
 from bridge.station.grading import Doubts, grade_of
 from bridge.station.plateau import Plateau
 from bridge.station.track import Track
@@ -17,6 +17,12 @@ FITTED = 100
 """Most bins a rhythm is fitted to; over ten seconds it has wandered, and the mean is as good."""
 LEAST = 8
 """Bins without which any number is poor."""
+CUT_APART = 0.012
+"""What was cut off as a transient and is further than this from the weight speaks against it."""
+RELEASE_LEAP = 0.2
+"""A number that stood until the animal left was held if the next is further away than this; else feet were lifting."""
+HELD_SHARE, HELD_APART = 0.5, 0.025
+"""A plateau less of which was measured, the rest held on the display, is fair at best; poor if it is this far apart."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +50,7 @@ class Agreed:
     kg: float
     means: list[float]
     share: float
+    spread_kg: float  # range of all the running means
 
 
 def agree(values: list[float], kept: list[bool]) -> Agreed:
@@ -66,9 +73,9 @@ def agree(values: list[float], kept: list[bool]) -> Agreed:
             best, means = score, some
     middle = median(means)
     reach = min(max(0.008 * middle, narrowest_half(means)), 0.02 * middle)
-    level = middle if len(values) < FEW else agreed_level(means, reach)
+    level = middle if len(own) < FEW else agreed_level(means, reach)
     inside = [mean for mean in means if abs(mean - level) <= 2 * reach]
-    return Agreed(level, inside or means, len(inside) / len(means))
+    return Agreed(level, inside or means, len(inside) / len(means), max(means) - min(means))
 
 
 def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
@@ -76,7 +83,7 @@ def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
     values = plateau.values
     free = _measured(plateau, track)
     kept = [one and other for one, other in zip(plateau.kept, free, strict=True)]
-    if sum(kept) < 5:
+    if sum(kept) < LEAST:
         kept = plateau.kept
     own = [value for value, one in zip(values, kept, strict=True) if one]
     if len(own) < 4 or min(own) <= 0:
@@ -90,14 +97,16 @@ def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
         step_percent=100 * track.interval_kg * (0.5 if len(set(own)) <= 2 else 0.1) / kg,
         entry_share=plateau.entry_s / plateau.span_s,
         exit_share=plateau.exit_s / plateau.span_s,
-        outside_share=1 - agreed.share,
-        sway_percent=100 * pstdev(own) / kg / max(cycles, 0.3) ** 2,
-        levels=plateau.crowded,
+        outside_share=1 - agreed.share + sum(abs(value - kg) > CUT_APART * kg for value in plateau.cut) / len(values),
+        spread_percent=100 * agreed.spread_kg / kg,
+        sway_percent=100 * scatter(own) / kg / max(cycles, 0.3) ** 2,
+        crowded=plateau.crowded,
         zero_percent=100 * unsure_kg / kg,
     )
     grade = grade_of(doubts.budget_percent())
-    frozen = sum(free) < 0.5 * len(free)
-    if len(own) < LEAST:
+    apart = max(values + plateau.cut) - min(values + plateau.cut)
+    frozen = sum(free) < HELD_SHARE * len(free) and apart > 0
+    if len(own) < LEAST or (frozen and apart > HELD_APART * kg):
         grade = "poor"
     elif frozen and grade == "good":
         grade = "fair"
@@ -106,7 +115,7 @@ def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
         kg=round(kg, 2),
         grade=grade,
         spread_kg=round(max(seconds) - min(seconds), 2),
-        restlessness_percent=round(100 * pstdev(own) / fmean(own), 2),
+        restlessness_percent=round(100 * scatter(own) / fmean(own), 2),
         readings=track.readings(plateau.start, plateau.start + len(values)),
         span_s=round(plateau.span_s, 1),
         leaning=agreed.share < 0.85 and plateau.span_s >= 3.0,
@@ -123,9 +132,9 @@ def _refine(values: list[float], own: list[float], agreed: Agreed) -> tuple[floa
     sine = fit_sine(recent)
     cycles = sine.hz * len(recent) * BIN_S
     whole = len(own) == len(values)
-    if len(values) >= FEW and (agreed.share < 0.9 or not whole):
+    if len(own) >= FEW and (agreed.share < 0.9 or not whole):
         return agreed.kg, cycles
-    few = len(values) <= FEW + 5
+    few = len(own) <= FEW + 5
     plain = fmean(own) if few else fmean(agreed.means)
     fitted = sine.level if whole and cycles >= 1.0 and len(values) <= FITTED else agreed.kg
     return median((plain, fitted, winsorised(own) if few else agreed.kg)), cycles
@@ -134,8 +143,10 @@ def _refine(values: list[float], own: list[float], agreed: Agreed) -> tuple[floa
 def _measured(plateau: Plateau, track: Track) -> list[bool]:
     """Tell which bins were measured: not those of a held display (but its first), nor those bridged over a silence."""
     free = [True] * len(plateau.values)
-    for start, end in track.blind:
-        first, last = (int((t - track.started) / BIN_S + 1e-6) - plateau.start for t in (start, end))
+    for span in track.blind:
+        first, last = (int((t - track.started) / BIN_S + 1e-6) - plateau.start for t in (span.start, span.end))
+        if last >= len(free) - 2 and span.leap < RELEASE_LEAP:
+            continue
         for place in range(max(0, first + 1), min(len(free), last + 1)):
             free[place] = False
     return free

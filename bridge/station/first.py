@@ -1,17 +1,17 @@
 """The first weight, while the animal still stands there: for the person at the crush, and for gates.
 
-A window of at most six seconds reaches back to where the level last jumped.  A weight is given as soon as three estimates
-that fail differently (a winsorised mean, a triangular mean, a level fitted beside a rhythm) agree over enough cycles of
-what the animal does: 1.1 of them, or fewer when it hardly sways.
+A window of at most six seconds reaches back to where the level last jumped.  A weight is given as soon as three
+estimates that fail differently (a winsorised mean, a triangular mean, a level fitted beside a rhythm) agree over enough
+cycles of what the animal does: 1.1 of them, or fewer when it hardly sways.
 
 What stood still too soon after its first foot may be half on: two feet come down in half the time that four take.  Its
 weight is given, but as a poor one, until it has stood longer than a pause half on lasts, or weighs what the mob does.
 """
 
 from dataclasses import dataclass
-from statistics import fmean, pstdev
+from statistics import fmean
 
-from bridge.station.estimate import BIN_S, fit_sine, moving_means, triangular, winsorised
+from bridge.station.estimate import BIN_S, fit_sine, moving_means, scatter, triangular, winsorised
 from bridge.station.final import Estimate
 from bridge.station.track import Track
 
@@ -64,7 +64,7 @@ def level_stretch(bins: list[float]) -> Window | None:
 
 def look(track: Track, usual_kg: float | None) -> Estimate | None:
     """Give a weight if three estimates agree, None if not yet.  `usual_kg`: what the mob weighs, if that is known."""
-    window = level_stretch(track.bins(WINDOW + 30))
+    window = None if track.maybe_held else level_stretch(track.bins(WINDOW + 30))
     if window is None:
         return None
     values, level = window.values, window.level
@@ -74,7 +74,7 @@ def look(track: Track, usual_kg: float | None) -> Estimate | None:
     sine = fit_sine(values)
     low, middle, high = sorted((robust, tapered, sine.level))
     cycles = sine.hz * len(values) * BIN_S
-    if high - low > AGREE_FAIR * level or (cycles < CYCLES and pstdev(values) > 0.004 * level):
+    if high - low > AGREE_FAIR * level or (cycles < CYCLES and scatter(values) > 0.004 * level):
         return None
     good = high - low <= AGREE_GOOD * level and len(values) >= GOOD_BINS and track.interval_kg <= 0.01 * level
     half = HALF_ON_RISE_S[0] < window.rise_s < HALF_ON_RISE_S[1] and len(values) * BIN_S < HALF_ON_LASTS_S
@@ -85,7 +85,7 @@ def look(track: Track, usual_kg: float | None) -> Estimate | None:
         kg=round(middle, 2),
         grade="poor" if half else "good" if good else "fair",
         spread_kg=round(max(seconds) - min(seconds), 2),
-        restlessness_percent=round(100 * pstdev(values) / level, 2),
+        restlessness_percent=round(100 * scatter(values) / level, 2),
         readings=track.readings(len(track) - len(values), len(track)),
         span_s=round(len(values) * BIN_S, 1),
     )

@@ -1,19 +1,22 @@
 """How sure a weight is: a budget of what can be wrong with it, and the grade it earns.
 
-Each part of the budget is a way for a level to be wrong that shows in the readings, in per cent of the weight.  What each
-is worth was found once, by non-negative least squares of the error on the parts, over some 24,000 simulated stays whose
-animals, indicators and disturbances were drawn as widely as we could think of (the bench's regimes and wider ones); the
-bounds were then set so that each grade keeps its promise in the worst regime, not on average.  An interval computed from
-the scatter alone claims too much: at its nominal 95 % it covers 87.
+Each part of the budget is a way for a level to be wrong that shows in the readings, in per cent of the weight.  What
+each is worth was found once, from a non-negative least squares fit of the error on the parts over some 14,000 simulated
+stays whose animals, indicators and disturbances were drawn as widely as could be thought of (the bench's regimes and
+wider ones), rounded; the bounds were then set so that each grade keeps its promise in the worst of those regimes, not
+on average.  A confidence interval from the scatter alone would claim too much: at its nominal 95 % it covers 87.
 """
 
 from dataclasses import dataclass
 
 from bridge.events import Grade
 
-GOOD_PERCENT = 0.25
-FAIR_PERCENT = 0.6
-"""Largest budgets of a good and a fair weight.  (The budget is a typical error; the promise is one hardly ever broken.)"""
+GOOD_PERCENT = 0.20
+FAIR_PERCENT = 0.45
+"""Largest budgets of a good and a fair weight: the budget is a typical error, the promise is one hardly ever broken."""
+
+GROSS_PERCENT = 5.0
+"""No error above this may ever carry a grade that promises anything."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,21 +30,23 @@ class Doubts:
     exit_share: float
     outside_share: float  # of the plateau that disagrees
     sway_percent: float  # standard deviation of the values, over the square of the cycles seen
-    levels: bool  # there were others
+    crowded: bool
+    spread_percent: float  # range of all the means
     zero_percent: float = 0.0  # how far the empty platform may have moved
 
     def budget_percent(self) -> float:
         """Add up."""
         return (
-            0.185 * self.scatter_percent
-            + 0.09 * self.trend_percent
-            + 0.33 * self.step_percent
+            0.10 * self.scatter_percent
+            + 0.08 * self.trend_percent
+            + 0.40 * self.step_percent
             + 0.07 * self.entry_share
-            + 0.34 * self.exit_share
-            + 0.47 * self.outside_share
-            + 0.18 * self.sway_percent
-            + 0.09 * self.levels
-            + 0.5 * self.zero_percent
+            + 0.25 * self.exit_share
+            + 0.60 * self.outside_share
+            + 0.20 * self.sway_percent
+            + 0.03 * min(8.0, self.spread_percent)
+            + 0.05 * self.crowded
+            + (min(0.4, 0.15 * self.zero_percent) if self.zero_percent < GROSS_PERCENT else 1.0)
         )
 
 

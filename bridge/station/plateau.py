@@ -1,14 +1,15 @@
 """Which part of a stay is the plateau: all feet on, one animal.
 
-The coarse question comes before the fine one.  A stay may stand on several levels: half on and then on, with a neighbour's
-feet for a while, half off at the end.  The level that lasts longest is the animal's, unless it looks like one half of a
-higher one that only came after it, or only went before: then the higher is.
+The coarse question comes before the fine one.  A stay may stand on several levels: half on and then on, with a
+neighbour's feet for a while, half off at the end.  The level that lasts longest is the animal's, unless it looks like
+one half of a higher one that only came after it, or only went before: then the higher is.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import fmean
 
-from bridge.station.estimate import BIN_S, moving_means
+from bridge.station.estimate import BIN_S, moving_means, settled_from
 
 COARSE = 8
 """Bins in the means that tell levels apart: 0.8 s."""
@@ -18,6 +19,8 @@ HALF = (0.38, 0.72)
 """What fore or hind feet carry, as a share of the whole (half, give or take the sway)."""
 HALF_LASTS_S = 5.0
 """Standing half on for longer is no pause."""
+SANDWICH = 1.4
+"""A level that is there before and after a higher one, and lasts this many times longer, is no half."""
 REACHED = 0.92
 """At this share of the level the ramp is nearly over; how long the rest takes is told by the ramp before."""
 RAMP_MORE = 0.6
@@ -38,6 +41,8 @@ class Level:
 class Plateau:
     """Part of a stay's bins: from `start` on, `values`, of which those `kept` speak for the animal.
 
+    `cut` are the values before them that were cut off as a leading transient, but for the way up.
+
     `entry_s` and `exit_s` say how long the ramps took (from half to nearly all): a slow indicator has slow ramps.
     `crowded`: for a while more stood there, or two levels lasted that no pause explains.
     """
@@ -45,6 +50,7 @@ class Plateau:
     start: int
     values: list[float]
     kept: list[bool]
+    cut: list[float]
     entry_s: float
     exit_s: float
     crowded: bool
@@ -99,7 +105,7 @@ def _choose(levels: list[Level], bins: Sequence[float]) -> Level:
             continue
         before = _touches(bins[: higher.places[0][0] + 2], chosen.kg)
         after = _touches(bins[higher.places[-1][1] + COARSE - 2 :], chosen.kg)
-        if not (before and after):
+        if not (before and after and chosen.lasts > SANDWICH * higher.lasts):
             return higher
     return chosen
 
@@ -126,13 +132,18 @@ def find_plateau(bins: Sequence[float]) -> Plateau | None:
     start, stop = first + round(RAMP_MORE * (first - foot)), end - round(RAMP_MORE * (heel - end))
     if stop - start < 5:
         start, stop = first, end
-    values = list(bins[start : stop + 1])
+    rest = start + (settled_from(bins[start : stop + 1], 15) if stop - start >= 15 else 0)
+    values = list(bins[rest : stop + 1])
+    cut = list(bins[start:rest])
+    while cut and cut[0] < 0.995 * fmean(values):  # on its way up
+        del cut[0]
     others = [other for other in levels if other is not level and other.lasts >= COARSE // 2 + 1]
     crowded = any(
         other.kg > (1 + FOREIGN) * kg or (other.lasts > COARSE and not HALF[0] < other.kg / kg < HALF[1])
         for other in others
     )
-    return Plateau(start, values, _own(values, kg), (first - foot) * BIN_S, (heel - end) * BIN_S, crowded)
+    entry_s, exit_s = (first - foot) * BIN_S, (heel - end) * BIN_S
+    return Plateau(rest, values, _own(values, kg), cut, entry_s, exit_s, crowded)
 
 
 def _own(values: list[float], kg: float) -> list[bool]:

@@ -1,8 +1,8 @@
 """Is it settled, how heavy, how sure: the weight of one stay, while it lasts and at its end.
 
-Two stages.  While the animal stands a first weight is looked for five times a second (`first`); a level that comes later
-and is higher supersedes it, for a pause half on looks settled too.  When the animal has left, the whole of its plateau is
-weighed (`plateau`, `final`): going on averaging until then is the largest and cheapest gain there is.
+Two stages.  While the animal stands a first weight is looked for five times a second (`first`); a level that comes
+later and is higher supersedes it, for a pause half on looks settled too.  When the animal has left, the whole of its
+plateau is weighed (`plateau`, `final`): going on averaging until then is the largest and cheapest gain there is.
 """
 
 from statistics import median

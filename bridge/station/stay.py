@@ -10,8 +10,8 @@ one, or *leaving*.  Each reading is first reduced to a sight, by weight net of t
 
 and then the table says what to do and where to go.  A bump that is gone before it lasted is no stay.  A stay ends with
 the reading that shows the platform released, and waits for nothing.  One that dips half-way and comes back is one stay,
-unless what comes back is clearly another weight.  Only a stay that was on when listening began waits for the platform to
-be quiet, since only then is it known what the empty platform shows.
+unless what comes back is clearly another weight.  Only a stay that was on when listening began waits for the platform
+to be quiet, since only then is it known what the empty platform shows.
 
 Time is an argument.  Deadlines (a silent indicator, a wait) are kept here and met in `advance`, each at its own time.
 """
@@ -19,7 +19,8 @@ Time is an argument.  Deadlines (a silent indicator, a wait) are kept here and m
 from collections import deque
 from collections.abc import Callable
 from enum import StrEnum
-from statistics import median, quantiles
+from statistics import quantiles
+from typing import ClassVar
 
 from bridge.events import Flag
 from bridge.station.asks import Reply
@@ -44,7 +45,7 @@ WAITS_S = 3.0
 STUCK_S = 60.0
 """A load at the start that has not moved for so long is no animal."""
 CLEAR_SHARE, PART_SHARE, DEEP_SHARE = 0.12, 0.75, 0.42
-"""Of what stood there: below the first it is gone, below the second feet are off, below the third hardly one is left."""
+"""Of what stood there: below the first it is gone, below the second feet are off, below the third hardly one is."""
 MOB = 15
 """Last animals that make the mob's usual weight."""
 
@@ -198,7 +199,7 @@ class Platform:
         return Sight.PART
 
     def _act(self, t: float, shown_kg: float | None, sight: Sight) -> None:
-        self._state, act = TABLE[self._state, sight]
+        self._state, act = self._TABLE[self._state, sight]
         act(self, t, shown_kg)
 
     # -- what the table does -------------------------------------------------------------------------------------
@@ -213,10 +214,12 @@ class Platform:
         self._tell_zero()
 
     def _arrive(self, t: float, shown_kg: float | None) -> None:
-        unsure_kg = self._zero.look_away()
         former = self._former
-        self._visit = visit = Visit(self._settings, self._number + 1, t, self._zero, unsure_kg, self._usual_kg())
+        self._visit = visit = Visit(self._settings, self._number + 1, t, self._zero, self._usual_kg())
+        visit.unsure_kg = self._zero.look_away()
         visit.lingers = former is not None and t - former.off < 1e-9
+        if visit.lingers and shown_kg is not None:
+            visit.lowest_kg = shown_kg - visit.zero_kg
         if not self._watched:
             visit.flags.add(Flag.ON_AT_START)
             visit.zero_known = self._zero.known
@@ -226,6 +229,8 @@ class Platform:
     def _stand(self, t: float, shown_kg: float | None) -> None:
         """Let what is arriving last, or let it turn out to be no animal."""
         visit = self._current
+        if visit.lingers and shown_kg is not None and shown_kg - visit.zero_kg < visit.lowest_kg:
+            self._visit = visit = visit.again(t, shown_kg)  # still on its way down
         visit.feed(t, shown_kg)
         doubtful = visit.lingers or (shown_kg is not None and visit.was_zeroed(shown_kg))
         if (
@@ -239,8 +244,10 @@ class Platform:
             self._stop_waiting(quiet=True)
             self._tell_moved(t)
             self._tell_zero()
-        elif t - visit.on >= (LINGERS_S if doubtful else LASTS_S):
+        elif t - visit.on >= (LINGERS_S if doubtful else LASTS_S) and not (doubtful and visit.is_quiet()):
             self._stop_waiting()
+            if visit.lingers:
+                visit.stood_low()
             self._number, visit.began, self._state = visit.number, True, "standing"
             self._out.append(Began(visit.number, visit.on))
 
@@ -274,6 +281,7 @@ class Platform:
             self._state = "standing" if visit.settled is None else "settled"
 
     def _release(self, t: float, shown_kg: float | None) -> None:
+        self._current.feed(t, shown_kg)
         self._end(t, set())
         if shown_kg is None:
             return
@@ -376,23 +384,20 @@ class Platform:
         out, self._out = self._out, []
         return out
 
-
-_Act = Callable[[Platform, float, float | None], None]
-
-TABLE: dict[tuple[State, Sight], tuple[State, _Act]] = {
-    ("empty", Sight.CLEAR): ("empty", Platform._watch),
-    ("empty", Sight.FULL): ("arriving", Platform._arrive),
-    ("arriving", Sight.CLEAR): ("empty", Platform._forget),
-    ("arriving", Sight.FULL): ("arriving", Platform._stand),
-    ("standing", Sight.CLEAR): ("empty", Platform._release),
-    ("standing", Sight.PART): ("leaving", Platform._lift),
-    ("standing", Sight.FULL): ("standing", Platform._weigh),
-    ("settled", Sight.CLEAR): ("empty", Platform._release),
-    ("settled", Sight.PART): ("leaving", Platform._lift),
-    ("settled", Sight.FULL): ("settled", Platform._weigh),
-    ("leaving", Sight.CLEAR): ("empty", Platform._release),
-    ("leaving", Sight.PART): ("leaving", Platform._sink),
-    ("leaving", Sight.RISING): ("arriving", Platform._exchange),
-    ("leaving", Sight.FULL): ("settled", Platform._weigh),
-}
-"""State and sight to the next state and what is done.  What is done may find more and go elsewhere."""
+    _TABLE: ClassVar[dict[tuple[State, Sight], tuple[State, Callable[["Platform", float, float | None], None]]]] = {
+        ("empty", Sight.CLEAR): ("empty", _watch),
+        ("empty", Sight.FULL): ("arriving", _arrive),
+        ("arriving", Sight.CLEAR): ("empty", _forget),
+        ("arriving", Sight.FULL): ("arriving", _stand),
+        ("standing", Sight.CLEAR): ("empty", _release),
+        ("standing", Sight.PART): ("leaving", _lift),
+        ("standing", Sight.FULL): ("standing", _weigh),
+        ("settled", Sight.CLEAR): ("empty", _release),
+        ("settled", Sight.PART): ("leaving", _lift),
+        ("settled", Sight.FULL): ("settled", _weigh),
+        ("leaving", Sight.CLEAR): ("empty", _release),
+        ("leaving", Sight.PART): ("leaving", _sink),
+        ("leaving", Sight.RISING): ("arriving", _exchange),
+        ("leaving", Sight.FULL): ("settled", _weigh),
+    }
+    """State and sight to the next state and what is done.  What is done may find more and go elsewhere."""

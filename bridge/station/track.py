@@ -1,29 +1,42 @@
 """One stay's readings, net of the empty platform, gathered into even bins."""
 
+from typing import NamedTuple
+
 from bridge.station.estimate import BIN_S
 
 MOST_BINS = 6000
 """Kept of one stay: ten minutes.  Of a longer one the oldest half is dropped, so that hours cost no more."""
 HELD_S = 0.8
 """A number repeated for longer, though the next one differs clearly, was held by the indicator: it measured nothing."""
+HELD_AT_MOST_S = 2.5
+"""A number that stands for longer than this is no held one, as far as can be told while it stands."""
 SILENT_S = 2.0
 """Nor was anything measured in a silence longer than this."""
+
+
+class Blind(NamedTuple):
+    """A span of a held display, or of silence; `leap` is how far the next number is from the one held, as a share."""
+
+    start: float
+    end: float
+    leap: float
 
 
 class Track:
     """Readings in bins of `BIN_S`.  Several in one bin are averaged, whatever time lay between them.
 
-    `started` is the time of the first bin's beginning, `blind` the spans (from, to) in which nothing was measured.
+    `started` is the time of the first bin's beginning, `blind` the spans in which nothing was measured.
     """
 
     def __init__(self, interval_kg: float) -> None:
         self.started = 0.0
-        self.blind: list[tuple[float, float]] = []
+        self.blind: list[Blind] = []
         self.interval_kg = interval_kg
         self._sums: list[float] = []
         self._counts: list[int] = []
         self._same_kg: float | None = None
         self._same_since = self._last = 0.0
+        self._same_leapt = False
 
     def __len__(self) -> int:
         return len(self._counts)
@@ -36,7 +49,7 @@ class Track:
         if missing > MOST_BINS:  # a clock that leapt: what was before is no neighbour of this
             self._sums, self._counts, self.started, missing = [], [], t, 1
         if t - self._last > SILENT_S and self._counts:
-            self.blind.append((self._last, t - BIN_S))
+            self.blind.append(Blind(self._last, t - BIN_S, 1.0))
         if missing > 0:
             self._sums += [0.0] * missing
             self._counts += [0] * missing
@@ -46,8 +59,15 @@ class Track:
         self._counts[-1] += 1
         if kg != self._same_kg:
             self._see_held(kg)
+            before = self._same_kg
+            self._same_leapt = before is not None and abs(kg - before) >= 3 * self.interval_kg
             self._same_kg, self._same_since = kg, t
         self._last = t
+
+    @property
+    def maybe_held(self) -> bool:
+        """Tell whether the number stands still since it came at a leap, for as long as displays are held."""
+        return self._same_leapt and HELD_S <= self._last - self._same_since < HELD_AT_MOST_S
 
     def bins(self, last: int | None = None) -> list[float]:
         """Return the means of the bins, or of the last so many; empty ones are bridged by a straight line."""
@@ -76,13 +96,14 @@ class Track:
         before = self._same_kg
         if before is None or self._last - self._same_since < HELD_S:
             return
-        if abs(kg - before) >= max(3 * self.interval_kg, 0.004 * abs(kg)):
-            self.blind.append((self._same_since, self._last))
+        leap = abs(kg - before)
+        if leap >= max(3 * self.interval_kg, 0.004 * abs(kg)):
+            self.blind.append(Blind(self._same_since, self._last, leap / max(abs(before), self.interval_kg)))
 
     def _forget(self, count: int) -> None:
         del self._sums[:count], self._counts[:count]
         self.started += count * BIN_S
-        self.blind = [(start, end) for start, end in self.blind if end > self.started]
+        self.blind = [span for span in self.blind if span.end > self.started]
 
 
 def _bridge(values: list[float], counts: list[int]) -> None:

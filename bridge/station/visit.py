@@ -27,18 +27,22 @@ SAME = 0.006
 SHORT_S = 2.0
 """A plateau shorter than this is not long enough for a good weight."""
 LINGER_SHARE = 0.15
-LINGER_QUIET_S = 1.2
+LINGER_QUIET_S = 3.0
 """What is left of a stay at less than this share, quiet for so long, is residue and no animal."""
+LINGER_NEAR, LINGER_NEAR_S = 0.03, 0.5
+"""What lingered is doubted to be residue if it stayed near its lowest, within a share of what came after, so long."""
+ZEROED_QUIET_S = 1.2
+"""An indicator that leapt to zero and stays quiet for so long was zeroed by a person."""
 
 
 class Visit:
     """What is known of one stay.  Times in seconds; weights net of `zero_kg`, what the platform showed before."""
 
-    def __init__(
-        self, settings: Settings, number: int, on: float, zero: Zero, unsure_kg: float, usual_kg: float | None
-    ) -> None:
+    def __init__(self, settings: Settings, number: int, on: float, zero: Zero, usual_kg: float | None) -> None:
         self.number, self.on, self.off = number, on, on
         self.zero_kg, self.zero_known = zero.kg, True
+        self.unsure_kg = 0.0  # by how much the empty platform may have read high
+        self._zero, self._usual_kg = zero, usual_kg
         self.settling = Settling(settings.interval_kg, usual_kg)
         self.began = False
         self.lingers = False  # it is what the stay before left
@@ -47,7 +51,6 @@ class Visit:
         self.lifted_at = self.lowest_t = on
         self.lowest_kg = 0.0
         self._settings = settings
-        self._unsure_kg = unsure_kg
         self._fed_at = on
         self._readings = self._overloads = 0
         self._before_kg: float | None = None  # what stood there before the dip that is open
@@ -58,6 +61,19 @@ class Visit:
         self._weighed: tuple[int, Estimate] | None = None  # after so many readings
 
     # -- readings ------------------------------------------------------------------------------------------------
+
+    def again(self, t: float, shown_kg: float) -> "Visit":
+        """Begin anew at a lower reading: what the stay before left is still sinking."""
+        visit = Visit(self._settings, self.number, t, self._zero, self._usual_kg)
+        visit.lingers, visit.unsure_kg, visit.flags = True, self.unsure_kg, self.flags
+        visit.lowest_kg = shown_kg - visit.zero_kg
+        return visit
+
+    def stood_low(self) -> None:
+        """Note that what lingered stood still before the animal came: it may be residue."""
+        near = sum(kg <= self.lowest_kg + LINGER_NEAR * self.settling.level for kg in self.settling.track.bins())
+        if near * BIN_S >= LINGER_NEAR_S:
+            self.unsure_kg = max(self.unsure_kg, self.lowest_kg)
 
     def feed(self, t: float, shown_kg: float | None) -> Estimate | None:
         """Take one reading as shown, None for one without a number."""
@@ -131,14 +147,15 @@ class Visit:
 
     def is_empty_platform(self, t: float, shown_kg: float, former: "Visit | None") -> bool:
         """Tell whether this is no animal: what a stay left behind, or an indicator zeroed while its zero was off."""
-        if t - self.on < LINGER_QUIET_S:
+        if t - self.on < (ZEROED_QUIET_S if self.was_zeroed(shown_kg) else LINGER_QUIET_S) or not self.is_quiet():
             return False
-        bins = self.settling.track.bins(round(LINGER_QUIET_S / BIN_S))
-        quiet = max(bins) - min(bins) <= 3 * self._settings.interval_kg
-        if self.was_zeroed(shown_kg):
-            return quiet
         small = former is not None and self.settling.level < LINGER_SHARE * former.settling.level
-        return self.lingers and quiet and small
+        return self.was_zeroed(shown_kg) or (self.lingers and small)
+
+    def is_quiet(self) -> bool:
+        """Tell whether the last second was as quiet as only an empty platform, or a held display, is."""
+        bins = self.settling.track.bins(10)
+        return max(bins) - min(bins) <= 3 * self._settings.interval_kg
 
     def was_zeroed(self, shown_kg: float) -> bool:
         """Tell whether the indicator shows zero though the empty platform last showed something quite else."""
@@ -176,7 +193,7 @@ class Visit:
     def final(self) -> Estimate:
         """Weigh the stay as a whole."""
         if self._weighed is None or self._weighed[0] != self._readings:
-            self._weighed = self._readings, self.settling.final(self._unsure_kg)
+            self._weighed = self._readings, self.settling.final(self.unsure_kg)
         return self._weighed[1]
 
     def came_back(self, before: "Visit | None") -> bool:

@@ -1,9 +1,9 @@
 """What the empty platform shows, and how far that may wander.
 
-An animal's weight is what the platform shows less what it showed empty.  Mud and dung stay behind, so after each stay the
-empty level is taken anew from the first quiet moment, and after that it is followed slowly.  It is never moved while
-something stands there.  Its limits are those an approved instrument keeps (OIML R 76-1:2006, read in a public document
-that restates it; clauses beside each), though what is done here is arithmetic on what the indicator shows.
+An animal's weight is what the platform shows less what it showed empty.  Mud and dung stay behind, so after each stay
+the empty level is taken anew from the first quiet moment, and after that it is followed slowly.  It is never moved
+while something stands there.  Its limits are those an approved instrument keeps (OIML R 76-1:2006, read in a public
+document that restates it; clauses beside each), though what is done here is arithmetic on what the indicator shows.
 """
 
 from collections import deque
@@ -22,7 +22,8 @@ QUIET_S = 0.8
 MOVED_QUIET_S = 1.2
 """so long if that moves zero by more than four intervals,"""
 HELD_QUIET_S = 3.0
-"""and so long if it moves zero up and came at a leap: the display may be held."""
+"""and so long if it came at a leap and has not wavered since: the display may be held.  (What shows less than the empty
+platform did is believed within three readings: nothing weighs less than nothing.)"""
 RETAKE_S = 3.0
 """For so long after the first quiet moment the level is taken outright; later it is only followed."""
 WANDER_S = 5.0
@@ -44,8 +45,10 @@ class Zero:
         self._capacity_kg = settings.capacity_kg
         self._band_kg = max(3 * settings.interval_kg, 0.0005 * settings.capacity_kg)
         self._run: deque[tuple[float, float]] = deque()  # readings within a band of each other
-        self._run_since = 0.0
-        self._leapt = False  # the run began far below the reading before it
+        self._run_since = self._low = self._high = 0.0
+        self._leapt = False  # the run began far below the reading before it,
+        self._first_kg = 0.0  # at this level,
+        self._wavered = False  # and was since at another
         self._before: float | None = None
         self._lowest: float | None = None
         self._retake_until: float | None = None
@@ -55,16 +58,15 @@ class Zero:
     def watch(self, t: float, shown_kg: float) -> bool:
         """See one reading of the empty platform; true when its level was taken outright."""
         self._gather(t, shown_kg)
+        if len(self._run) >= 3 and shown_kg < self.kg - self._band_kg:
+            return self._take(t, median(kg for _, kg in self._run))
         level = self.quiet_kg()
         if level is None or t - self._run_since < self._quiet_s(level):
             return False
         if self._retake_until is None:
             self._retake_until = t + RETAKE_S
-        lower = level < self.kg - self._band_kg
-        if self.in_range(level) and (lower or t <= self._retake_until):
-            self.set(level)
-            self._followed_at = t
-            return True
+        if t <= self._retake_until and self.in_range(level):
+            return self._take(t, level)
         self._follow(t, level)
         return False
 
@@ -85,9 +87,15 @@ class Zero:
         if self._retake_until is None and self._lowest is not None:
             unsure = max(0.0, self._lowest - self.kg - self._interval_kg)
         self._run.clear()
-        self._before = self._lowest = self._retake_until = self._followed_at = self._apart_since = None
+        self._before = float("inf")
+        self._lowest = self._retake_until = self._followed_at = self._apart_since = None
         self.wanders = False
         return unsure
+
+    def _take(self, t: float, level: float) -> bool:
+        self.set(level)
+        self._followed_at = t
+        return True
 
     def set(self, level_kg: float) -> None:
         """Take this level as zero."""
@@ -104,11 +112,14 @@ class Zero:
 
     def _gather(self, t: float, shown_kg: float) -> None:
         run = self._run
-        if run and max(abs(shown_kg - kg) for _, kg in run) > self._band_kg:
+        self._low, self._high = min(self._low, shown_kg), max(self._high, shown_kg)
+        if self._high - self._low > self._band_kg:
             run.clear()
         if not run:
-            self._run_since = t
+            self._run_since, self._low, self._high = t, shown_kg, shown_kg
             self._leapt = self._before is not None and self._before - shown_kg > 2 * self._band_kg
+            self._first_kg, self._wavered = shown_kg, False
+        self._wavered |= shown_kg != self._first_kg
         run.append((t, shown_kg))
         while len(run) > 3 and t - run[1][0] >= QUIET_S:
             run.popleft()
@@ -118,7 +129,7 @@ class Zero:
     def _quiet_s(self, level: float) -> float:
         if not self.known or abs(level - self.kg) <= 4 * self._interval_kg:
             return QUIET_S
-        return HELD_QUIET_S if self._leapt and level > self.kg else MOVED_QUIET_S
+        return HELD_QUIET_S if self._leapt and not self._wavered else MOVED_QUIET_S
 
     def _follow(self, t: float, level: float) -> None:
         step = TRACKING_PER_S * self._interval_kg * (t - (t if self._followed_at is None else self._followed_at))
