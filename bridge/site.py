@@ -66,6 +66,18 @@ def settings_of(config: Config, name: str, run: str) -> Settings:
     )
 
 
+def make_decoders(config: Config) -> dict[str, Decoder]:
+    """Make the decoder of each link: of a scale where a station weighs by it, else of a tag reader."""
+    layouts = {name: layout_from_table(name, table.model_dump()) for name, table in config.layouts.items()}
+    scales = {station.scale for station in config.stations.values()}
+    return {
+        name: scale_decoder(table.layout, table.framing, layouts)
+        if name in scales
+        else tag_decoder(table.framing, table.hex_order)
+        for name, table in config.links.items()
+    }
+
+
 class Site:
     """All of one configuration as one machine.  `t` is monotonic seconds since `started`, as everywhere."""
 
@@ -88,14 +100,11 @@ class Site:
             name: Station(settings_of(config, name, self.run), stamp, (memories or {}).get(name, Memory()))
             for name in config.stations
         }
-        layouts = {name: layout_from_table(name, table.model_dump()) for name, table in config.layouts.items()}
-        scales = {station.scale for station in config.stations.values()}
+        decoders = make_decoders(config)
         self._links = {
             name: _Link(
                 table,
-                scale_decoder(table.layout, table.framing, layouts)
-                if name in scales
-                else tag_decoder(table.framing, table.hex_order),
+                decoders[name],
                 [station for station in self.stations.values() if name in station.links],
             )
             for name, table in config.links.items()

@@ -1,6 +1,7 @@
-"""`neckyoke check`: says whether a configuration or a job sheet is right."""
+"""`neckyoke check`: says whether a configuration or a job sheet is right, and whether devices and outlets answer."""
 
 import argparse
+import asyncio
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -12,6 +13,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
     parser.add_argument("file", nargs="?", type=Path, help="a configuration or a job sheet (neckyoke.toml without it)")
     parser.add_argument("--config", "-c", type=Path, help="the same, as the other commands spell it")
+    parser.add_argument("--devices", action="store_true", help="try every device and every outlet too")
+    parser.add_argument("--seconds", type=float, default=15.0, help="how long to wait for each device (15)")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -25,7 +28,20 @@ def run(args: argparse.Namespace) -> int:
             print(f"station {name}:")
             _check_job(config.path(station.sheet))
     print(f"{path}: {_summary(config)}")
-    return 0
+    return _check_devices(config, args.seconds) if args.devices else 0
+
+
+def _check_devices(config: Config, seconds: float) -> int:
+    from bridge.check_devices import check_devices
+
+    readers = sorted({reader.link for station in config.stations.values() for reader in station.readers})
+    if readers:
+        print(f"Hold a tag to {' and to '.join(readers)} within {seconds:.0f} s.", flush=True)
+    found = asyncio.run(check_devices(config, seconds))
+    print(*found, sep="\n")
+    wrong = sum(not one.good for one in found)
+    print(f"{wrong} of {len(found)} to mend." if wrong else "Everything answers.")
+    return 1 if wrong else 0
 
 
 def _check_job(path: Path) -> int:

@@ -123,7 +123,7 @@ class MqttOutlet:
             self._troubles.begin(self._about, f"{error}. No event is lost: they wait in the journal.")
 
     async def _connect_and_serve(self) -> None:
-        broker = await asyncio.to_thread(self._broker)
+        broker = await asyncio.to_thread(broker_of, self._table, self._client_id, self._folder)
         context = await asyncio.to_thread(tls_context, broker)
         session = secrets.token_hex(4)
         connection = Connection(broker, f"{self._top}/status", _offline(session, "lost"), context)
@@ -146,30 +146,6 @@ class MqttOutlet:
             with contextlib.suppress(JournalError):
                 self._save()
             await connection.leave(_offline(session, reason))
-
-    def _broker(self) -> Broker:
-        """Read where the broker is; the password's file anew each time, since it may have been put right."""
-        table = self._table
-        assert table.mqtt is not None
-        parts = urlsplit(table.mqtt)
-        tls = parts.scheme == "mqtts"
-
-        def path(name: str | None) -> Path | None:
-            return None if name is None else self._folder / name
-
-        return Broker(
-            host=parts.hostname or "",
-            port=parts.port or (8883 if tls else 1883),
-            tls=tls,
-            version=table.protocol,
-            client_id=self._client_id,
-            username=table.username,
-            password=read_password(table, self._folder),
-            ca_file=path(table.ca_file),
-            certificate_file=path(table.certificate_file),
-            key_file=None if table.key_file is None else secret_path(self._folder, table.key_file),
-            keepalive_s=table.keepalive_s,
-        )
 
     async def _serve(self, connection: Connection, session: str) -> None:
         """Do all that a connection is for until stopped and drained.  Raises BrokerError when it is lost."""
@@ -329,6 +305,30 @@ class MqttOutlet:
 def _offline(session: str, reason: str) -> str:
     """Spell the status of a daemon that is not there; `session` tells an old will from the present one."""
     return json.dumps({"state": "offline", "session": session, "reason": reason})
+
+
+def broker_of(table: OutletTable, client_id: str, folder: Path) -> Broker:
+    """Say where a table's broker is; the password's file is read anew each time, since it may have been put right."""
+    assert table.mqtt is not None
+    parts = urlsplit(table.mqtt)
+    tls = parts.scheme == "mqtts"
+
+    def path(name: str | None) -> Path | None:
+        return None if name is None else folder / name
+
+    return Broker(
+        host=parts.hostname or "",
+        port=parts.port or (8883 if tls else 1883),
+        tls=tls,
+        version=table.protocol,
+        client_id=client_id,
+        username=table.username,
+        password=read_password(table, folder),
+        ca_file=path(table.ca_file),
+        certificate_file=path(table.certificate_file),
+        key_file=None if table.key_file is None else secret_path(folder, table.key_file),
+        keepalive_s=table.keepalive_s,
+    )
 
 
 def read_password(table: OutletTable, folder: Path) -> SecretStr | None:
