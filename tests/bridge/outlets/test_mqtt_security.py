@@ -12,6 +12,7 @@ import pytest
 import structlog
 
 from bridge.outlets.connection import CONNECT_CODES
+from bridge.outlets.mqtt import broker_of
 from tests.support.broker import Broker, find
 from tests.support.certificates import Authority
 from tests.support.events import weighed
@@ -205,7 +206,7 @@ def test_the_secret_is_in_no_output(
         async with yard(tmp_path, guarded.url, username="crush", password_file="secret") as one:
             one.outlet._backoff._longest_s = 0.02
             await until(lambda: one.outlet.health()["connected"], "it got in")
-            broker = one.outlet._broker()
+            broker = broker_of(one.outlet._table, one.outlet._client_id, one.outlet._folder)
             log.info("all", outlet=one.outlet, broker=broker, spelled=str(broker), figures=one.outlet.health())
             await one.journal.append([weighed(1)])
             await until(lambda: bool(one.said), "refused")
