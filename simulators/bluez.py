@@ -122,6 +122,8 @@ class BlueZ:
         self.objects: dict[str, Interfaces] = {}
         self.devices: dict[str, Device] = {}
         self.calls: list[tuple[str, str]] = []
+        self.frozen = False
+        """Let calls wait for ever, as a daemon that hangs does."""
         self.profiles: dict[str, tuple[str, str]] = {}  # identifier -> (who registered it, its object)
         self._powered = powered
         self._bus: MessageBus | None = None
@@ -269,6 +271,8 @@ class BlueZ:
 
     async def _answer(self, message: Message) -> None:
         self.calls.append((message.path or "", message.member or ""))
+        if self.frozen:
+            await asyncio.Event().wait()
         try:
             answer = await self._call(message) or Message.new_method_return(message)
         except Refused as refused:

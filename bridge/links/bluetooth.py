@@ -74,7 +74,7 @@ class BleLink(Link):
         except TROUBLES as error:
             raise self._explain(error) from error
         try:
-            async with radio(self._adapter).quiet(), asyncio.timeout(CONNECT_S + 5.0):
+            async with asyncio.timeout(2 * CONNECT_S), radio(self._adapter).quiet():  # another may be connecting first
                 self._client = BleakClient(
                     device, disconnected_callback=self._on_disconnected, timeout=CONNECT_S, bluez={}
                 )

@@ -79,9 +79,18 @@ class BlueZ:
             raise LinkTrouble("the link is not open")
         return self._bus
 
-    async def call(self, path: str, interface: str, member: str, signature: str = "", *body: Any) -> list[Any]:
-        """Call a method of BlueZ; give what it answers.  Raises BlueZError with BlueZ's own words."""
-        return await self._call(SERVICE, path, interface, member, signature, *body)
+    async def call(
+        self, path: str, interface: str, member: str, signature: str = "", *body: Any, seconds: float = CALL_S
+    ) -> list[Any]:
+        """Call a method of BlueZ; give what it answers.
+
+        Raises BlueZError with BlueZ's own words, LinkTrouble when it does not answer within `seconds`.
+        """
+        try:
+            async with asyncio.timeout(seconds):
+                return await self._call(SERVICE, path, interface, member, signature, *body)
+        except TimeoutError:
+            raise LinkTrouble("bluetoothd does not answer: sudo systemctl restart bluetooth") from None
 
     async def devices(self) -> dict[str, dict[str, Any]]:
         """Give the properties of the devices that BlueZ knows, by object path."""

@@ -24,6 +24,8 @@ PROFILE = "org.bluez.Profile1"
 MANAGER = "org.bluez.ProfileManager1"
 PATH = "/neckyoke/serial"
 UNREGISTER_S = 2.0
+LONGEST_S = 60.0
+"""Connecting may take as long as who asked for it has patience."""
 REJECTED = "org.bluez.Error.Rejected"
 
 _PROFILES: "weakref.WeakKeyDictionary[asyncio.AbstractEventLoop, Profile]" = weakref.WeakKeyDictionary()
@@ -83,7 +85,7 @@ class Profile:
         self._waiting[path] = handed
         self._ends[path] = on_end
         try:
-            await bluez.call(path, DEVICE, "ConnectProfile", "s", SERIAL_PORT)
+            await bluez.call(path, DEVICE, "ConnectProfile", "s", SERIAL_PORT, seconds=LONGEST_S)
             return await handed
         except BaseException:
             if handed.done() and not handed.cancelled():

@@ -11,6 +11,7 @@ from bleak.backends.characteristic import BleakGATTCharacteristic
 from bleak.backends.service import BleakGATTService
 
 from bridge.links import bluetooth, rfcomm
+from bridge.links import bluez as bluez_links
 from bridge.links.address import parse_address
 from bridge.links.gatt_choice import choose
 from bridge.links.in_range import find_in_range
@@ -245,6 +246,24 @@ def test_troubles_of_the_radio_are_said(on_air: OnAir, monkeypatch: pytest.Monke
         assert off.missing
         bluez.power(on=True)
         await (await opened(f"ble:{SCALE}")).link.close()
+
+    on_air(work)
+
+
+def test_a_bluetoothd_that_hangs_is_said_to_hang_and_holds_nothing_up(
+    on_air: OnAir, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async def work(bluez: BlueZ, _: PrivateBus) -> None:
+        BleEnd(bluez, SCALE, "scale")
+        RfcommEnd(bluez, PANEL, "panel")
+        await (await opened(f"ble:{SCALE}")).link.close()
+        monkeypatch.setattr(bluez_links.BlueZ.call, "__kwdefaults__", {"seconds": 0.2})
+        bluez.frozen = True
+        for url in (f"ble:{SCALE}", f"rfcomm:{PANEL}"):
+            assert "sudo systemctl restart bluetooth" in (await fails(url)).text
+        bluez.frozen = False
+        for url in (f"ble:{SCALE}", f"rfcomm:{PANEL}"):
+            await (await opened(url)).link.close()
 
     on_air(work)
 
