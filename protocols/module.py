@@ -9,7 +9,7 @@ the XOR of the 26 digits as characters and the byte behind it its complement.  C
 `uuuuuu` are not looked at.
 
 The two check bytes can have any value, also that of CR, LF, STX, ETX, NUL and 0xFF, so this frame must be known before
-the stream is cut at marks: `ModuleFramer` does that, and leaves all else to the framer within it.
+the stream is cut at marks: `ModuleFramer` does that, and leaves all else to the usual framer within it.
 """
 
 import re
@@ -24,23 +24,23 @@ _FRAME: Final = re.compile(rb"\x02([0-9A-Fa-f]{26})(.)(.)\x03", re.DOTALL)
 _BEGUN: Final = re.compile(rb"\x02(?:[0-9A-Fa-f]{0,26}|[0-9A-Fa-f]{26}.{1,2})\Z", re.DOTALL)
 
 
-class ModuleFramer:
-    """Takes module frames out of a stream whole, STX to ETX, and cuts the rest as `inner` does."""
+class ModuleFramer(Framing):
+    """Takes module frames out of a stream whole, STX to ETX, and cuts the rest at marks."""
 
-    def __init__(self, inner: Framing | None = None) -> None:
-        self._inner = inner or Framer()
-        self._held = b""
+    def __init__(self) -> None:
+        self._inner = Framer()
+        super().__init__()
 
     def reset(self) -> None:
         """Forget what is pending: the link was opened anew, and the next bytes may begin in mid-frame."""
+        super().reset()
         self._inner.reset()
-        self._held = b""
 
     def feed(self, data: bytes) -> list[Piece]:
         """Take the next bytes; give the frames they end and the rejects they prove, in order."""
-        if self._held:
-            data = self._held + data
-            self._held = b""
+        if self._pending:
+            data = self._pending + data
+            self._pending = b""
         if b"\x02" not in data:
             return self._inner.feed(data)
         out: list[Piece] = []
@@ -52,7 +52,7 @@ class ModuleFramer:
                 done = match.end()
         begun = _BEGUN.search(data, done)
         if begun:
-            self._held = begun[0]
+            self._pending = begun[0]
         out += self._inner.feed(data[done : begun.start() if begun else len(data)])
         return out
 

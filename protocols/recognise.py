@@ -16,11 +16,11 @@ weight sent without a decimal point, since a point that is not sent cannot be kn
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from enum import StrEnum
 from itertools import pairwise
 from statistics import median
-from typing import Any, Final
+from typing import Final
 
+from protocols.finding import Finding, Kind, Part, Sure
 from protocols.framing import make_framer
 from protocols.induce import induce, induce_unmarked
 from protocols.layout import Parity
@@ -29,6 +29,8 @@ from protocols.parity import holds, strip_table
 from protocols.readings import Condition, Mode, WeightReading
 from protocols.tagcode import HexOrder, Remark
 from protocols.trial import AUTO, Trial, try_all, try_layout, try_tags
+
+__all__ = ["SAMPLE", "Choice", "Finding", "Kind", "Part", "Sure", "choose", "find_parity", "recognise", "score"]
 
 SAMPLE: Final = 16384
 """Bytes looked at: some twenty seconds of a fast indicator."""
@@ -53,66 +55,6 @@ WILD: Final = 0.3
 
 _TEXT: Final = frozenset(bytes(range(0x20, 0x7F)) + b"\t\r\n\x02\x03\x0c")
 _DIGITS_ALIKE: Final = bytes(0x39 if byte in b"0123456789" else byte for byte in range(256))
-
-
-class Sure(StrEnum):
-    """How far to trust a finding."""
-
-    SURE = "sure"
-    LIKELY = "likely"
-    UNSURE = "unsure"
-
-
-class Kind(StrEnum):
-    """What speaks on the link."""
-
-    SCALE = "scale"
-    READER = "reader"
-    UNKNOWN = "unknown"
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """Where something stands in a frame: columns from `start` to before `end`, counted from 0."""
-
-    name: str
-    start: int
-    end: int
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """What a sample turned out to be.
-
-    `layout` is a layout's name; `table` is set when it must first be written into the configuration.  `frames` were
-    seen, of which the share `fit` was read.  `why` holds a sentence for each ground, `doubts` one for each thing to
-    check.
-    """
-
-    kind: Kind
-    sure: Sure
-    why: tuple[str, ...] = ()
-    doubts: tuple[str, ...] = ()
-    layout: str | None = None
-    table: Mapping[str, Any] | None = None
-    hex_order: HexOrder | None = None
-    parity: Parity | None = None
-    example: bytes = b""
-    parts: tuple[Part, ...] = ()
-    frames: int = 0
-    fit: float = 0.0
-
-    def toml(self, link: str, url: str) -> str:
-        """Spell what to paste into the configuration."""
-        lines = [f"[links.{link}]", f"url = {_quote(url)}"]
-        if self.kind is Kind.SCALE and self.layout:
-            lines.append(f"layout = {_quote(self.layout)}")
-        if self.hex_order:
-            lines.append(f"hex_order = {_quote(self.hex_order)}")
-        if self.table is not None:
-            lines += ["", *_table_lines(f"layouts.{self.layout}", self.table)]
-        return "\n".join(lines) + "\n"
 
 
 @dataclass(frozen=True, slots=True)
@@ -382,30 +324,3 @@ def _drafted(sample: bytes, best: Trial) -> Finding:
         frames=len(trial.frames),
         fit=trial.share,
     )
-
-
-def _table_lines(name: str, table: Mapping[str, Any]) -> list[str]:
-    """Spell a table and those within it as TOML."""
-    plain = [f"{key} = {_spell(value)}" for key, value in table.items() if not isinstance(value, Mapping)]
-    lines = [f"[{name}]", *plain] if plain else []
-    for key, value in table.items():
-        if isinstance(value, Mapping):
-            lines += [*([""] if lines else []), *_table_lines(f"{name}.{key}", value)]
-    return lines
-
-
-def _spell(value: object) -> str:
-    if isinstance(value, list):
-        return "[" + ", ".join(_spell(item) for item in value) + "]"
-    return _quote(value) if isinstance(value, str) else str(value)
-
-
-def _quote(text: str) -> str:
-    """Spell a TOML string: literal where it can be, so that regular expressions stay readable."""
-    if text.isprintable() and "'" not in text and "\\" in text:
-        return f"'{text}'"
-    escaped = "".join(
-        f"\\u{ord(character):04x}" if not character.isprintable() or character in '"\\' else character
-        for character in text
-    )
-    return f'"{escaped}"'
