@@ -1,7 +1,8 @@
-"""`neckyoke schema`: the JSON Schemas of what is published, made from the models."""
+"""`neckyoke schema`: the JSON Schemas of what is published, made from the models; or all topics as AsyncAPI."""
 
 import argparse
 import json
+from importlib.metadata import version
 
 from bridge.events import MODELS, VERSION, Event
 
@@ -12,6 +13,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "name", nargs="?", choices=["event", *names], default="event", help="which one (event: the envelope)"
     )
+    parser.add_argument("--asyncapi", action="store_true", help="all that goes over MQTT as an AsyncAPI 3 document")
     parser.add_argument("--list", action="store_true", help="list the names of the schemas")
 
 
@@ -27,7 +29,11 @@ def schema(name: str) -> dict[str, object]:
 
 def run(args: argparse.Namespace) -> int:
     """Print the schema."""
-    if args.list:
+    if args.asyncapi:
+        from bridge.asyncapi import document
+
+        print(json.dumps(document(version("neckyoke")), indent=2, ensure_ascii=False))
+    elif args.list:
         print("\n".join(["event", *(name.removeprefix("neckyoke.") for name in MODELS)]))
     else:
         print(json.dumps(schema(args.name), indent=2))

@@ -1,0 +1,111 @@
+"""The AsyncAPI document: true to AsyncAPI's own schema, whole, and true to real events, requests and topics."""
+
+import json
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+from jsonschema import Draft7Validator, Draft202012Validator
+
+from bridge.asyncapi import document
+from bridge.cli import main
+from bridge.commands.replay import replay
+from bridge.config import load_config
+from bridge.events import MODELS
+from bridge.links.capture import read_capture
+from bridge.requests import KINDS
+from bridge.station.happenings import View
+from simulators.yard import Yard
+from tests.support.daemon import CONFIG
+from tests.support.events import link_state, weighed
+from tests.support.npm import npm_package
+
+SPECS = ("@asyncapi/specs", "6.11.1")
+"""The AsyncAPI Initiative's JSON Schemas of its documents (Apache-2.0)."""
+
+
+@pytest.fixture(scope="module")
+def made() -> dict[str, Any]:
+    return document("0.1.0")
+
+
+def validator(made: dict[str, Any], schema: str) -> Draft202012Validator:
+    return Draft202012Validator({"$ref": f"#/components/schemas/{schema}", "components": made["components"]})
+
+
+def references(node: Any) -> Iterator[str]:
+    if isinstance(node, dict):
+        if isinstance(node.get("$ref"), str):
+            yield node["$ref"]
+        for value in node.values():
+            yield from references(value)
+    elif isinstance(node, list):
+        for value in node:
+            yield from references(value)
+
+
+def test_it_is_a_valid_document_by_asyncapis_own_schema(made: dict[str, Any], pytestconfig: pytest.Config) -> None:
+    modules = npm_package(pytestconfig, *SPECS)
+    schema = json.loads((modules / SPECS[0] / "schemas" / "3.0.0.json").read_text())
+    Draft7Validator(schema).validate(made)
+    broken = {**made, "operations": {"sendWeighing": {"action": "shout"}}}
+    assert list(Draft7Validator(schema).iter_errors(broken)), "the schema can tell a wrong document"
+
+
+def test_every_reference_leads_somewhere(made: dict[str, Any]) -> None:
+    found = set(references(made))
+    assert found
+    for reference in found:
+        node: Any = made
+        for step in reference.removeprefix("#/").split("/"):
+            node = node[step]
+        assert node
+
+
+def test_every_type_of_event_and_kind_of_request_is_in_it(made: dict[str, Any]) -> None:
+    messages = made["components"]["messages"]
+    assert set(MODELS) <= {message["name"] for message in messages.values()}
+    requests = {one["$ref"].rsplit("/", 1)[1] for one in made["components"]["schemas"]["Request"]["oneOf"]}
+    assert requests == {model.__name__ for model in KINDS.values()}
+    carried = {name for channel in made["channels"].values() for name in channel["messages"]}
+    assert carried == set(messages)
+    for channel in made["channels"].values():
+        assert channel["address"].count("{") == len(channel["parameters"])
+
+
+def test_real_events_are_valid_by_it_and_by_no_other_message(made: dict[str, Any], tmp_path: Path) -> None:
+    (tmp_path / "neckyoke.toml").write_text(CONFIG.format(indicator="tcp://127.0.0.1:1", panel="tcp://127.0.0.1:2"))
+    capture = tmp_path / "capture.jsonl"
+    Yard.named("larkmoor", seed=4, animals=4).write_capture(capture, started=datetime(2026, 11, 24, 2, 11, tzinfo=UTC))
+    lines = [event.to_json() for event in replay(read_capture(capture), load_config(tmp_path / "neckyoke.toml"))]
+    lines += [weighed(1).to_json(), link_state(1).to_json()]
+    seen = set()
+    for event in map(json.loads, lines):
+        fitting = []
+        for message in made["components"]["messages"].values():
+            schema = message["payload"]["$ref"].rsplit("/", 1)[1]
+            if schema.endswith("Event") and validator(made, schema).is_valid(event):
+                fitting.append(message["name"])
+        assert fitting == [event["type"]]
+        seen.add(event["type"])
+    assert seen >= {"neckyoke.weighing", "neckyoke.settled", "neckyoke.tag", "neckyoke.link"}
+
+
+def test_requests_are_valid_by_it(made: dict[str, Any]) -> None:
+    asks = validator(made, "Request")
+    asks.validate({"kind": "note", "station": "crush", "text": "lame, near hind"})
+    asks.validate({"kind": "status"})
+    assert not asks.is_valid({"kind": "note", "text": ""})
+    assert not asks.is_valid({"kind": "dance"})
+
+
+def test_the_live_platform_is_described_as_it_is(made: dict[str, Any]) -> None:
+    states = made["components"]["schemas"]["Platform"]["properties"]["state"]["enum"]
+    assert set(View.__annotations__["state"].__args__) == set(states)
+
+
+def test_the_command_prints_it(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["schema", "--asyncapi"]) == 0
+    assert json.loads(capsys.readouterr().out)["asyncapi"] == "3.0.0"

@@ -1,0 +1,21 @@
+"""Packages of the npm registry for tests: fetched once, into pytest's cache."""
+
+import subprocess
+from pathlib import Path
+
+import pytest
+
+
+def npm_package(config: pytest.Config, name: str, version: str) -> Path:
+    """Give the folder node_modules with a package in it."""
+    assert config.cache is not None
+    folder = Path(config.cache.mkdir(name.strip("@").replace("/", "-"))) / version
+    modules = folder / "node_modules"
+    if not (modules / name / "package.json").exists():
+        command = ["npm", "install", "--no-audit", "--no-fund", "--ignore-scripts", "--prefix", str(folder)]
+        try:
+            subprocess.run([*command, f"{name}@{version}"], check=True, capture_output=True, text=True, timeout=90)
+        except (OSError, subprocess.SubprocessError) as error:
+            said = getattr(error, "stderr", "") or error
+            pytest.fail(f"{name} {version} could not be had from the npm registry (is npm there, and the net?): {said}")
+    return modules
