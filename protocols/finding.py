@@ -82,6 +82,8 @@ def _table_lines(name: str, table: Mapping[str, Any]) -> list[str]:
 def _spell(value: object) -> str:
     if isinstance(value, list):
         return "[" + ", ".join(_spell(item) for item in value) + "]"
+    if isinstance(value, bool):
+        return str(value).lower()
     return _quote(value) if isinstance(value, str) else str(value)
 
 

@@ -13,7 +13,9 @@ Where spellings are ambiguous the frame is rejected rather than guessed:
 * a comma between digits is a decimal comma when it is the frame's only comma, and not followed by exactly three
   digits that could be thousands: `12,5` reads, `412,500` and `S,1,12` do not;
 * a lower-case g right behind the number is grams, an upper-case G gross; likewise t for tonnes and T for tare;
-* U before the number is unstable, U or O behind it underload or overload.
+* U before the number is unstable, U or O behind it underload or overload;
+* a frame that is an equals sign and a number may have its digits in reverse, as some devices send them (common
+  practice, no source): it needs a layout of its own.
 """
 
 import re
@@ -88,7 +90,7 @@ class FreeForm:
         if b"," in digits and _is_list(digits, before, after):
             return Reject.of(RejectReason.TWO_NUMBERS, frame)
         text = (sign + digits).decode()
-        kg = float(text.replace(",", ".")) * times / over
+        kg = float(text.replace(",", ".")) * times / over + 0.0  # never minus zero
         if not -HEAVIEST_KG <= kg <= HEAVIEST_KG:
             return Reject.of(RejectReason.OUT_OF_RANGE, frame)
         return _new(WeightReading, (kg, text) + rest)  # noqa: RUF005  # faster
@@ -117,8 +119,8 @@ def _surroundings(before: bytes, after: bytes) -> Said | RejectReason:
     """Read the words around the number."""
     if not is_printable(before + after):
         return RejectReason.BAD_BYTES
-    if before.endswith(b".") or after.startswith((b"-", b"+")):
-        return RejectReason.UNKNOWN_STATUS  # a point or a sign that belongs to the number in a way we do not know
+    if before.endswith(b".") or after.startswith((b"-", b"+")) or before == b"=":
+        return RejectReason.UNKNOWN_STATUS  # they belong to the number in a way we do not know
     meanings = _meanings(_words(before), _BEFORE)
     unit, words = _behind_number(_words(after.replace(b"-", b" ")))
     rest = _meanings(words, _AFTER)

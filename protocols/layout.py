@@ -113,7 +113,8 @@ class Layout:
 
     `tokens` maps a group's name ("" for any group) and a text to its meaning.  `unit` is what a frame without one
     means; `decimals` is how many digits stand behind a point that is not sent; `blank_unit` is what a blank unit says;
-    `take` is the number taken from a frame of several.  `source` says how far the shape can be trusted.
+    `take` is the number taken from a frame of several; `backwards` says that its last digit comes first.  `source` says
+    how far the shape can be trusted.
     """
 
     name: str
@@ -125,6 +126,7 @@ class Layout:
     decimals: int = 0
     blank_unit: Meaning = Meaning.IGNORED
     take: str = "gross"
+    backwards: bool = False
     checksum: Checksum | None = None
     parity: Parity | None = None
     source: str = COMMON
@@ -189,7 +191,7 @@ class LayoutReader:
             return self._carefully(texts, unit, frame)
         times, over, minus, rest = plain
         try:
-            kg = float(value) * times / over
+            kg = float(value) * times / over + 0.0  # never minus zero
         except ValueError:
             return self._carefully(texts, unit, frame)
         if not -HEAVIEST_KG <= kg <= HEAVIEST_KG:
@@ -204,7 +206,8 @@ class LayoutReader:
         unit = known.unit or unit
         if unit is None:
             return Reject.of(RejectReason.UNKNOWN_UNIT, frame)
-        match = _NUMBER.fullmatch((texts[0] or b"").strip())
+        value = (texts[0] or b"").strip()
+        match = _NUMBER.fullmatch(value[::-1] if self.layout.backwards else value)
         if match is None or not match[2]:
             return numberless(unit, known.said, frame)
         compact = match[1] + match[2].replace(b",", b".")
@@ -220,7 +223,7 @@ class LayoutReader:
             self._known.clear()
             self._plain.clear()
         self._known[beside] = known
-        if known.unit and not self.layout.decimals:
+        if known.unit and not (self.layout.decimals or self.layout.backwards):
             said = known.said
             rest = (known.unit, said.stable, said.mode, said.at_zero, said.condition)
             self._plain[beside] = (known.times, known.over, known.minus, rest)

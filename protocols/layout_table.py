@@ -19,6 +19,7 @@ Keys (all but `pattern` or `like` may be left out):
                 lowest; and spelled = "byte" (the character's own bits) or "hex" (hexadecimal digits)
     blank_unit  "moving": the unit is left blank while the weight moves
     take        gross, net or tare: the number taken from a frame of several
+    backwards   true: the last digit comes first, as in 5.21400 for 412.5
     checksum    { kind = "xor", spelled = "hex" or "byte", low_first, stx, etx }; kinds as in `checks`
     parity      even, odd, mark or space: seven data bits and parity, seen through a port set to eight
 
@@ -36,7 +37,8 @@ from protocols.layout import NUMBERS, SPECIAL, Bits, Checksum, Layout, Parity
 from protocols.meaning import UNITS, Meaning
 
 KEYS: Final = (
-    "pattern", "like", "framing", "unit", "decimals", "tokens", "bits", "blank_unit", "take", "checksum", "parity",
+    "pattern", "like", "framing", "unit", "decimals", "tokens", "bits", "blank_unit", "take", "backwards", "checksum",
+    "parity",
 )  # fmt: skip
 _SELF_MARKING: Final = re.compile(r"\\?[^\w\s.+\-\[\]()*?{}|^$\\]|\\x02|[A-Za-z](?![?*+{|])")
 """How a pattern begins whose frames can be found without marks: with one byte that is no part of a number."""
@@ -83,6 +85,7 @@ class _Table:
             decimals=self.get("decimals", int, base.decimals),
             blank_unit=Meaning(self.one_of("blank_unit", ["moving", "ignored"]) or base.blank_unit),
             take=self.one_of("take", NUMBERS) or base.take,
+            backwards=self.get("backwards", bool, base.backwards),
             checksum=self._checksum(base),
             parity=self._parity(base),
             source="the user's own",

@@ -77,7 +77,7 @@ def scale(unit: str, times: float = 1.0) -> tuple[float, float]:
 def make_reading(number: float, text: str, unit: str, said: Said, frame: bytes) -> WeightReading | Reject:
     """Make the reading of a number; OUT_OF_RANGE when no scale shows it (or it is no number at all)."""
     times, over = scale(unit)
-    kg = number * times / over
+    kg = number * times / over + 0.0  # never minus zero
     if not -HEAVIEST_KG <= kg <= HEAVIEST_KG:
         return Reject.of(RejectReason.OUT_OF_RANGE, frame)
     return tuple.__new__(WeightReading, (kg, text, unit, said.stable, said.mode, said.at_zero, said.condition))

@@ -16,17 +16,15 @@ weight sent without a decimal point, since a point that is not sent cannot be kn
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
-from statistics import median
-from typing import Final
+from typing import Any, Final
 
+from protocols.doubts import Doubt, find_doubts, jumps, least_sure
 from protocols.finding import Finding, Kind, Part, Sure
 from protocols.framing import make_framer
 from protocols.induce import induce, induce_unmarked
 from protocols.layout import Parity
 from protocols.layouts import BUILT_IN, LayoutError, layout_from_table
 from protocols.parity import holds, strip_table
-from protocols.readings import Condition, Mode, WeightReading
 from protocols.tagcode import HexOrder, Remark
 from protocols.trial import AUTO, Trial, try_all, try_layout, try_tags
 
@@ -45,13 +43,6 @@ AHEAD: Final = 1.25
 """How many times the fit of the next best layout the best must have."""
 CLEAR: Final = 0.1
 """How far the best serial setting's score must be ahead."""
-
-STILL: Final = 0.9
-"""Share of frames that show one number, from which on the weight is said not to have changed."""
-MOVES: Final = 10
-"""Changes of the weight that are enough to judge it by."""
-WILD: Final = 0.3
-"""A weight's usual change from frame to frame is a smaller share of its range than this."""
 
 _TEXT: Final = frozenset(bytes(range(0x20, 0x7F)) + b"\t\r\n\x02\x03\x0c")
 _DIGITS_ALIKE: Final = bytes(0x39 if byte in b"0123456789" else byte for byte in range(256))
@@ -195,76 +186,23 @@ def _scale(best: Trial, others: Sequence[Trial]) -> Finding:
     why = [f"Layout {best.name} reads {best.share:.0%} of {len(best.frames)} frames."]
     if best.name != AUTO:
         why.append(f"Source of this shape: {BUILT_IN[best.name].source}.")
-    doubts, sure = _doubts(best.readings)
+    doubts = find_doubts(best.readings)
     if len(best.readings) < ENOUGH:
-        doubts.append(f"Only {len(best.readings)} frames were read: listen for longer.")
-        sure = min(sure, Sure.LIKELY, key=_ORDER.index)
+        doubts.append(Doubt(f"Only {len(best.readings)} frames were read: listen for longer."))
     if rival and best.share < AHEAD * rival.share and best.name != AUTO:
-        doubts.append(f"Layout {rival.name} reads {rival.share:.0%}: perhaps two devices speak on this line.")
-        sure = Sure.UNSURE
+        text = f"Layout {rival.name} reads {rival.share:.0%}: perhaps two devices speak on this line."
+        doubts.append(Doubt(text, Sure.UNSURE))
     return Finding(
         Kind.SCALE,
-        sure,
+        least_sure(doubts),
         tuple(why + _words(best)),
-        tuple(doubts),
+        tuple(doubt.text for doubt in doubts),
         layout=best.name,
         example=best.example(),
         parts=_parts(best),
         frames=len(best.frames),
         fit=best.share,
     )
-
-
-_ORDER: Final = (Sure.UNSURE, Sure.LIKELY, Sure.SURE)
-
-
-def _doubts(readings: Sequence[WeightReading]) -> tuple[list[str], Sure]:
-    """Hold the readings against each other: what cannot be known, and what contradicts itself."""
-    doubts: list[str] = []
-    sure = Sure.SURE
-    numbers = [reading for reading in readings if reading.value is not None]
-    values = Counter(reading.value for reading in numbers)
-    if len(values) < 3 or max(values.values()) > STILL * len(numbers):
-        doubts.append("The weight hardly changed: step on the platform while listening.")
-        sure = Sure.LIKELY
-    if not any("." in (reading.value or "") or "," in (reading.value or "") for reading in numbers):
-        doubts.append("No decimal point is sent: compare with the display; if it shows tenths, add decimals = 1.")
-        sure = Sure.LIKELY
-    steps = [abs((now.kg or 0.0) - (before.kg or 0.0)) for before, now in pairwise(numbers)]
-    moves = [step for step in steps if step]
-    if len(moves) >= MOVES and median(moves) > WILD * _span(numbers):
-        doubts.append("The number jumps as no weight does: its digits may stand in another order.")
-        sure = Sure.UNSURE
-    called_stable = sum(reading.stable is True for reading in numbers)
-    if len(moves) >= max(MOVES, len(steps) / 4) and called_stable > 0.95 * len(numbers):
-        doubts.append("Every frame is called stable although the weight changed: that mark means something else.")
-        sure = Sure.LIKELY if sure is Sure.SURE else sure
-    calm, restless = (_usual_step(numbers, stable=stable) for stable in (True, False))
-    if calm is not None and restless is not None and restless < calm:
-        doubts.append("Frames called stable change more than those called moving: the layout may be another.")
-        sure = Sure.UNSURE
-    modes = {reading.mode for reading in numbers if reading.mode is not None}
-    if len(modes - {Mode.TARE}) > 1:
-        doubts.append("Gross and net weights come in turn: choose a layout that takes one of them.")
-        sure = Sure.UNSURE
-    return doubts, sure
-
-
-def _span(readings: Sequence[WeightReading]) -> float:
-    """Range of the weights without the outermost twentieth at either end, which may be damage."""
-    weights = sorted(reading.kg or 0.0 for reading in readings)
-    edge = len(weights) // 20
-    return weights[-1 - edge] - weights[edge]
-
-
-def _usual_step(readings: Sequence[WeightReading], *, stable: bool) -> float | None:
-    """Median change of weight into the readings of one kind; None with too few to tell."""
-    steps = [
-        abs((now.kg or 0.0) - (before.kg or 0.0))
-        for before, now in pairwise(readings)
-        if now.stable is stable and now.condition is Condition.OK and before.condition is Condition.OK
-    ]
-    return median(steps) if len(steps) >= 5 else None
 
 
 def _words(trial: Trial) -> list[str]:
@@ -305,22 +243,33 @@ def _drafted(sample: bytes, best: Trial) -> Finding:
     draft = induce(frames) or induce_unmarked(sample)
     if draft is None:
         return nothing
-    try:
-        trial = try_layout(sample, layout_from_table("own", draft.table))
-    except LayoutError:
+    table = draft.table
+    trial = _try_table(sample, table)
+    if trial and jumps(trial.readings):
+        turned = _try_table(sample, {**table, "backwards": True})
+        if turned and not jumps(turned.readings):
+            table, trial = {**table, "backwards": True}, turned
+    if trial is None:
         return nothing
-    if not _fits(trial):
-        return nothing
-    doubts, sure = _doubts(trial.readings)
+    doubts = find_doubts(trial.readings)
     return Finding(
         Kind.SCALE,
-        min(sure, Sure.LIKELY, key=_ORDER.index),
+        least_sure([Doubt(text) for text in draft.doubts] + doubts),
         (f"No built-in layout fits; one drafted from the frames reads {trial.share:.0%} of {len(trial.frames)}.",),
-        (*draft.doubts, *doubts),
+        (*draft.doubts, *(doubt.text for doubt in doubts)),
         layout="own",
-        table=draft.table,
+        table=table,
         example=trial.example(),
         parts=_parts(trial),
         frames=len(trial.frames),
         fit=trial.share,
     )
+
+
+def _try_table(sample: bytes, table: Mapping[str, Any]) -> Trial | None:
+    """Read the sample by a drafted layout; None when it does not fit after all."""
+    try:
+        trial = try_layout(sample, layout_from_table("own", table))
+    except LayoutError:
+        return None
+    return trial if _fits(trial) else None

@@ -90,6 +90,11 @@ def test_a_value_may_hold_its_sign_blanks_and_a_comma(text: bytes, kg: float) ->
     assert weight(read({"pattern": "(?P<value>[-+ 0-9.,]+)"}, text)).kg == kg
 
 
+@pytest.mark.parametrize(("text", "kg"), [(b"=5.21400", 412.5), (b"=0.00000", 0.0), (b"=5.210-", -12.5), (b"=5", 5.0)])
+def test_digits_may_come_last_first(text: bytes, kg: float) -> None:
+    assert weight(read({"pattern": "=(?P<value>[-0-9.]+)", "backwards": True}, text)).kg == kg
+
+
 @pytest.mark.parametrize("text", [b"nan", b"inf", b"1e3", b"1_0", b"1 2", b"1.2.3", b"--1"])
 def test_what_only_looks_like_a_number_is_refused(text: bytes) -> None:
     reader = LayoutReader(layout_from_table("own", {"pattern": "(?P<value>.+)"}))

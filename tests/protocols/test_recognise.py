@@ -70,6 +70,7 @@ UNKNOWN: dict[str, Spell] = {
     "address": lambda s: f"01 {'S' if s.stable else 'U'} {s.sign}{s.padded(7)} {s.unit}\r\n".encode(),
     "comma": lambda s: f"{s.minus}{s.number.replace('.', ',')} {s.unit}{'' if s.stable else '*'}\r\n".encode(),
     "nibbles": lambda s: f"{s.sign}{s.padded(7)} {0 if s.stable else 1:04X}\r\n".encode(),
+    "backwards": lambda s: f"={(s.minus + s.padded(7))[::-1]}\r\n".encode(),
     "unmarked": lambda s: f"={s.sign}{s.padded(7)}".encode(),
 }
 
@@ -88,7 +89,7 @@ def test_shapes_nobody_built_in_are_drafted_and_never_called_sure(name: str, noi
     assert [reading.kg for reading in readings] == [
         abs(s.tenths) / 10 if "-" not in f"{UNKNOWN[name](s)!r}" else s.tenths / 10 for s in shows
     ]
-    if name != "unmarked":
+    if name not in {"unmarked", "backwards"}:
         assert [reading.stable for reading in readings] == [show.stable for show in shows]
 
 
@@ -98,7 +99,7 @@ def gross_and_net(shown: Shown) -> bytes:
 
 MISLEADING: dict[str, Spell] = {
     "moving-called-stable": lambda s: f"{'D' if s.stable else 'S'}  {s.padded(7, ' ')} {s.unit}\r\n".encode(),
-    "digits-reversed": lambda s: f"={s.padded(7)[::-1]}\r\n".encode(),
+    "digits-shuffled": lambda s: f"W={s.padded(7)[::-1]}\r\n".encode(),
     "no-point": lambda s: f"{s.sign}{abs(s.tenths):06} {s.unit}\r\n".encode(),
     "always-stable": lambda s: f"ST,{s.sign}{s.padded(7)}{s.unit}\r\n".encode(),
     "gross-and-net-in-turn": gross_and_net,
