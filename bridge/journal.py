@@ -29,16 +29,19 @@ from typing import Any, Self, TypeAlias, TypeVar
 
 from bridge.events import Event, read_event, spell_time
 from bridge.rescue import open_store
-from bridge.store import Entry, Kind, Store, StoreError, damaged
+from bridge.store import Entry, Kind, Store, StoreError, Written, damaged
 from bridge.trouble import Say, Troubles, unheard
 
 T = TypeVar("T")
-Written: TypeAlias = "asyncio.Future[list[Event]]"
+Safe: TypeAlias = "asyncio.Future[list[Event]]"
+"""Comes true when what was handed in would survive a power cut; gives the events with their sequences."""
 
 WAITING_MAX = 10_000
 """Events kept in memory while the file cannot be written: some 10 MB."""
 GROUP_MAX = 256
 """Entries in one transaction."""
+RECENT = 64
+"""Latest events kept in memory for the outlets."""
 RETRY_S = (0.5, 1.0, 2.0, 5.0, 10.0, 30.0)
 """Waits between attempts while the file cannot be written."""
 PRUNE_EVERY = 500
@@ -53,7 +56,7 @@ class JournalError(Exception):
 @dataclass(slots=True)
 class _Waiting:
     entry: Entry
-    future: Written
+    future: Safe
 
 
 class Journal:
@@ -85,6 +88,8 @@ class Journal:
         self._busy_since: float | None = None
         self._lock_fd = -1
         self._waiting: deque[_Waiting] = deque()
+        self._last = 0
+        self._recent: deque[tuple[int, str]] = deque(maxlen=RECENT)
         self._let_go = 0
         self._repeats = 0
         self._wake = asyncio.Event()
@@ -116,6 +121,7 @@ class Journal:
             self._lock()
             opened = await self._in_thread(lambda: open_store(path, time.time()))
             self._store = opened.store
+            self._last = opened.store.last
             self.open_stays = await self._in_thread(lambda: self._store.kept("open-stay"))
             positions = await self._in_thread(lambda: self._store.kept("position"))
         except (sqlite3.Error, OSError, StoreError) as error:
@@ -156,7 +162,7 @@ class Journal:
         events: Sequence[Event] = (),
         open_stays: Mapping[str, str | None] | None = None,
         values: Mapping[str, str | None] | None = None,
-    ) -> Written:
+    ) -> Safe:
         """Hand in what belongs together, without waiting; the order of calls is the order of sequences.
 
         The future gives the events as written, each with its sequence, once they would survive a power cut.  While the
@@ -173,10 +179,10 @@ class Journal:
         """Write what belongs together and give the events back with their sequences: `submit`, awaited."""
         return await self.submit(events, open_stays, values)
 
-    def _submit(self, entry: Entry) -> Written:
+    def _submit(self, entry: Entry) -> Safe:
         if self._closing.is_set():
             raise JournalError(f"the journal {self.path} is closed")
-        future: Written = asyncio.get_running_loop().create_future()
+        future: Safe = asyncio.get_running_loop().create_future()
         self._waiting.append(_Waiting(entry, future))
         self._wake.set()
         return future
@@ -207,7 +213,7 @@ class Journal:
             self._hand_back(group, written)
             await self._retain()
 
-    def _commit(self, entries: list[Entry]) -> list[list[Event]]:
+    def _commit(self, entries: list[Entry]) -> list[list[Written]]:
         """In the thread: write a group; a file that proves damaged is replaced first."""
         try:
             return self._store.commit(entries, self._wall())
@@ -221,13 +227,16 @@ class Journal:
             self._writer.get_loop().call_soon_threadsafe(self._troubles.begin, "journal-damaged", opened.damage or "")
             return self._store.commit(entries, self._wall())
 
-    def _hand_back(self, group: list[_Waiting], written: list[list[Event]]) -> None:
-        for waiting, events in zip(group, written, strict=True):
+    def _hand_back(self, group: list[_Waiting], written: list[list[Written]]) -> None:
+        for waiting, rows in zip(group, written, strict=True):
             self._waiting.popleft()
             self._positions.update(waiting.entry.positions)
-            self._repeats += len(waiting.entry.events) - len(events)
+            self._repeats += len(waiting.entry.events) - len(rows)
+            for row in rows:
+                self._recent.append((row.sequence, row.body))
+                self._last = row.sequence
             if not waiting.future.done():
-                waiting.future.set_result(events)
+                waiting.future.set_result([row.event for row in rows])
         if any(written):
             self._changed.set()
             self._changed = asyncio.Event()
@@ -263,7 +272,7 @@ class Journal:
     @property
     def last(self) -> int:
         """Sequence of the last event written, 0 when there is none."""
-        return self._store.last
+        return self._last
 
     async def beyond(self, sequence: int) -> int:
         """Wait until there is an event beyond a sequence; give the last one's."""
@@ -278,7 +287,12 @@ class Journal:
             raise JournalError(remedy(self.path, error)) from error
 
     async def read(self, after: int, limit: int = 256) -> list[tuple[int, str]]:
-        """Give at most `limit` events beyond a sequence as (sequence, JSON), oldest first."""
+        """Give at most `limit` events beyond a sequence as (sequence, JSON), oldest first.
+
+        Who keeps up is served from memory: a weighing on its way to the broker does not wait for the card again.
+        """
+        if self._recent and self._recent[0][0] <= after + 1:
+            return list(islice((row for row in self._recent if row[0] > after), limit))
         return await self._ask(lambda: self._store.read(after, limit))
 
     async def weighings(
@@ -307,7 +321,7 @@ class Journal:
         """Tell how far an outlet has got: the sequence of the last event that it need not be given again."""
         return self._positions.get(outlet, 0)
 
-    def set_position(self, outlet: str, sequence: int) -> Written:
+    def set_position(self, outlet: str, sequence: int) -> Safe:
         """Remember how far an outlet has got.  The future comes true when it would survive a power cut."""
         return self._submit(Entry(positions={outlet: sequence}))
 

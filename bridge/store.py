@@ -17,7 +17,7 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Literal, Protocol, TypeAlias
+from typing import Any, Literal, NamedTuple, Protocol, TypeAlias
 
 from bridge.events import Event, LinkState, Weighing, spell_time
 
@@ -75,6 +75,14 @@ class Entry:
     open_stays: Mapping[str, str | None] = field(default_factory=dict)
     values: Mapping[str, str | None] = field(default_factory=dict)
     positions: Mapping[str, int] = field(default_factory=dict)
+
+
+class Written(NamedTuple):
+    """An event as written: with its sequence, and spelled."""
+
+    sequence: int
+    body: str
+    event: Event
 
 
 def connect(path: Path) -> sqlite3.Connection:
@@ -174,22 +182,23 @@ class Store(Reading):
                 self._rows("rollback")
             raise
 
-    def commit(self, entries: Sequence[Entry], at: float | None) -> list[list[Event]]:
-        """Write entries in one transaction and give each entry's events as written, with their sequences.
+    def commit(self, entries: Sequence[Entry], at: float | None) -> list[list[Written]]:
+        """Write entries in one transaction and give each entry's events as written.
 
         `at` is the wall clock in seconds, None when it cannot be trusted.  A revision of a weighing that is there
         already is left out: a stay has one weighing, whatever is asked twice.
         """
         last = self.last
-        written: list[list[Event]] = []
+        written: list[list[Written]] = []
         with self.transaction():
             for entry in entries:
                 written.append([])
                 for event in entry.events:
                     sequence = max(last, self._base) + 1
                     numbered = event.model_copy(update={"sequence": f"{sequence:010d}"})
-                    if self._insert(sequence, numbered, at):
-                        written[-1].append(numbered)
+                    body = numbered.to_json()
+                    if self._insert(sequence, numbered, body, at):
+                        written[-1].append(Written(sequence, body, numbered))
                         last = sequence
                 self.keep("open-stay", entry.open_stays)
                 self.keep("value", entry.values)
@@ -197,8 +206,8 @@ class Store(Reading):
         self.last = last
         return written
 
-    def _insert(self, sequence: int, event: Event, at: float | None) -> bool:
-        data, body = event.data, event.to_json()
+    def _insert(self, sequence: int, event: Event, body: str, at: float | None) -> bool:
+        data = event.data
         row: tuple[Any, ...] = (None, None, None, None)
         if isinstance(data, Weighing):
             row = (data.weighing, data.revision, event.subject, spell_time(data.on))

@@ -15,7 +15,7 @@ from typing import Any
 
 from bridge.journal import Journal, JournalError
 from bridge.outlets.appender import TAIL_EVENTS, Appender
-from bridge.outlets.follow import Backoff, more, pause
+from bridge.outlets.follow import Backoff, mistake, more, pause
 from bridge.trouble import Say, Troubles, unheard
 
 
@@ -67,6 +67,9 @@ class FileOutlet:
             await self._follow()
         except (OSError, JournalError) as error:
             self._troubles.begin(self._about, remedy(self.path, error))
+            return False
+        except Exception as error:  # noqa: BLE001  # see `mistake`
+            self._troubles.begin(self._about, mistake(error))
             return False
         finally:
             self._file.close()

@@ -33,7 +33,7 @@ from pydantic import SecretStr
 from bridge.config import OutletTable
 from bridge.journal import Journal, JournalError
 from bridge.outlets.connection import Broker, BrokerError, Connection, Incoming, tls_context
-from bridge.outlets.follow import Backoff, more, pause
+from bridge.outlets.follow import Backoff, mistake, more, pause
 from bridge.outlets.secret import secret_path
 from bridge.trouble import Say, Troubles, unheard
 
@@ -109,6 +109,8 @@ class MqttOutlet:
                     await self._connect_and_serve()
                 except (BrokerError, JournalError) as error:
                     self._fail(error)
+                except Exception as error:  # noqa: BLE001  # see `mistake`
+                    self._troubles.begin(self._about, mistake(error))
                 else:
                     return
                 await pause(self._backoff.wait_s(), self._stopping)

@@ -1,11 +1,12 @@
 """Delivery on a real mosquitto: the full counts.
 
-    python tests/bench/delivery.py [kills] [daemon] [backlog] [latency] [quiet]      all when none is named
+    python tests/bench/delivery.py [kills] [daemon] [backlog] [latency] [stays] [quiet]   all when none is named
 
 - kills: 100 SIGKILLs of a writing process; journal, file and recorder must agree (tests/support/killing.py)
 - daemon: 100 SIGKILLs of the whole daemon while a yard runs on real terminals (tests/support/killed_daemon.py)
 - backlog: 100,000 events drained in order; events a second beside a bare loop of the same library, memory over idle
 - latency: from handing an event in to the subscriber, synced on the way; beside a bare write and sync of this disk
+- stays: from the bytes of the reading that ends a stay to the subscriber, through the whole daemon on real terminals
 - quiet: 24 simulated hours of the daemon without a device and without a broker
 """
 
@@ -23,10 +24,14 @@ import aiomqtt
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
+from bridge.clock import WallClock
+from bridge.events import Event, Weighing, read_event
 from bridge.journal import Journal
+from simulators.ends import PtyEnd, play
+from simulators.yard import Yard
 from tests.support.broker import Broker
 from tests.support.events import weighed
-from tests.support.in_process import lines_of_a_quiet_day
+from tests.support.in_process import in_process, lines_of_a_quiet_day
 from tests.support.killed_daemon import kill_the_daemon
 from tests.support.killing import kill_again_and_again
 from tests.support.outlet import yard
@@ -35,6 +40,7 @@ from tests.support.running import until
 KILLS = 100
 BACKLOG = 100_000
 STAYS = 500
+PACE = 40.0
 
 
 def percentile(values: list[float], percent: float) -> float:
@@ -185,6 +191,66 @@ def latency(folder: Path) -> None:
     )
 
 
+async def _stays_ms(folder: Path, broker: Broker) -> list[float]:
+    """Weigh a mob at many times its pace: whatever else happens then, happens as much more often."""
+    began_at: dict[str, float] = {}
+    taken: list[float] = []
+    yard_of_stays = Yard.named("calm", 1, STAYS)
+    start, wall = time.monotonic(), time.time()
+
+    def elapsed() -> float:
+        return (time.monotonic() - start) * PACE
+
+    clock = WallClock(elapsed, lambda: wall + elapsed(), lambda: True)
+    with PtyEnd(folder / "indicator") as indicator, PtyEnd(folder / "panel") as panel:
+        async with (
+            in_process(folder, broker.url, clock) as service,
+            aiomqtt.Client("127.0.0.1", broker.port, protocol=aiomqtt.ProtocolVersion.V5) as subscriber,
+        ):
+            took, publish = service._took, service._publish
+            now = 0.0
+
+            def stamped_took(link: str, data: bytes) -> None:
+                nonlocal now
+                now = time.perf_counter()
+                took(link, data)
+
+            def stamped_publish(events: list[Event]) -> None:
+                began_at.update((event.id, now) for event in events if isinstance(event.data, Weighing))
+                publish(events)
+
+            for supervisor in service.supervisors.values():
+                supervisor._on_bytes = stamped_took
+            service._publish = stamped_publish  # type: ignore[method-assign]
+            await subscriber.subscribe("neckyoke/larkmoor/crush/weighing", qos=1)
+
+            async def listen() -> None:
+                async for message in subscriber.messages:
+                    event = read_event(message.payload)
+                    if isinstance(event.data, Weighing) and event.data.revision == 1:
+                        taken.append((time.perf_counter() - began_at[event.id]) * 1000)
+
+            listening = asyncio.create_task(listen())
+            await play(yard_of_stays.items(), {"indicator": indicator, "panel": panel}, PACE)
+            await until(lambda: len(taken) >= STAYS - 1, "all are weighed", 60)
+            listening.cancel()
+    return taken
+
+
+def stays(folder: Path) -> None:
+    """Measure the way from the last byte to a subscriber."""
+    (folder / "broker").mkdir()
+    broker = Broker(folder / "broker", ["allow_anonymous true", "set_tcp_nodelay true"]).start()
+    try:
+        taken = asyncio.run(_stays_ms(folder, broker))
+    finally:
+        broker.close()
+    print(
+        f"stays: {len(taken)} at {PACE:.0f} times their pace, p50 {statistics.median(taken):.1f} ms, "
+        f"p99 {percentile(taken, 99):.1f} ms, most {max(taken):.1f} ms"
+    )
+
+
 def quiet(folder: Path) -> None:
     """Let a day pass on which nothing is there."""
     begin = time.perf_counter()
@@ -195,7 +261,7 @@ def quiet(folder: Path) -> None:
 
 def main() -> None:
     """Run what is named."""
-    parts = {"kills": kills, "daemon": daemon, "backlog": backlog, "latency": latency, "quiet": quiet}
+    parts = {"kills": kills, "daemon": daemon, "backlog": backlog, "latency": latency, "stays": stays, "quiet": quiet}
     for name in sys.argv[1:] or parts:
         with tempfile.TemporaryDirectory() as folder:
             parts[name](Path(folder))

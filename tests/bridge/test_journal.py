@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from bridge.events import Attention, Event, read_event
-from bridge.journal import WAITING_MAX, Journal, JournalError
-from bridge.store import SCHEMA_VERSION, Entry, StoreError, connect, read_only
+from bridge.events import Attention, read_event
+from bridge.journal import RECENT, WAITING_MAX, Journal, JournalError
+from bridge.store import SCHEMA_VERSION, Entry, StoreError, Written, connect, read_only
 from tests.support.disk import files_limited
 from tests.support.events import DAY, link_state, weighed
 from tests.support.running import run, until
@@ -29,13 +29,29 @@ def test_sequences_are_contiguous_in_the_order_of_the_calls(tmp_path: Path, no_l
     run(write())
 
 
+def test_who_lags_and_who_keeps_up_read_the_same(tmp_path: Path) -> None:
+    """The latest events come from memory, earlier ones from the file: from any position, the same rows."""
+
+    async def write() -> None:
+        journal = await Journal.open(tmp_path / "journal.db")
+        for number in range(3 * RECENT):
+            await journal.append([weighed(number)])
+            assert [sequence for sequence, _ in await journal.read(number, 9)] == [number + 1]
+        for after in range(0, 3 * RECENT + 1, 7):
+            for limit in (1, 5, 1000):
+                assert await journal.read(after, limit) == journal._store.read(after, limit)
+        await journal.close()
+
+    run(write())
+
+
 def test_what_arrives_while_the_card_is_busy_shares_one_transaction(tmp_path: Path) -> None:
     async def write() -> int:
         journal = await Journal.open(tmp_path / "journal.db")
         commits: list[int] = []
         commit = journal._store.commit
 
-        def counted(entries: Sequence[Entry], at: float | None) -> list[list[Event]]:
+        def counted(entries: Sequence[Entry], at: float | None) -> list[list[Written]]:
             commits.append(len(entries))
             return commit(entries, at)
 

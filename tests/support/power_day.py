@@ -76,8 +76,8 @@ def check_cut(tape: Tape, known: list[Known], moment: int, chance: random.Random
         positions = store.kept("position")
         assert before.position <= int(positions.get("farm", 0)) <= after.position, f"cut at {moment}"
         assert store.kept("open-stay").get("crush") in {before.stay, after.stay}, f"cut at {moment}"
-        (event,) = store.commit([Entry((weighed(10**6),))], None)[0]
-        assert int(event.sequence or 0) == max(sequences, default=0) + 1
+        (written,) = store.commit([Entry((weighed(10**6),))], None)[0]
+        assert written.sequence == max(sequences, default=0) + 1
         store.close()
 
 

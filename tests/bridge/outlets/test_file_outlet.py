@@ -140,3 +140,24 @@ def test_every_refusal_says_what_is_wrong(number: int) -> None:
     text = remedy(Path("/mnt/stick/events.jsonl"), OSError(number, "it failed"))
     assert text.startswith("/mnt/stick/events.jsonl cannot be written: ")
     assert text.endswith("No event is lost: they wait in the journal.")
+
+
+def test_a_mistake_of_our_own_is_said_and_does_not_end_the_outlet(tmp_path: Path) -> None:
+    path = tmp_path / "events.jsonl"
+    said: list[Attention] = []
+
+    async def day() -> None:
+        async with following(tmp_path, path, said) as (journal, outlet):
+            append = outlet._file.append
+
+            def wrong(_lines: Sequence[str], _today: date) -> int:
+                outlet._file.append = append  # type: ignore[method-assign]
+                raise IndexError("pop from an empty deque")
+
+            outlet._file.append = wrong  # type: ignore[method-assign, assignment]
+            await journal.append([weighed(1)])
+            await until(lambda: outlet.health()["backlog"] == 0, "it went on")
+
+    run(day())
+    assert "please report it: IndexError('pop from an empty deque') (test_file_outlet.py:" in said[0].text
+    assert numbers(path) == [1]

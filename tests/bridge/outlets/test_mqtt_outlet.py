@@ -319,3 +319,19 @@ def test_trouble_is_over_when_the_connection_has_held(
     one = run(day())
     assert one.abouts() == ["outlet-farm"]
     assert one.said[-1].lasted_s is not None
+
+
+def test_a_mistake_of_our_own_is_said_and_does_not_end_the_outlet(
+    broker: Broker, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async def day() -> Yard:
+        async with yard(tmp_path, broker.url) as one:
+            one.outlet._backoff._next_s = 0.01
+            with monkeypatch.context() as patch:
+                patch.setattr(one.outlet, "_post", lambda *_: 1 / 0)
+                await one.journal.append([weighed(1)])
+                await until(lambda: bool(one.said), "it is said")
+            await drained(one)
+            return one
+
+    assert "please report it: ZeroDivisionError" in run(day()).said[0].text
