@@ -11,12 +11,11 @@ journal, then the outlets.
 import asyncio
 import contextlib
 import json
-from collections import OrderedDict
 from collections.abc import AsyncIterator, Callable, Iterable
 from dataclasses import asdict
 from datetime import date, datetime
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import structlog
 
@@ -25,25 +24,23 @@ from bridge.carry import Carried
 from bridge.clock import Corrections, WallClock, boot_id
 from bridge.config import Config
 from bridge.control import Control
-from bridge.events import Attention, Event, LinkState, TagSeen, Weighing, spell_time, wrap
+from bridge.daybook import Daybook
+from bridge.events import Attention, Event, TagSeen, Weighing, spell_time, wrap
 from bridge.hub import Gap, Hub, Live
 from bridge.job.clerk import Clerk
 from bridge.job.find import find_job
 from bridge.job.load import Job
-from bridge.job.past import Past
 from bridge.journal import Journal
 from bridge.links.capture import CaptureWriter
 from bridge.links.make import make_link
 from bridge.links.supervise import State, Supervisor
+from bridge.lookup import Lookup
 from bridge.outlets.make import Outlet, make_outlet
+from bridge.page.serve import serve
 from bridge.problems import ConfigError
 from bridge.requests import Answer, Answered, Refusal, StatusRequest, parse_request, read_tag
 from bridge.site import Site
 from bridge.station.settings import Memory
-from bridge.troublelog import TroubleLog
-
-if TYPE_CHECKING:
-    from bridge.page.app import Page
 
 TICK_S = 0.1
 """How often time is let pass without any input; deadlines are met in order whatever this is."""
@@ -55,8 +52,6 @@ SCALE_SILENT_S = 5.0
 """A scale that streams and has said nothing for so long is silent; a reader may be quiet as long as it likes."""
 STOPPED = "stopped"
 """What the log of troubles says of a run that ended well."""
-PASTS_KEPT = 1000
-"""Animals whose past is at hand; one heard again later is read from the journal again."""
 GRACE_S = 5.0
 """How long an outlet may take at the end to give what is left; the rest waits in the journal."""
 
@@ -69,23 +64,20 @@ class Service:
         self.clock = clock or WallClock()
         self.hub = Hub()
         self.log = structlog.get_logger()
-        self.troubles = status.Standing()
-        self.kept_troubles = TroubleLog(config.state_path("."))
+        self.daybook = Daybook(config.state_path("."))
         self.loop_lag_s = 0.0
         self._answered = Answered()
         self._told = 0
         self._early: list[Event] | None = []  # what was to be said before there was a site to say it
         self.journal: Journal
         self.site: Site
-        self._past = Past()
-        self._looked_up: OrderedDict[str, None] = OrderedDict()
+        self._lookup: Lookup
         self.supervisors: dict[str, Supervisor] = {}
         self.outlets: dict[str, Outlet] = {}
         self._capture: CaptureWriter | None = None
         self._corrections: Corrections
         self._carried: Carried
         self._shown: dict[str, dict[str, Any]] = {}
-        self._fetching: set[asyncio.Task[None]] = set()
 
     async def run(self, stop: asyncio.Event, ready: Callable[[], None] = lambda: None) -> None:
         """Run until `stop` is set.  Raises JournalError or ControlError when it cannot even begin."""
@@ -97,7 +89,7 @@ class Service:
             watch=self._watch,
         )
         await control.start()
-        page = await self._page()
+        page = await serve(self.config, self.hub, self.journal, self.ask, self.status, self._say)
         followers = [asyncio.create_task(outlet.run(), name=f"outlet {name}") for name, outlet in self.outlets.items()]
         links = [asyncio.create_task(one.run(), name=f"link {name}") for name, one in self.supervisors.items()]
         others = [asyncio.create_task(self._tick()), asyncio.create_task(self._watch_clock())]
@@ -120,34 +112,8 @@ class Service:
             await asyncio.gather(*(outlet.stop(GRACE_S) for outlet in self.outlets.values()))
             await _end(followers)
             await self.journal.close()
-            self.kept_troubles.note(self.clock.stamp(self._now()).time, STOPPED, "neckyoke stopped")
+            self.daybook.kept.note(self.clock.stamp(self._now()).time, STOPPED, "neckyoke stopped")
             self.log.info("stopped")
-
-    async def _page(self) -> "Page | None":
-        """Serve the page, when there is a table for it; weighing goes on without it when it cannot be served."""
-        if self.config.page is None:
-            return None
-        try:
-            from bridge.page.app import Page, PageError
-        except ImportError:
-            text = "The page needs two more packages: pip install 'neckyoke[page]'."
-            self._say(Attention(station=None, about="page", text=text))
-            return None
-        page = Page(
-            self.config.page.listen,
-            hub=self.hub,
-            journal=self.journal,
-            ask=self.ask,
-            status=self.status,
-            code_file=self.config.state_path(self.config.page.code_file),
-            hosts=self.config.page.hosts,
-        )
-        try:
-            await page.start()
-        except PageError as error:
-            self._say(Attention(station=None, about="page", text=str(error)))
-            return None
-        return page
 
     def alive(self) -> bool:
         """Tell whether the journal's thread answers; that this is asked at all shows that the loop does."""
@@ -168,6 +134,7 @@ class Service:
             now=self.clock.now,
             wall=self.clock.trusted,
         )
+        self._lookup = Lookup(self.journal)
         values = await self.journal.kept("value")
         self._corrections = Corrections(boot_id(), values.get("corrections"))
         self._carried = Carried(values)
@@ -227,8 +194,8 @@ class Service:
         return Clerk(
             job.sheet if job else None,
             job.roster if job else None,
-            history=self._past.weights,
-            withheld=self._past.clear_from,
+            history=self._lookup.past.weights,
+            withheld=self._lookup.past.clear_from,
             weighed=memory.weighed,
         )
 
@@ -241,11 +208,11 @@ class Service:
 
     def _note_start(self) -> None:
         """Note the start, and tell when the run before did not end by being stopped."""
-        last = self.kept_troubles.last()
+        last = self.daybook.kept.last()
         if last is not None and last.get("about") != STOPPED:
             text = f"The box stopped without being told to (power cut, crash or hang), after {last.get('time')}."
             self._say(Attention(station=None, about="not-stopped", text=text, over=True, lasted_s=0.0))
-        self.kept_troubles.note(self.clock.stamp(self._now()).time, "started", "neckyoke started")
+        self.daybook.kept.note(self.clock.stamp(self._now()).time, "started", "neckyoke started")
 
     def _finish_interrupted(self) -> None:
         """End the stays that the last run left open: each becomes one weighing, flagged."""
@@ -290,11 +257,11 @@ class Service:
         if not events:
             return
         for event in events:
-            self._log(event)
+            self.daybook.event(event)
             if isinstance(event.data, TagSeen):
-                self._heard(event.data.tag.id)
+                self._lookup.heard(event.data.tag.id)
             elif isinstance(event.data, Weighing):
-                self._past.add(event)
+                self._lookup.add(event)
                 self._corrections.note(event.data, self.clock.offset)
         stays = {
             name: stay.model_dump_json() if stay else None
@@ -307,46 +274,10 @@ class Service:
         written = self.journal.submit(events, stays, values)
         written.add_done_callback(self._written)
 
-    def _heard(self, tag: str) -> None:
-        """Look an animal up as soon as it is heard: the job will want its past, and cannot wait for a card then."""
-        task = asyncio.create_task(self._look_up(tag))
-        self._fetching.add(task)
-        task.add_done_callback(self._fetching.discard)
-
-    async def _look_up(self, tag: str) -> None:
-        known = tag in self._looked_up
-        self._looked_up[tag] = None
-        self._looked_up.move_to_end(tag)
-        if known:
-            return
-        if len(self._looked_up) > PASTS_KEPT:
-            self._past.forget(self._looked_up.popitem(last=False)[0])
-        for event in await self.journal.weighings(tag=tag):
-            self._past.add(event)
-
     def _written(self, future: "asyncio.Future[list[Event]]") -> None:
         if not future.cancelled():
             for event in future.result():
                 self.hub.put(event)
-
-    def _log(self, event: Event) -> None:
-        data = event.data
-        if isinstance(data, Attention):
-            say = self.log.info if data.over else self.log.warning
-            say(data.text, about=data.about, station=data.station, lasted_s=data.lasted_s)
-            self.troubles.note(data, event.time)
-            where = {"station": data.station, "link": data.link}
-            self.kept_troubles.note(event.time, data.about, data.text, **where, lasted_s=data.lasted_s)
-        elif isinstance(data, LinkState):
-            say = self.log.info if data.state == "up" else self.log.warning
-            say(f"link {data.state}", link=data.link, text=data.text, lasted_s=data.lasted_s)
-            self.kept_troubles.note(event.time, f"link-{data.state}", data.text, link=data.link, lasted_s=data.lasted_s)
-        elif isinstance(data, Weighing):
-            tag = data.tag.id if data.tag else None
-            flags = [flag.value for flag in data.flags]
-            self.log.info(
-                "weighing", number=data.number, kg=data.weight.kg, grade=data.weight.grade, tag=tag, flags=flags
-            )
 
     # -- time ----------------------------------------------------------------------------------------------------
 
@@ -413,7 +344,7 @@ class Service:
         if (before := self._answered.before(request)) is not None:
             return before.model_dump(mode="json")
         if (tag := getattr(request, "tag", None)) is not None:
-            await self._look_up(str(read_tag(tag)))
+            await self._lookup.fetch(str(read_tag(tag)))
         t = self._now()
         if self._capture is not None:
             self._capture.request(t, request.model_dump(mode="json", exclude_none=True))
@@ -454,7 +385,7 @@ class Service:
     def status(self) -> dict[str, Any]:
         """Give the figures that tell how the daemon is."""
         figures = status.figures(self.site, self.clock, self.journal, self.supervisors, self.outlets)
-        return figures | {"troubles": self.troubles.list(), "loop_lag_s": self.loop_lag_s}
+        return figures | {"troubles": self.daybook.standing.list(), "loop_lag_s": self.loop_lag_s}
 
     # -- what is kept from run to run ----------------------------------------------------------------------------
 

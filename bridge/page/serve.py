@@ -1,0 +1,42 @@
+"""Serves the page when the configuration has a table for it; weighing goes on without it when it cannot be served."""
+
+from typing import TYPE_CHECKING
+
+from bridge.config import Config
+from bridge.events import Attention
+from bridge.hub import Hub
+from bridge.page.doors import Ask, Events, Status
+from bridge.trouble import Say
+
+if TYPE_CHECKING:
+    from bridge.page.app import Page
+
+
+async def serve(config: Config, hub: Hub, journal: Events, ask: Ask, status: Status, say: Say) -> "Page | None":
+    """Start the page; None when there is to be none, or when it cannot be had, which is said."""
+    if config.page is None:
+        return None
+    try:
+        from bridge.page.app import Page, PageError
+    except ImportError:
+        say(_cannot("The page needs two more packages: pip install 'neckyoke[page]'."))
+        return None
+    page = Page(
+        config.page.listen,
+        hub=hub,
+        journal=journal,
+        ask=ask,
+        status=status,
+        code_file=config.state_path(config.page.code_file),
+        hosts=config.page.hosts,
+    )
+    try:
+        await page.start()
+    except PageError as error:
+        say(_cannot(str(error)))
+        return None
+    return page
+
+
+def _cannot(text: str) -> Attention:
+    return Attention(station=None, about="page", text=text)
