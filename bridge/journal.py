@@ -259,15 +259,22 @@ class Journal:
         floor = min((self._positions.get(outlet, 0) for outlet in self._outlets), default=self.last)
         wall = self._wall()
         before = None if wall is None else wall - self._keep_s
+        prune = partial(self._store.prune, floor=floor, before=before, keep_bytes=self._keep_bytes)
         try:
-            while not self._waiting and await self._in_thread(
-                lambda: self._store.prune(floor=floor, before=before, keep_bytes=self._keep_bytes) > 0
-            ):
+            while not self._waiting and await self._in_thread(prune) > 0:
                 pass
+            size = await self._in_thread(self._store.size)
         except sqlite3.Error:
             return  # the next transaction meets the same trouble and says it
-        if not self._waiting:
-            self._pruned_at = self.last
+        if self._waiting:
+            return
+        self._pruned_at = self.last
+        if size > self._keep_bytes:
+            behind = ", ".join(outlet for outlet in self._outlets if self._positions.get(outlet, 0) < self.last)
+            text = f"{self.path} holds {size / 1e6:.0f} MB, more than keep_mb, for outlets that are behind: {behind}."
+            self._troubles.begin("journal-large", f"{text} See to those; nothing is deleted that they lack.")
+        else:
+            self._troubles.end("journal-large", f"{self.path} is within keep_mb again.")
 
     @property
     def last(self) -> int:

@@ -135,9 +135,16 @@ def test_who_follows_is_woken(tmp_path: Path) -> None:
 def test_age_and_size_delete_only_what_every_outlet_has_taken(tmp_path: Path) -> None:
     now = DAY.timestamp()
 
+    said: list[Attention] = []
+
     async def fill(keep_days: float, keep_mb: float, positions: dict[str, int], wall: float | None) -> list[int]:
         journal = await Journal.open(
-            tmp_path / "journal.db", outlets=positions, keep_days=keep_days, keep_mb=keep_mb, wall=lambda: wall
+            tmp_path / "journal.db",
+            outlets=positions,
+            keep_days=keep_days,
+            keep_mb=keep_mb,
+            wall=lambda: wall,
+            say=said.append,
         )
         for outlet, position in positions.items():
             await journal.set_position(outlet, position)
@@ -156,7 +163,10 @@ def test_age_and_size_delete_only_what_every_outlet_has_taken(tmp_path: Path) ->
     assert run(fill(10, 500, {"a": 700, "b": 1500}, now + 86400))[0] == 1
     assert run(fill(10, 500, {"a": 700, "b": 1500}, None))[0] == 1
     assert run(fill(10, 500, {"a": 700, "b": 1500}, now + 11 * 86400))[0] == 701
-    assert run(fill(1000, 1.0, {"a": 900, "b": 1500}, now))[0] == 901  # far too large, but b lacks what comes after
+    assert said == []
+    assert run(fill(1000, 1.0, {"a": 900, "b": 2000}, now))[0] == 901  # far too large, but a lacks what comes after
+    assert [one.about for one in said] == ["journal-large"]
+    assert "for outlets that are behind: a." in said[0].text
     left = run(fill(1000, 1.0, {"a": 2000, "b": 2000}, now))
     assert left[-1] == 2000
     with read_only(tmp_path / "journal.db") as reading:
@@ -324,6 +334,24 @@ def test_a_full_disk_says_what_to_do(tmp_path: Path, monkeypatch: pytest.MonkeyP
         assert not written.done()
         await journal._in_thread(lambda: journal._store._pragma("max_page_count = 1000000"))
         assert len(await written) == 100
+        await journal.close()
+
+    run(write())
+
+
+def test_a_read_only_disk_says_what_to_do(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("bridge.journal.RETRY_S", (0.01,))
+    said: list[Attention] = []
+
+    async def write() -> None:
+        journal = await Journal.open(tmp_path / "journal.db", say=said.append)
+        await journal._in_thread(lambda: journal._store._rows("pragma query_only = on"))  # refuses in the same words
+        written = journal.submit([weighed(1)])
+        await until(lambda: len(said) == 1, "trouble is said")
+        assert "read-only" in said[0].text
+        assert not written.done()
+        await journal._in_thread(lambda: journal._store._rows("pragma query_only = off"))
+        assert len(await written) == 1
         await journal.close()
 
     run(write())

@@ -219,9 +219,13 @@ def test_requests_are_answered_where_they_ask(broker: Broker, tmp_path: Path, pr
         assert elsewhere.properties["correlation-data"] == "c-1"
 
 
-@VERSIONS
-def test_a_broker_that_comes_and_goes_loses_nothing(broker: Broker, tmp_path: Path, protocol: str) -> None:
-    """Twenty restarts, by SIGTERM and SIGKILL in turn, without any persistence of the broker's own."""
+@pytest.mark.parametrize(("protocol", "persistence"), [("5", "true"), ("3.1.1", "false")])
+def test_a_broker_that_comes_and_goes_loses_nothing(
+    make_broker: Callable[..., Broker], tmp_path: Path, protocol: str, persistence: str
+) -> None:
+    """Twenty restarts, by SIGTERM and SIGKILL in turn, with and without persistence of the broker's own."""
+    store = (f"persistence {persistence}", f"persistence_location {tmp_path}/", "autosave_on_changes true")
+    broker = make_broker(["allow_anonymous true", *store, "autosave_interval 1"])
     received: list[list[int]] = []
 
     async def day() -> None:
