@@ -5,8 +5,8 @@
 The service runs in this process on real ptys, a real journal, an events file and a real mosquitto; only its clock is
 ours.  Each simulated hour a mob goes through in lock step (the clock moves, a frame is written, the bytes are seen to
 arrive), during which the broker is stopped and the reader pulled out for a while; then both devices are unplugged and
-plugged in again, and the clock leaps to the next hour.  Each day a new job sheet is told.  Mobs are drawn in a process of
-their own, so that memory counted here is the daemon's.
+plugged in again, and the clock leaps to the next hour.  Each day a new job sheet is told.  Mobs are drawn in a process
+of their own, so that memory counted here is the daemon's.
 
 Held to: one weighing an animal in the journal, in the file and at the broker's subscriber; memory at the end within
 10 % of that after the first day; the same descriptors.  Waits between attempts are shortened as the clock is.
@@ -239,6 +239,7 @@ async def run(hours: int, animals: int, folder: Path, broker: Broker) -> bool:
                 flush=True,
             )
     assert first is not None
+    assert last is not None
     stop.set()
     await serving
     return judge(month, stays, first, last)
