@@ -33,7 +33,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 from bridge import log
 from bridge.clock import WallClock
 from bridge.config import load_config
-from bridge.links import supervise
+from bridge.links import phases, supervise
 from bridge.outlets import mqtt
 from bridge.outlets.follow import Backoff
 from bridge.service import Service
@@ -163,7 +163,7 @@ class Month:
         """Unplug devices; the daemon notices."""
         for link in links:
             self.ends[link].unplug()
-        await self.until(lambda: all(self.state(link) in supervise.AWAY for link in links), "the loss noticed")
+        await self.until(lambda: all(self.state(link) in phases.AWAY for link in links), "the loss noticed")
 
     async def plug(self, *links: str) -> None:
         """Plug devices in again; the daemon opens them."""
