@@ -2,49 +2,40 @@
 
 Points are natural logarithms of odds: three are twenty to one, seven a thousand to one.
 
-    reader       how its reads are weighed                                                  points
-    platform     the share of the stay in which the tag was heard, and of the stays beside  panel.py's table
-    ahead        tags queue: their order is laid beside that of the stays (order.py)        AHEAD on the best way, else none
-    hand         a person reads one animal after the other: likewise                        HAND on the best way, else none
-    any          a stay has a tag that works, nineteen times of twenty                      STANDS
-
-A reader ahead says nothing of animals that it hears again after the stay began: they cannot have stood in it.  A read by
-hand costs by its distance from the stay: the animal standing now is meant, or the last one for a while, or the next.
+    reader      how its reads are weighed                                              points
+    platform    the share of the stay in which it was heard, and of those beside it    the table of panel.py
+    ahead       the order of the tags beside that of the stays (race.py)               AHEAD on the best way, else less than none
+    hand        the distance of the read from the stay, and the order (hand.py)        HAND less what the distance costs
+    any         a stay has a tag that works, nineteen times of twenty                  STANDS
+    platform    it hears other tags, but never this one                                panel.py, heard in 0
 """
 
 from collections.abc import Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
 from math import inf
+from typing import TypeAlias
 
 from bridge.events import Position
 from bridge.station import panel
 from bridge.station.ears import Heard, Pass, Span
 from bridge.station.habits import Habits
-from bridge.station.order import Laid, Lengths, lay
+from bridge.station.hand import AWAY_MOST, away_cost, away_s, lay_reads
+from bridge.station.order import Laid
+from bridge.station.race import came, lay_queue
 
 STANDS = 3.0
 AHEAD = 3.0
-CANNOT = -9.0
-PLACES = 9
-"""Places between a reader ahead and the platform, at most."""
-BACKED_OUT, UNHEARD, ODD_PLACE, LONGER, SHORTER = 6.3, 3.6, 2.2, 5.0, 5.7
-"""Ahead, what it costs to skip a tag, to skip a stay, that one came past a place sooner or later, and a longer or shorter
-queue from there on."""
-AGAIN_S = 8.0
-"""Unheard for so long, a tag in front of a reader ahead has gone and come again."""
 HAND = 6.0
-MISREAD, UNREAD, SWAPPED = 4.6, 3.9, 1.5
-"""By hand, what it costs to skip a tag, to skip a stay, and that two were read in the wrong order."""
-AWAY, AWAY_PER_S, AWAY_MOST = 1.5, 0.4, 9.0
-"""A read by hand outside the stay costs the first at once and the second for every second of distance."""
+CANNOT = -9.0
+"""It came past a reader ahead again after the stay began."""
 
 
 @dataclass(slots=True)
 class Points:
     """What speaks for one pass in one stay, by name.
 
-    `margin`: by how much an order was sure of it, and the pass that it would have had else (None: none).
+    `margin`: by how much an order was sure of it, and the pass that the stay would have had else (None: none).
     """
 
     parts: dict[str, float] = field(default_factory=dict)
@@ -57,11 +48,31 @@ class Points:
         return sum(self.parts.values())
 
 
-class Witness:
-    """Everything heard, weighed against every stay: made once for a deal.
+Table: TypeAlias = dict[tuple[int, int], Points]
+"""(stay, pass), by their places in their lists."""
 
-    `readers`: where each stands.  `habits`: what was learned of each.  `deaf`: (link, number) of stays
-    of which a reader's silence says nothing.
+
+@dataclass(frozen=True, slots=True)
+class Decided:
+    """What is not dealt any more: the pass, or None, of stays long decided; and every pass that is spoken for."""
+
+    fixed: Mapping[int, int | None] = field(default_factory=dict)
+    taken: AbstractSet[int] = frozenset()
+
+    def may(self, of: int, at: int) -> bool:
+        """Tell whether a pass can still be a stay's."""
+        return self.fixed[at] == of if at in self.fixed else of not in self.taken
+
+    def skips(self, stays: int, order: Sequence[int]) -> list[float]:
+        """Say what leaving each stay empty costs: nothing for one decided without a tag of these, 1 for an open one."""
+        return [1.0 if at not in self.fixed else inf if self.fixed[at] in order else 0.0 for at in range(stays)]
+
+
+class Witness:
+    """Everything heard, weighed against every stay.
+
+    `readers`: where each stands.  `habits`: what was learned of each.  `deaf`: (link, number) of stays of which a
+    reader's silence says nothing.
     """
 
     def __init__(
@@ -69,110 +80,87 @@ class Witness:
         readers: Mapping[str, Position],
         habits: Mapping[str, Habits],
         spans: Sequence[Span],
-        deaf: frozenset[tuple[str, int]] = frozenset(),
+        deaf: AbstractSet[tuple[str, int]] = frozenset(),
     ) -> None:
-        self._readers, self._habits, self._spans, self._deaf = readers, habits, spans, deaf
-        self._fixed: Mapping[int, int | None] = {}
-        self._taken: AbstractSet[int] = frozenset()
+        rank = {"platform": 0, "ahead": 1, "hand": 2}
+        self._readers = dict(sorted(readers.items(), key=lambda one: rank[one[1]]))
+        self._has_panel = "platform" in readers.values()
+        self._habits, self._spans, self._deaf = habits, spans, deaf
 
-    def weigh(
-        self, passes: Sequence[Pass], fixed: Mapping[int, int | None], taken: AbstractSet[int] = frozenset()
-    ) -> dict[tuple[int, int], Points]:
-        """Give the points of (stay, pass), by their places in the lists.
-
-        `fixed`: the pass, or None, of stays long decided; `taken`: all passes that are spoken for, by these or others.
-        """
-        self._fixed, self._taken = fixed, taken
-        table: dict[tuple[int, int], Points] = {}
+    def weigh(self, passes: Sequence[Pass], decided: Decided) -> Table:
+        """Give the points of every (stay, pass) that can be."""
+        table: Table = {}
         for link, position in self._readers.items():
             heards = {of: mine for of, one in enumerate(passes) if (mine := [h for h in one.heard if h.link == link])}
             if position == "platform":
-                for of, mine in heards.items():
-                    for at, parts in panel.weigh(mine, self._spans, self._habits[link].share).items():
-                        named = {f"{link}: {name}": points for name, points in parts.items()}
-                        points = table.setdefault((at, of), Points())
-                        points.parts.update(named)
-                        points.heard_well |= sum(parts.values()) > 0
-            elif heards:
-                self._in_order(link, heards, table, ahead=position == "ahead")
+                self._at_platform(link, heards, table)
+            elif position == "ahead":
+                self._ahead(link, heards, decided, table)
+            elif self._has_panel:
+                self._by_hand(link, heards, table)
+            else:
+                self._by_hand_in_order(link, heards, decided, table)
         for (at, of), points in table.items():
             points.parts.update(self._unheard(at, passes[of]))
             points.parts["a stay has a tag"] = STANDS
         return table
 
-    def _in_order(
-        self,
-        link: str,
-        heards: Mapping[int, Sequence[Heard]],
-        table: dict[tuple[int, int], Points],
-        *,
-        ahead: bool,
-    ) -> None:
-        """Lay the order of one reader's tags beside that of the stays, and let it speak for the best way."""
-        when = {of: came(mine) if ahead else mine[0].t for of, mine in heards.items()}
+    def _at_platform(self, link: str, heards: Mapping[int, Sequence[Heard]], table: Table) -> None:
+        for of, mine in heards.items():
+            for at, parts in panel.weigh(mine, self._spans, self._habits[link]).items():
+                points = table.setdefault((at, of), Points())
+                points.parts.update((f"{link}: {name}", value) for name, value in parts.items())
+                points.heard_well |= sum(parts.values()) > 0
+
+    def _ahead(self, link: str, heards: Mapping[int, Sequence[Heard]], decided: Decided, table: Table) -> None:
+        when = {of: came(mine) for of, mine in heards.items()}
         order = sorted(when, key=lambda of: (when[of], of))
-        laid = self._lay_queue(link, order, when) if ahead else self._lay_hand(order, heards)
-        what = "its place in the queue" if ahead else "read in its turn"
+
+        def cheaper(place: int, at: int) -> float | None:
+            points = table.get((at, order[place]))
+            known = min(6.0, points.total) if points is not None and points.heard_well else 0.0
+            return known if decided.may(order[place], at) else None
+
+        skips = decided.skips(len(self._spans), order)
+        laid = lay_queue([when[of] for of in order], self._spans, self._habits[link], skips, cheaper)
         for (place, at), cost in laid.pairs.items():
-            of = order[place]
-            points = table.setdefault((at, of), Points())
+            points = table.setdefault((at, order[place]), Points())
             if cost > 1e-9:
-                points.parts[f"{link}: not {what}"] = -STANDS - min(9.0, cost)
-                continue
-            margin, rival = laid.margin(place, at)
-            points.margin = min(
-                points.margin, (margin, None if rival is None else order[rival]), key=lambda one: one[0]
-            )
-            away = 0.0 if ahead else _away(heards[of], self._spans[at])
-            points.parts[f"{link}: {what}" + (f", {away:.1f} s away" if away else "")] = (
-                AHEAD if ahead else HAND - _away_cost(away)
-            )
-        if ahead:
-            for (at, of), points in table.items():
-                if of in when and heards[of][0].t < self._spans[at].on < when[of]:
-                    points.parts[f"{link}: came past again later"] = CANNOT
+                points.parts[f"{link}: not its place in the queue"] = -min(3.0, cost) - STANDS * (not points.heard_well)
+            else:
+                points.parts[f"{link}: its place in the queue"] = AHEAD
+                _doubt(points, laid, order, place, at)
+        for (at, of), points in table.items():
+            if of in when and heards[of][0].t < self._spans[at].on < when[of]:
+                points.parts[f"{link}: came past again later"] = CANNOT
 
-    def _lay_queue(self, link: str, order: Sequence[int], when: Mapping[int, float]) -> Laid:
-        began = [span.on for span in self._spans]
-        lags = {
-            (place, stay): lag
-            for stay, on in enumerate(began)
-            for place, of in enumerate(order)
-            if self._may(of, stay) and when[of] < on and (lag := stays_since(when[of], began[: stay + 1])) <= PLACES
-        }
-        usual = self._habits[link].queue
-        lengths = sorted({*lags.values()} | ({usual} if usual is not None else set())) or [1]
-        steps = [more - less for less, more in zip(lengths, lengths[1:], strict=False)]
-        return lay(
-            {pair: [ODD_PLACE * abs(lag - length) for length in lengths] for pair, lag in lags.items()},
-            [BACKED_OUT] * len(order),
-            self._skips(order, UNHEARD),
-            Lengths(
-                start=[0.0 if usual in (None, length) else inf for length in lengths],
-                longer=[LONGER * step for step in steps],
-                shorter=[SHORTER * step for step in steps],
-            ),
+    def _by_hand(self, link: str, heards: Mapping[int, Sequence[Heard]], table: Table) -> None:
+        for of, mine in heards.items():
+            for at, span in enumerate(self._spans):
+                away = away_s(mine, span)
+                if (cost := away_cost(away, self._habits[link].slips)) < AWAY_MOST:
+                    table.setdefault((at, of), Points()).parts[_read(link, away)] = HAND - cost
+
+    def _by_hand_in_order(
+        self, link: str, heards: Mapping[int, Sequence[Heard]], decided: Decided, table: Table
+    ) -> None:
+        order = sorted(heards, key=lambda of: (heards[of][0].t, of))
+        slips, skips = self._habits[link].slips, decided.skips(len(self._spans), order)
+        laid = lay_reads(
+            [heards[of] for of in order],
+            self._spans,
+            slips,
+            skips,
+            lambda place, at: decided.may(order[place], at),
         )
-
-    def _lay_hand(self, order: Sequence[int], heards: Mapping[int, Sequence[Heard]]) -> Laid:
-        pairs = {
-            (place, stay): [cost]
-            for stay, span in enumerate(self._spans)
-            for place, of in enumerate(order)
-            if self._may(of, stay) and (cost := _away_cost(_away(heards[of], span))) < AWAY_MOST
-        }
-        return lay(pairs, [MISREAD] * len(order), self._skips(order, UNREAD), swap=SWAPPED)
-
-    def _may(self, of: int, at: int) -> bool:
-        """Tell whether a pass can still be a stay's, by what is decided."""
-        return self._fixed[at] == of if at in self._fixed else of not in self._taken
-
-    def _skips(self, order: Sequence[int], cost: float) -> list[float]:
-        """What leaving each stay empty costs: nothing for one long decided without a tag from here."""
-        return [
-            cost if at not in self._fixed else inf if self._fixed[at] in order else 0.0
-            for at in range(len(self._spans))
-        ]
+        for (place, at), cost in laid.pairs.items():
+            points = table.setdefault((at, order[place]), Points())
+            away = away_s(heards[order[place]], self._spans[at])
+            if cost > 1e-9:
+                points.parts[f"{link}: not read in its turn"] = -min(9.0, cost) - STANDS
+            else:
+                points.parts[_read(link, away)] = HAND - away_cost(away, slips)
+                _doubt(points, laid, order, place, at)
 
     def _unheard(self, at: int, one: Pass) -> dict[str, float]:
         """Count it against a tag that a reader at the platform never heard it, if that reader could."""
@@ -186,24 +174,12 @@ class Witness:
         }
 
 
-def came(heards: Sequence[Heard]) -> float:
-    """When a tag came before a reader ahead for the last time: one that backed out comes again."""
-    last = heards[0].t
-    for before, heard in zip(heards, heards[1:], strict=False):
-        if heard.t - before.t > AGAIN_S:
-            last = heard.t
-    return last
+def _doubt(points: Points, laid: Laid, order: Sequence[int], place: int, at: int) -> None:
+    """Keep how sure an order was, if it was the least sure."""
+    margin, rival = laid.margin(place, at)
+    if margin < points.margin[0]:
+        points.margin = margin, None if rival is None else order[rival]
 
 
-def _away(heards: Sequence[Heard], span: Span) -> float:
-    """Seconds from a stay to the nearest read; nothing when it was read during the stay."""
-    return min(max(span.on - heard.t, heard.t - span.off, 0.0) for heard in heards)
-
-
-def _away_cost(away: float) -> float:
-    return AWAY + AWAY_PER_S * away if away else 0.0
-
-
-def stays_since(t: float, began: Sequence[float]) -> int:
-    """Count the stays that began since: 1 when the next one is meant."""
-    return sum(1 for on in began if on > t)
+def _read(link: str, away: float) -> str:
+    return f"{link}: read {away:.1f} s away" if away else f"{link}: read while it stood"

@@ -6,12 +6,15 @@ from collections import Counter, deque
 class Habits:
     """The habits of one reader.
 
-    `share`: in how much of a stay one at the platform hears the animal that stands.  `queue`: how many stays before its
-    own an animal comes past one ahead, None while not known.
+    `share`: in how much of a stay one at the platform hears the animal that stands.  `beside`: in how many stays it hears
+    a neighbour too.  `queue`: how many stays before its
+    own an animal comes past one ahead, None while not known.  `slips`: how often one in the hand reads too early or late.
     """
 
     def __init__(self) -> None:
-        self.share = 0.5
+        self.share = 0.3
+        self.beside = 0.15
+        self.slips = 0.1
         self._lags: deque[int] = deque(maxlen=12)
 
     @property
@@ -22,6 +25,14 @@ class Habits:
     def learn_share(self, share: float) -> None:
         """Learn from one clear pair."""
         self.share += 0.1 * (min(0.95, max(0.03, share)) - self.share)
+
+    def learn_beside(self, *, others: bool) -> None:
+        """Learn from one stay: whether another tag than its own was heard in it."""
+        self.beside += 0.05 * ((0.6 if others else 0.02) - self.beside)
+
+    def learn_slip(self, *, slipped: bool) -> None:
+        """Learn from one final pair."""
+        self.slips += 0.03 * ((0.8 if slipped else 0.01) - self.slips)
 
     def learn_queue(self, lag: int) -> None:
         """Learn from one final pair."""

@@ -27,12 +27,14 @@ from dataclasses import dataclass, field, replace
 from bridge.events import Flag, Position
 from bridge.station.deal import Dealt, deal
 from bridge.station.ears import PASS_GAP_S, Ears, Heard, Pass, Span, during
-from bridge.station.evidence import Points, Witness, came, stays_since
+from bridge.station.evidence import Decided, Points, Table, Witness
 from bridge.station.habits import Habits
+from bridge.station.hand import away_s
 from bridge.station.panel import heard_slots, slots
+from bridge.station.race import came, stays_since
 from protocols.tagcode import TagCode
 
-CLEAR = 4.5
+CLEAR = 5.0
 FITS = 1.2
 THIN = 0.3
 QUEUE_FITS = 0.3
@@ -94,6 +96,7 @@ class _Stay:
     ended_after: int = 0  # later stays that have ended
     closed: bool = False  # nothing can change the verdict any more but a person
     lags: dict[str, int] = field(default_factory=dict)  # stays from coming past each reader ahead to this one
+    slips: dict[str, bool] = field(default_factory=dict)  # read by hand, but not while it stood
 
 
 @dataclass(slots=True)
@@ -120,6 +123,7 @@ class Pairing:
         self._readers = {link: _Reader(position) for link, position in readers.items()}
         self._habits = {link: Habits() for link in readers}
         self._window = QUEUE_STAYS if "ahead" in readers.values() else WINDOW_STAYS
+        self._ordered = any(position != "platform" for position in readers.values())
         self._ears = Ears()
         self._spent: dict[TagCode, float] = {}  # until when a final verdict has used up what was heard of a tag
         self._stays: list[_Stay] = []  # those whose verdict may still change, and some before; oldest first
@@ -219,8 +223,7 @@ class Pairing:
                 stay.verdict = verdict
             if not stay.closed and (stay.ended_after >= self._window or (t is not None and stay.off + WINDOW_S <= t)):
                 stay.closed = True
-                for link, lag in stay.lags.items():
-                    self._habits[link].learn_queue(lag)
+                self._learn_order(stay)
                 if verdict.code is not None:
                     self._spent[verdict.code] = max(self._spent.get(verdict.code, stay.off), stay.off)
         self._forget()
@@ -253,17 +256,18 @@ class Pairing:
         passes = self._ears.passes(spans)
         witness = Witness(self._positions, self._habits, spans, self._deaf(spans))
         fixed, taken = self._fixed(passes, spans)
-        table = witness.weigh(passes, fixed, taken)
+        table = witness.weigh(passes, Decided(fixed, taken))
         dealt = deal(
             [at for at in range(len(spans)) if at not in fixed],
             {(at, of): points.total for (at, of), points in table.items() if at not in fixed and of not in taken},
         )
         # Once more as if only a person's word were final: a lead must not grow because a neighbour was closed.
-        said = {at for at in fixed if self._stays[at].word}
+        said = {at: fixed[at] for at in fixed if self._stays[at].word}
         gone = taken - {fixed[at] for at in fixed if at not in said}
+        loose = witness.weigh(passes, Decided(said, gone)) if self._ordered and len(said) < len(fixed) else table
         doubts = deal(
             [at for at in range(len(spans)) if at not in said],
-            {(at, of): points.total for (at, of), points in table.items() if at not in said and of not in gone},
+            {(at, of): points.total for (at, of), points in loose.items() if at not in said and of not in gone},
         )
         verdicts = {}
         for at, stay in enumerate(self._stays):
@@ -271,11 +275,11 @@ class Pairing:
                 verdicts[stay.number] = self._said(stay, spans[at], passes)
             elif not stay.closed:
                 tag = dealt[at].tag
-                got = _sober(dealt[at], doubts[at], table[at, tag] if tag is not None else None)
-                stay.lags = self._lags(at, passes[tag]) if tag is not None else {}
+                got = _sober(dealt[at], doubts[at], loose.get((at, tag)) if tag is not None else None)
+                self._note_order(at, spans[at], passes[tag] if tag is not None else None)
                 verdicts[stay.number] = self._judge(at, spans[at], passes, got)
             if self._trace and stay.number in verdicts:
-                self._keep_case(at, spans[at], passes, table, doubts.get(at), verdicts[stay.number])
+                self._keep_case(at, spans[at], passes, loose, doubts.get(at), verdicts[stay.number])
         return verdicts
 
     def _deaf(self, spans: list[Span]) -> frozenset[tuple[str, int]]:
@@ -330,8 +334,8 @@ class Pairing:
             return Verdict(stay.number, None, flags=flags + lost, seen=seen, rule=rule, final_at=final_at)
         one = passes[got.tag]
         near = [heard for heard in one.heard if heard.position != "ahead"]
-        if near and got.lead >= CLEAR and stay.off is not None and stay.verdict is None:
-            self._learn(span, one)
+        if near and stay.off is not None and stay.verdict is None:
+            self._learn(span, one, passes, clear=got.lead >= CLEAR)
         if got.lead < (FITS if near else QUEUE_FITS) and got.rival is not None:
             rule = f"{one.code} and {passes[got.rival].code} both fit, neither is clearly ahead"
             flags = (Flag.TWO_TAGS, *lost)
@@ -361,21 +365,33 @@ class Pairing:
                 return True, f"heard in {100 * share:.0f} % of the stay, where {100 * usual:.0f} % is usual"
         return False, "one tag is clearly ahead"
 
-    def _learn(self, span: Span, one: Pass) -> None:
-        """Learn the readers' habits from a clear pair."""
+    def _learn(self, span: Span, one: Pass, passes: list[Pass], *, clear: bool) -> None:
+        """Learn the habits of the readers at the platform from a pair."""
         for link, reader in self._readers.items():
             heards = [heard for heard in one.heard if heard.link == link]
-            if heards and reader.position == "platform":
+            if reader.position != "platform" or not heards:
+                continue
+            if clear:
                 self._habits[link].learn_share(heard_slots(during(heards, span), span) / slots(span))
+            others = (heard for other in passes if other is not one for heard in during(other.heard, span, slack=False))
+            self._habits[link].learn_beside(others=any(heard.link == link for heard in others))
 
-    def _lags(self, at: int, one: Pass) -> dict[str, int]:
-        began = [stay.on for stay in self._stays[: at + 1]]
-        heards = {
-            link: [heard for heard in one.heard if heard.link == link]
-            for link, position in self._positions.items()
-            if position == "ahead"
-        }
-        return {link: stays_since(came(mine), began) for link, mine in heards.items() if mine}
+    def _note_order(self, at: int, span: Span, one: Pass | None) -> None:
+        """Note what a stay's tag would teach of the readers' habits, if it stays with it."""
+        stay = self._stays[at]
+        stay.lags, stay.slips = {}, {}
+        for link, position in self._positions.items():
+            heards = [heard for heard in one.heard if heard.link == link] if one else []
+            if heards and position == "ahead":
+                stay.lags[link] = stays_since(came(heards), [other.on for other in self._stays[: at + 1]])
+            elif heards and position == "hand":
+                stay.slips[link] = away_s(heards, span) > 0
+
+    def _learn_order(self, stay: _Stay) -> None:
+        for link, lag in stay.lags.items():
+            self._habits[link].learn_queue(lag)
+        for link, slipped in stay.slips.items():
+            self._habits[link].learn_slip(slipped=slipped)
 
     def _lost(self, span: Span) -> bool:
         """Tell whether every reader was down for some part of a stay."""
@@ -386,7 +402,7 @@ class Pairing:
         at: int,
         span: Span,
         passes: list[Pass],
-        table: Mapping[tuple[int, int], Points],
+        table: Table,
         got: Dealt | None,
         verdict: Verdict,
     ) -> None:
@@ -399,7 +415,7 @@ class Pairing:
 def _sober(got: Dealt, again: Dealt, points: Points | None) -> Dealt:
     """Take a lead no higher than it would be if no stay were closed, nor than an order was sure of it."""
     if again.tag != got.tag:
-        return replace(got, lead=0.0)
+        return replace(got, lead=0.0, rival=None)
     if points is not None and points.margin[0] < again.lead and not points.heard_well:
         return replace(again, lead=points.margin[0], rival=points.margin[1])
     return again

@@ -23,13 +23,12 @@ from functools import lru_cache
 from math import exp, lgamma, log
 
 from bridge.station.ears import Heard, Span, during
+from bridge.station.habits import Habits
 
 CHANCE = 0.005
 """How often a tag is heard in a stay it has nothing to do with."""
 MISSED = 0.05
 """How often the tag of the animal that stands is not heard."""
-BESIDE = 0.15
-"""How often a neighbour's tag is heard."""
 PEN = -8.0
 WAITS_S = 60.0
 LINGERS_S = 8.0
@@ -50,7 +49,7 @@ def heard_slots(heards: Sequence[Heard], span: Span) -> int:
     return len({max(0, min(count - 1, int((heard.t - span.on) / span.length_s * count))) for heard in heards})
 
 
-@lru_cache(maxsize=8192)
+@lru_cache(maxsize=2048)
 def _spread(n: int, of: int, share: float, firmness: float) -> float:
     """Chance of `n` slots of `of` when shares scatter about `share`: beta-binomial (Skellam 1948, from memory)."""
     a, b = share * firmness, (1 - share) * firmness
@@ -71,9 +70,9 @@ def stands(n: int, of: int, usual: float) -> float:
     return log((1 - MISSED) * _heard(n, of, usual, 3.0)) if n else log(max(MISSED, _spread(0, of, usual, 3.0)))
 
 
-def beside(n: int, of: int, usual: float) -> float:
-    """Points for waiting or lingering while another stands."""
-    return log(BESIDE * _heard(n, of, 0.4 * usual, 2.5)) if n else log(1 - BESIDE)
+def beside(n: int, of: int, usual: float, often: float = 0.15) -> float:
+    """Points for waiting or lingering while another stands; `often`: how often a neighbour is heard here at all."""
+    return log(often * _heard(n, of, 0.4 * usual, 2.5)) if n else log(1 - often)
 
 
 def in_pen(n: int, of: int, usual: float) -> float:
@@ -81,9 +80,9 @@ def in_pen(n: int, of: int, usual: float) -> float:
     return log(0.7 * _heard(n, of, 0.3 * usual, 2.5)) if n else log(0.3)
 
 
-def weigh(heards: Sequence[Heard], spans: Sequence[Span], usual: float) -> dict[int, dict[str, float]]:
-    """Give, for every stay that one tag's heards may speak for, the points by name.  `usual`: the reader's usual share."""
-    usual = round(usual, 2)
+def weigh(heards: Sequence[Heard], spans: Sequence[Span], habits: Habits) -> dict[int, dict[str, float]]:
+    """Give, for every stay that one tag's heards may speak for, the points by name."""
+    usual, often = round(habits.share, 2), habits.beside
     first, last = heards[0].t, heards[-1].t
     near = [at for at, span in enumerate(spans) if first <= span.off + LINGERS_S and last >= span.on - WAITS_S]
     counts = {at: heard_slots(during(heards, spans[at]), spans[at]) for at in near}
@@ -91,7 +90,10 @@ def weigh(heards: Sequence[Heard], spans: Sequence[Span], usual: float) -> dict[
     pen_all = max(0.0, PEN + sum(pen.values()))
     found: dict[int, dict[str, float]] = {}
     for at, n in counts.items():
-        neighbours = {**_waited(at, counts, heards, spans, usual), **_lingered(at, counts, heards, spans, usual)}
+        neighbours = {
+            **_waited(at, counts, heards, spans, usual, often),
+            **_lingered(at, counts, heards, spans, usual, often),
+        }
         if not n and not neighbours:
             continue
         found[at] = {f"heard in {n} of {slots(spans[at])} s": stands(n, slots(spans[at]), usual)}
@@ -104,11 +106,11 @@ def weigh(heards: Sequence[Heard], spans: Sequence[Span], usual: float) -> dict[
 
 
 def _waited(
-    at: int, counts: Mapping[int, int], heards: Sequence[Heard], spans: Sequence[Span], usual: float
+    at: int, counts: Mapping[int, int], heards: Sequence[Heard], spans: Sequence[Span], usual: float, often: float
 ) -> Mapping[tuple[str, int], float]:
     """Give what is said for waiting behind: in the stay before, or between it and this one."""
     if counts.get(at - 1):
-        return {("waited before", at - 1): beside(counts[at - 1], slots(spans[at - 1]), usual)}
+        return {("waited before", at - 1): beside(counts[at - 1], slots(spans[at - 1]), usual, often)}
     since = max(spans[at].on - WAITS_S, spans[at - 1].off if at else 0.0)
     if _between(heards, since, spans[at].on):
         return {("came up before", at): COMES}
@@ -116,7 +118,7 @@ def _waited(
 
 
 def _lingered(
-    at: int, counts: Mapping[int, int], heards: Sequence[Heard], spans: Sequence[Span], usual: float
+    at: int, counts: Mapping[int, int], heards: Sequence[Heard], spans: Sequence[Span], usual: float, often: float
 ) -> Mapping[tuple[str, int], float]:
     """Give what is said for lingering in front: into the stay after, or until it began."""
     off = spans[at].off
@@ -124,7 +126,7 @@ def _lingered(
     if following is not None and counts.get(at + 1):
         if during(heards, following)[-1].t > following.on + LINGERS_S:
             return {}
-        return {("lingered after", at + 1): beside(counts[at + 1], slots(following), usual)}
+        return {("lingered after", at + 1): beside(counts[at + 1], slots(following), usual, often)}
     until = off + LINGERS_S if following is None else min(off + LINGERS_S, following.on)
     return {("lingered", at): GOES} if _between(heards, off, until) else {}
 
