@@ -16,10 +16,11 @@ import ctypes
 import ctypes.util
 import json
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from types import MappingProxyType
 
 from bridge.events import Clock, Stamp, Weighing
 
@@ -28,6 +29,8 @@ STEP_S = 0.5
 TIME_ERROR = 5
 """What adjtimex(2) returns while the clock is not synchronised."""
 BOOT_ID = Path("/proc/sys/kernel/random/boot_id")
+WAITING, BOOT = "unclocked/", "unclocked/boot"
+CORRECTIONS_KEPT = 2000
 TIMESYNC_MARK = Path("/run/systemd/timesync/synchronized")
 
 
@@ -130,39 +133,43 @@ def corrected(weighing: Weighing, delta_s: float) -> Weighing:
 
 
 class Corrections:
-    """The weighings of this boot that were published before the clock was known.
+    """The weighings of this boot that were published before the clock was known; the last `CORRECTIONS_KEPT` of them.
 
-    Keep `dump()` in the journal and hand it back after a restart: in the same boot nothing is forgotten, in another
-    nothing can be corrected.
+    Write `changes()` to the journal and hand the values back after a restart: in the same boot nothing is forgotten, in
+    another nothing can be corrected.  A shed may be offline for months, so each weighing is written once, by itself.
     """
 
-    def __init__(self, boot: str, kept: str | None = None) -> None:
-        self._boot = boot
-        self._waiting: dict[str, tuple[Weighing, float]] = {}
-        saved = json.loads(kept) if kept else {}
-        if saved.get("boot") == boot and boot != "unknown":
-            for body, offset in saved["waiting"]:
-                weighing = Weighing.model_validate(body)
-                self._waiting[weighing.weighing] = (weighing, offset)
+    def __init__(self, boot: str, values: Mapping[str, str] = MappingProxyType({})) -> None:
+        kept = {name: body for name, body in values.items() if name.startswith(WAITING)}
+        same = boot != "unknown" and kept.pop(BOOT, None) == boot
+        self._waiting = {name: body for name, body in kept.items() if same}
+        self._changes: dict[str, str | None] = {BOOT: boot, **{name: None for name in kept if not same}}
 
     def note(self, weighing: Weighing, offset: float) -> None:
         """Remember the latest revision of a weighing, and the clock's offset when its times were made."""
-        if weighing.clock is Clock.SYNCHRONISED:
-            self._waiting.pop(weighing.weighing, None)
-        else:
-            self._waiting[weighing.weighing] = (weighing, offset)
+        name = WAITING + weighing.weighing
+        if weighing.clock is not Clock.SYNCHRONISED:
+            self._waiting[name] = self._changes[name] = json.dumps([weighing.model_dump(mode="json"), offset])
+        elif name in self._waiting:
+            del self._waiting[name]
+            self._changes[name] = None
+        if len(self._waiting) > CORRECTIONS_KEPT:
+            oldest = next(iter(self._waiting))
+            del self._waiting[oldest]
+            self._changes[oldest] = None
 
     def settle(self, offset: float) -> list[Weighing]:
         """Give the amended weighings, now that the offset is known to be right, and forget them."""
-        amended = [corrected(weighing, offset - then) for weighing, then in self._waiting.values()]
+        waiting = [json.loads(body) for body in self._waiting.values()]
+        self._changes.update(dict.fromkeys(self._waiting))
         self._waiting.clear()
-        return amended
+        return [corrected(Weighing.model_validate(weighing), offset - then) for weighing, then in waiting]
 
     def __len__(self) -> int:
         """How many weighings wait for the clock."""
         return len(self._waiting)
 
-    def dump(self) -> str:
-        """Spell it for the journal."""
-        waiting = [[weighing.model_dump(mode="json"), offset] for weighing, offset in self._waiting.values()]
-        return json.dumps({"boot": self._boot, "waiting": waiting})
+    def changes(self) -> dict[str, str | None]:
+        """Give what the journal does not know yet, by name; None takes a name out."""
+        changes, self._changes = self._changes, {}
+        return changes

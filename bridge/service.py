@@ -136,7 +136,7 @@ class Service:
         )
         self._lookup = Lookup(self.journal)
         values = await self.journal.kept("value")
-        self._corrections = Corrections(boot_id(), values.get("corrections"))
+        self._corrections = Corrections(boot_id(), values)
         self._carried = Carried(values)
         memories = {name: self._carried.memory(name) for name in config.stations}
         self.site = Site(
@@ -270,7 +270,7 @@ class Service:
         }
         values: dict[str, str | None] = {}
         if any(isinstance(event.data, Weighing) for event in events):
-            values = {**self._carried.changes(self.site.memories), "corrections": self._corrections.dump()}
+            values = self._carried.changes(self.site.memories) | self._corrections.changes()
         written = self.journal.submit(events, stays, values)
         written.add_done_callback(self._written)
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bridge import clock
-from bridge.clock import Corrections, Step, WallClock, boot_id, corrected, kernel_synchronised
+from bridge.clock import CORRECTIONS_KEPT, Corrections, Step, WallClock, boot_id, corrected, kernel_synchronised
 from bridge.events import Clock, Weighing
 from tests.support.events import weighing
 
@@ -153,7 +153,7 @@ def test_what_was_published_unsynchronised_is_amended_when_the_clock_is_known() 
     box.wall += 3600.0
     box.run(1.0)
     assert box.clock.sample() == Step(3600.0)
-    kept = waiting.dump()
+    kept = {name: body for name, body in waiting.changes().items() if body is not None}
     amended = waiting.settle(box.clock.offset)
     assert [(one.number, one.revision, one.on - weighing(one.number).on) for one in amended] == [
         (1, 2, timedelta(hours=1)),
@@ -162,4 +162,16 @@ def test_what_was_published_unsynchronised_is_amended_when_the_clock_is_known() 
     assert len(waiting) == 0
     assert Corrections("boot-1", kept).settle(box.clock.offset) == amended  # a restart in between forgets nothing
     assert len(Corrections("boot-2", kept)) == 0  # another boot's monotonic time means nothing here
-    assert len(Corrections("unknown", Corrections("unknown").dump())) == 0
+    assert len(Corrections("unknown", {**kept, "unclocked/boot": "unknown"})) == 0
+    assert set(waiting.changes()) == set(Corrections("boot-2", kept).changes()) - {"unclocked/boot"}  # all taken out
+
+
+def test_a_shed_that_is_never_online_costs_the_same_for_every_weighing() -> None:
+    waiting = Corrections("boot-1")
+    waiting.changes()
+    sizes = []
+    for number in range(CORRECTIONS_KEPT + 200):
+        waiting.note(unsynchronised(number), 0.0)
+        sizes.append(sum(len(name) + len(body or "") for name, body in waiting.changes().items()))
+    assert len(waiting) == CORRECTIONS_KEPT
+    assert max(sizes) < 1.2 * sizes[0]
