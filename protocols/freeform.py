@@ -10,8 +10,9 @@ common abbreviations (common practice, no source; ST, US, OL, GS and NT as in tw
 
 Where spellings are ambiguous the frame is rejected rather than guessed:
 
-* a comma between digits is a decimal comma when it is the frame's only comma, and not followed by exactly three
-  digits that could be thousands: `12,5` reads, `412,500` and `S,1,12` do not;
+* a comma between digits is a decimal comma when it is the frame's only comma, or a sign begins its number and one or
+  two digits end it; and never before three digits that could be thousands: `12,5` and `ST,GS,+0412,5kg` read,
+  `412,500` and `S,1,12` do not;
 * a lower-case g right behind the number is grams, an upper-case G gross; likewise t for tonnes and T for tare;
 * U before the number is unstable, U or O behind it underload or overload;
 * a frame that is an equals sign and a number may have its digits in reverse, as some devices send them (common
@@ -87,7 +88,7 @@ class FreeForm:
             return Reject.of(refused, frame)
         if len(digits) > _MOST_DIGITS:
             return Reject.of(RejectReason.OUT_OF_RANGE, frame)
-        if b"," in digits and _is_list(digits, before, after):
+        if b"," in digits and _is_list(sign, digits, before, after):
             return Reject.of(RejectReason.TWO_NUMBERS, frame)
         text = (sign + digits).decode()
         kg = float(text.replace(",", ".")) * times / over + 0.0  # never minus zero
@@ -109,10 +110,11 @@ class FreeForm:
         return known
 
 
-def _is_list(digits: bytes, before: bytes, after: bytes) -> bool:
+def _is_list(sign: bytes, digits: bytes, before: bytes, after: bytes) -> bool:
     """Say whether the comma within the digits may part two numbers or thousands, rather than be a decimal comma."""
     fraction = len(digits) - digits.index(b",") - 1
-    return b"," in before + after or fraction > 3 or _THOUSANDS.fullmatch(digits) is not None
+    among_others = b"," in before + after and not (sign and fraction < 3)
+    return among_others or fraction > 3 or _THOUSANDS.fullmatch(digits) is not None
 
 
 def _surroundings(before: bytes, after: bytes) -> Said | RejectReason:

@@ -31,7 +31,7 @@ __all__ = ["BUILT_IN", "Layout", "LayoutError", "find_layout", "layout_from_tabl
 _SENSORS: Final = "Sensors 10 (2010), table 1 (doi of PMC3230975); the table was read, the article was not"
 _MANUALS: Final = "a shape shared by manuals of general indicators; seen in excerpts only"
 
-_NUMBER: Final = rb"[0-9]{1,8}(?:\.[0-9]{1,6})?"
+_NUMBER: Final = rb"[0-9]{1,8}(?:[.,][0-9]{1,6})?"
 _UNIT: Final = rb"(?P<unit>kg|KG|Kg|lbs?|LBS?|g|t)"
 _SIGNED: Final = rb"(?P<sign>[+-]?) *(?P<value>" + _NUMBER + rb")"
 
@@ -62,7 +62,7 @@ def _layout(
     )
 
 
-_SEVEN: Final = rb"(?P<sign>[ -])(?P<value>[ 0-9.]{7}|-{7})"
+_SEVEN: Final = rb"(?P<sign>[ -])(?P<value>[ 0-9.,]{7}|-{7})"
 _LETTERS: Final = {"G": "gross", "N": "net", "U": "underload", "O": "overload", "E": "error"}
 _MODES: Final = {"GS": "gross", "NT": "net", "TR": "tare"}
 _WORDS: Final = {"ST": "stable", "US": "moving", "OL": "overload", "UL": "underload", "ER": "error"}
@@ -86,7 +86,7 @@ BUILT_IN: Final[dict[str, Layout]] = {
         ),
         _layout(
             "sign-weight-flags",
-            _SEVEN + rb"(?P<kind>[GNUOE])(?P<motion>[M ])(?P<zero>[Z ])-(?P<unit> {3}|kg |lb | kg| lb|g  |t  )",
+            _SEVEN + rb"(?P<kind>[GNUOE])(?P<motion>[M ])(?P<zero>[Z ])-(?P<unit>[a-zA-Z ]{3})",
             {
                 "kind": _LETTERS,
                 "motion": {"M": "moving", " ": "stable"},

@@ -15,6 +15,7 @@ READ = [
     (b"- 12.5", -12.5, "kg", None, None),
     (b"12,5 kg", 12.5, "kg", None, None),
     (b"0412,500 kg", 412.5, "kg", None, None),
+    (b"ST,GS,+0412,5kg", 412.5, "kg", True, Mode.GROSS),
     (b"0,250 t", 250.0, "t", None, None),
     (b"-0012.5", -12.5, "kg", None, None),
     (b"  318.5 kg G", 318.5, "kg", None, Mode.GROSS),
@@ -50,6 +51,8 @@ def test_one_number_and_known_words_are_read(frame: bytes, kg: float, unit: str,
         (b"412,500 kg", RejectReason.TWO_NUMBERS),  # thousands, or a decimal comma?
         (b"S,1,12", RejectReason.TWO_NUMBERS),  # a list, or a decimal comma?
         (b"1,412.5", RejectReason.TWO_NUMBERS),
+        (b"ST,+1,125", RejectReason.TWO_NUMBERS),
+        (b"ST,001,12", RejectReason.TWO_NUMBERS),  # an address, and a weight?
         (b"412.5 412.5", RejectReason.TWO_NUMBERS),
         (b"12:30:05", RejectReason.TWO_NUMBERS),
         (b"412.5 kg 0004", RejectReason.TWO_NUMBERS),
