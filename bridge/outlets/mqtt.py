@@ -9,7 +9,7 @@
 
 Payloads are the events as the journal has them (CloudEvents JSON).  Delivery is in order and at least once: at most
 `WINDOW` messages are under way, and the position moves only over those acknowledged, so that a cut repeats at most a
-window.  The table of states is one loop:
+window.  One loop goes round these states:
 
     away --connected--> serving --lost--> away (a wait that grows) --stopped--> farewell
                                 --refused, not let in, bad certificate--> away (the longest wait at once)
@@ -47,6 +47,7 @@ STEADY_S = 10.0
 STATUS_EVERY_S = 30.0
 LIVE_EVERY_S = 0.2
 LIVE_AGAIN_S = 20.0
+"""What a platform shows is sent again after so long without a change, before the broker lets it lapse."""
 LIVE_WORTH_S = 60
 
 Handler: TypeAlias = Callable[[str, bytes], Awaitable[str]]
@@ -273,7 +274,12 @@ class MqttOutlet:
             if properties is not None and message.correlation is not None:
                 properties.CorrelationData = message.correlation
             topic = self._answer_topic(station, message)
-            await connection.acknowledged(connection.post(topic, answer, properties=properties))
+            try:
+                await connection.acknowledged(connection.post(topic, answer, properties=properties))
+            except BrokerError as error:
+                if not error.slow:
+                    raise
+                # the broker lets us not answer there; whoever asked for that must not stop the events by it
 
     def _answer_topic(self, station: str, message: Incoming) -> str:
         """Answer where an MQTT 5 request asks, but never under our own topics, where an answer would pass for news."""

@@ -128,10 +128,13 @@ def test_plain_on_a_tls_port_says_so(make_broker: Maker, authority: Authority, t
 def guarded(make_broker: Maker, tmp_path: Path) -> Broker:
     """A broker with a login and an access list: `crush` may write below its site, but for `race`."""
     passwords, access = tmp_path / "passwords", tmp_path / "access"
-    subprocess.run([find("mosquitto_passwd"), "-b", "-c", passwords, "crush", SECRET], check=True, capture_output=True)
+    passwords.touch()
+    for user in ("crush", "clerk"):
+        subprocess.run([find("mosquitto_passwd"), "-b", passwords, user, SECRET], check=True, capture_output=True)
     access.write_text(
         "user crush\ntopic write neckyoke/larkmoor/status\ntopic write neckyoke/larkmoor/link/#\n"
         "topic write neckyoke/larkmoor/crush/settled\ntopic read neckyoke/larkmoor/+/request\n"
+        "user clerk\ntopic readwrite #\n"
     )
     return make_broker([f"password_file {passwords}", f"acl_file {access}", "allow_anonymous false"])
 
@@ -158,6 +161,37 @@ def test_what_the_access_list_refuses_is_noticed(guarded: Broker, tmp_path: Path
     text = told(run(day()))
     assert "refuses what we publish (code 0x87)" in text
     assert "let this user write neckyoke/larkmoor/#" in text
+
+
+def test_asking_for_an_answer_where_we_may_not_write_stops_nothing(guarded: Broker, tmp_path: Path) -> None:
+    """A broker that refuses the answer must not park the events: anybody who may ask could stop the outlet."""
+    (tmp_path / "secret").write_text(SECRET)
+    ask = [
+        *(find("mosquitto_pub"), "-h", "127.0.0.1", "-p", str(guarded.port), "-V", "5", "-u", "clerk", "-P", SECRET),
+        *(
+            "-q",
+            "1",
+            "-t",
+            "neckyoke/larkmoor/crush/request",
+            "-m",
+            "{}",
+            "-D",
+            "publish",
+            "response-topic",
+            "not/ours",
+        ),
+    ]
+
+    async def day() -> None:
+        async with yard(tmp_path, guarded.url, username="crush", password_file="secret") as one:
+            await until(lambda: "larkmoor/+/request" in guarded.logged(), "it listens")
+            for count in (1, 2, 3):
+                await asyncio.to_thread(subprocess.run, ask, check=True)
+                await until(lambda: len(one.asked) == count, "the request is taken")  # noqa: B023
+            assert one.outlet.health()["connections"] == 1
+            assert one.said == []
+
+    run(day())
 
 
 def test_a_password_from_the_environment(guarded: Broker, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
