@@ -2,6 +2,7 @@
 
 import asyncio
 import json
+import subprocess
 import time
 from collections.abc import Callable
 from datetime import datetime
@@ -15,7 +16,7 @@ from bridge.events import Clock
 from bridge.service import Service
 from simulators.ends import PtyEnd, play
 from simulators.yard import Yard
-from tests.support.broker import Broker, free_port
+from tests.support.broker import Broker, find, free_port
 from tests.support.daemon import latest
 from tests.support.in_process import in_process, lines_of_a_quiet_day
 from tests.support.running import run, until
@@ -64,6 +65,29 @@ def _spoken_to(service: Service, ends: dict[str, PtyEnd]) -> bool:
     for end in ends.values():
         end.write(b"\r\n")
     return all(link["state"] == "up" for link in service.status()["links"].values())
+
+
+def test_the_broker_takes_the_same_requests_as_the_socket(tmp_path: Path, broker: Broker) -> None:
+    recorder = broker.record("neckyoke/larkmoor/#")
+    topic = "neckyoke/larkmoor/crush/request"
+    note = json.dumps({"kind": "note", "text": "lame, near hind", "id": "n-1"})
+    publish = [find("mosquitto_pub"), "-h", "127.0.0.1", "-p", str(broker.port), "-q", "1", "-t", topic, "-m"]
+
+    async def day() -> None:
+        async with in_process(tmp_path, broker.url, WallClock(probe=lambda: True)):
+            await until(lambda: "larkmoor/+/request" in broker.logged(), "it listens")
+            for request in (note, "{", json.dumps({"kind": "zero", "station": "elsewhere"})):
+                await asyncio.to_thread(subprocess.run, [*publish, request], check=True)
+            await asyncio.to_thread(recorder.wait_for, 3, "crush/answer")
+
+    run(day())
+    answers = [message.event for message in recorder.on("crush/answer")]
+    assert [answer["done"] for answer in answers] == [False, False, False]
+    assert answers[0]["id"] == "n-1"
+    assert "Nobody has been weighed" in answers[0]["text"]
+    status = recorder.on("larkmoor/status")[0].event
+    assert status["state"] == "online"
+    assert {"links", "outlets", "journal", "clock", "disk_free_mb", "loop_lag_s"} <= set(status)
 
 
 @pytest.mark.parametrize("delta_s", [3600.0, -3600.0])
