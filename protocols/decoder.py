@@ -62,26 +62,27 @@ class Decoder:
         """Take the next bytes; give the outcomes they complete, in order.  Never raises on what a device sends."""
         if self._strip:
             data = data.translate(self._strip)
-        pieces = self._framing.feed(data)
         known = self._known
-        outcomes: list[Outcome | None] = list(map(known.get, pieces))  # type: ignore[arg-type]  # no reject is a key
-        if not all(outcomes):
-            outcomes = [self._outcome(piece) for piece in pieces]
-            if len(known) > REMEMBERED:
-                known.clear()
-        return [outcome for outcome in outcomes if outcome is not None]
+        outcomes: list[Outcome] = []
+        for piece in self._framing.feed(data):
+            outcome = known.get(piece) if type(piece) is bytes else None
+            if outcome is None:
+                outcome = self._outcome(piece)
+            if outcome is not None:
+                outcomes.append(outcome)
+        if len(known) > REMEMBERED:
+            known.clear()
+        return outcomes
 
     def _outcome(self, piece: Piece) -> Outcome | None:
-        """Give what a piece of the stream is; None for a first frame that may have been cut."""
+        """Give what a piece not seen before is; None for a first frame that may have been cut."""
         if type(piece) is not bytes:
             return piece if isinstance(piece, Reject) else self._partial(bytes(piece))
-        outcome = self._known.get(piece)
-        if outcome is None:
-            outcome = self._read(piece, self._unit)
-            if type(outcome) is WeightReading and outcome.unit != self._unit:
-                self._unit = outcome.unit  # frames that leave their unit blank now mean this one
-                self._known.clear()
-            self._known[piece] = outcome
+        outcome = self._read(piece, self._unit)
+        if type(outcome) is WeightReading and outcome.unit != self._unit:
+            self._unit = outcome.unit  # frames that leave their unit blank now mean this one
+            self._known.clear()
+        self._known[piece] = outcome
         return outcome
 
     def _partial(self, frame: bytes) -> Outcome | None:
