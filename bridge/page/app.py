@@ -30,6 +30,8 @@ from bridge.page.stream import Broadcast, Phone
 
 PHONES_MAX = 200
 """Streams at once; beyond, a phone is asked to try later."""
+CONNECTIONS_MAX = 400
+"""Beyond, a connection is turned away: the daemon's descriptors (1024, as a rule) are for its work."""
 POSITION_MAX = 2**63 - 1
 
 
@@ -93,6 +95,7 @@ class Page:
             proxy_headers=False,
             timeout_keep_alive=30,
             timeout_graceful_shutdown=1,
+            limit_concurrency=CONNECTIONS_MAX,
             h11_max_incomplete_event_size=16384,
         )
         self._server = _Server(config)

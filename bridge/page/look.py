@@ -20,6 +20,8 @@ from bridge.reports.show import as_json
 from bridge.reports.tally import tally as count_up
 
 FIRST_DAY, LAST_DAY = date(1970, 1, 1), date(9999, 1, 1)
+STUCK = "journal-stuck"
+"""The journal's trouble while it cannot be written (bridge/journal.py)."""
 LAST_FEW = 30
 """Weighings that a phone is given to begin with."""
 DAY_AND_STATION = "A day is written 2026-11-24, a station as in the configuration."
@@ -46,8 +48,7 @@ def brief(status: Mapping[str, Any]) -> dict[str, Any]:
 
 def healthy(status: Mapping[str, Any]) -> bool:
     """Tell whether the daemon does its work: its journal is written.  A lost link is a trouble, not ill health."""
-    journal = status.get("journal") or {}
-    return not journal.get("trouble")
+    return STUCK not in ((status.get("journal") or {}).get("trouble") or {})
 
 
 class Looking:

@@ -83,12 +83,12 @@ function speak(what, view, shown) {
   say("spoken", `${weight}${VERDICTS[what]}. ${(what === "hold" && view.next) || ""}`);
 }
 
-export function drawCount(counts) {
-  const { animals, expected } = counts ?? {};
-  $("count").hidden = animals == null;
-  if (animals == null) return;
-  say("counted", expected ? `${animals} of ${expected} weighed` : `${animals} weighed`);
-  $("done").max = expected || Math.max(1, animals);
-  $("done").value = animals;
-  $("done").hidden = !expected;
+// How many of how many; without a roster nobody knows of how many, and the number on the sign is enough.
+export function drawCount({ expected, not_seen: missing, animals } = {}) {
+  const done = missing == null ? animals : expected - missing;
+  $("count").hidden = !expected;
+  if (!expected) return;
+  say("counted", `${done} of ${expected} weighed`);
+  $("done").max = expected;
+  $("done").value = done;
 }

@@ -115,7 +115,7 @@ def day(tmp_path: Path) -> Iterator[Day]:
 
 
 def test_a_yard_is_followed_noted_on_and_caught_up_with(day: Day, browser: Browser) -> None:
-    yard = Yard.named("larkmoor", seed=11, animals=9)
+    yard = Yard.named("larkmoor", seed=11, animals=14)
     browser.go(f"http://127.0.0.1:{day.cable.port}/")
     browser.run("localStorage.setItem('code', JSON.stringify(arguments[0]))", CODE)
     browser.until("document.querySelector('#verdict').innerText !== 'Looking for the box'")
@@ -157,7 +157,7 @@ def test_a_yard_is_followed_noted_on_and_caught_up_with(day: Day, browser: Brows
     seen = browser.run("return seen")
     whole = [(at, settled) for at, settled in day.settled if not cut - 500 < at < mended]
     delays = [_delay(seen, at, settled) for at, settled in whole]
-    assert len(delays) >= 4
+    assert len(delays) >= 3
     assert statistics.median(delays) < SHOWN_MS, (
         delays
     )  # the middle one: this is no clockwork, and a test machine stalls

@@ -127,9 +127,9 @@ def _first(line: Line, count: int) -> list[tuple[str, Any]]:
     return [message for _, message in zip(range(count), line.messages(), strict=False)]
 
 
-@pytest.mark.parametrize("after", ["-1", "x", "1e3", "9" * 30, "٣", "9223372036854775808"])
-def test_a_position_that_is_none_is_refused(yard: Yard, after: str) -> None:
-    assert ask(yard, "GET", "/events", headers={"last-event-id": after.encode().decode("latin-1")}).status == 400
+def test_a_position_that_is_none_is_refused(yard: Yard) -> None:
+    for after in ("-1", "x", "1e3", "9" * 30, "\u0663".encode().decode("latin-1"), "9223372036854775808"):
+        assert ask(yard, "GET", "/events", headers={"last-event-id": after}).status == 400
 
 
 @pytest.mark.parametrize("position", [TOO_FAR + 50, 9223372036854775807])

@@ -31,6 +31,8 @@ from bridge.page.app import Page
 T = TypeVar("T")
 CODE = "482913067"
 STATION = "crush"
+NOW = datetime(2026, 11, 24, 14, 20, tzinfo=UTC)
+"""The yard's own clock stands still: a day's tally must not depend on when a test runs."""
 
 
 def tag(number: int) -> Tag:
@@ -40,7 +42,7 @@ def tag(number: int) -> Tag:
 
 def weighing(number: int, kg: float | None, **more: Any) -> Weighing:
     """Make a weighing."""
-    on = more.pop("on", datetime.now(UTC) - timedelta(seconds=30))
+    on = more.pop("on", NOW - timedelta(seconds=30))
     grade = more.pop("grade", "good" if kg is not None else "none")
     base = {
         "weighing": make_id("yard", number), "station": STATION, "number": number, "tag": tag(number),
@@ -107,7 +109,7 @@ class Yard:
         self.journal = await Journal.open(self._folder / "yard.db")
         self.page = Page(
             "127.0.0.1:0", hub=self.hub, journal=self.journal, ask=self.ask, status=lambda: self.status,
-            code_file=self.code_file, **options,
+            code_file=self.code_file, now=lambda: NOW, **options,
         )  # fmt: skip
         self.port = await self.page.start()
 
@@ -143,9 +145,7 @@ class Yard:
 
     async def _tell(self, data: tuple[Data, ...]) -> list[Event]:
         self._keys += 1
-        events = [
-            wrap(one, site="larkmoor", time=datetime.now(UTC), key=f"{self._keys}/{at}") for at, one in enumerate(data)
-        ]
+        events = [wrap(one, site="larkmoor", time=NOW, key=f"{self._keys}/{at}") for at, one in enumerate(data)]
         written = await self.journal.append(events)
         for event in written:
             self.hub.put(event)
@@ -184,7 +184,7 @@ def a_mob(yard: Yard, count: int = 14) -> None:
         Treatment(name="oral drench", dose_ml=35.0, exact_ml=31.9, withheld_until="2026-12-23"),
         Treatment(name="clostridial", dose_ml=2.0, exact_ml=2.0, withheld_until="2026-11-24"),
     )
-    start = datetime.now(UTC) - timedelta(minutes=count)
+    start = NOW - timedelta(minutes=count)
     for number in range(1, count + 1):
         kg = 262.0 + (number * 37) % 118 + (number % 2) * 0.5
         pen = "heavy" if kg >= 340 else "light" if kg < 300 else "middle"
