@@ -47,6 +47,8 @@ RETRY_S = (0.5, 1.0, 2.0, 5.0, 10.0, 30.0)
 PRUNE_EVERY = 500
 """Events between two looks at what is too old or too much."""
 WEIGHING = "neckyoke.weighing"
+SURROUNDINGS = (sqlite3.OperationalError, sqlite3.InternalError, OSError, StoreError)
+"""Errors that lie in the disk and not in what was handed in."""
 
 
 class JournalError(Exception):
@@ -90,7 +92,9 @@ class Journal:
         self._waiting: deque[_Waiting] = deque()
         self._last = 0
         self._recent: deque[tuple[int, str]] = deque(maxlen=RECENT)
+        self._damage: str | None = None
         self._let_go = 0
+        self._refused = 0
         self._repeats = 0
         self._wake = asyncio.Event()
         self._changed = asyncio.Event()
@@ -188,16 +192,16 @@ class Journal:
         return future
 
     async def _write(self) -> None:
-        failures = 0
+        failures, most = 0, GROUP_MAX
         while self._waiting or not self._closing.is_set():
             if not self._waiting:
                 self._wake.clear()
                 await self._wake.wait()
                 continue
-            group = list(islice(self._waiting, GROUP_MAX))
+            group = list(islice(self._waiting, most))
             try:
                 written = await self._in_thread(partial(self._commit, [waiting.entry for waiting in group]))
-            except (sqlite3.Error, OSError, StoreError) as error:
+            except SURROUNDINGS as error:
                 self._troubles.begin("journal-stuck", remedy(self.path, error))
                 self._bound()
                 if self._closing.is_set():
@@ -205,27 +209,40 @@ class Journal:
                 with contextlib.suppress(TimeoutError):
                     await asyncio.wait_for(self._closing.wait(), RETRY_S[min(failures, len(RETRY_S) - 1)])
                 failures += 1
-                continue
-            if failures:
-                failures = 0
-                gone = f" {self._let_go} events that were no weighings were let go." if self._let_go else ""
-                self._troubles.end("journal-stuck", f"The journal {self.path} is being written again.{gone}")
-            self._hand_back(group, written)
-            await self._retain()
+            except Exception as error:  # noqa: BLE001  # whatever it is, it lies in what was handed in
+                if len(group) == 1:
+                    self._refuse(error)
+                most = 1 if len(group) > 1 else GROUP_MAX
+            else:
+                if failures:
+                    failures = 0
+                    gone = f" {self._let_go} events that were no weighings were let go." if self._let_go else ""
+                    self._troubles.end("journal-stuck", f"The journal {self.path} is being written again.{gone}")
+                self._hand_back(group, written)
+                await self._retain()
+
+    def _refuse(self, error: Exception) -> None:
+        """Leave out an entry that cannot be written whatever the disk is like: it must not hold up what follows."""
+        self._refused += 1
+        self._waiting.popleft().future.set_result([])
+        text = f"neckyoke could not write an event of its own and left it out; please report it: {error!r}"
+        self._troubles.begin("journal-refused", text)
 
     def _commit(self, entries: list[Entry]) -> list[list[Written]]:
         """In the thread: write a group; a file that proves damaged is replaced first."""
-        try:
-            return self._store.commit(entries, self._wall())
-        except sqlite3.DatabaseError as error:
-            if not damaged(error):
-                raise
-            self._store.close()
-            opened = open_store(self.path, max(time.time(), self.last), str(error))
-            self._store = opened.store
-            assert self._writer is not None
-            self._writer.get_loop().call_soon_threadsafe(self._troubles.begin, "journal-damaged", opened.damage or "")
-            return self._store.commit(entries, self._wall())
+        if self._damage is None:
+            try:
+                return self._store.commit(entries, self._wall())
+            except sqlite3.DatabaseError as error:
+                if not damaged(error):
+                    raise
+                self._damage = str(error)
+                self._store.close()
+        opened = open_store(self.path, max(time.time(), self.last), self._damage)
+        self._store, self._damage = opened.store, None
+        assert self._writer is not None
+        self._writer.get_loop().call_soon_threadsafe(self._troubles.begin, "journal-damaged", opened.damage or "")
+        return self._store.commit(entries, self._wall())
 
     def _hand_back(self, group: list[_Waiting], written: list[list[Written]]) -> None:
         for waiting, rows in zip(group, written, strict=True):
@@ -345,6 +362,7 @@ class Journal:
             "last": self.last,
             "waiting": sum(len(waiting.entry.events) for waiting in self._waiting),
             "let_go": self._let_go,
+            "refused": self._refused,
             "repeats": self._repeats,
             "trouble": self._troubles.standing,
         }

@@ -3,6 +3,9 @@
 Sequences must not repeat, or a recorder would take new events for old ones.  The new file cannot know which the damaged
 one gave last, so it goes on from the seconds since 1970: above anything a box can have given that writes less than one
 event a second over its life.
+
+The new file is made beside the damaged one and takes its place when it is whole, so that this can fail or be cut off at
+any point and begin again.
 """
 
 import contextlib
@@ -32,20 +35,31 @@ def open_store(path: Path, wall: float, complaint: str | None = None) -> Opened:
     `wall` is seconds since 1970: the sequences of a new file go on above it.  Raises sqlite3.Error, OSError or
     StoreError when the surroundings are at fault.
     """
+    fresh = path.with_name(f"{path.name}.rescue")
+    if fresh.exists() and not path.exists():
+        fresh.rename(path)  # the power went between the two renames below
     if complaint is None:
         store, complaint = _try(path)
         if store is not None:
             sync_folder(path.parent)
             return Opened(store)
+    for leftover in _files(fresh):
+        leftover.unlink(missing_ok=True)
+    with contextlib.closing(Store(connect(fresh), base=int(wall))) as store:
+        count = rescue(path, store)
     aside = set_aside(path)
-    store = Store(connect(path), base=int(wall))
-    count = rescue(aside, store)
+    fresh.rename(path)
     sync_folder(path.parent)
     return Opened(
-        store,
+        Store(connect(path)),
         f"The journal was damaged ({complaint}). It is kept as {aside}; {count} events were read from it into a new "
         "one. Check today's tally, and the card: a card that damages files is near its end.",
     )
+
+
+def _files(path: Path) -> tuple[Path, Path, Path]:
+    """Name a database's three files: itself, its write-ahead log, and the log's index."""
+    return path, Path(f"{path}-wal"), Path(f"{path}-shm")
 
 
 def _try(path: Path) -> tuple[Store | None, str | None]:
@@ -72,17 +86,17 @@ def set_aside(path: Path) -> Path:
     number = 1
     while (aside := path.with_name(f"{path.name}.damaged-{number}")).exists():
         number += 1
+    _, log, index = _files(path)
     path.rename(aside)
-    with contextlib.suppress(FileNotFoundError):
-        Path(f"{path}-wal").rename(f"{aside}-wal")
-    with contextlib.suppress(FileNotFoundError):
-        Path(f"{path}-shm").unlink()
+    if log.exists():
+        log.rename(f"{aside}-wal")
+    index.unlink(missing_ok=True)
     return aside
 
 
-def rescue(aside: Path, store: Store) -> int:
+def rescue(path: Path, store: Store) -> int:
     """Copy whatever can be read of a damaged file into a new store; give the number of events."""
-    uri = f"{aside.absolute().as_uri()}?mode=ro"
+    uri = f"{path.absolute().as_uri()}?mode=ro"
     with contextlib.closing(sqlite3.connect(uri, uri=True, isolation_level=None)) as old:
         with store.transaction():
             count = sum(store.restore(row) for row in _readable_events(old))

@@ -9,6 +9,7 @@ import pytest
 
 from bridge.events import Attention, read_event
 from bridge.journal import RECENT, WAITING_MAX, Journal, JournalError
+from bridge.rescue import open_store, set_aside
 from bridge.store import SCHEMA_VERSION, Entry, StoreError, Written, connect, read_only
 from tests.support.disk import files_limited
 from tests.support.events import DAY, link_state, weighed
@@ -375,6 +376,58 @@ def test_memory_is_bounded_and_no_weighing_is_let_go(tmp_path: Path, monkeypatch
         await journal.close()
 
     run(write())
+
+
+def test_an_event_that_cannot_be_written_holds_up_nothing(tmp_path: Path) -> None:
+    """JSON can carry half a character, which no UTF-8 can: an event with one is left out, and said."""
+    said: list[Attention] = []
+    half = weighed(2)
+    half = half.model_copy(update={"data": half.data.model_copy(update={"notes": ("\ud800",)})})
+
+    async def write() -> None:
+        journal = await Journal.open(tmp_path / "journal.db", say=said.append)
+        futures = [journal.submit([weighed(1)]), journal.submit([half]), journal.submit([weighed(3)])]
+        written = [await future for future in futures]
+        assert [len(events) for events in written] == [1, 0, 1]
+        assert [(await journal.append([weighed(number)]))[0].sequence for number in (4, 5)] == [
+            *("0000000003", "0000000004")
+        ]
+        assert journal.health["refused"] == 1
+        await journal.close()
+
+    run(write())
+    assert [one.about for one in said] == ["journal-refused"]
+
+
+@pytest.mark.parametrize("after", ["fresh", "aside", "renamed"])
+def test_a_rescue_cut_off_at_any_point_begins_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, after: str
+) -> None:
+    path = tmp_path / "journal.db"
+    write_and_damage(path, [-4096])
+
+    def cut(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    def cut_after(path: Path) -> None:
+        set_aside(path)
+        cut()
+
+    with monkeypatch.context() as patch:
+        if after == "fresh":
+            patch.setattr("bridge.rescue.set_aside", cut)
+        elif after == "aside":
+            patch.setattr("bridge.rescue.set_aside", cut_after)
+        else:
+            patch.setattr("bridge.rescue.sync_folder", cut)
+        with pytest.raises(KeyboardInterrupt):
+            open_store(path, 1.7e9)
+    opened = open_store(path, 1.7e9)
+    assert len(opened.store.read(0, 1000)) >= 300
+    assert opened.store.kept("position") == {"farm": "390"}
+    opened.store.close()
+    assert len(list(tmp_path.glob("*.damaged-[0-9]"))) == 1
+    assert not (tmp_path / "journal.db.rescue").exists()
 
 
 def test_a_thread_that_hangs_is_noticed(tmp_path: Path) -> None:
