@@ -3,8 +3,7 @@
 `scale_decoder` and `tag_decoder` make one.  A fresh decoder takes what it is fed to begin at a frame's start.  Whoever
 opens a link calls `reset()`, for the device may be in mid-frame: what was pending is dropped, and so is, for a scale, a
 first frame whose start was not seen, since `00.0kg` cut from `+00500.0kg` looks whole.  A scale sends the next one
-soon.  A reader does not, but its codes prove themselves by their length: there the first frame is
-kept if it is a code.
+soon.  A reader does not, but its codes prove themselves by their length: there the first frame is kept if it is a code.
 
 A device repeats itself: an empty platform sends one frame for hours, a reader one code twenty times a second.  The
 outcomes of different frames are therefore remembered, some `REMEMBERED` of them.

@@ -104,7 +104,7 @@ def _align(frames: Sequence[bytes]) -> list[bytes]:
         (frame[: match.start()], match[0], frame[match.end() :]) for frame in frames if (match := _NUMBER.search(frame))
     ]
     behind = max((len(rest) for _, _, rest in parts), default=0)
-    return [before + number.rjust(WIDEST) + rest.ljust(min(behind, 12)) for before, number, rest in parts]
+    return [before + number.rjust(WIDEST) + rest.ljust(min(behind, WIDEST)) for before, number, rest in parts]
 
 
 def _usual(frames: Sequence[bytes]) -> list[frozenset[int]]:

@@ -20,7 +20,7 @@ Some spellings overlap, and are told apart thus:
 * One letter A to F before 15 digits is a prefix, unless the hexadecimal code is possible and the decimal is not; where
   both are, the line is rejected.
 * A first line whose start was not seen may be the end of a longer one (`whole=False`).  Then 3 + 10 digits are not
-  believed, nor are 15 where they may be the end of 16.
+  believed, nor are 15 where they may be the end of 16, and 22 where they may be that of 23.
 """
 
 import re
@@ -85,15 +85,16 @@ def _read(text: str, order: HexOrder, *, whole: bool) -> TagCode | RejectReason:
             return RejectReason.BAD_CHECKSUM
     text = _AFTER.sub("", text)
     core = text[_before(text) :].strip()
-    found = _telegram(core) or _fields(core) or _sixteen(core, order)
-    if found is None and whole:
-        found = _three_and_ten(core)
-    if found is None:
-        found = _fifteen(core)
-        if not whole and isinstance(found, TagCode) and (order == "air" or found.country == 0):
-            return RejectReason.CUT
+    found = _telegram(core) or _fields(core) or _sixteen(core, order) or _three_and_ten(core) or _fifteen(core)
+    if not whole and isinstance(found, TagCode) and _may_be_cut(core, found, order):
+        return RejectReason.CUT
     found = found or _why_not(core)
     return found if isinstance(found, RejectReason) or found.country or found.national else RejectReason.UNSUCCESSFUL
+
+
+def _may_be_cut(text: str, code: TagCode, order: HexOrder) -> bool:
+    """Say whether a code read from a line whose start was not seen may be the end of a longer spelling."""
+    return len(text) in {13, 22} or (len(text) == 15 and (order == "air" or code.country == 0))
 
 
 def _before(text: str) -> int:

@@ -1,6 +1,7 @@
 """Every decoder tried on one sample: what share of the sample's frames each of them reads."""
 
 import re
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from statistics import fmean
@@ -61,8 +62,8 @@ class Trial:
 
     def example(self) -> bytes:
         """Give a frame that was read: the commonest."""
-        read = [frame for frame, outcome in self.frames if not isinstance(outcome, Reject)]
-        return max(set(read), key=read.count) if read else b""
+        read = Counter(frame for frame, outcome in self.frames if not isinstance(outcome, Reject))
+        return read.most_common(1)[0][0] if read else b""
 
 
 def try_layout(sample: bytes, layout: Layout) -> Trial:

@@ -1,5 +1,6 @@
 """Laws of decoding: any cut of the bytes, any bytes at all, and the way back from what was spelled."""
 
+import tomllib
 from collections.abc import Callable
 from functools import partial
 
@@ -11,6 +12,7 @@ from protocols.decoder import Decoder, scale_decoder, tag_decoder
 from protocols.framing import CAP, make_framer
 from protocols.layouts import BUILT_IN, layout_from_table
 from protocols.readings import FRAME_KEPT, KG_PER, Outcome, Reject, TagRead, WeightReading
+from protocols.recognise import Sure, recognise, score
 from tests.protocols.spelling import SAYS_MODE, SAYS_STABLE, SCALES, TAGS_SHORT, TAGS_WHOLE, Code, Shown
 
 OWN = {
@@ -193,3 +195,17 @@ def test_a_megabyte_without_an_end_costs_one_reject_and_constant_memory(framing:
     assert len(pieces) == 1
     kept = sum(len(value) for value in vars(framer).values() if isinstance(value, bytes))
     assert kept <= 2 * CAP + 256  # 256: the table of the marks
+
+
+@given(pieces=st.lists(st.one_of(streams, st.binary(max_size=400)), max_size=4), repeats=st.integers(1, 30))
+@settings(max_examples=40, deadline=None)
+def test_recognition_never_raises_and_is_sure_of_no_damage(pieces: list[bytes], repeats: int) -> None:
+    sample = b"".join(pieces) * repeats
+    finding = recognise(sample)
+    assert 0.0 <= score(sample) <= 1.0
+    if finding.table is not None:
+        table = tomllib.loads(finding.toml("indicator", "tcp://127.0.0.1:4001"))["layouts"]["own"]
+        assert layout_from_table("own", table) == layout_from_table("own", dict(finding.table))
+    if finding.sure is Sure.SURE:
+        assert finding.fit >= 0.2
+        assert not finding.doubts or finding.parity

@@ -5,7 +5,7 @@ import pytest
 from protocols.decoder import tag_decoder
 from protocols.framing import LayoutError
 from protocols.readings import Reject, RejectReason, TagRead
-from protocols.tagcode import HexOrder
+from protocols.tagcode import HexOrder, Remark
 from protocols.taglines import decode_tag_line
 
 
@@ -111,7 +111,12 @@ def test_a_read_split_at_any_byte_is_one_read(ending: bytes, place: int) -> None
 def test_the_tail_of_a_longer_line_is_never_taken_for_a_code(order: HexOrder) -> None:
     """Joined in mid-frame, a reader's first line gives its own code or none."""
     lines = {
-        "999000000112233": [b"999000000112233", b"LA 999 000000112233", b"10000000999000000112233"],
+        "999000000112233": [
+            b"999000000112233",
+            b"LA 999 000000112233",
+            b"10000000999000000112233",
+            b"8000F9C00001B669",
+        ],
         "036000000000001": [b"8000090000000001", b"036000000000001", b"1 0 00 00 0 036 000000000001"],
         "009000000112233": [b"800002400001B669"],
         "280000000900001": [b"280000000900001"],
@@ -124,10 +129,18 @@ def test_the_tail_of_a_longer_line_is_never_taken_for_a_code(order: HexOrder) ->
                 decoder = tag_decoder(hex_order=order)
                 decoder.reset()
                 outcomes = decoder.feed(line[place:] + b"\r\n")
-                assert {str(outcome.code) for outcome in outcomes if isinstance(outcome, TagRead)} <= {digits}
+                codes = [outcome.code for outcome in outcomes if isinstance(outcome, TagRead)]
+                assert {str(code) for code in codes} <= {digits}
+                assert all(code.animal for code in codes)
                 assert not [outcome for outcome in outcomes if isinstance(outcome, Reject)]
                 if not place:
                     assert len(outcomes) == 1
+
+
+def test_a_code_without_a_country_is_read_and_said_to_be_odd() -> None:
+    read = decode_tag_line(b"000000000000001")
+    assert isinstance(read, TagRead)
+    assert read.code.remarks() == (Remark.NO_COUNTRY,)
 
 
 def test_frames_of_fixed_length_must_begin_with_stx() -> None:
