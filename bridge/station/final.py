@@ -17,6 +17,8 @@ FITTED = 100
 """Most bins a rhythm is fitted to; over ten seconds it has wandered, and the mean is as good."""
 LEAST = 8
 """Bins without which any number is poor."""
+GOOD_S = 1.5
+"""No good weight rests on less."""
 CUT_APART = 0.012
 """What was cut off as a transient and is further than this from the weight speaks against it."""
 RELEASE_LEAP = 0.2
@@ -106,6 +108,8 @@ def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
     grade = grade_of(doubts.budget_percent())
     apart = max(values + plateau.cut) - min(values + plateau.cut)
     frozen = sum(free) < HELD_SHARE * len(free) and apart > 0
+    if grade == "good" and len(own) * BIN_S < GOOD_S:
+        grade = "fair"
     if len(own) < LEAST or (frozen and apart > HELD_APART * kg):
         grade = "poor"
     elif frozen and grade == "good":

@@ -17,7 +17,7 @@ APART = 0.07
 """Means further apart than this share are on different levels."""
 HALF = (0.38, 0.72)
 """What fore or hind feet carry, as a share of the whole (half, give or take the sway)."""
-HALF_LASTS_S = 5.0
+HALF_LASTS_S = 4.0
 """Standing half on for longer is no pause."""
 SANDWICH = 1.4
 """A level that is there before and after a higher one, and lasts this many times longer, is no half."""
@@ -137,13 +137,17 @@ def find_plateau(bins: Sequence[float]) -> Plateau | None:
     cut = list(bins[start:rest])
     while cut and cut[0] < 0.995 * fmean(values):  # on its way up
         del cut[0]
-    others = [other for other in levels if other is not level and other.lasts >= COARSE // 2 + 1]
-    crowded = any(
-        other.kg > (1 + FOREIGN) * kg or (other.lasts > COARSE and not HALF[0] < other.kg / kg < HALF[1])
-        for other in others
-    )
+    crowded = any(_crowds(other, kg) for other in levels if other is not level)
     entry_s, exit_s = (first - foot) * BIN_S, (heel - end) * BIN_S
     return Plateau(rest, values, _own(values, kg), cut, entry_s, exit_s, crowded)
+
+
+def _crowds(other: Level, kg: float) -> bool:
+    """Tell whether another level of the stay means that more stood there than one animal, on all feet or half."""
+    if other.kg > (1 + FOREIGN) * kg:
+        return True
+    half = HALF[0] < other.kg / kg < HALF[1] and other.lasts * BIN_S <= HALF_LASTS_S
+    return other.lasts > COARSE and not half
 
 
 def _own(values: list[float], kg: float) -> list[bool]:

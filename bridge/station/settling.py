@@ -37,9 +37,12 @@ class Settling:
         if len(self.track) < self._next_look:
             return None
         self._next_look = len(self.track) + (LOOK_BINS if self.first is None else LOOK_AGAIN_BINS)
-        self.level = max(self.level, self.lately_kg())
+        lately_kg = self.lately_kg()
+        self.level = max(self.level, lately_kg)
+        if self.first is not None and self.first.grade != "poor" and not self._supersedes(lately_kg):
+            return None
         found = look(self.track, self._usual_kg)
-        if found is None or not self._news(found):
+        if found is None or (self.first is not None and not self._is_news(found)):
             return None
         self.first = found
         return found
@@ -57,8 +60,8 @@ class Settling:
         plateau = find_plateau(self.track.bins()) if len(self.track) else None
         return weigh(plateau, self.track, unsure_kg) if plateau else NOTHING
 
-    def _news(self, found: Estimate) -> bool:
-        first = self.first
-        if first is None or first.kg is None or found.kg is None:
-            return True
-        return found.kg > SUPERSEDES * first.kg or (first.grade == "poor" and found.grade != "poor")
+    def _supersedes(self, kg: float | None) -> bool:
+        return self.first is not None and (kg or 0.0) > SUPERSEDES * (self.first.kg or 0.0)
+
+    def _is_news(self, found: Estimate) -> bool:
+        return self._supersedes(found.kg) or found.grade != "poor"

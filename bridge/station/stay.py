@@ -25,9 +25,10 @@ from typing import ClassVar
 from bridge.events import Flag
 from bridge.station.asks import Reply
 from bridge.station.happenings import Began, Ended, Happening, SettledAt, State, Trouble, View, ZeroMoved
+from bridge.station.lasting import lasted
 from bridge.station.settings import Memory, Settings
-from bridge.station.visit import DIP_S, RISE_SHARE, Visit
-from bridge.station.zero import Zero
+from bridge.station.visit import DIP_S, LINGER_SHARE, RISE_SHARE, Visit
+from bridge.station.zero import SETTING_RANGE, Zero
 from protocols.readings import Condition, Mode, WeightReading
 
 LASTS_S = 0.7
@@ -140,6 +141,8 @@ class Platform:
         self._meet(t)
         self._stop_waiting()
         if self._visit:
+            if self._visit.maybe_offset and not self._visit.began and lasted(self._visit.on, t, LASTS_S):
+                self._begin(self._visit)
             self._end(t, {Flag.INTERRUPTED})
         return self._take()
 
@@ -156,9 +159,9 @@ class Platform:
     # -- readings and deadlines ----------------------------------------------------------------------------------
 
     def _meet(self, t: float) -> None:
-        if self._waiting and t - self._waiting.off >= WAITS_S:
+        if self._waiting and lasted(self._waiting.off, t, WAITS_S):
             self._stop_waiting()
-        if self._last and self._watched and t - self._last[0] >= SILENCE_S:
+        if self._last and self._watched and lasted(self._last[0], t, SILENCE_S):
             self._watched, self._blank_since = False, None
             self._zero.look_away()
             if self._visit:
@@ -179,7 +182,7 @@ class Platform:
     def _see_blank(self, t: float) -> None:
         """See no number: while the weight moves some indicators show none."""
         since = self._blank_since = t if self._blank_since is None else self._blank_since
-        if self._state == "empty" and self._watched and t - since >= BLANK_S:
+        if self._state == "empty" and self._watched and lasted(since, t, BLANK_S):
             self._act(since, None, Sight.FULL)
             self._act(t, None, Sight.FULL)
 
@@ -194,7 +197,7 @@ class Platform:
             return Sight.FULL
         lowest = visit.lowest_kg
         risen = lowest < DEEP_SHARE * level and kg > lowest + RISE_SHARE * level
-        if self._state == "leaving" and risen and t - visit.lifted_at >= DIP_S:
+        if self._state == "leaving" and risen and lasted(visit.lifted_at, t, DIP_S):
             return Sight.RISING
         return Sight.PART
 
@@ -223,35 +226,54 @@ class Platform:
         if not self._watched:
             visit.flags.add(Flag.ON_AT_START)
             visit.zero_known = self._zero.known
+            visit.maybe_offset = shown_kg is not None and shown_kg <= SETTING_RANGE * self._settings.capacity_kg
             self._watched = True
         visit.feed(t, shown_kg)
 
     def _stand(self, t: float, shown_kg: float | None) -> None:
         """Let what is arriving last, or let it turn out to be no animal."""
         visit = self._current
+        offset_kg = None if shown_kg is None else visit.offset_kg(shown_kg - visit.zero_kg, self._on_kg)
+        if shown_kg is not None and offset_kg is not None:
+            self._found_empty(offset_kg + visit.zero_kg, t)
+            self._act(t, shown_kg, self._sight(t, shown_kg))
+            return
         if visit.lingers and shown_kg is not None and shown_kg - visit.zero_kg < visit.lowest_kg:
             self._visit = visit = visit.again(t, shown_kg)  # still on its way down
         visit.feed(t, shown_kg)
+        if visit.lingers and self._former and visit.settling.level > LINGER_SHARE * self._former.settling.level:
+            visit.grew()
         doubtful = visit.lingers or (shown_kg is not None and visit.was_zeroed(shown_kg))
         if (
             shown_kg is not None
             and self._zero.in_range(shown_kg)
             and visit.is_empty_platform(t, shown_kg, self._former)
         ):
-            self._visit, self._state = None, "empty"
-            self._zero.set(shown_kg)
-            self._watched = True
-            self._stop_waiting(quiet=True)
-            self._tell_moved(t)
-            self._tell_zero()
-        elif t - visit.on >= (LINGERS_S if doubtful else LASTS_S) and not (doubtful and visit.is_quiet()):
-            self._stop_waiting()
-            if visit.lingers:
-                visit.stood_low()
-            self._number, visit.began, self._state = visit.number, True, "standing"
-            self._out.append(Began(visit.number, visit.on))
+            self._found_empty(shown_kg, t)
+        elif lasted(visit.on, t, LINGERS_S if doubtful else LASTS_S) and not (
+            visit.maybe_offset or (doubtful and visit.is_quiet())
+        ):
+            self._begin(visit)
+
+    def _begin(self, visit: Visit) -> None:
+        self._stop_waiting()
+        self._number, visit.began, self._state = visit.number, True, "standing"
+        self._out.append(Began(visit.number, visit.on))
+
+    def _found_empty(self, shown_kg: float, t: float) -> None:
+        """Take it that what seemed to arrive is the empty platform."""
+        self._visit, self._state, self._watched = None, "empty", True
+        self._zero.set(shown_kg)
+        self._stop_waiting(quiet=True)
+        self._tell_moved(t)
+        self._tell_zero()
 
     def _forget(self, t: float, shown_kg: float | None) -> None:
+        visit = self._current
+        if visit.maybe_offset and lasted(visit.on, t, LASTS_S):
+            self._begin(visit)  # it was an animal, and a quiet one
+            self._release(t, shown_kg)
+            return
         self._visit = None
         self._watch(t, shown_kg)
 
@@ -276,7 +298,7 @@ class Platform:
         visit.sink(t, shown_kg)
         if visit.rose(t):
             self._exchange(t, shown_kg)
-        elif t - visit.lifted_at >= SINKS_S:
+        elif lasted(visit.lifted_at, t, SINKS_S):
             visit.sank()
             self._state = "standing" if visit.settled is None else "settled"
 

@@ -6,7 +6,8 @@ from bridge.events import Flag, Weight
 from bridge.station.estimate import BIN_S
 from bridge.station.final import Estimate
 from bridge.station.happenings import Ended
-from bridge.station.plateau import HALF, HALF_LASTS_S
+from bridge.station.lasting import lasted
+from bridge.station.plateau import HALF
 from bridge.station.settings import Settings
 from bridge.station.settling import Settling
 from bridge.station.zero import Zero
@@ -19,6 +20,10 @@ RESTED_S = 1.0
 """So long after a dip is that judged."""
 RISE_SHARE, ROSE_S = 0.15, 1.5
 """In a dip: another animal has come on when it is so much more, as a share of what stood there, for so long."""
+RESTS = 0.1
+"""What rests varies by less than this share."""
+PULLED_BACK_S = 2.5
+"""One that only ever stood half on, for no longer than this, and then dipped, was pulling back before it came on."""
 DIP_S = 0.4
 """A dip shorter than this is a kick."""
 CAME_BACK_S = 3.0
@@ -46,6 +51,7 @@ class Visit:
         self.settling = Settling(settings.interval_kg, usual_kg)
         self.began = False
         self.lingers = False  # it is what the stay before left
+        self.maybe_offset = False  # it was on at the start, and light enough to be an empty platform's own level
         self.settled: float | None = None
         self.flags: set[Flag] = {Flag.ZERO_OFF} if zero.is_off else set()
         self.lifted_at = self.lowest_t = on
@@ -69,8 +75,9 @@ class Visit:
         visit.lowest_kg = shown_kg - visit.zero_kg
         return visit
 
-    def stood_low(self) -> None:
-        """Note that what lingered stood still before the animal came: it may be residue."""
+    def grew(self) -> None:
+        """Note that what lingered has grown: an animal came.  If it stood still before that, it may be residue."""
+        self.lingers = False
         near = sum(kg <= self.lowest_kg + LINGER_NEAR * self.settling.level for kg in self.settling.track.bins())
         if near * BIN_S >= LINGER_NEAR_S:
             self.unsure_kg = max(self.unsure_kg, self.lowest_kg)
@@ -125,21 +132,24 @@ class Visit:
         return self._since
 
     def rose(self, t: float) -> bool:
-        """Tell whether, in a dip, another and lighter animal has come on."""
-        if t - self.lowest_t < ROSE_S:
+        """Tell whether in a dip another, lighter animal has come on: it rose, or rests at no half of what stood."""
+        if not lasted(self.lowest_t, t, ROSE_S):
             return False
-        return self.settling.lately_kg() > self.lowest_kg + RISE_SHARE * self.settling.level
+        kg, level = self.settling.lately_kg(), self.settling.level
+        bins = self.settling.track.bins(round(ROSE_S / BIN_S))
+        rests = max(bins) - min(bins) < RESTS * kg and not HALF[0] < kg / level < HALF[1]
+        return rests or kg > self.lowest_kg + RISE_SHARE * level
 
     def is_another(self, t: float) -> bool:
         """Judge, once after a dip, whether what came back is another animal."""
         before = self._before_kg
-        if before is None or self._returned_at is None or t - self._returned_at < RESTED_S:
+        if before is None or self._returned_at is None or not lasted(self._returned_at, t, RESTED_S):
             return False
         ratio = self.settling.lately_kg() / before
-        half_on = HALF[0] < 1 / ratio < HALF[1] and self.lowest_t - self.on < HALF_LASTS_S
+        half_on = HALF[0] < 1 / ratio < HALF[1] and self.lowest_t - self.on < PULLED_BACK_S
         another = abs(ratio - 1) > ANOTHER and not half_on
         if not another:
-            deep = self.lowest_kg < 0.6 * before and self._returned_at - self.lifted_at >= DIP_S
+            deep = self.lowest_kg < 0.6 * before and lasted(self.lifted_at, self._returned_at, DIP_S)
             if deep and abs(ratio - 1) <= ANOTHER:
                 self.flags.add(Flag.CAME_BACK)
             self._forget_dip()
@@ -147,7 +157,8 @@ class Visit:
 
     def is_empty_platform(self, t: float, shown_kg: float, former: "Visit | None") -> bool:
         """Tell whether this is no animal: what a stay left behind, or an indicator zeroed while its zero was off."""
-        if t - self.on < (ZEROED_QUIET_S if self.was_zeroed(shown_kg) else LINGER_QUIET_S) or not self.is_quiet():
+        length_s = ZEROED_QUIET_S if self.was_zeroed(shown_kg) else LINGER_QUIET_S
+        if not lasted(self.on, t, length_s) or not self.is_quiet():
             return False
         small = former is not None and self.settling.level < LINGER_SHARE * former.settling.level
         return self.was_zeroed(shown_kg) or (self.lingers and small)
@@ -155,16 +166,29 @@ class Visit:
     def is_quiet(self) -> bool:
         """Tell whether the last second was as quiet as only an empty platform, or a held display, is."""
         bins = self.settling.track.bins(10)
-        return max(bins) - min(bins) <= 3 * self._settings.interval_kg
+        return bool(bins) and max(bins) - min(bins) <= 3 * self._settings.interval_kg
 
     def was_zeroed(self, shown_kg: float) -> bool:
         """Tell whether the indicator shows zero though the empty platform last showed something quite else."""
         return abs(shown_kg) <= self._settings.interval_kg and abs(self.zero_kg) > 0.5 * self._settings.smallest_kg
 
+    def offset_kg(self, kg: float, on_kg: float) -> float | None:
+        """Return the level of what was on at the start if that is the empty platform's own, which shows when more comes.
+
+        That it stood still is judged without the last tenths of a second, which what comes on now takes to be seen.
+        """
+        bins = self.settling.track.bins(30)
+        if not self.maybe_offset or not bins:
+            return None
+        before = bins[:-8] or bins[:1]
+        self.maybe_offset = max(before) - min(before) <= 3 * self._settings.interval_kg
+        level = median(before)
+        return level if self.maybe_offset and kg >= level + on_kg else None
+
     def is_dead(self) -> bool:
         """Tell whether nothing has moved for half a minute."""
         bins = self.settling.track.bins(round(30 / BIN_S))
-        return max(bins) - min(bins) <= 2 * self._settings.interval_kg
+        return bool(bins) and max(bins) - min(bins) <= 2 * self._settings.interval_kg
 
     def _forget_dip(self) -> None:
         self._before_kg = self._returned_at = None

@@ -9,6 +9,7 @@ document that restates it; clauses beside each), though what is done here is ari
 from collections import deque
 from statistics import median
 
+from bridge.station.lasting import lasted
 from bridge.station.settings import Settings
 
 SETTING_RANGE = 0.04
@@ -61,7 +62,8 @@ class Zero:
         if len(self._run) >= 3 and shown_kg < self.kg - self._band_kg:
             return self._take(t, median(kg for _, kg in self._run))
         level = self.quiet_kg()
-        if level is None or t - self._run_since < self._quiet_s(level):
+        if level is None or not lasted(self._run_since, t, self._quiet_s(level)):
+            self._followed_at = t  # what was not quiet is not caught up with
             return False
         if self._retake_until is None:
             self._retake_until = t + RETAKE_S
@@ -73,7 +75,7 @@ class Zero:
     def quiet_kg(self) -> float | None:
         """Return the level the empty platform has kept for a moment, None while it moves or was not watched."""
         run = self._run
-        if len(run) < 3 or run[-1][0] - self._run_since < QUIET_S:
+        if len(run) < 3 or not lasted(self._run_since, run[-1][0], QUIET_S):
             return None
         levels = [kg for _, kg in run]
         half = len(levels) // 2
@@ -121,7 +123,7 @@ class Zero:
             self._first_kg, self._wavered = shown_kg, False
         self._wavered |= shown_kg != self._first_kg
         run.append((t, shown_kg))
-        while len(run) > 3 and t - run[1][0] >= QUIET_S:
+        while len(run) > 3 and lasted(run[1][0], t, QUIET_S):
             run.popleft()
         self._before = shown_kg
         self._lowest = shown_kg if self._lowest is None else min(self._lowest, shown_kg)
@@ -140,5 +142,5 @@ class Zero:
             self._apart_since, self.wanders = None, False
         elif self._apart_since is None:
             self._apart_since = t
-        elif t - self._apart_since >= WANDER_S:
+        elif lasted(self._apart_since, t, WANDER_S):
             self.wanders = True

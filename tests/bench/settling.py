@@ -5,16 +5,16 @@
 Each regime is a recipe for yards: animals, indicator, gaps, all drawn anew for every ten stays.  The table gives, for
 the final and for the first weight (the first if it came before a foot was lifted): the share given, the share of all
 within 1 %, the root mean square error, the 95th percentile and the worst, in per cent of the true weight, the time it
-took (seconds after all feet are on, median and 90th percentile), and the grades' promises: of those graded good how many
-were wrong by more than 1 %, of those fair by more than 2 %, of either by more than 5 %.  Last come the stays that were
-not exactly one weighing, and how many of these were not flagged.
+took (seconds after all feet are on, median and 90th percentile), and the grades' promises: of those graded good how
+many were wrong by more than 1 %, of those fair by more than 2 %, of either by more than 5 %.  Last come the stays that
+were not exactly one weighing, and how many of these were not flagged.
 """
 
 import argparse
 import math
 import random
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -290,10 +290,8 @@ class Figures:
         times = sorted(self.times) or [math.nan]
         size, time = (values[int(share * (len(values) - 1))] for values, share in ((sizes, 0.95), (times, 0.9)))
         kept = "  ".join(f"{name} {promise}" for name, promise in self.promises.items() if promise.given)
-        return (
-            f"{label:26} {100 * self.given:5.1f} {100 * self.within:5.1f}  {self.rmse:5.2f} {size:5.2f} {sizes[-1]:5.1f}"
-            f"  {median(times):5.1f} {time:5.1f}  {kept}"
-        )
+        how_right = f"{100 * self.given:5.1f} {100 * self.within:5.1f}  {self.rmse:5.2f} {size:5.2f} {sizes[-1]:5.1f}"
+        return f"{label:26} {how_right}  {median(times):5.1f} {time:5.1f}  {kept}"
 
 
 @dataclass

@@ -1,0 +1,187 @@
+"""Laws of the weight side: what must hold whatever animal stands on whatever indicator."""
+
+import math
+import random
+from collections.abc import Callable
+from dataclasses import replace
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from bridge.station.happenings import Began, Ended, Happening, SettledAt, Trouble
+from bridge.station.settings import Memory, Settings
+from bridge.station.stay import Platform
+from protocols.readings import Condition, WeightReading
+from simulators.body import Manner, Visit
+from simulators.indicator import Indicator
+
+CRUSH = Settings(site="larkmoor", name="crush", scale="indicator", interval_kg=0.5)
+Readings = list[tuple[float, float]]
+seeds = st.integers(0, 10**6)
+loads = st.integers(60, 3000).map(lambda steps: steps * 0.5)
+
+
+def stays(seed: int, count: int = 2) -> Readings:
+    rng = random.Random(seed)
+    manner = Manner(
+        sway_percent=(0.3, 5.0),
+        kicks_per_s=0.1,
+        pause_chance=0.2,
+        lean_chance=0.2,
+        entry_s=(0.6, 2.0),
+        stay_s=(1.0, 10.0),
+    )
+    visits, t = [], 2.0
+    for _ in range(count):
+        visits.append(Visit(rng, rng.uniform(150.0, 700.0), manner, t))
+        t = visits[-1].off_t + rng.uniform(1.5, 3.0)
+    indicator = Indicator(rate_hz=rng.choice((5.0, 10.0, 12.5)), filter_s=rng.uniform(0.1, 1.0), seed=seed)
+    shown = indicator.samples(lambda at: sum(visit.force_kg(at) for visit in visits), 0.0, t)
+    return [(one.t, one.kg) for one in shown if one.kg is not None]
+
+
+def weigh(readings: Readings, crush: Settings = CRUSH, memory: Memory | None = None) -> list[Happening]:
+    on = Platform(crush, memory or Memory())
+    out = [one for t, kg in readings for one in on.weight(t, WeightReading(kg))]
+    return out + on.finish(readings[-1][0])
+
+
+def ends(happenings: list[Happening]) -> list[Ended]:
+    return [one for one in happenings if isinstance(one, Ended)]
+
+
+def alike(one: float | None, other: float | None, within: float) -> bool:
+    return one == other if one is None or other is None else math.isclose(one, other, rel_tol=within, abs_tol=0.011)
+
+
+@settings(max_examples=40, deadline=None)
+@given(seeds, st.sampled_from((0.25, 0.5, 2.0, 4.0)))
+def test_scaling_everything_scales_the_weight(seed: int, factor: float) -> None:
+    readings = stays(seed)
+    scaled = replace(
+        CRUSH,
+        interval_kg=CRUSH.interval_kg * factor,
+        smallest_kg=CRUSH.smallest_kg * factor,
+        capacity_kg=CRUSH.capacity_kg * factor,
+    )
+    plain, big = ends(weigh(readings)), ends(weigh([(t, kg * factor) for t, kg in readings], scaled))
+    assert [(one.on, one.off, one.weight.grade, one.flags) for one in plain] == [
+        (one.on, one.off, one.weight.grade, one.flags) for one in big
+    ]
+    for one, other in zip(plain, big, strict=True):
+        expected = None if one.weight.kg is None else one.weight.kg * factor
+        assert alike(expected, other.weight.kg, 1e-4)
+
+
+@settings(max_examples=40, deadline=None)
+@given(seeds, st.integers(-600, 150))
+def test_a_constant_added_changes_nothing_but_the_zero(seed: int, steps: int) -> None:
+    more = steps * 0.5
+    readings = stays(seed)
+    plain, moved = ends(weigh(readings)), ends(weigh([(t, kg + more) for t, kg in readings]))
+    assert [(one.on, one.off, one.weight.grade) for one in plain] == [
+        (one.on, one.off, one.weight.grade) for one in moved
+    ]
+    for one, other in zip(plain, moved, strict=True):
+        assert alike(one.weight.kg, other.weight.kg, 1e-9)
+        assert alike(one.weight.zero_kg + more, other.weight.zero_kg, 1e-9)
+
+
+@settings(max_examples=40, deadline=None)
+@given(loads, st.floats(2.2, 30.0), st.sampled_from((2.0, 4.0, 5.0, 8.0, 10.0, 12.5, 20.0, 25.0)))
+def test_a_constant_load_gives_exactly_that_load(load: float, seconds: float, hz: float) -> None:
+    count = round((3.0 + seconds) * hz)
+    readings = [(n / hz, load if 1.5 <= n / hz < 1.5 + seconds else 0.0) for n in range(count)]
+    (ended,) = ends(weigh(readings))
+    assert ended.weight.kg == load
+    assert ended.weight.spread_kg == ended.weight.restlessness_percent == 0.0
+    assert ended.weight.grade in {"good", "fair"}
+
+
+@settings(max_examples=40, deadline=None)
+@given(seeds, st.floats(0.0, 1e6))
+def test_shifting_all_times_changes_nothing(seed: int, later: float) -> None:
+    readings = stays(seed)
+    plain, shifted = weigh(readings), weigh([(t + later, kg) for t, kg in readings])
+    assert [type(one) for one in plain] == [type(one) for one in shifted]
+    for one, other in zip(plain, shifted, strict=True):
+        if isinstance(one, Ended | SettledAt) and isinstance(other, Ended | SettledAt):
+            assert (one.number, one.weight, one.flags) == (other.number, other.weight, other.flags)
+            assert math.isclose(one.on + later, other.on, abs_tol=1e-6)
+
+
+@settings(max_examples=30, deadline=None)
+@given(seeds, st.lists(st.floats(0.0, 60.0), max_size=40), st.floats(2.0, 30.0))
+def test_it_never_matters_when_or_whether_anybody_looks(seed: int, looks: list[float], outage: float) -> None:
+    readings = stays(seed)
+    cut = readings[len(readings) // 2][0]
+    readings = [(t if t < cut else t + outage, kg) for t, kg in readings]
+    quiet, watched = Platform(CRUSH, Memory()), Platform(CRUSH, Memory())
+    plain = [one for t, kg in readings for one in quiet.weight(t, WeightReading(kg))]
+    seen: list[Happening] = []
+    times = sorted(looks, reverse=True)
+    for t, kg in readings:
+        while times and times[-1] <= t:
+            seen += watched.advance(times.pop())
+            _ = watched.view, watched.open, watched.zero_kg
+        seen += watched.weight(t, WeightReading(kg))
+    end = readings[-1][0] + 60.0
+    assert plain + quiet.finish(end) == seen + watched.finish(end)
+
+
+def _any_reading(kg: float | None, condition: Condition, *, stable: bool | None) -> WeightReading:
+    return WeightReading(kg, condition=condition, stable=stable)
+
+
+numbers = st.one_of(st.none(), st.floats(-5000, 5000), st.sampled_from((0.0, 14.0, 300.0, 301.0, 640.0)))
+anything = st.builds(_any_reading, numbers, st.sampled_from(Condition), stable=st.sampled_from((None, True, False)))
+steps_s = st.sampled_from((0.0, 0.04, 0.1, 0.1, 0.1, 0.5, 1.0, 4.0, 11.0))
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.lists(st.tuples(steps_s, anything, st.integers(1, 12)), max_size=60))
+def test_every_stay_begins_once_and_ends_once_in_order(runs: list[tuple[float, WeightReading, int]]) -> None:
+    on, t = Platform(CRUSH, Memory()), 0.0
+    out: list[Happening] = []
+    for step, reading, times in runs:
+        for _ in range(times):
+            t += step
+            out += on.weight(t, reading)
+    out += on.finish(t + 1.0)
+    open_number, done, last_off = None, 0, -math.inf
+    for one in out:
+        match one:
+            case Began(number, began):
+                assert open_number is None
+                assert number == done + 1
+                assert began >= last_off - 1e-9
+                open_number = number
+            case SettledAt(number, began, at, weight, _):
+                assert number == open_number
+                assert began <= at
+                assert weight.kg is not None
+            case Ended(number, began, settled, off, weight, _):
+                assert number == open_number
+                assert began <= off
+                assert settled is None or began <= settled
+                assert (weight.kg is None) == (weight.grade == "none")
+                open_number, done, last_off = None, number, off
+            case Trouble(_, text):
+                assert text.endswith(".")
+    assert open_number is None
+
+
+def _steps_of(seed: int, make: Callable[[random.Random], float]) -> Readings:
+    rng, out, kg = random.Random(seed), [], 0.0
+    for n in range(400):
+        kg = make(rng) if rng.random() < 0.05 else kg
+        out.append((n / 10, kg))
+    return out
+
+
+@settings(max_examples=60, deadline=None)
+@given(seeds)
+def test_no_weight_is_heavier_than_anything_shown(seed: int) -> None:
+    readings = _steps_of(seed, lambda rng: rng.choice((0.0, 0.0, rng.uniform(0.0, 700.0))))
+    most = max(kg for _, kg in readings) - min(0.0, *(kg for _, kg in readings))
+    assert all(one.weight.kg is None or one.weight.kg <= most + 0.01 for one in ends(weigh(readings)))
