@@ -39,11 +39,12 @@ FITS: Final = 0.97
 """Survival (`Trial.survival`) a decoder must reach: that of a line which damages three bytes in a hundred."""
 LEAST: Final = 0.2
 """Share of frames it must read in any case."""
-AHEAD: Final = 1.25
-"""How many times the fit of the next best layout the best must have."""
+ANOTHER: Final = 0.1
+"""Share of frames read by something else that says that two devices speak."""
 CLEAR: Final = 0.1
 """How far the best serial setting's score must be ahead."""
 
+_TWO_DEVICES: Final = "{0} reads {1:.0%} as well: perhaps two devices speak on this line."
 _TEXT: Final = frozenset(bytes(range(0x20, 0x7F)) + b"\t\r\n\x02\x03\x0c")
 _DIGITS_ALIKE: Final = bytes(0x39 if byte in b"0123456789" else byte for byte in range(256))
 
@@ -182,16 +183,14 @@ def _ordinary(trial: Trial) -> float:
 
 def _scale(best: Trial, others: Sequence[Trial]) -> Finding:
     """Describe a scale read by a built-in layout or the free-form one; look for what speaks against it."""
-    rival = next((trial for trial in others if trial.name != AUTO), None)
     why = [f"Layout {best.name} reads {best.share:.0%} of {len(best.frames)} frames."]
     if best.name != AUTO:
         why.append(f"Source of this shape: {BUILT_IN[best.name].source}.")
     doubts = find_doubts(best.readings)
     if len(best.readings) < ENOUGH:
         doubts.append(Doubt(f"Only {len(best.readings)} frames were read: listen for longer."))
-    if rival and best.share < AHEAD * rival.share and best.name != AUTO:
-        text = f"Layout {rival.name} reads {rival.share:.0%}: perhaps two devices speak on this line."
-        doubts.append(Doubt(text, Sure.UNSURE))
+    rivals = [trial for trial in others if AUTO not in {trial.name, best.name} and trial.share >= ANOTHER]
+    doubts += [Doubt(_TWO_DEVICES.format(rival.name, rival.share), Sure.UNSURE) for rival in rivals[:1]]
     return Finding(
         Kind.SCALE,
         least_sure(doubts),

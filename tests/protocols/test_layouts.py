@@ -153,6 +153,29 @@ def test_wrong_parity_is_named() -> None:
     assert outcome.reason is RejectReason.BAD_PARITY
 
 
+def test_space_parity_is_no_high_bit() -> None:
+    layouts = {"own": layout_from_table("own", {"like": "weight", "parity": "space"})}
+    assert weight(scale_decoder("own", None, layouts).feed(b"12.5\r\n")[0]).kg == 12.5
+    (outcome,) = scale_decoder("own", None, layouts).feed(b"12\xae5\r\n")
+    assert isinstance(outcome, Reject)
+    assert outcome.reason is RejectReason.BAD_PARITY
+
+
+def test_status_texts_remembered_are_bounded() -> None:
+    table = {"pattern": "(?P<flags>....)(?P<value>[0-9]+)", "bits": {"flags": {"moving": 0}}}
+    reader = LayoutReader(layout_from_table("own", table))
+    for number in range(3000):
+        assert weight(reader.decode(b"%04d7" % number)).stable == (number % 2 == 0)
+    assert len(reader._known) <= 512
+
+
+def test_hexadecimal_status_and_checks_that_are_none_are_named() -> None:
+    bits = {"pattern": "(?P<flags>..)(?P<value>[0-9]+)", "bits": {"flags": {"spelled": "hex", "moving": 0}}}
+    assert read(bits, b"0G12") == Reject(RejectReason.UNKNOWN_STATUS, b"0G12")
+    check = {"pattern": r"(?P<value>[0-9]+)\*(?P<check>..)", "checksum": {"kind": "xor"}}
+    assert read(check, b"12*0G") == Reject(RejectReason.BAD_CHECKSUM, b"12*0G")
+
+
 def test_a_layout_of_ones_own_may_start_from_a_built_in_one_and_take_its_name() -> None:
     own = layout_from_table("weight-unit", {"like": "weight", "unit": "lb"})
     assert find_layout("weight-unit", {"weight-unit": own}) is own

@@ -61,3 +61,12 @@ def test_a_damaged_digit_is_caught_by_the_check() -> None:
 def test_numbers_that_no_tag_holds_are_refused(code: Code, reason: RejectReason) -> None:
     frame = module_frame(code)
     assert decode_module(frame) == Reject(reason, frame)
+
+
+def test_flags_that_are_no_flags_are_refused() -> None:
+    digits = b"966B1000007E30" + b"20" + b"0" * 10
+    check = 0
+    for byte in digits:
+        check ^= byte
+    frame = b"\x02" + digits + bytes([check, check ^ 0xFF]) + b"\x03"
+    assert decode_module(frame) == Reject(RejectReason.WRONG_SHAPE, frame)

@@ -132,6 +132,21 @@ def test_noise_silence_and_mixtures_are_unsure() -> None:
         assert finding.doubts
 
 
+@pytest.mark.parametrize("other", ["weight-unit", "fifteen"])
+def test_a_second_device_on_the_line_is_noticed(other: str) -> None:
+    frames = spelled(SCALES["status-mode-weight"], crossing(10, 20, 1))
+    second = SCALES["weight-unit"](Shown(4125)) if other == "weight-unit" else TAGS_SHORT["fifteen"](Code(999, 7))
+    finding = recognise(b"".join(frame + (second if number % 5 == 0 else b"") for number, frame in enumerate(frames)))
+    assert (finding.layout, finding.sure) == ("status-mode-weight", Sure.UNSURE)
+    assert any("two devices" in doubt for doubt in finding.doubts)
+
+
+def test_an_order_of_digits_that_does_not_show_is_said() -> None:
+    finding = recognise(b"1234567890ABCDEF\r\n" * 8)
+    assert (finding.kind, finding.sure) == (Kind.READER, Sure.UNSURE)
+    assert any("order" in doubt for doubt in finding.doubts)
+
+
 def test_few_frames_are_not_enough_to_be_sure() -> None:
     finding = recognise(b"".join(spelled(SCALES["status-mode-weight"], crossing(5, 3, 1))))
     assert (finding.layout, finding.sure) == ("status-mode-weight", Sure.LIKELY)
@@ -157,8 +172,12 @@ def test_the_order_of_a_readers_hexadecimal_digits_is_found() -> None:
 
 def test_parity_seen_through_eight_bits_is_found_and_written_down() -> None:
     plain = stream(SCALES["status-mode-weight"])
-    for parity, odd in (("even", 0), ("odd", 1)):
-        raw = bytes(byte | (0x80 if byte.bit_count() % 2 != odd else 0) for byte in plain)
+    even = bytes(byte | (0x80 if byte.bit_count() % 2 else 0) for byte in plain)
+    for parity, raw in (
+        ("even", even),
+        ("odd", bytes(b ^ 0x80 for b in even)),
+        ("mark", bytes(b | 0x80 for b in plain)),
+    ):
         finding = recognise(raw)
         assert (finding.sure, finding.parity) == (Sure.SURE, parity)
         table = tomllib.loads(finding.toml("indicator", "tcp://127.0.0.1:4001"))["layouts"]["own"]
