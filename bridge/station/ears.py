@@ -1,9 +1,9 @@
 """What was heard of each tag, kept within bounds.
 
 A reader says a tag many times over; a *heard* is a quarter of a second of that.  A *pass* is one animal's way through
-the yard as its tag tells it: heard after heard, until the tag has been silent for a minute after a stay that it may well
-have stood in.  An animal going round again makes a second pass.  Passes, not tags, are dealt to stays, so that no read
-can ever speak for two.
+the yard as its tag tells it: heard after heard, until the tag has been silent for a minute after a stay that it may
+well have stood in.  An animal going round again makes a second pass.  Passes, not tags, are dealt to stays, so that no
+read can ever speak for two.
 """
 
 from bisect import bisect_left, bisect_right
@@ -18,8 +18,8 @@ HEARD_S = 0.25
 PASS_GAP_S = 60.0
 """A tag unheard for so long may be on another way through."""
 PASS_STAYS = 7
-"""A tag heard only ahead is on another way through when it was unheard for so many stays: one that backs out of the race
-comes again sooner."""
+"""A tag heard only ahead is on another way through when it was unheard for so many stays: one that backs out of the
+race comes again sooner."""
 BEFORE_S, AFTER_S = 1.0, 0.5
 """A head may be in front of the panel so long before the feet weigh, and after they have left."""
 KEPT_TAGS = 200

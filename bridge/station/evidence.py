@@ -2,12 +2,13 @@
 
 Points are natural logarithms of odds: three are twenty to one, seven a thousand to one.
 
-    reader      how its reads are weighed                                              points
-    platform    the share of the stay in which it was heard, and of those beside it    the table of panel.py
-    ahead       the order of the tags beside that of the stays (race.py)               AHEAD on the best way, else less than none
-    hand        the distance of the read from the stay, and the order (hand.py)        HAND less what the distance costs
-    any         a stay has a tag that works, nineteen times of twenty                  STANDS
-    platform    it hears other tags, but never this one                                panel.py, heard in 0
+    reader      how its reads are weighed                                       points
+    platform    the share of the stay in which the tag was heard, and of those  the table of panel.py
+                beside it
+    platform    it hears other tags, but never this one                         as heard in none of the stay
+    ahead       the order of the tags beside that of the stays (race.py)        AHEAD on the best way, else below none
+    hand        the distance of the read from the stay, the order (hand.py)     HAND less what the distance costs
+    any         a stay has a tag that works, nineteen times of twenty           STANDS
 """
 
 from collections.abc import Mapping, Sequence

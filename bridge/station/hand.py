@@ -1,9 +1,9 @@
 """A reader in the hand: a person reads the animal standing now, or the last one for a while, or the next beforehand.
 
-Theory.  A read during a stay is meant for it.  A read outside costs by how seldom this person slips (learned), and by its
-distance.  Where no reader at the platform hears the tags too, they are laid beside the stays in the order in which they
-were read (order.py): a person reads one animal after the other, and if two were read in a stay and none in the next, one
-was early.
+Theory.  A read during a stay is meant for it.  A read outside costs by how seldom this person slips (learned), and by
+its distance.  Where no reader at the platform hears the tags too, they are laid beside the stays in the order in which
+they were read (order.py): a person reads one animal after the other, and if two were read in a stay and none in the
+next, one was early.
 """
 
 from collections.abc import Callable, Sequence
@@ -30,7 +30,7 @@ def away_s(heards: Sequence[Heard], span: Span) -> float:
 
 
 def away_cost(away: float, slips: float) -> float:
-    """What it costs that a read lies so far from the stay."""
+    """Say what it costs that a read lies so far from the stay."""
     return AWAY_PER_S * away + LATER_PER_S * max(0.0, away - AWAY_S) - log(slips) if away else 0.0
 
 

@@ -3,8 +3,8 @@
 Theory.  The tags, in the order in which they were read, are laid beside the stays, in the order in which they began.
 Some tags are skipped (misread, or the animal backed out), some stays (the reader missed them), and a pair may cost
 something by itself.  The cheapest way of laying all of them is looked for, and for each pair and each empty stay the
-cheapest way that has it; the difference says how sure the pair is.  Two neighbours may have been read in the wrong order,
-at a cost, where that is allowed.
+cheapest way that has it; the difference says how sure the pair is.  Two neighbours may have been read in the wrong
+order, at a cost, where that is allowed.
 
 A queue between reader and platform keeps its length: mostly one comes when one goes.  So a way of laying has a *length*
 at every step, a pair costs by how far it is from that, and a change of length costs `longer`.
@@ -57,9 +57,9 @@ def lay(
 ) -> Laid:
     """Lay tags beside stays.
 
-    `pairs` holds those that can be, with their costs at each length; `skip_tag` and `skip_stay` say what leaving one out
-    costs (infinite: it must not be).  `lengths`: those of the queue.  `swap`: what it costs
-    that two neighbours change places.  Tags left over at the end cost nothing: they still wait.
+    `pairs` holds those that can be, with their costs at each length; `skip_tag` and `skip_stay` say what leaving one
+    out costs (infinite: it must not be).  `lengths`: those of the queue.  `swap`: what it costs that two neighbours
+    change places.  Tags left over at the end cost nothing: they still wait.
     """
     swaps = {
         (tag, stay): [a + b + swap for a, b in zip(pairs[tag, stay + 1], pairs[tag + 1, stay], strict=True)]
@@ -76,13 +76,7 @@ def lay(
         both = min(a + b + c for a, b, c in zip(forth[stay][tag], cost, back[stay + 2][tag + 2], strict=True))
         for pair in ((tag, stay + 1), (tag + 1, stay)):
             costs[pair] = min(costs[pair], both)
-    empty = [
-        min(
-            (a + skip + b for one, other in zip(forth[stay], back[stay + 1], strict=True) for a, b in zip(one, other, strict=True)),
-            default=inf,
-        )
-        for stay, skip in enumerate(skip_stay)
-    ]  # fmt: skip
+    empty = [skip + _cheapest(forth[stay], back[stay + 1]) for stay, skip in enumerate(skip_stay)]
     least = min([*costs.values(), *empty], default=0.0)
     if least == inf:
         return Laid({}, [inf] * len(skip_stay))
@@ -162,4 +156,9 @@ def _stretch(costs: Costs, up: Sequence[float], down: Sequence[float]) -> Costs:
 
 
 def _least(one: Costs, other: Costs, more: float = 0.0) -> Costs:
-    return [a if a < b + more else b + more for a, b in zip(one, other, strict=True)]
+    return [min(b + more, a) for a, b in zip(one, other, strict=True)]
+
+
+def _cheapest(forth: Sequence[Costs], back: Sequence[Costs]) -> float:
+    """Give the least cost of going on from anywhere: over all tags and lengths."""
+    return min(a + b for one, other in zip(forth, back, strict=True) for a, b in zip(one, other, strict=True))

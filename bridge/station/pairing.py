@@ -17,11 +17,11 @@ stays so that the points in all are most (deal.py); how far that deal leads at a
     no tag      (none was heard)                      no tag, flagged no-tag
     a person's word                                   as they said, flagged by-person
 
-A verdict is final when a few later stays have ended (`WINDOW_STAYS`), or `WINDOW_S` after its own end.  A tag that a final
-verdict or a person has spoken for is dealt to nobody else on that pass.
+A verdict is final when a few later stays have ended (`WINDOW_STAYS`), or `WINDOW_S` after its own end.  A tag that a
+final verdict or a person has spoken for is dealt to nobody else on that pass.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from bridge.events import Flag, Position
@@ -50,6 +50,8 @@ REACH_S = 120.0
 ASLEEP_S = 300.0
 """A reader that heard no tag at all for so long proves nothing by its silence."""
 
+SAID = "a person said so"
+
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
@@ -63,7 +65,6 @@ class Verdict:
     seen: int = 0
     rule: str = ""
     final_at: float | None = None  # None: final
-    revised: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +119,7 @@ class Pairing:
     `cases` collects how each verdict came about when `trace` is on.
     """
 
-    def __init__(self, readers: Mapping[str, Position], *, trace: bool = False) -> None:
+    def __init__(self, readers: Mapping[str, Position]) -> None:
         self._positions = dict(readers)
         self._readers = {link: _Reader(position) for link, position in readers.items()}
         self._habits = {link: Habits() for link in readers}
@@ -128,7 +129,7 @@ class Pairing:
         self._spent: dict[TagCode, float] = {}  # until when a final verdict has used up what was heard of a tag
         self._stays: list[_Stay] = []  # those whose verdict may still change, and some before; oldest first
         self._hold: float | None = None
-        self._trace = trace
+        self.trace = False
         self.cases: dict[int, Case] = {}
 
     # -- what comes in
@@ -171,11 +172,24 @@ class Pairing:
         stay = self._stay(number)
         if stay is None:
             return []
-        for other in self._stays:
-            if other is not stay and other.word and code is not None and other.said == code:
+        for other in self._stays if code is not None else ():
+            if other is stay:
+                continue
+            if other.word and other.said == code:
                 other.said = None
+            elif other.verdict is not None and other.verdict.code == code:
+                other.closed = False
         stay.word, stay.said = True, code
         return self._decide(None)
+
+    def knows(self, number: int) -> bool:
+        """Tell whether a stay is still at hand."""
+        return self._stay(number) is not None
+
+    def is_final(self, number: int) -> bool:
+        """Tell whether nothing but a person can change a stay's verdict any more."""
+        stay = self._stay(number)
+        return stay is None or stay.closed or stay.word
 
     # -- what comes out
 
@@ -262,23 +276,23 @@ class Pairing:
             {(at, of): points.total for (at, of), points in table.items() if at not in fixed and of not in taken},
         )
         # Once more as if only a person's word were final: a lead must not grow because a neighbour was closed.
-        said = {at: fixed[at] for at in fixed if self._stays[at].word}
-        gone = taken - {fixed[at] for at in fixed if at not in said}
-        loose = witness.weigh(passes, Decided(said, gone)) if self._ordered and len(said) < len(fixed) else table
+        by_word = {at: fixed[at] for at in fixed if self._stays[at].word}
+        gone = taken - {fixed[at] for at in fixed if at not in by_word}
+        loose = witness.weigh(passes, Decided(by_word, gone)) if self._ordered and len(by_word) < len(fixed) else table
         doubts = deal(
-            [at for at in range(len(spans)) if at not in said],
-            {(at, of): points.total for (at, of), points in loose.items() if at not in said and of not in gone},
+            [at for at in range(len(spans)) if at not in by_word],
+            {(at, of): points.total for (at, of), points in loose.items() if at not in by_word and of not in gone},
         )
         verdicts = {}
         for at, stay in enumerate(self._stays):
             if stay.word:
-                verdicts[stay.number] = self._said(stay, spans[at], passes)
+                verdicts[stay.number] = said(stay.number, stay.said, spans[at], passes)
             elif not stay.closed:
                 tag = dealt[at].tag
                 got = _sober(dealt[at], doubts[at], loose.get((at, tag)) if tag is not None else None)
                 self._note_order(at, spans[at], passes[tag] if tag is not None else None)
                 verdicts[stay.number] = self._judge(at, spans[at], passes, got)
-            if self._trace and stay.number in verdicts:
+            if self.trace and stay.number in verdicts:
                 self._keep_case(at, spans[at], passes, loose, doubts.get(at), verdicts[stay.number])
         return verdicts
 
@@ -292,7 +306,7 @@ class Pairing:
         )
 
     def _fixed(self, passes: list[Pass], spans: list[Span]) -> tuple[dict[int, int | None], set[int]]:
-        """Give the pass, or None, of every stay for which a person or a final verdict has spoken, and all passes taken."""
+        """Give the pass, or None, of every stay that a person or a final verdict spoke for; and all passes taken."""
         fixed: dict[int, int | None] = {}
         taken = set()
         for of, one in enumerate(passes):
@@ -308,19 +322,6 @@ class Pairing:
             fixed[at] = mine[-1] if mine else None
             taken.update(mine)
         return fixed, taken
-
-    def _said(self, stay: _Stay, span: Span, passes: list[Pass]) -> Verdict:
-        """Give a person's word as a verdict."""
-        mine = [heard for one in passes if one.code == stay.said for heard in during(one.heard, span)]
-        return Verdict(
-            stay.number,
-            stay.said,
-            mine[-1].link if mine else None,
-            sum(heard.reads for heard in mine),
-            (Flag.BY_PERSON,) if stay.said is not None else (Flag.NO_TAG, Flag.BY_PERSON),
-            seen=_seen(passes, span),
-            rule="a person said so",
-        )
 
     def _judge(self, at: int, span: Span, passes: list[Pass], got: Dealt) -> Verdict:
         """Find the line of the table."""
@@ -412,6 +413,20 @@ class Pairing:
         self.cases[span.number] = Case(span, tuple(candidates), got.lead if got else 0.0, rival, verdict)
 
 
+def said(number: int, code: TagCode | None, span: Span | None = None, passes: Sequence[Pass] = ()) -> Verdict:
+    """Give a person's word as a verdict; what was heard of the tag is counted when the stay is still at hand."""
+    mine = [heard for one in passes if span and one.code == code for heard in during(one.heard, span)]
+    return Verdict(
+        number,
+        code,
+        mine[-1].link if mine else None,
+        sum(heard.reads for heard in mine),
+        (Flag.BY_PERSON,) if code is not None else (Flag.NO_TAG, Flag.BY_PERSON),
+        seen=_seen(passes, span) if span else 0,
+        rule=SAID,
+    )
+
+
 def _sober(got: Dealt, again: Dealt, points: Points | None) -> Dealt:
     """Take a lead no higher than it would be if no stay were closed, nor than an order was sure of it."""
     if again.tag != got.tag:
@@ -426,5 +441,5 @@ def _is_near(one: Pass, span: Span) -> bool:
     return one.first <= span.off + PASS_GAP_S and one.last >= span.on - before_s
 
 
-def _seen(passes: list[Pass], span: Span) -> int:
+def _seen(passes: Sequence[Pass], span: Span) -> int:
     return sum(1 for one in passes if any(heard.position != "ahead" for heard in during(one.heard, span, slack=False)))

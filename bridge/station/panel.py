@@ -1,10 +1,10 @@
-"""A reader at the platform: how much of a stay was a tag heard in?
+"""A reader at the platform: in how much of a stay a tag was heard.
 
 Theory.  Of a tag, four things may be true: its animal stood in this stay; it waited behind this stay's animal and stood
 in the next; it lingered in front and stood in the one before; it never stood here, but was near (in the adjoining pen).
 Each says how much of a stay the reader would hear of it.  A stay is cut into slots of a second; the share of them in
-which the tag was heard is compared with the share that this reader usually hears of the animal that stands (learned: some
-readers repeat a tag ten times a second, some say it once).  With a usual share of 80 % and ten slots:
+which the tag was heard is compared with the share that this reader usually hears of the animal that stands (learned:
+some readers repeat a tag ten times a second, some say it once).  With a usual share of 80 % and ten slots:
 
     heard in         standing here    waiting or lingering    in the adjoining pen
     10 of 10             +6.5               +2.0                    +2.9
@@ -13,8 +13,9 @@ readers repeat a tag ten times a second, some say it once).  With a usual share 
      0 of 10             -3.0               -0.2                    -1.2
 
 Zero points: a tag that has nothing to do with the stay, heard by chance.  What speaks for a tag in the stays beside its
-own is added to what speaks for it in its own, so a tag heard twice here and ten times in the next stay belongs there.  The
-adjoining pen costs `PEN` first: it takes reads in several stays to believe in it.
+own is added to what speaks for it in its own, so a tag heard twice here and ten times in the next stay belongs there.
+How often a neighbour is heard at all is learned too (15 % in the table).  The adjoining pen costs `PEN` first: it takes
+reads in several stays to believe in it.
 """
 
 from bisect import bisect_left

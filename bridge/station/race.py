@@ -1,13 +1,14 @@
 """A reader ahead of the platform, in the race: animals queue.
 
-Theory.  Animals come past the reader one behind the other and stand on the platform in that order (order.py).  Mostly one
-comes when one goes: an animal comes past as many stays before its own as the queue between reader and platform is long
-(learned).  What does not fit costs; what the readers at the platform hear makes a pair cheaper.  An animal that backs out
-and comes again is taken at its last coming.  Two that change places behind the reader leave no trace, and that is why
-order alone is never free of doubt.
+Theory.  Animals come past the reader one behind the other and stand on the platform in that order (order.py).  Mostly
+one comes when one goes: an animal comes past as many stays before its own as the queue between reader and platform is
+long (learned).  What does not fit costs; what the readers at the platform hear makes a pair cheaper.  An animal that
+backs out and comes again is taken at its last coming.  Two that change places behind the reader leave no trace, and
+that is why order alone is never free of doubt.
 """
 
 from collections.abc import Callable, Mapping, Sequence
+from itertools import pairwise
 from math import inf
 
 from bridge.station.ears import Heard, Span
@@ -31,7 +32,7 @@ AGAIN_S = 8.0
 def came(heards: Sequence[Heard]) -> float:
     """Say when a tag came past for the last time."""
     last = heards[0].t
-    for before, heard in zip(heards, heards[1:], strict=False):
+    for before, heard in pairwise(heards):
         if heard.t - before.t > AGAIN_S:
             last = heard.t
     return last
@@ -62,7 +63,7 @@ def lay_queue(
     }
     usual = habits.queue
     lengths = sorted({*lags.values()} | ({usual} if usual is not None else set())) or [1]
-    steps = [more - less for less, more in zip(lengths, lengths[1:], strict=False)]
+    steps = [more - less for less, more in pairwise(lengths)]
     pairs = {
         pair: [ODD_PLACE * abs(lag - length) - less for length in lengths]
         for pair, lag in lags.items()

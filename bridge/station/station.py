@@ -5,8 +5,9 @@ call begins by letting time pass up to its own: deadlines fall due in order, eac
 difference how often `advance` is called.
 """
 
+from collections import deque
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 from bridge.events import (
     Attention,
@@ -14,18 +15,18 @@ from bridge.events import (
     Data,
     Event,
     Flag,
-    Settled,
     Stamper,
     Tag,
     TagSeen,
     Weighing,
-    Weight,
     make_id,
     wrap,
 )
 from bridge.station.asks import About, Ask, Identify, NewSheet, Note, Reply, Skip, Void, Zero
-from bridge.station.happenings import Began, Ended, Happening, SettledAt, Trouble, View
-from bridge.station.pairing import Pairing, Verdict
+from bridge.station.explain import CURVE, Trace, explain
+from bridge.station.happenings import Began, Ended, Happening, SettledAt, Trouble, View, ZeroMoved
+from bridge.station.pairing import SAID, Pairing, Verdict, said
+from bridge.station.record import Record, tag
 from bridge.station.settings import Memory, Settings
 from bridge.station.stay import Platform
 from protocols.readings import TagRead, WeightReading
@@ -33,34 +34,12 @@ from protocols.tagcode import TagCode
 
 KEPT = 300
 """Weighings at hand for requests; older ones are in the journal only."""
+BESIDE = 3
+"""A person who gives an old weighing the tag of one so near by number moves it; else the animal was weighed twice."""
 UNHEARD_S = 60.0
 """A tag unheard for so long is announced again."""
 ASIDE_S = 0.25
 """While an animal stands settled without a sure tag, reads of a known tag are weighed this often."""
-NONE = Weight(kg=None, grade="none")
-ORDER = {flag: at for at, flag in enumerate(Flag)}
-
-
-@dataclass(slots=True)
-class _Record:
-    """One stay's weighing in the making, and after."""
-
-    number: int
-    weighing: str
-    on: float
-    sheet: int
-    settled: float | None = None
-    off: float | None = None
-    weight: Weight = NONE
-    flags: tuple[Flag, ...] = ()
-    verdict: Verdict | None = None
-    visual: str | None = None
-    voided: bool = False
-    notes: list[str] = field(default_factory=list)
-    skipped: list[str] = field(default_factory=list)
-    revision: int = 0
-    told: int = 0  # times neckyoke.settled was published
-    published: Weighing | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,11 +67,13 @@ class Station:
         self._number = memory.number
         self._weighed = dict(memory.weighed)
         self._sheet = 0
-        self._records: dict[int, _Record] = {}
+        self._records: dict[int, Record] = {}
         self._heard: dict[tuple[str, TagCode], float] = {}
         self._troubles: dict[str, float] = {}
         self._told = 0
         self._belief_at = 0.0
+        self._traces: dict[int, Trace] | None = None
+        self._curve: deque[tuple[float, float]] = deque(maxlen=CURVE)
 
     # -- the door ------------------------------------------------------------------------------------------------
 
@@ -100,6 +81,8 @@ class Station:
         """Take a reading, a tag read, or the state of a link: True for up, False for down."""
         events = self.advance(t)
         if isinstance(item, WeightReading):
+            if item.kg is not None and self._traces is not None:
+                self._curve.append((t, item.kg))
             return events + self._happened(t, self._platform.weight(t, item))
         if isinstance(item, TagRead):
             return events + self._tag(t, link, item.code)
@@ -138,6 +121,8 @@ class Station:
             return Reply(done=False, text=_nobody(ask.about)), events
         text, why, changed = self._asked(record, ask)
         events += self._changed(t, changed, why)
+        if isinstance(ask, Identify) and record.off is None and record.settled is not None:
+            events += self._settled(t, record)
         if record.off is not None and not any(verdict.number == record.number for verdict in changed):
             events += self._publish(t, record, why)
         return Reply(done=True, text=text, weighing=record.weighing), events
@@ -150,6 +135,19 @@ class Station:
                 events += self._publish(t, record, "the clock is known now")
         return events
 
+    def keep_traces(self) -> None:
+        """Keep from here on what `explain` needs.  For replays: it costs memory with every stay."""
+        self._traces = {}
+        self._pairing.trace = True
+
+    def explain(self, which: str) -> list[str] | None:
+        """Say why a weighing, by its id or number, came out as it did; None when no trace of it was kept."""
+        for number, trace in (self._traces or {}).items():
+            case = self._pairing.cases.get(number)
+            if case is not None and trace.revisions and which in (str(number), trace.revisions[-1][1].weighing):
+                return explain(trace, case)
+        return None
+
     @property
     def view(self) -> StationView:
         """The station as it is now."""
@@ -159,7 +157,7 @@ class Station:
             platform=self._platform.view,
             number=record.number if record else None,
             weighing=record.weighing if record else None,
-            tag=_tag_of(verdict) if verdict else None,
+            tag=record.tag if record else None,
             tags_seen=verdict.seen if verdict else 0,
             missing=self._missing(verdict) if record else (),
         )
@@ -175,13 +173,20 @@ class Station:
         record, ended = self._open, self._platform.open
         if record is None or ended is None:
             return None
-        cut = replace(record, settled=ended.settled, off=ended.off, weight=ended.weight, flags=ended.flags, revision=1)
-        return self._weighing(cut, None)
+        cut = replace(
+            record,
+            settled=ended.settled,
+            off=ended.off,
+            weight=ended.weight,
+            platform_flags=ended.flags,
+            revision=1,
+        )
+        return cut.as_weighing(self._stamp, self._weighed, None, final=True)
 
     # -- what happens --------------------------------------------------------------------------------------------
 
     @property
-    def _open(self) -> _Record | None:
+    def _open(self) -> Record | None:
         record = self._records.get(self._number)
         return record if record is not None and record.off is None else None
 
@@ -192,20 +197,24 @@ class Station:
                 case Began(number, on):
                     weighing = make_id(self.settings.site, self.settings.name, self.settings.run, number)
                     self._number = number
-                    self._records[number] = _Record(number, weighing, on, self._sheet)
+                    self._records[number] = Record(self.settings.name, number, weighing, on, self._sheet)
                     if len(self._records) > KEPT:
                         del self._records[next(iter(self._records))]
                     self._pairing.began(number, on)
                 case SettledAt(number, _, at, weight, flags):
                     record = self._records[number]
                     record.settled = record.settled if record.settled is not None else at
-                    record.weight, record.flags = weight, flags
+                    record.weight, record.platform_flags = weight, flags
                     record.verdict = self._pairing.believe(number, at)
                     events += self._settled(at, record)
                 case Ended(number, _, settled, off, weight, flags):
                     record = self._records[number]
-                    record.settled, record.off, record.weight, record.flags = settled, off, weight, flags
+                    record.settled, record.off, record.weight, record.platform_flags = settled, off, weight, flags
                     events += self._changed(off, self._pairing.ended(number, off))
+                case ZeroMoved(number, at, weight, flags):
+                    record = self._records[number]
+                    record.weight, record.platform_flags = weight, flags
+                    events += self._publish(at, record, "the empty platform shows another weight after the stay")
                 case Trouble():
                     events += self._trouble(t, happening)
         return events
@@ -250,26 +259,57 @@ class Station:
         )
         return [self._event(t, attention, f"{self.settings.run}/attention/{self._told}")]
 
-    def _changed(self, t: float, verdicts: list[Verdict], why: str | None = None) -> list[Event]:
-        events: list[Event] = []
+    def _changed(self, t: float, verdicts: list[Verdict], said: str | None = None) -> list[Event]:
+        """Publish what changed, and whatever that changes in turn."""
+        changed: list[tuple[Record, Verdict | None]] = []
         for verdict in verdicts:
             record = self._records.get(verdict.number)
-            if record is None or record.off is None:
-                continue
-            record.verdict = verdict
-            events += self._publish(t, record, why or verdict.rule)
+            if record is not None and record.off is not None:
+                changed.append((record, record.verdict if record.revision else None))
+                record.verdict = verdict
+        events = [
+            event
+            for record, before in changed
+            for event in self._publish(t, record, said or self._reason(record, before))
+        ]
+        lost = {
+            before.code
+            for record, before in changed
+            if before and record.verdict and before.code != record.verdict.code
+        }
+        for record in self._records.values():
+            if (
+                record.code in lost - {None}
+                and record.published
+                and record.flags(self._weighed) != record.published.flags
+            ):
+                events += self._publish(t, record, "an earlier weighing no longer has this tag")
         return events
+
+    def _reason(self, record: Record, before: Verdict | None) -> str | None:
+        """Say why a weighing is amended, None when it is not."""
+        now = record.verdict
+        if before is None or now is None:
+            return None
+        if before.code is not None and before.code != now.code:
+            holders = (one.number for one in self._records.values() if one.verdict and one.verdict.code == before.code)
+            holder = next(holders, None)
+            gone = f"{before.code} belongs to number {holder}" if holder is not None else f"{before.code} does not fit"
+            return gone if now.code is None else f"{gone}; {now.code} fits: {now.rule}"
+        if now.code is not None and before.code is None:
+            return f"{now.code} fits, as the stays beside it show: {now.rule}"
+        return now.rule
 
     # -- what people ask -----------------------------------------------------------------------------------------
 
-    def _find(self, about: About) -> _Record | None:
+    def _find(self, about: About) -> Record | None:
         if about.weighing is not None:
             return next((one for one in self._records.values() if one.weighing == about.weighing), None)
         if about.number is not None:
             return self._records.get(about.number)
         return self._records.get(self._number)
 
-    def _asked(self, record: _Record, ask: Note | Identify | Void | Skip) -> tuple[str, str, list[Verdict]]:
+    def _asked(self, record: Record, ask: Note | Identify | Void | Skip) -> tuple[str, str, list[Verdict]]:
         """Do it; give what was done, the reason of the amendment, and the verdicts that changed."""
         which = f"number {record.number}"
         match ask:
@@ -285,11 +325,24 @@ class Station:
                 return f"{treatment}: {done} to {which}.", f"a person said that {treatment} was {done}", []
             case Identify(code, visual):
                 record.visual = visual
-                changed = self._pairing.word(record.number, code)
-                if record.off is None:
-                    record.verdict = self._pairing.believe(record.number, record.on)
                 name = str(code) if code else f"visual {visual}" if visual else "no tag"
-                return f"{which} has {name}.", f"a person said: {name}", changed
+                return f"{which} has {name}.", f"a person said: {name}", self._word(record, code)
+
+    def _word(self, record: Record, code: TagCode | None) -> list[Verdict]:
+        """Take a person's word on a tag; give the verdicts that it changes."""
+        if self._pairing.knows(record.number):
+            changed = self._pairing.word(record.number, code)
+            if record.off is None:
+                record.verdict = self._pairing.believe(record.number, record.on)
+            return changed
+        beside = [
+            one
+            for one in self._records.values()
+            if one is not record and code is not None and one.verdict and one.verdict.code == code
+            if abs(one.number - record.number) <= BESIDE
+        ]
+        moved = [Verdict(one.number, None, flags=(Flag.NO_TAG, Flag.BY_PERSON), rule=SAID) for one in beside]
+        return [*moved, said(record.number, code)]
 
     # -- what is published ---------------------------------------------------------------------------------------
 
@@ -300,104 +353,37 @@ class Station:
         unknown = verdict is None or (verdict.code is None and Flag.BY_PERSON not in verdict.flags)
         return ("tag",) if self.settings.require_tag and unknown else ()
 
-    def _settled(self, t: float, record: _Record) -> list[Event]:
-        verdict = record.verdict
-        assert verdict is not None
-        assert record.settled is not None
+    def _settled(self, t: float, record: Record) -> list[Event]:
+        """Publish the first trustworthy weight, once more when what is missing or believed has changed."""
         record.told += 1
-        missing = self._missing(verdict)
-        settled = Settled(
-            weighing=record.weighing,
-            station=self.settings.name,
-            number=record.number,
-            tag=_tag_of(verdict),
-            tags_seen=verdict.seen,
-            weight=record.weight,
-            on=self._stamp(record.on).time,
-            settled=self._stamp(record.settled).time,
-            clock=self._stamp(record.settled).clock,
-            flags=self._flags(record),
-            animal=_animal(record),
-            may_leave=not missing,
-            missing=missing,
-        )
+        settled = record.as_settled(self._stamp, self._weighed, self._missing(record.verdict))
         return [self._event(t, settled, f"{record.weighing}/{record.told}")]
 
-    def _flags(self, record: _Record) -> tuple[Flag, ...]:
-        verdict = record.verdict
-        flags = {*record.flags, *(verdict.flags if verdict else ())}
-        if record.voided:
-            flags.add(Flag.VOIDED)
-        if verdict is not None and verdict.code is not None:
-            if not verdict.code.animal:
-                flags.add(Flag.NOT_ANIMAL)
-            if verdict.code.country == 0 or verdict.code.country > 999:
-                flags.add(Flag.ODD_CODE)
-            if self._weighed.get(str(verdict.code), record.weighing) != record.weighing:
-                flags.add(Flag.REPEAT)
-        return tuple(sorted(flags, key=ORDER.__getitem__))
-
-    def _weighing(self, record: _Record, why: str | None) -> Weighing:
-        verdict = record.verdict
-        assert record.off is not None
-        final_at = verdict.final_at if verdict else None
-        return Weighing(
-            weighing=record.weighing,
-            revision=record.revision,
-            station=self.settings.name,
-            number=record.number,
-            tag=_tag_of(verdict) if verdict else None,
-            weight=record.weight,
-            on=self._stamp(record.on).time,
-            settled=self._stamp(record.settled).time if record.settled is not None else None,
-            off=self._stamp(record.off).time,
-            clock=self._stamp(record.off).clock,
-            flags=self._flags(record),
-            animal=_animal(record),
-            notes=tuple(record.notes),
-            skipped=tuple(record.skipped),
-            final=final_at is None,
-            final_at=self._stamp(final_at).time if final_at is not None else None,
-            why=why,
-        )
-
-    def _publish(self, t: float, record: _Record, why: str | None) -> list[Event]:
+    def _publish(self, t: float, record: Record, why: str | None) -> list[Event]:
+        """Publish a weighing, or its next revision."""
         self._claim(record)
         record.revision += 1
-        record.published = self._weighing(record, why if record.revision > 1 else None)
+        record.published = record.as_weighing(
+            self._stamp,
+            self._weighed,
+            why if record.revision > 1 else None,
+            final=self._pairing.is_final(record.number),
+        )
+        if self._traces is not None:
+            trace = self._traces.setdefault(record.number, Trace(list(self._curve), record.settled))
+            trace.revisions.append((t, record.published))
         return [self._event(t, record.published, f"{record.weighing}/{record.revision}")]
 
-    def _claim(self, record: _Record) -> None:
+    def _claim(self, record: Record) -> None:
         """Keep the account of tags weighed under this job sheet."""
         if record.sheet != self._sheet:
             return
-        code = record.verdict.code if record.verdict and not record.voided else None
+        code = None if record.voided else record.code
         for name in [name for name, weighing in self._weighed.items() if weighing == record.weighing]:
             if code is None or name != str(code):
                 del self._weighed[name]
         if code is not None:
             self._weighed.setdefault(str(code), record.weighing)
-
-
-def tag(code: TagCode, *, reads: int = 0, link: str | None = None) -> Tag:
-    """Make a tag as published."""
-    return Tag(
-        id=str(code),
-        code=f"{code.country:03d}",
-        national=f"{code.national:012d}",
-        animal=code.animal,
-        reads=reads,
-        link=link,
-        remarks=tuple(code.remarks()),
-    )
-
-
-def _tag_of(verdict: Verdict) -> Tag | None:
-    return tag(verdict.code, reads=verdict.reads, link=verdict.link) if verdict.code is not None else None
-
-
-def _animal(record: _Record) -> dict[str, str] | None:
-    return {"visual": record.visual} if record.visual else None
 
 
 def _nobody(about: About) -> str:

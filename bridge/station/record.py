@@ -1,0 +1,121 @@
+"""One stay's weighing in the making, and after: what is known of it, and how it is published."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from bridge.events import Flag, Settled, Stamper, Tag, Weighing, Weight
+from bridge.station.pairing import Verdict
+from protocols.tagcode import TEST_COUNTRY, TagCode
+
+NONE = Weight(kg=None, grade="none")
+ORDER = {flag: at for at, flag in enumerate(Flag)}
+
+
+@dataclass(slots=True)
+class Record:
+    """What a station knows of one stay.  Times are monotonic seconds; `told` counts the times it was said to settle."""
+
+    station: str
+    number: int
+    weighing: str
+    on: float
+    sheet: int
+    settled: float | None = None
+    off: float | None = None
+    weight: Weight = NONE
+    platform_flags: tuple[Flag, ...] = ()
+    verdict: Verdict | None = None
+    visual: str | None = None
+    voided: bool = False
+    notes: list[str] = field(default_factory=list)
+    skipped: list[str] = field(default_factory=list)
+    revision: int = 0
+    told: int = 0
+    published: Weighing | None = None
+
+    @property
+    def code(self) -> TagCode | None:
+        """The tag held to be its animal's."""
+        return self.verdict.code if self.verdict else None
+
+    @property
+    def tag(self) -> Tag | None:
+        """The tag as published."""
+        verdict = self.verdict
+        if verdict is None or verdict.code is None:
+            return None
+        return tag(verdict.code, reads=verdict.reads, link=verdict.link)
+
+    def flags(self, weighed: Mapping[str, str]) -> tuple[Flag, ...]:
+        """Give all flags, in the order of their list.  `weighed`: tags under this job sheet, and their weighings."""
+        flags = {*self.platform_flags, *(self.verdict.flags if self.verdict else ())}
+        if self.voided:
+            flags.add(Flag.VOIDED)
+        if self.code is not None:
+            if not self.code.animal:
+                flags.add(Flag.NOT_ANIMAL)
+            if self.code.country == 0 or self.code.country > TEST_COUNTRY:
+                flags.add(Flag.ODD_CODE)
+            if weighed.get(str(self.code), self.weighing) != self.weighing:
+                flags.add(Flag.REPEAT)
+        return tuple(sorted(flags, key=ORDER.__getitem__))
+
+    def as_weighing(self, stamp: Stamper, weighed: Mapping[str, str], why: str | None, *, final: bool) -> Weighing:
+        """Give the weighing as published; the stay has ended."""
+        assert self.off is not None, "a weighing is published when its stay has ended"
+        final_at = None if final or self.verdict is None else self.verdict.final_at
+        return Weighing(
+            weighing=self.weighing,
+            revision=self.revision,
+            station=self.station,
+            number=self.number,
+            tag=self.tag,
+            weight=self.weight,
+            on=stamp(self.on).time,
+            settled=stamp(self.settled).time if self.settled is not None else None,
+            off=stamp(self.off).time,
+            clock=stamp(self.off).clock,
+            flags=self.flags(weighed),
+            animal=self._animal,
+            notes=tuple(self.notes),
+            skipped=tuple(self.skipped),
+            final=final_at is None,
+            final_at=stamp(final_at).time if final_at is not None else None,
+            why=why,
+        )
+
+    def as_settled(self, stamp: Stamper, weighed: Mapping[str, str], missing: tuple[str, ...]) -> Settled:
+        """Give the first trustworthy weight as published; the animal still stands there."""
+        assert self.settled is not None, "it has settled"
+        return Settled(
+            weighing=self.weighing,
+            station=self.station,
+            number=self.number,
+            tag=self.tag,
+            tags_seen=self.verdict.seen if self.verdict else 0,
+            weight=self.weight,
+            on=stamp(self.on).time,
+            settled=stamp(self.settled).time,
+            clock=stamp(self.settled).clock,
+            flags=self.flags(weighed),
+            animal=self._animal,
+            may_leave=not missing,
+            missing=missing,
+        )
+
+    @property
+    def _animal(self) -> dict[str, str] | None:
+        return {"visual": self.visual} if self.visual else None
+
+
+def tag(code: TagCode, *, reads: int = 0, link: str | None = None) -> Tag:
+    """Make a tag as published."""
+    return Tag(
+        id=str(code),
+        code=f"{code.country:03d}",
+        national=f"{code.national:012d}",
+        animal=code.animal,
+        reads=reads,
+        link=link,
+        remarks=tuple(code.remarks()),
+    )
