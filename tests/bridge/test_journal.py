@@ -8,9 +8,10 @@ from pathlib import Path
 import pytest
 
 from bridge.events import Attention, read_event
-from bridge.journal import RECENT, WAITING_MAX, Journal, JournalError
+from bridge.journal import RECENT, Journal, JournalError
 from bridge.rescue import open_store, set_aside
 from bridge.store import SCHEMA_VERSION, Entry, StoreError, Written, connect, read_only
+from bridge.writer import WAITING_MAX
 from tests.support.disk import files_limited
 from tests.support.events import DAY, link_state, weighed
 from tests.support.running import run, until
@@ -40,7 +41,7 @@ def test_who_lags_and_who_keeps_up_read_the_same(tmp_path: Path) -> None:
             assert [sequence for sequence, _ in await journal.read(number, 9)] == [number + 1]
         for after in range(0, 3 * RECENT + 1, 7):
             for limit in (1, 5, 1000):
-                assert await journal.read(after, limit) == journal._store.read(after, limit)
+                assert await journal.read(after, limit) == journal._writer._store.read(after, limit)
         await journal.close()
 
     run(write())
@@ -50,13 +51,13 @@ def test_what_arrives_while_the_card_is_busy_shares_one_transaction(tmp_path: Pa
     async def write() -> int:
         journal = await Journal.open(tmp_path / "journal.db")
         commits: list[int] = []
-        commit = journal._store.commit
+        commit = journal._writer._store.commit
 
         def counted(entries: Sequence[Entry], at: float | None) -> list[list[Written]]:
             commits.append(len(entries))
             return commit(entries, at)
 
-        journal._store.commit = counted  # type: ignore[method-assign]
+        journal._writer._store.commit = counted  # type: ignore[method-assign]
         await asyncio.gather(*(journal.submit([weighed(number)]) for number in range(200)))
         await journal.close()
         return len(commits)
@@ -277,15 +278,15 @@ def test_a_file_that_proves_damaged_on_the_way_loses_nothing_handed_in(tmp_path:
     async def write() -> None:
         journal = await Journal.open(path, outlets=["farm"], say=said.append)
         await journal.append([weighed(number) for number in range(50)])
-        real = journal._store.commit
+        real = journal._writer._store.commit
 
         def broken(*_: object) -> None:
-            journal._store.commit = real  # type: ignore[method-assign]
+            journal._writer._store.commit = real  # type: ignore[method-assign]
             error = sqlite3.DatabaseError("database disk image is malformed")
             error.sqlite_errorcode = sqlite3.SQLITE_CORRUPT
             raise error
 
-        journal._store.commit = broken  # type: ignore[method-assign, assignment]
+        journal._writer._store.commit = broken  # type: ignore[method-assign, assignment]
         (event,) = await journal.append([weighed(50)])
         await until(lambda: [one.about for one in said] == ["journal-damaged"], "said")
         assert len(await journal.weighings()) == 51
@@ -296,7 +297,7 @@ def test_a_file_that_proves_damaged_on_the_way_loses_nothing_handed_in(tmp_path:
 
 
 def test_a_disk_that_refuses_is_said_once_and_recovered_from(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("bridge.journal.RETRY_S", (0.01,))
+    monkeypatch.setattr("bridge.writer.RETRY_S", (0.01,))
     said: list[Attention] = []
 
     async def write() -> None:
@@ -322,18 +323,18 @@ def test_a_disk_that_refuses_is_said_once_and_recovered_from(tmp_path: Path, mon
 
 
 def test_a_full_disk_says_what_to_do(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("bridge.journal.RETRY_S", (0.01,))
+    monkeypatch.setattr("bridge.writer.RETRY_S", (0.01,))
     said: list[Attention] = []
 
     async def write() -> None:
         journal = await Journal.open(tmp_path / "journal.db", say=said.append)
-        pages = await journal._in_thread(lambda: journal._store._pragma("page_count"))
-        await journal._in_thread(lambda: journal._store._pragma(f"max_page_count = {pages + 2}"))
+        pages = await journal._writer.call(lambda store: store._pragma("page_count"))
+        await journal._writer.call(lambda store: store._pragma(f"max_page_count = {pages + 2}"))
         written = journal.submit([weighed(number) for number in range(100)])
         await until(lambda: len(said) == 1, "trouble is said")
         assert "disk is full" in said[0].text
         assert not written.done()
-        await journal._in_thread(lambda: journal._store._pragma("max_page_count = 1000000"))
+        await journal._writer.call(lambda store: store._pragma("max_page_count = 1000000"))
         assert len(await written) == 100
         await journal.close()
 
@@ -341,17 +342,17 @@ def test_a_full_disk_says_what_to_do(tmp_path: Path, monkeypatch: pytest.MonkeyP
 
 
 def test_a_read_only_disk_says_what_to_do(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("bridge.journal.RETRY_S", (0.01,))
+    monkeypatch.setattr("bridge.writer.RETRY_S", (0.01,))
     said: list[Attention] = []
 
     async def write() -> None:
         journal = await Journal.open(tmp_path / "journal.db", say=said.append)
-        await journal._in_thread(lambda: journal._store._rows("pragma query_only = on"))  # refuses in the same words
+        await journal._writer.call(lambda store: store._rows("pragma query_only = on"))  # refuses in the same words
         written = journal.submit([weighed(1)])
         await until(lambda: len(said) == 1, "trouble is said")
         assert "read-only" in said[0].text
         assert not written.done()
-        await journal._in_thread(lambda: journal._store._rows("pragma query_only = off"))
+        await journal._writer.call(lambda store: store._rows("pragma query_only = off"))
         assert len(await written) == 1
         await journal.close()
 
@@ -359,7 +360,7 @@ def test_a_read_only_disk_says_what_to_do(tmp_path: Path, monkeypatch: pytest.Mo
 
 
 def test_memory_is_bounded_and_no_weighing_is_let_go(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("bridge.journal.RETRY_S", (0.01,))
+    monkeypatch.setattr("bridge.writer.RETRY_S", (0.01,))
 
     async def write() -> None:
         journal = await Journal.open(tmp_path / "journal.db")
@@ -434,9 +435,9 @@ def test_a_thread_that_hangs_is_noticed(tmp_path: Path) -> None:
     async def hang() -> None:
         journal = await Journal.open(tmp_path / "journal.db")
         assert journal.alive()
-        journal._busy_since = -1e9
+        journal._writer._busy_since = -1e9
         assert not journal.alive()
-        journal._busy_since = None
+        journal._writer._busy_since = None
         await journal.close()
         assert not journal.alive()
         with pytest.raises(JournalError, match="is closed"):
