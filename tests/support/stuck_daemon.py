@@ -29,7 +29,7 @@ class Stuck(Service):
         loop.add_signal_handler(signal.SIGUSR2, self._hold_the_journal)
 
     def _hold_the_journal(self) -> None:
-        self._held = asyncio.ensure_future(self.journal._ask(lambda: time.sleep(FOR_EVER_S)))
+        self._held = asyncio.ensure_future(self.journal._ask(lambda _: time.sleep(FOR_EVER_S)))
 
 
 if __name__ == "__main__":
