@@ -24,17 +24,14 @@ from typing import ClassVar
 
 from bridge.events import Flag
 from bridge.station.asks import Reply
-from bridge.station.happenings import Began, Ended, Happening, SettledAt, State, Trouble, View, ZeroMoved
+from bridge.station.happenings import Began, Ended, Happening, SettledAt, State, View, ZeroMoved
 from bridge.station.lasting import lasted
 from bridge.station.settings import Memory, Settings
-from bridge.station.visit import DIP_S, LINGER_SHARE, RISE_SHARE, Visit
+from bridge.station.troubles import Troubles
+from bridge.station.visit import DIP_S, RISE_SHARE, Visit
 from bridge.station.zero import SETTING_RANGE, Zero
 from protocols.readings import Condition, Mode, WeightReading
 
-LASTS_S = 0.7
-"""Anything gone sooner is a bump: a gate, a hand, a hoof at the edge."""
-LINGERS_S = 2.0
-"""What is left where a stay has just ended must stand so long, or grow, before it is another."""
 SILENCE_S = 10.0
 """A stay survives an indicator that is silent for less."""
 BLANK_S = 3.0
@@ -76,7 +73,7 @@ class Platform:
         self._waiting: Visit | None = None  # ended, for the empty platform to tell its weight
         self._previous: Visit | None = None
         self._mob: deque[float] = deque(maxlen=MOB)
-        self._troubles: set[str] = set()
+        self._troubles = Troubles()
         self._out: list[Happening] = []
 
     # -- the doors -----------------------------------------------------------------------------------------------
@@ -141,7 +138,7 @@ class Platform:
         self._meet(t)
         self._stop_waiting()
         if self._visit:
-            if self._visit.maybe_offset and not self._visit.began and lasted(self._visit.on, t, LASTS_S):
+            if not self._visit.began and self._visit.was_an_animal(t):
                 self._begin(self._visit)
             self._end(t, {Flag.INTERRUPTED})
         return self._take()
@@ -220,9 +217,8 @@ class Platform:
         former = self._former
         self._visit = visit = Visit(self._settings, self._number + 1, t, self._zero, self._usual_kg())
         visit.unsure_kg = self._zero.look_away()
-        visit.lingers = former is not None and t - former.off < 1e-9
-        if visit.lingers and shown_kg is not None:
-            visit.lowest_kg = shown_kg - visit.zero_kg
+        if former is not None and shown_kg is not None and t - former.off < 1e-9:
+            visit.linger(shown_kg)
         if not self._watched:
             visit.flags.add(Flag.ON_AT_START)
             visit.zero_known = self._zero.known
@@ -233,27 +229,26 @@ class Platform:
     def _stand(self, t: float, shown_kg: float | None) -> None:
         """Let what is arriving last, or let it turn out to be no animal."""
         visit = self._current
-        offset_kg = None if shown_kg is None else visit.offset_kg(shown_kg - visit.zero_kg, self._on_kg)
-        if shown_kg is not None and offset_kg is not None:
-            self._found_empty(offset_kg + visit.zero_kg, t)
-            self._act(t, shown_kg, self._sight(t, shown_kg))
+        if shown_kg is not None and self._was_offset(t, shown_kg):
             return
-        if visit.lingers and shown_kg is not None and shown_kg - visit.zero_kg < visit.lowest_kg:
-            self._visit = visit = visit.again(t, shown_kg)  # still on its way down
+        if visit.sinks_on(shown_kg):
+            self._visit = visit = visit.again(t, shown_kg)
         visit.feed(t, shown_kg)
-        if visit.lingers and self._former and visit.settling.level > LINGER_SHARE * self._former.settling.level:
-            visit.grew()
-        doubtful = visit.lingers or (shown_kg is not None and visit.was_zeroed(shown_kg))
-        if (
-            shown_kg is not None
-            and self._zero.in_range(shown_kg)
-            and visit.is_empty_platform(t, shown_kg, self._former)
-        ):
+        visit.grow(self._former)
+        if shown_kg is not None and self._zero.in_range(shown_kg) and visit.is_residue(t, shown_kg, self._former):
             self._found_empty(shown_kg, t)
-        elif lasted(visit.on, t, LINGERS_S if doubtful else LASTS_S) and not (
-            visit.maybe_offset or (doubtful and visit.is_quiet())
-        ):
+        elif visit.has_lasted(t, shown_kg):
             self._begin(visit)
+
+    def _was_offset(self, t: float, shown_kg: float) -> bool:
+        """See whether what was on at the start proves, now that more comes, to be the empty platform's own level."""
+        visit = self._current
+        offset_kg = visit.offset_kg(shown_kg - visit.zero_kg, self._on_kg)
+        if offset_kg is None:
+            return False
+        self._found_empty(offset_kg + visit.zero_kg, t)
+        self._act(t, shown_kg, self._sight(t, shown_kg))
+        return True
 
     def _begin(self, visit: Visit) -> None:
         self._stop_waiting()
@@ -270,8 +265,8 @@ class Platform:
 
     def _forget(self, t: float, shown_kg: float | None) -> None:
         visit = self._current
-        if visit.maybe_offset and lasted(visit.on, t, LASTS_S):
-            self._begin(visit)  # it was an animal, and a quiet one
+        if visit.was_an_animal(t):
+            self._begin(visit)
             self._release(t, shown_kg)
             return
         self._visit = None
@@ -325,7 +320,7 @@ class Platform:
         visit, self._visit, self._state = self._current, None, "empty"
         visit.off = off
         visit.flags |= flags
-        self._trouble("stuck", "", over=True)
+        self._out += self._troubles.free()
         if not visit.began:
             return
         if Flag.ON_AT_START in visit.flags and not flags:
@@ -357,7 +352,7 @@ class Platform:
         low, middle, high = quantiles(self._mob, n=4)
         return middle if high - low <= 0.3 * middle else None
 
-    # -- troubles ------------------------------------------------------------------------------------------------
+    # -- what is told --------------------------------------------------------------------------------------------
 
     def _tell_moved(self, t: float) -> None:
         """Tell, once the platform is quiet after a stay, whether that stay moved zero."""
@@ -367,31 +362,11 @@ class Platform:
             self._out.append(ZeroMoved(visit.number, t, ended.weight, ended.flags))
 
     def _tell_zero(self) -> None:
-        text = f"The empty platform shows {self._zero.kg:g} kg. Clean the platform, then zero the indicator."
-        self._trouble("zero-off", text, over=not self._zero.is_off)
-        text = (
-            "The empty platform's reading will not stay. See what touches the platform, then the cables and load bars."
-        )
-        self._trouble("zero-wanders", text, over=not self._zero.wanders)
+        self._out += self._troubles.zero(self._zero)
 
     def _tell_stuck(self, t: float, visit: Visit) -> None:
-        if Flag.ON_AT_START not in visit.flags or t - visit.on < STUCK_S or "stuck" in self._troubles:
-            return
-        if visit.is_dead():
-            text = f"{visit.settling.level:g} kg stood on the platform at the start and has not moved since. "
-            self._trouble("stuck", text + "If nothing stands there, clean the platform and zero the indicator.")
-
-    def _trouble(self, about: str, text: str, *, over: bool = False) -> None:
-        if over != (about in self._troubles):
-            return
-        if over:
-            self._troubles.discard(about)
-            text = {"zero-off": "The empty platform shows zero again.", "stuck": "The platform is free."}.get(
-                about, "The empty platform is quiet again."
-            )
-        else:
-            self._troubles.add(about)
-        self._out.append(Trouble(about, text, over=over))
+        if Flag.ON_AT_START in visit.flags and lasted(visit.on, t, STUCK_S) and visit.is_dead():
+            self._out += self._troubles.stuck(visit.settling.level)
 
     @property
     def _former(self) -> Visit | None:

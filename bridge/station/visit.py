@@ -1,6 +1,7 @@
 """One stay while it is open and just after: its readings, what it dipped to, its flags, and how it is spelled."""
 
 from statistics import median
+from typing import TypeGuard
 
 from bridge.events import Flag, Weight
 from bridge.station.estimate import BIN_S
@@ -12,6 +13,10 @@ from bridge.station.settings import Settings
 from bridge.station.settling import Settling
 from bridge.station.zero import Zero
 
+LASTS_S = 0.7
+"""Anything gone sooner is a bump: a gate, a hand, a hoof at the edge."""
+LINGERS_S = 2.0
+"""What is left where a stay has just ended must stand so long, or grow, before it is another."""
 LOST_S = 3.0
 """A silence longer than this within a stay is flagged."""
 ANOTHER = 0.07
@@ -68,19 +73,41 @@ class Visit:
 
     # -- readings ------------------------------------------------------------------------------------------------
 
+    def linger(self, shown_kg: float) -> None:
+        """Learn that this is only what the stay before left, until it grows."""
+        self.lingers = True
+        self.lowest_kg = shown_kg - self.zero_kg
+
+    def sinks_on(self, shown_kg: float | None) -> TypeGuard[float]:
+        """Tell whether what the stay before left is still on its way down."""
+        return self.lingers and shown_kg is not None and shown_kg - self.zero_kg < self.lowest_kg
+
     def again(self, t: float, shown_kg: float) -> "Visit":
-        """Begin anew at a lower reading: what the stay before left is still sinking."""
+        """Begin anew at a lower reading."""
         visit = Visit(self._settings, self.number, t, self._zero, self._usual_kg)
-        visit.lingers, visit.unsure_kg, visit.flags = True, self.unsure_kg, self.flags
-        visit.lowest_kg = shown_kg - visit.zero_kg
+        visit.unsure_kg, visit.flags = self.unsure_kg, self.flags
+        visit.linger(shown_kg)
         return visit
 
-    def grew(self) -> None:
-        """Note that what lingered has grown: an animal came.  If it stood still before that, it may be residue."""
+    def grow(self, former: "Visit | None") -> None:
+        """See whether an animal came to what lingered.  If that stood still before, it is doubted to be residue."""
+        if not self.lingers or former is None or self.settling.level <= LINGER_SHARE * former.settling.level:
+            return
         self.lingers = False
         near = sum(kg <= self.lowest_kg + LINGER_NEAR * self.settling.level for kg in self.settling.track.bins())
         if near * BIN_S >= LINGER_NEAR_S:
             self.unsure_kg = max(self.unsure_kg, self.lowest_kg)
+
+    def has_lasted(self, t: float, shown_kg: float | None) -> bool:
+        """Tell whether what arrives is a stay by now: no bump, no residue, no empty platform's own level."""
+        doubtful = self.lingers or (shown_kg is not None and self.was_zeroed(shown_kg))
+        if self.maybe_offset or (doubtful and self.is_quiet()):
+            return False
+        return lasted(self.on, t, LINGERS_S if doubtful else LASTS_S)
+
+    def was_an_animal(self, t: float) -> bool:
+        """Tell whether what might have been the empty platform's own level was an animal, since it is gone now."""
+        return self.maybe_offset and lasted(self.on, t, LASTS_S)
 
     def feed(self, t: float, shown_kg: float | None) -> Estimate | None:
         """Take one reading as shown, None for one without a number."""
@@ -155,7 +182,7 @@ class Visit:
             self._forget_dip()
         return another
 
-    def is_empty_platform(self, t: float, shown_kg: float, former: "Visit | None") -> bool:
+    def is_residue(self, t: float, shown_kg: float, former: "Visit | None") -> bool:
         """Tell whether this is no animal: what a stay left behind, or an indicator zeroed while its zero was off."""
         length_s = ZEROED_QUIET_S if self.was_zeroed(shown_kg) else LINGER_QUIET_S
         if not lasted(self.on, t, length_s) or not self.is_quiet():
@@ -173,7 +200,7 @@ class Visit:
         return abs(shown_kg) <= self._settings.interval_kg and abs(self.zero_kg) > 0.5 * self._settings.smallest_kg
 
     def offset_kg(self, kg: float, on_kg: float) -> float | None:
-        """Return the level of what was on at the start if that is the empty platform's own, which shows when more comes.
+        """Return the level of what was on at the start if that is the empty platform's own: it shows when more comes.
 
         That it stood still is judged without the last tenths of a second, which what comes on now takes to be seen.
         """

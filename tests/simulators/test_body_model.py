@@ -2,6 +2,7 @@
 
 import random
 from dataclasses import replace
+from itertools import pairwise
 from statistics import fmean, pstdev
 
 import pytest
@@ -82,8 +83,8 @@ def test_every_filter_arrives(kind: str) -> None:
 def test_no_indication_above_max_and_nine_intervals() -> None:
     """OIML R 76-1:2006, 4.2.3."""
     at = Indicator(capacity_kg=1000.0, interval_kg=1.0, noise_kg=0.0)
-    assert show(at, 1009.0)[-1] == (pytest.approx(3.9), 1009.0, True, False)
-    assert show(replace(at), 1010.0)[-1] == (pytest.approx(3.9), None, True, True)
+    assert show(at, 1009.0)[-1][1:] == (1009.0, True, False)
+    assert show(replace(at), 1010.0)[-1][1:] == (None, True, True)
 
 
 def test_units_are_blank_while_it_moves() -> None:
@@ -99,4 +100,4 @@ def test_a_day_asked_for_piece_by_piece_is_the_day() -> None:
     piecewise = Indicator(seed=4, jitter=0.5, lost=0.1)
     pieces = [one for n in range(9) for one in piecewise.samples(visit.force_kg, float(n), n + 1.0)]
     assert [(one.kg, one.stable) for one in whole] == [(one.kg, one.stable) for one in pieces]
-    assert all(after.t >= before.t for before, after in zip(whole, whole[1:], strict=False))
+    assert all(after.t >= before.t for before, after in pairwise(whole))

