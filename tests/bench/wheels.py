@@ -33,7 +33,7 @@ def download(python: str, machine: str, wanted: list[str], *more: str) -> tuple[
     with tempfile.TemporaryDirectory() as folder:
         command += ["--python-version", python, "--implementation", "cp", "--dest", folder, *more, *wanted]
         ran = subprocess.run(command, capture_output=True, text=True, check=False)
-        names = " ".join(sorted(path.name.split("-")[0] for path in Path(folder).iterdir()))
+        names = " ".join(sorted("==".join(path.name.split("-")[:2]) for path in Path(folder).iterdir()))
     return ran.returncode == 0, names if ran.returncode == 0 else ran.stderr.strip().splitlines()[-1]
 
 
