@@ -14,7 +14,7 @@ from simulators.ends import PtyEnd, play
 from simulators.yard import Yard
 from tests.support.daemon import CONFIG, ROOT, Daemon, latest, until
 
-SPEED = 8.0
+SPEED = 4.0
 WALL = ("on", "settled", "off", "final_at", "clock")
 
 
@@ -65,6 +65,7 @@ def latest_in_order(weighings: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return sorted(best.values(), key=lambda data: int(data["number"]))
 
 
+@pytest.mark.timeout(400)
 def test_unplugging_both_devices_again_and_again_loses_no_later_stay_and_leaks_nothing(
     daemon: Daemon, ends: dict[str, PtyEnd]
 ) -> None:

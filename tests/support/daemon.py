@@ -15,7 +15,7 @@ from typing import Any, Self
 from bridge.control import ask
 
 ROOT = Path(__file__).parents[2]
-DEADLINE_S = 60.0
+DEADLINE_S = 100.0
 
 CONFIG = """\
 site = "larkmoor"
