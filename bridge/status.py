@@ -11,6 +11,7 @@ from typing import Any
 
 from bridge.clock import WallClock
 from bridge.events import Attention, spell_time
+from bridge.job.find import sheets_beside
 from bridge.journal import Journal
 from bridge.links.supervise import Supervisor
 from bridge.outlets.make import Outlet
@@ -100,6 +101,7 @@ def figures(
             "counts": counts,
             "sheet": clerk.sheet.title if clerk.sheet else None,
             "treatments": [one.name for one in clerk.sheet.treatments] if clerk.sheet else [],
+            "sheets": sheets_beside(site.config.folder),
             "zero_kg": station.memory.zero_kg,
         }
     return {

@@ -1,0 +1,44 @@
+"""Which job a station has, and which sheets lie there to be chosen."""
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from bridge.config import Config
+from bridge.job.find import find_job, sheets_beside
+from bridge.problems import ConfigError
+
+TODAY = date(2026, 11, 24)
+
+
+def _config(folder: Path, sheet: str | None = None) -> Config:
+    station = {"scale": "indicator", "sheet": sheet}
+    link = {"url": "tcp://127.0.0.1:4001"}
+    config = Config.model_validate({"site": "larkmoor", "links": {"indicator": link}, "stations": {"crush": station}})
+    return config.model_copy(update={"folder": folder})
+
+
+def test_a_request_names_a_sheet_beside_the_configuration(tmp_path: Path) -> None:
+    (tmp_path / "spring.toml").write_text('title = "spring"')
+
+    assert find_job(_config(tmp_path), "crush", "spring.toml", TODAY).sheet.title == "spring"
+
+
+@pytest.mark.parametrize("file", ["../spring.toml", "/etc/passwd"])
+def test_a_request_cannot_reach_outside_the_folder(tmp_path: Path, file: str) -> None:
+    with pytest.raises(ConfigError, match="not beside the configuration"):
+        find_job(_config(tmp_path), "crush", file, TODAY)
+
+
+def test_a_station_without_a_sheet_says_how_to_name_one(tmp_path: Path) -> None:
+    with pytest.raises(ConfigError, match=r'set sheet = "sheet.toml" under \[stations.crush\]'):
+        find_job(_config(tmp_path), "crush", None, TODAY)
+
+
+def test_sheets_that_can_be_chosen_are_those_with_a_title(tmp_path: Path) -> None:
+    (tmp_path / "neckyoke.toml").write_text('site = "larkmoor"')
+    (tmp_path / "spring.toml").write_text('title = "spring"')
+    (tmp_path / "torn.toml").write_text("title = ")
+
+    assert sheets_beside(tmp_path) == ["spring.toml"]
