@@ -21,7 +21,7 @@ from tests.support.daemon import latest
 from tests.support.in_process import in_process, lines_of_a_quiet_day
 from tests.support.running import run, until
 
-SPEED = 8.0
+SPEED = 16.0
 HOURS = 3
 
 

@@ -13,5 +13,5 @@ def test_no_kill_loses_or_doubles_a_weighing(broker: Broker, tmp_path: Path) -> 
 
 
 def test_no_kill_of_the_whole_daemon_loses_a_stay(broker: Broker, tmp_path: Path) -> None:
-    toll = kill_the_daemon(tmp_path, broker, kills=2, seed=6, life_s=3.0)
+    toll = kill_the_daemon(tmp_path, broker, kills=2, seed=6, life_s=1.5)
     assert toll.stays >= 1
