@@ -152,7 +152,10 @@ async def _try_outlet(config: Config, name: str, table: OutletTable) -> Found:
     now = datetime.now(UTC)
     line = wrap(data, site=config.site, time=now, key=f"check/{now.isoformat()}").to_json()
     if table.file is not None:
-        return await asyncio.to_thread(_try_file, name, config.state_path(table.file), line)
+        path = config.state_path(table.file)
+        if path.parent == config.state_path(".") and not path.parent.exists():
+            return Found(f"outlet {name}", good=True, text=f"{path.parent} is made when neckyoke first runs")
+        return await asyncio.to_thread(_try_file, name, path, line)
     return await _try_broker(config, name, table, line)
 
 

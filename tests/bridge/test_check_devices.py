@@ -93,6 +93,15 @@ def test_what_is_wrong_is_named_with_what_to_do(
     assert "4 of 4 to mend." in said
 
 
+def test_a_state_folder_that_the_first_run_will_make_is_no_fault(
+    tmp_path: Path, wires: dict[str, PtyEnd], capsys: pytest.CaptureFixture[str]
+) -> None:
+    config = write_config(tmp_path)
+    config.write_text(f'state = "{tmp_path}/later"\n' + config.read_text())
+    _, said = check(config, 0.1, capsys)
+    assert f"good  outlet events: {tmp_path}/later is made when neckyoke first runs" in said
+
+
 def test_a_device_that_is_open_and_mute_is_told_from_one_that_is_not_there(
     tmp_path: Path, wires: dict[str, PtyEnd], capsys: pytest.CaptureFixture[str]
 ) -> None:
