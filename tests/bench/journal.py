@@ -1,8 +1,9 @@
 """The journal at full counts: power cuts, and what durability costs on this disk.
 
-    python tests/bench/journal.py [power] [cost]      both when none is named
+    python tests/bench/journal.py [power] [full] [cost]      all when none is named
 
 - power: 1,000 cuts below SQLite at random moments of five recorded days (tests/support/power_day.py)
+- full: a disk of four megabytes in memory fills up and is cleared (needs a kernel that lets users mount their own)
 - cost: one event at a time and many at once, beside a bare write and sync; opening and checking a large file
 """
 
@@ -10,6 +11,7 @@ import asyncio
 import os
 import random
 import statistics
+import subprocess
 import sys
 import tempfile
 import time
@@ -22,6 +24,7 @@ from bridge.store import read_only
 from tests.support.events import weighed
 from tests.support.power_day import check_cut, day
 
+ROOT = Path(__file__).parents[2]
 CUTS = 1000
 DAYS = 5
 EVENTS = 100_000
@@ -37,6 +40,12 @@ def power(_folder: Path) -> None:
             check_cut(tape, known, chance.randrange(len(tape.operations)), chance)
     took_s = time.perf_counter() - begin
     print(f"power: {CUTS} cuts over {DAYS} days of 200 commits, nothing lost, nothing damaged ({took_s:.0f} s)")
+
+
+def full(folder: Path) -> None:
+    """Fill a real, small disk."""
+    script = f"mount -t tmpfs -o size=4m tmpfs {folder} && exec {sys.executable} -m tests.support.full_disk {folder}"
+    subprocess.run(["unshare", "--map-root-user", "--mount", "sh", "-c", script], check=True, cwd=ROOT)
 
 
 def _milliseconds(begin: float) -> float:
@@ -91,7 +100,7 @@ def cost(folder: Path) -> None:
 
 def main() -> None:
     """Run what is named."""
-    parts = {"power": power, "cost": cost}
+    parts = {"power": power, "full": full, "cost": cost}
     for name in sys.argv[1:] or parts:
         with tempfile.TemporaryDirectory() as folder:
             parts[name](Path(folder))
