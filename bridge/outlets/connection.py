@@ -7,6 +7,7 @@ themselves is done here, each tested on a real broker (tests/bridge/outlets/test
   reason code is looked at: a broker refuses by its access list in the acknowledgement, not by an error;
 - a connection given up half-way, or never greeted, leaves no socket and no task behind;
 - leaving always says farewell first: a clean disconnect sends no will, also after an exception;
+- the socket is watched for room only while there is something to write;
 - what paho would log it tells here, once, as part of an error a person can act on.
 
 The private names used are aiomqtt's `_client`, `_connected`, `_disconnected` and callbacks, and paho's `_sock_close`;
@@ -157,6 +158,7 @@ class Connection(aiomqtt.Client):
         self._acknowledgements: dict[int, asyncio.Future[int]] = {}
         self._fault: OSError | None = None
         self._lost: BaseException | None = None
+        self._has_to_write = False
         self.of_events = self.properties(  # CloudEvents 1.0, MQTT binding: structured mode; made once, they are slow
             ContentType="application/cloudevents+json; charset=utf-8", PayloadFormatIndicator=1
         )
@@ -319,11 +321,25 @@ class Connection(aiomqtt.Client):
         if self._disconnected.done():
             self._lost = self._disconnected.exception()
 
-    def _on_socket_register_write(self, client: Any, userdata: Any, sock: Any) -> None:
-        if sock.fileno() >= 0:
-            super()._on_socket_register_write(client, userdata, sock)
+    def _on_socket_register_write(self, client: Any, userdata: Any, sock: Any) -> None:  # noqa: ARG002
+        """Watch the socket for room, unless by then there is nothing to write: aiomqtt's loop would spin for ever."""
+        self._has_to_write = True
+
+        def write() -> None:
+            try:
+                client.loop_write()
+            except Exception as error:  # noqa: BLE001  # whatever it is, the connection is gone, as aiomqtt has it
+                if not self._disconnected.done():
+                    self._disconnected.set_exception(error)
+
+        def watch() -> None:
+            if self._has_to_write and sock.fileno() >= 0:
+                self._loop.add_writer(sock.fileno(), write)
+
+        self._loop.call_soon_threadsafe(watch)  # paho may be in the thread that connects
 
     def _on_socket_unregister_write(self, client: Any, userdata: Any, sock: Any) -> None:
+        self._has_to_write = False
         if sock.fileno() >= 0:
             super()._on_socket_unregister_write(client, userdata, sock)
 

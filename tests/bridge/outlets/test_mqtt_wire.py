@@ -2,6 +2,7 @@
 
 import asyncio
 import random
+import selectors
 import socket
 from pathlib import Path
 from typing import Any
@@ -127,6 +128,41 @@ def test_giving_up_while_connecting_leaves_no_descriptor(broker: Broker, no_leak
         await until(lambda: len(asyncio.all_tasks()) <= tasks, "no task is left")
 
     run(attempts())
+
+
+def test_the_loop_does_not_spin_when_nothing_is_left_to_write(broker: Broker) -> None:
+    """The library asks to watch the socket in the next turn of the loop; by then all may have been written."""
+
+    async def watched() -> bool:
+        connection = Connection(where(broker.port), "a/status", "gone", None)
+        await connection.enter()
+        sock = connection._client.socket()
+        connection._on_socket_register_write(connection._client, None, sock)
+        connection._on_socket_unregister_write(connection._client, None, sock)
+        await asyncio.sleep(0)
+        await asyncio.sleep(0)
+        key = asyncio.get_running_loop()._selector.get_key(sock)  # type: ignore[attr-defined]
+        await connection.leave("bye")
+        return bool(key.events & selectors.EVENT_WRITE)
+
+    assert not run(watched())
+
+
+def test_more_than_the_wire_holds_is_written_when_there_is_room(broker: Broker) -> None:
+    async def written() -> int:
+        connection = Connection(where(broker.port), "a/status", "gone", None)
+        await connection.enter()
+        broker.freeze()
+        futures = [connection.post("a/much", "x" * 1_000_000) for _ in range(15)]
+        await asyncio.sleep(0.05)
+        assert connection._client.want_write()
+        broker.thaw()
+        for future in futures:
+            await connection.acknowledged(future)
+        await connection.leave("bye")
+        return len(futures)
+
+    assert run(written()) == 15
 
 
 def test_a_broker_that_dies_leaves_nothing_behind_in_us(broker: Broker, tmp_path: Path, no_leaks: None) -> None:
