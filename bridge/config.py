@@ -103,6 +103,8 @@ class OutletTable(Table):
     def _one_kind(self) -> Self:
         if (self.file is None) == (self.mqtt is None):
             raise ValueError('an outlet has either file = "events.jsonl" or mqtt = "mqtt://broker:1883"')
+        if self.mqtt is not None and "@" in self.mqtt:
+            raise ValueError("a login does not belong into mqtt, which is shown; give username and password_file")
         if self.mqtt is not None and not re.match(r"^mqtts?://[^/]+$", self.mqtt):
             raise ValueError("mqtt is written mqtt://host:port, or mqtts://host:port for TLS")
         return self
