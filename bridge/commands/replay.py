@@ -34,6 +34,8 @@ def run(args: argparse.Namespace) -> int:
     config = load_config(args.config)
     try:
         capture = read_capture(*args.capture)
+        if args.explain is not None:
+            return _explain(capture, config, past_of(args.journal), args.explain)
         lines = (event.to_json() + "\n" for event in replay(capture, config, past_of(args.journal)))
         if args.out is None:
             sys.stdout.writelines(lines)
@@ -46,6 +48,21 @@ def run(args: argparse.Namespace) -> int:
     for note in capture.notes:
         print(f"note: {note}", file=sys.stderr)
     return 0
+
+
+def _explain(capture: Capture, config: Config, past: Past, which: str) -> int:
+    """Print why a weighing came out as it did."""
+    site = site_for(capture, config, past)
+    for station in site.stations.values():
+        station.keep_traces()
+    for _ in _events(capture, site):
+        pass
+    pages = [page for station in site.stations.values() if (page := station.explain(which)) is not None]
+    for page in pages:
+        print("\n".join(page))
+    if not pages:
+        print(f"This capture has no weighing {which}.  Give its id, or its number such as 17.", file=sys.stderr)
+    return 0 if pages else 1
 
 
 def past_of(journal: Path | None) -> Past:
