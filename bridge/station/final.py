@@ -110,7 +110,7 @@ def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
     frozen = sum(free) < HELD_SHARE * len(free) and apart > 0
     if grade == "good" and len(own) * BIN_S < GOOD_S:
         grade = "fair"
-    if len(own) < LEAST or (frozen and apart > HELD_APART * kg):
+    if len(own) < LEAST or plateau.passing or (frozen and apart > HELD_APART * kg):
         grade = "poor"
     elif frozen and grade == "good":
         grade = "fair"

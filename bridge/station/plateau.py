@@ -24,6 +24,7 @@ SANDWICH = 1.4
 REACHED = 0.92
 """At this share of the level the ramp is nearly over; how long the rest takes is told by the ramp before."""
 RAMP_MORE = 0.6
+PASSING_S = 3.0
 FOREIGN = 0.08
 """Half-second means further than this share from the level are not of this plateau."""
 
@@ -44,7 +45,8 @@ class Plateau:
     `cut` are the values before them that were cut off as a leading transient, but for the way up.
 
     `entry_s` and `exit_s` say how long the ramps took (from half to nearly all): a slow indicator has slow ramps.
-    `crowded`: for a while more stood there, or two levels lasted that no pause explains.
+    `crowded`: for a while more stood there, or two levels lasted that no pause explains.  `passing`: it is short, and
+    much more stood there for a moment, so that it may be half an animal, held on the display.
     """
 
     start: int
@@ -54,6 +56,7 @@ class Plateau:
     entry_s: float
     exit_s: float
     crowded: bool
+    passing: bool
 
     @property
     def span_s(self) -> float:
@@ -138,8 +141,9 @@ def find_plateau(bins: Sequence[float]) -> Plateau | None:
     while cut and cut[0] < 0.995 * fmean(values):  # on its way up
         del cut[0]
     crowded = any(_crowds(other, kg) for other in levels if other is not level)
+    passing = len(values) * BIN_S < PASSING_S and max(moving_means(bins, 4), default=kg) > kg / HALF[1]
     entry_s, exit_s = (first - foot) * BIN_S, (heel - end) * BIN_S
-    return Plateau(rest, values, _own(values, kg), cut, entry_s, exit_s, crowded)
+    return Plateau(rest, values, _own(values, kg), cut, entry_s, exit_s, crowded, passing)
 
 
 def _crowds(other: Level, kg: float) -> bool:

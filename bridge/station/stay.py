@@ -27,6 +27,7 @@ from bridge.station.asks import Reply
 from bridge.station.happenings import Began, Ended, Happening, SettledAt, State, View, ZeroMoved
 from bridge.station.lasting import lasted
 from bridge.station.settings import Memory, Settings
+from bridge.station.tail import Tail
 from bridge.station.troubles import Troubles
 from bridge.station.visit import DIP_S, RISE_SHARE, Visit
 from bridge.station.zero import SETTING_RANGE, Zero
@@ -73,6 +74,8 @@ class Platform:
         self._waiting: Visit | None = None  # ended, for the empty platform to tell its weight
         self._previous: Visit | None = None
         self._mob: deque[float] = deque(maxlen=MOB)
+        self._tail = Tail()
+        self._heading_kg: float | None = None  # the empty platform, still falling
         self._troubles = Troubles()
         self._out: list[Happening] = []
 
@@ -174,12 +177,15 @@ class Platform:
             self._see_blank(t)
         else:
             self._blank_since = None
+            self._tail.see(t, reading.kg)
             self._act(t, reading.kg, self._sight(t, reading.kg))
 
     def _see_blank(self, t: float) -> None:
         """See no number: while the weight moves some indicators show none."""
         since = self._blank_since = t if self._blank_since is None else self._blank_since
-        if self._state == "empty" and self._watched and lasted(since, t, BLANK_S):
+        if self._state == "arriving":
+            self._act(t, None, Sight.FULL)
+        elif self._state == "empty" and self._watched and lasted(since, t, BLANK_S):
             self._act(since, None, Sight.FULL)
             self._act(t, None, Sight.FULL)
 
@@ -208,6 +214,7 @@ class Platform:
         self._watched = True
         if shown_kg is None:
             return
+        self._heading_kg = self._tail.end_kg() or self._heading_kg
         if self._zero.watch(t, shown_kg):
             self._stop_waiting(quiet=True)
             self._tell_moved(t)
@@ -217,8 +224,11 @@ class Platform:
         former = self._former
         self._visit = visit = Visit(self._settings, self._number + 1, t, self._zero, self._usual_kg())
         visit.unsure_kg = self._zero.look_away()
+        if self._heading_kg is not None:
+            visit.unsure_kg = min(visit.unsure_kg, max(0.0, self._heading_kg - self._zero.kg))
+        self._heading_kg = None
         if former is not None and shown_kg is not None and t - former.off < 1e-9:
-            visit.linger(shown_kg)
+            visit.linger(shown_kg, self._tail.end_kg())
         if not self._watched:
             visit.flags.add(Flag.ON_AT_START)
             visit.zero_known = self._zero.known
@@ -232,7 +242,7 @@ class Platform:
         if shown_kg is not None and self._was_offset(t, shown_kg):
             return
         if visit.sinks_on(shown_kg):
-            self._visit = visit = visit.again(t, shown_kg)
+            self._visit = visit = visit.again(t, shown_kg, self._tail.end_kg())
         visit.feed(t, shown_kg)
         visit.grow(self._former)
         if shown_kg is not None and self._zero.in_range(shown_kg) and visit.is_residue(t, shown_kg, self._former):
@@ -252,6 +262,7 @@ class Platform:
 
     def _begin(self, visit: Visit) -> None:
         self._stop_waiting()
+        visit.begin()
         self._number, visit.began, self._state = visit.number, True, "standing"
         self._out.append(Began(visit.number, visit.on))
 

@@ -1,5 +1,6 @@
 """One stay while it is open and just after: its readings, what it dipped to, its flags, and how it is spelled."""
 
+from itertools import takewhile
 from statistics import median
 from typing import TypeGuard
 
@@ -11,7 +12,7 @@ from bridge.station.lasting import lasted
 from bridge.station.plateau import HALF
 from bridge.station.settings import Settings
 from bridge.station.settling import Settling
-from bridge.station.zero import Zero
+from bridge.station.zero import HELD_QUIET_S, MOVED_QUIET_S, Zero
 
 LASTS_S = 0.7
 """Anything gone sooner is a bump: a gate, a hand, a hoof at the edge."""
@@ -37,10 +38,9 @@ SAME = 0.006
 SHORT_S = 2.0
 """A plateau shorter than this is not long enough for a good weight."""
 LINGER_SHARE = 0.15
-LINGER_QUIET_S = 3.0
-"""What is left of a stay at less than this share, quiet for so long, is residue and no animal."""
-LINGER_NEAR, LINGER_NEAR_S = 0.03, 0.5
-"""What lingered is doubted to be residue if it stayed near its lowest, within a share of what came after, so long."""
+"""What is left of a stay is at less than this share of it."""
+STOOD_S = 0.5
+"""What was left and stood near its lowest for so long, before an animal came to it, may be residue."""
 ZEROED_QUIET_S = 1.2
 """An indicator that leapt to zero and stays quiet for so long was zeroed by a person."""
 
@@ -51,6 +51,7 @@ class Visit:
     def __init__(self, settings: Settings, number: int, on: float, zero: Zero, usual_kg: float | None) -> None:
         self.number, self.on, self.off = number, on, on
         self.zero_kg, self.zero_known = zero.kg, True
+        self.heading_kg: float | None = None
         self.unsure_kg = 0.0  # by how much the empty platform may have read high
         self._zero, self._usual_kg = zero, usual_kg
         self.settling = Settling(settings.interval_kg, usual_kg)
@@ -73,30 +74,36 @@ class Visit:
 
     # -- readings ------------------------------------------------------------------------------------------------
 
-    def linger(self, shown_kg: float) -> None:
-        """Learn that this is only what the stay before left, until it grows."""
-        self.lingers = True
+    def linger(self, shown_kg: float, heading_kg: float | None) -> None:
+        """Learn that it is only what the stay before left, until it grows; and where its fall is heading, as shown."""
+        self.lingers, self.heading_kg = True, heading_kg
         self.lowest_kg = shown_kg - self.zero_kg
 
     def sinks_on(self, shown_kg: float | None) -> TypeGuard[float]:
         """Tell whether what the stay before left is still on its way down."""
         return self.lingers and shown_kg is not None and shown_kg - self.zero_kg < self.lowest_kg
 
-    def again(self, t: float, shown_kg: float) -> "Visit":
+    def again(self, t: float, shown_kg: float, heading_kg: float | None) -> "Visit":
         """Begin anew at a lower reading."""
         visit = Visit(self._settings, self.number, t, self._zero, self._usual_kg)
         visit.unsure_kg, visit.flags = self.unsure_kg, self.flags
-        visit.linger(shown_kg)
+        visit.linger(shown_kg, heading_kg)
         return visit
 
     def grow(self, former: "Visit | None") -> None:
-        """See whether an animal came to what lingered.  If that stood still before, it is doubted to be residue."""
-        if not self.lingers or former is None or self.settling.level <= LINGER_SHARE * former.settling.level:
+        """See whether an animal came to what lingered."""
+        if self.lingers and former is not None and self.settling.level > LINGER_SHARE * former.settling.level:
+            self.begin()
+
+    def begin(self) -> None:
+        """Take it for an animal.  If it lingered, and stood still or was slowing down, that may be residue."""
+        if not self.lingers:
             return
         self.lingers = False
-        near = sum(kg <= self.lowest_kg + LINGER_NEAR * self.settling.level for kg in self.settling.track.bins())
-        if near * BIN_S >= LINGER_NEAR_S:
-            self.unsure_kg = max(self.unsure_kg, self.lowest_kg)
+        near_kg = self.lowest_kg + 3 * self._settings.interval_kg
+        stood_s = BIN_S * sum(kg <= near_kg for kg in self.settling.track.bins())
+        left_kg = self.lowest_kg if stood_s >= STOOD_S else (self.heading_kg or self.zero_kg) - self.zero_kg
+        self.unsure_kg = max(self.unsure_kg, min(left_kg, self.lowest_kg))
 
     def has_lasted(self, t: float, shown_kg: float | None) -> bool:
         """Tell whether what arrives is a stay by now: no bump, no residue, no empty platform's own level."""
@@ -184,11 +191,14 @@ class Visit:
 
     def is_residue(self, t: float, shown_kg: float, former: "Visit | None") -> bool:
         """Tell whether this is no animal: what a stay left behind, or an indicator zeroed while its zero was off."""
-        length_s = ZEROED_QUIET_S if self.was_zeroed(shown_kg) else LINGER_QUIET_S
-        if not lasted(self.on, t, length_s) or not self.is_quiet():
+        if self.was_zeroed(shown_kg):
+            return lasted(self.on, t, ZEROED_QUIET_S) and self.is_quiet()
+        if not self.lingers or former is None or self.settling.level >= LINGER_SHARE * former.settling.level:
             return False
-        small = former is not None and self.settling.level < LINGER_SHARE * former.settling.level
-        return self.was_zeroed(shown_kg) or (self.lingers and small)
+        bins = self.settling.track.bins(round(HELD_QUIET_S / BIN_S) + 1)
+        run = list(takewhile(lambda kg: abs(kg - bins[-1]) <= 3 * self._settings.interval_kg, reversed(bins)))
+        wavered = max(run) > min(run)
+        return len(run) * BIN_S > (MOVED_QUIET_S if wavered else HELD_QUIET_S)
 
     def is_quiet(self) -> bool:
         """Tell whether the last second was as quiet as only an empty platform, or a held display, is."""
