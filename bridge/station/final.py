@@ -19,6 +19,8 @@ LEAST = 8
 """Bins without which any number is poor."""
 GOOD_S = 1.5
 """No good weight rests on less."""
+LEANING_SHARE, LEANING_S = 0.85, 3.0
+"""A plateau as long as this of which less agrees is said to lean."""
 CUT_APART = 0.012
 """What was cut off as a transient and is further than this from the weight speaks against it."""
 RELEASE_LEAP = 0.2
@@ -82,37 +84,33 @@ def agree(values: list[float], kept: list[bool]) -> Agreed:
 
 def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
     """Weigh a plateau.  `unsure_kg`: by how much the empty platform may have read high."""
-    values = plateau.values
     free = _measured(plateau, track)
     kept = [one and other for one, other in zip(plateau.kept, free, strict=True)]
     if sum(kept) < LEAST:
         kept = plateau.kept
-    own = [value for value, one in zip(values, kept, strict=True) if one]
+    own = [value for value, one in zip(plateau.values, kept, strict=True) if one]
     if len(own) < 4 or min(own) <= 0:
         return NOTHING
-    agreed = agree(values, kept)
-    kg, cycles = _refine(values, own, agreed)
-    half = len(agreed.means) // 2
+    agreed = agree(plateau.values, kept)
+    kg, cycles = _refine(plateau.values, own, agreed)
     doubts = Doubts(
         scatter_percent=100 * fmean((mean - kg) ** 2 for mean in agreed.means) ** 0.5 / kg,
-        trend_percent=100 * abs(fmean(agreed.means[half:]) - fmean(agreed.means[:half])) / kg if half else 0.0,
+        trend_percent=100 * _trend(agreed.means) / kg,
         step_percent=100 * track.interval_kg * (0.5 if len(set(own)) <= 2 else 0.1) / kg,
         entry_share=plateau.entry_s / plateau.span_s,
         exit_share=plateau.exit_s / plateau.span_s,
-        outside_share=1 - agreed.share + sum(abs(value - kg) > CUT_APART * kg for value in plateau.cut) / len(values),
+        outside_share=1 - agreed.share + sum(abs(value - kg) > CUT_APART * kg for value in plateau.cut) / len(kept),
         spread_percent=100 * agreed.spread_kg / kg,
         sway_percent=100 * scatter(own) / kg / max(cycles, 0.3) ** 2,
         crowded=plateau.crowded,
         zero_percent=100 * unsure_kg / kg,
     )
-    grade = grade_of(doubts.budget_percent())
-    apart = max(values + plateau.cut) - min(values + plateau.cut)
+    apart = max(plateau.values + plateau.cut) - min(plateau.values + plateau.cut)
     frozen = sum(free) < HELD_SHARE * len(free) and apart > 0
-    if grade == "good" and len(own) * BIN_S < GOOD_S:
-        grade = "fair"
+    grade = grade_of(doubts.budget_percent())
     if len(own) < LEAST or plateau.passing or (frozen and apart > HELD_APART * kg):
         grade = "poor"
-    elif frozen and grade == "good":
+    elif grade == "good" and (frozen or len(own) * BIN_S < GOOD_S):
         grade = "fair"
     seconds = moving_means(own, min(10, len(own)))
     return Estimate(
@@ -120,12 +118,17 @@ def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
         grade=grade,
         spread_kg=round(max(seconds) - min(seconds), 2),
         restlessness_percent=round(100 * scatter(own) / fmean(own), 2),
-        readings=track.readings(plateau.start, plateau.start + len(values)),
+        readings=track.readings(plateau.start, plateau.start + len(kept)),
         span_s=round(plateau.span_s, 1),
-        leaning=agreed.share < 0.85 and plateau.span_s >= 3.0,
+        leaning=agreed.share < LEANING_SHARE and plateau.span_s >= LEANING_S,
         crowded=plateau.crowded,
         frozen=frozen,
     )
+
+
+def _trend(means: list[float]) -> float:
+    half = len(means) // 2
+    return abs(fmean(means[half:]) - fmean(means[:half])) if half else 0.0
 
 
 def _refine(values: list[float], own: list[float], agreed: Agreed) -> tuple[float, float]:

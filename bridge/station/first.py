@@ -4,14 +4,15 @@ A window of at most six seconds reaches back to where the level last jumped.  A 
 estimates that fail differently (a winsorised mean, a triangular mean, a level fitted beside a rhythm) agree over enough
 cycles of what the animal does: 1.1 of them, or fewer when it hardly sways.
 
-What stood still too soon after its first foot may be half on: two feet come down in half the time that four take.  Its
+A first weight is fair, never good: whether an animal leans all the while is only seen when it does not any more.  What
+stood still too soon after its first foot may be half on: two feet come down in half the time that four take.  Its
 weight is given, but as a poor one, until it has stood longer than a pause half on lasts, or weighs what the mob does.
 """
 
 from dataclasses import dataclass
 from statistics import fmean
 
-from bridge.station.estimate import BIN_S, fit_sine, moving_means, scatter, triangular, winsorised
+from bridge.station.estimate import BIN_S, fit_sine, moving_means, scatter, settled_from, triangular, winsorised
 from bridge.station.final import Estimate
 from bridge.station.track import Track
 
@@ -21,12 +22,18 @@ SHORTEST = 15
 """And in the shortest that is looked at."""
 JUMP = 0.07
 """The window reaches back to where half-second means were last further from the present level than this share."""
-AGREE_FAIR, AGREE_GOOD = 0.01, 0.003
-"""Shares within which the three estimates of a fair and a good first weight agree."""
-GOOD_BINS = 30
-CYCLES = 1.1
+AGREE = 0.01
+"""The three estimates agree within this share."""
+CYCLES, STILL = 1.1, 0.004
+"""Cycles that must have been seen, unless the scatter is less than this share."""
+HISTORY = 30
+"""Bins looked at before the window, to see how fast the platform was loaded."""
+EDGE = 3
+"""Bins left out at the window's start, where the half-second means still hold some of the jump."""
+RISEN, BARE = 0.92, 0.12
+"""A rise is from this share of the level, nearly all, back to this one, next to nothing."""
 HALF_ON_RISE_S = (0.25, 0.95)
-"""Between a weight that is put down and four feet: the rise, from next to nothing to nearly all, of two feet."""
+"""Between a weight that is put down and four feet: the rise of two feet."""
 HALF_ON_LASTS_S = 3.3
 USUAL_SHARE = 0.75
 """From this share of what the mob weighs on, an animal is whole."""
@@ -34,11 +41,15 @@ USUAL_SHARE = 0.75
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """The level stretch at the end of a stay's bins, its level, and how fast the platform was loaded before it."""
+    """The level stretch at the end of a stay's bins, and how fast the platform was loaded before it."""
 
     values: list[float]
-    level: float
     rise_s: float
+
+    @property
+    def span_s(self) -> float:
+        """Return its length."""
+        return len(self.values) * BIN_S
 
 
 def level_stretch(bins: list[float]) -> Window | None:
@@ -50,42 +61,47 @@ def level_stretch(bins: list[float]) -> Window | None:
     start = len(means) - 1
     while start > 0 and abs(means[start - 1] - level) <= JUMP * level:
         start -= 1
-    first = start + 3 if start else 0
-    if level <= 0 or len(bins) - first < SHORTEST:
+    top = start + EDGE - 1
+    values = bins[max(start + EDGE if start else 0, len(bins) - WINDOW) :]
+    if level <= 0 or len(values) < SHORTEST:
         return None
-    top = start + 2
-    while top > 0 and bins[top - 1] >= 0.92 * level:
+    values = values[settled_from(values, SHORTEST) :]
+    while top > 0 and bins[top - 1] >= RISEN * level:
         top -= 1
     foot = top
-    while foot > 0 and bins[foot - 1] > 0.12 * level:
+    while foot > 0 and bins[foot - 1] > BARE * level:
         foot -= 1
-    return Window(bins[max(first, len(bins) - WINDOW) :], level, (top - foot) * BIN_S)
+    return Window(values, (top - foot) * BIN_S)
 
 
 def look(track: Track, usual_kg: float | None) -> Estimate | None:
     """Give a weight if three estimates agree, None if not yet.  `usual_kg`: what the mob weighs, if that is known."""
-    window = None if track.maybe_held else level_stretch(track.bins(WINDOW + 30))
+    window = None if track.maybe_held else level_stretch(track.bins(WINDOW + HISTORY))
     if window is None:
         return None
-    values, level = window.values, window.level
+    values = window.values
     robust, tapered = winsorised(values), triangular(values)
-    if abs(robust - tapered) > AGREE_FAIR * level:
+    if abs(robust - tapered) > AGREE * robust:
         return None
     sine = fit_sine(values)
-    low, middle, high = sorted((robust, tapered, sine.level))
-    cycles = sine.hz * len(values) * BIN_S
-    if high - low > AGREE_FAIR * level or (cycles < CYCLES and scatter(values) > 0.004 * level):
+    low, kg, high = sorted((robust, tapered, sine.level))
+    few_cycles = sine.hz * window.span_s < CYCLES and scatter(values) > STILL * kg
+    if high - low > AGREE * kg or few_cycles:
         return None
-    good = high - low <= AGREE_GOOD * level and len(values) >= GOOD_BINS and track.interval_kg <= 0.01 * level
-    half = HALF_ON_RISE_S[0] < window.rise_s < HALF_ON_RISE_S[1] and len(values) * BIN_S < HALF_ON_LASTS_S
-    if usual_kg is not None:
-        half = middle < USUAL_SHARE * usual_kg and len(values) * BIN_S < HALF_ON_LASTS_S
     seconds = moving_means(values, 10)
     return Estimate(
-        kg=round(middle, 2),
-        grade="poor" if half else "good" if good else "fair",
+        kg=round(kg, 2),
+        grade="poor" if _may_be_half(window, kg, usual_kg) else "fair",
         spread_kg=round(max(seconds) - min(seconds), 2),
-        restlessness_percent=round(100 * scatter(values) / level, 2),
+        restlessness_percent=round(100 * scatter(values) / kg, 2),
         readings=track.readings(len(track) - len(values), len(track)),
-        span_s=round(len(values) * BIN_S, 1),
+        span_s=round(window.span_s, 1),
     )
+
+
+def _may_be_half(window: Window, kg: float, usual_kg: float | None) -> bool:
+    if window.span_s >= HALF_ON_LASTS_S:
+        return False
+    if usual_kg is not None:
+        return kg < USUAL_SHARE * usual_kg
+    return HALF_ON_RISE_S[0] < window.rise_s < HALF_ON_RISE_S[1]
