@@ -222,15 +222,18 @@ class Yards:
 async def one_station(yards: Yards, seconds: float) -> None:
     """Measure start, memory, idling and the card with one station on two links."""
     starts: dict[str, list[float]] = {"daemon": [], "bare": []}
-    for _ in range(3):
+    spent: dict[str, list[float]] = {"daemon": [], "bare": []}
+    for _ in range(5):
         for name, start, understood in (
             ("daemon", yards.daemon, yards.daemon_understood),
             ("bare", yards.bare, yards.bare_understood),
         ):
             process = start()
             starts[name].append(await yards.first_reading(process, understood))
+            spent[name].append(process.cpu_s())
             process.stop()
     say("start to first reading, s", *(statistics.median(starts[name]) for name in ("daemon", "bare")))
+    say("  of that, processor time, s", *(statistics.median(spent[name]) for name in ("daemon", "bare")))
 
     daemon, bare = yards.daemon(), yards.bare()
     await yards.first_reading(daemon, yards.daemon_understood)
@@ -244,11 +247,11 @@ async def one_station(yards: Yards, seconds: float) -> None:
     say("written per 1,000 animals, MB", per_animal / 1e3)
     for end in yards.both.values():
         end.unplug()
-    await asyncio.sleep(3)
+    await asyncio.sleep(15)  # both losses are told by then
     written, bare_gone = daemon.written(), bare.process.poll() is not None
-    spent = daemon.cpu_s()
+    used = daemon.cpu_s()
     await asyncio.sleep(seconds)
-    say("nothing plugged in, % of a core", (daemon.cpu_s() - spent) / seconds * 100)
+    say("nothing plugged in, % of a core", (daemon.cpu_s() - used) / seconds * 100)
     say("written per idle day, MB", (daemon.written() - written) / seconds * 86400 / 1e6)
     print("(the bare loop " + ("ended when its ports were pulled)" if bare_gone else "is still there)"))
     daemon.stop()

@@ -252,8 +252,8 @@ def received(recorder: Recorder) -> set[str]:
 
 def judge(month: Month, stays: int, first: Figures, last: Figures) -> bool:
     """Compare what was and what should be."""
-    lines = (month.folder / "events.jsonl").read_text().splitlines()
-    events = [json.loads(line) for line in lines]
+    parts = sorted(month.folder.glob("events*.jsonl"))  # the file is rotated when it is large
+    events = [json.loads(line) for part in parts for line in part.read_text().splitlines()]
     weighings = latest(events)
     revisions = {event["id"] for event in events if event["type"] == "neckyoke.weighing"}
     at_broker = received(month.recorder)
@@ -284,8 +284,9 @@ def main() -> int:
         folder = args.folder or Path(made)
         sys.stderr = (folder / "daemon.log").open("w")
         log.configure()
-        broker = Broker(folder, ["allow_anonymous true", "persistence true", f"persistence_location {folder}/"])
-        broker.start()
+        stored = ["persistence true", f"persistence_location {folder}/"]
+        # without end, since the subscriber is away for long at times: mosquitto's own limit is 1,000 messages
+        broker = Broker(folder, ["allow_anonymous true", "max_queued_messages 0", *stored]).start()
         try:
             good = asyncio.run(run(args.hours, args.animals, folder, broker))
         finally:
