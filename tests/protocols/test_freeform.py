@@ -52,6 +52,7 @@ def test_one_number_and_known_words_are_read(frame: bytes, kg: float, unit: str,
         (b"S,1,12", RejectReason.TWO_NUMBERS),  # a list, or a decimal comma?
         (b"1,412.5", RejectReason.TWO_NUMBERS),
         (b"ST,+1,125", RejectReason.TWO_NUMBERS),
+        (b"ST,+0412,500kg", RejectReason.TWO_NUMBERS),
         (b"ST,001,12", RejectReason.TWO_NUMBERS),  # an address, and a weight?
         (b"412.5 412.5", RejectReason.TWO_NUMBERS),
         (b"12:30:05", RejectReason.TWO_NUMBERS),

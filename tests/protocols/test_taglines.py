@@ -137,6 +137,15 @@ def test_the_tail_of_a_longer_line_is_never_taken_for_a_code(order: HexOrder) ->
                     assert len(outcomes) == 1
 
 
+@pytest.mark.parametrize(
+    ("line", "digits"),
+    [(b"348 000001B669", "840000000112233"), (b"3FF 000000A001", "1023000000040961"), (b"01FC000000000", None)],
+)
+def test_country_and_number_in_hexadecimal_are_read_to_their_ends(line: bytes, digits: str | None) -> None:
+    read = decode_tag_line(line)
+    assert (str(read.code) if isinstance(read, TagRead) else None) == digits
+
+
 def test_a_code_without_a_country_is_read_and_said_to_be_odd() -> None:
     read = decode_tag_line(b"000000000000001")
     assert isinstance(read, TagRead)
