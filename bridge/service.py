@@ -99,7 +99,7 @@ class Service:
         self._note_start()
         ready()
         try:
-            await stop.wait()
+            await _until(stop, [*followers, *links, *others])
         finally:
             await _end(links)
             self._publish(self.site.finish(self._now()))
@@ -407,6 +407,18 @@ class Service:
         values = self._carried.changes(self.site.memories)
         with contextlib.suppress(Exception):
             await asyncio.wait_for(self.journal.append((), dict.fromkeys(self.site.stations), values), GRACE_S)
+
+
+async def _until(stop: asyncio.Event, tasks: Iterable["asyncio.Task[None]"]) -> None:
+    """Wait for the sign to stop.  A task that ends before it met a mistake of ours: raised, so that we start afresh."""
+    sign = asyncio.create_task(stop.wait())
+    try:
+        done, _ = await asyncio.wait({sign, *tasks}, return_when=asyncio.FIRST_COMPLETED)
+        for task in done - {sign}:
+            task.result()
+            raise RuntimeError(f"{task.get_name()} ended by itself")
+    finally:
+        sign.cancel()
 
 
 async def _end(tasks: Iterable["asyncio.Task[None]"]) -> None:

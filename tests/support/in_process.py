@@ -11,19 +11,24 @@ import pytest
 from structlog.testing import capture_logs
 
 from bridge.clock import WallClock
-from bridge.config import load_config
+from bridge.config import Config, load_config
 from bridge.service import Service
 from tests.support.broker import free_port
 from tests.support.daemon import CONFIG
 from tests.support.leaping import run_leaping
 
 
-@contextlib.asynccontextmanager
-async def in_process(folder: Path, mqtt: str, clock: WallClock) -> AsyncIterator[Service]:
-    """Run the daemon on two terminals in a folder and a broker."""
+def configured(folder: Path, mqtt: str) -> Config:
+    """Make a configuration of two terminals in a folder and a broker."""
     urls = {name: f"serial:{folder / name}?baud=9600" for name in ("indicator", "panel")}
     (folder / "neckyoke.toml").write_text(CONFIG.format(**urls) + f'[outlets.farm]\nmqtt = "{mqtt}"\n')
-    service = Service(load_config(folder / "neckyoke.toml"), clock)
+    return load_config(folder / "neckyoke.toml")
+
+
+@contextlib.asynccontextmanager
+async def in_process(folder: Path, mqtt: str, clock: WallClock) -> AsyncIterator[Service]:
+    """Run the daemon so configured."""
+    service = Service(configured(folder, mqtt), clock)
     stop, ready = asyncio.Event(), asyncio.Event()
     running = asyncio.create_task(service.run(stop, ready.set))
     await asyncio.wait({running, asyncio.create_task(ready.wait())}, return_when=asyncio.FIRST_COMPLETED)
