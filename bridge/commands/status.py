@@ -89,6 +89,14 @@ def troubles(figures: dict[str, Any]) -> list[str]:
     return [*said, *links]
 
 
+def _outlet(outlet: Mapping[str, Any]) -> str:
+    """Say how an outlet is: whether it gives, how much, and what waits in the journal."""
+    given = outlet.get("delivered", outlet.get("written", 0))
+    reached = {True: "connected", False: "the broker is away"}.get(outlet.get("connected", None), outlet["kind"])
+    backlog = outlet["backlog"]
+    return f"{reached}, {given} events given, {backlog or 'none'} wait{'s' if backlog == 1 else ''}"
+
+
 def screen(figures: dict[str, Any]) -> list[str]:
     """Lay the figures out on one screen."""
     hours, minutes = divmod(int(figures["up_s"]) // 60, 60)
@@ -108,9 +116,6 @@ def screen(figures: dict[str, Any]) -> list[str]:
         counts = f"{link['frames']} frames, {rejects} rejects, last byte {age}"
         lines.append(f"link {name}: {link['state'] or 'not open yet'}, {counts}")
     lines.append("")
-    lines += [
-        f"outlet {name}: " + ", ".join(f"{key} {value}" for key, value in outlet.items() if not isinstance(value, dict))
-        for name, outlet in figures["outlets"].items()
-    ]
+    lines += [f"outlet {name}: {_outlet(outlet)}" for name, outlet in figures["outlets"].items()]
     wrong = troubles(figures)
     return [*lines, "", *(f"!  {text}" for text in wrong)] if wrong else [*lines, "", "Nothing is wrong."]

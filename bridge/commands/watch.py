@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 from bridge.commands.daemon import add_daemon, socket_of
+from bridge.commands.status import troubles
 from bridge.config import load_config
 from bridge.display import HEADER, Screen, line, now_line
 from bridge.events import read_event
@@ -33,16 +34,21 @@ def run(args: argparse.Namespace) -> int:
 
 
 async def _watch(socket: Path, *, as_json: bool) -> None:
-    from bridge.control import watch
+    from bridge.control import ask, watch
 
     screen = Screen()
+    several = False
     if not as_json:
+        figures = (await ask(socket, {"kind": "status"}))["status"]
+        several = len(figures["stations"]) > 1
+        for text in troubles(figures):
+            screen.keep(f"   !  {text}")
         screen.keep(HEADER)
     async for text in watch(socket):
         record = json.loads(text)
         if as_json:
             print(text, flush=True)
         elif "live" in record:
-            screen.now(now_line(record["live"]))
+            screen.now((f"{record['live']['station']}  " if several else "") + now_line(record["live"]))
         elif "specversion" in record and (row := line(read_event(text))) is not None:
             screen.keep(row)

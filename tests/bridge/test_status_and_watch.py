@@ -1,0 +1,106 @@
+"""How the daemon is, from a terminal: `status` and `watch` on a real one."""
+
+import json
+import os
+import pty
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from bridge.cli import main
+from simulators.ends import PtyEnd
+from tests.support.daemon import CONFIG, ROOT, Daemon, until
+
+SCALE = b"ST,GS,+00000.0kg\r\n"
+
+
+@pytest.fixture
+def wires(tmp_path: Path) -> Iterator[dict[str, PtyEnd]]:
+    with PtyEnd(tmp_path / "indicator") as indicator, PtyEnd(tmp_path / "panel") as panel:
+        yield {"indicator": indicator, "panel": panel}
+
+
+@pytest.fixture
+def daemon(tmp_path: Path, wires: dict[str, PtyEnd]) -> Iterator[Daemon]:
+    text = CONFIG.format(indicator=f"serial:{tmp_path}/indicator", panel=f"serial:{tmp_path}/panel")
+    made = Daemon(tmp_path, text)
+    yield made.start()
+    made.close()
+
+
+def both_read(daemon: Daemon, wires: dict[str, PtyEnd]) -> bool:
+    wires["indicator"].write(SCALE)
+    wires["panel"].write(b"999 000000112233\r\n")
+    return all(link["frames"] for link in daemon.ask({"kind": "status"})["status"]["links"].values())
+
+
+def status(daemon: Daemon, capsys: pytest.CaptureFixture[str], *more: str) -> tuple[int, str]:
+    code = main(["status", "--config", str(daemon.config), *more])
+    return code, capsys.readouterr().out
+
+
+def test_one_screen_and_an_exit_code_say_how_it_is(
+    daemon: Daemon, wires: dict[str, PtyEnd], capsys: pytest.CaptureFixture[str]
+) -> None:
+    until(lambda: both_read(daemon, wires), "both devices read")
+    code, said = status(daemon, capsys)
+    assert code == 0, said
+    assert "Nothing is wrong." in said
+    assert len(said.splitlines()) <= 24  # a terminal's screen
+    for words in ("larkmoor", "station crush: 0 animals", "link indicator: up", "outlet events: file, "):
+        assert words in said
+
+    wires["panel"].unplug()
+    until(lambda: status(daemon, capsys)[0] == 1, "the loss")
+    code, said = status(daemon, capsys)
+    assert "!  panel is " in said
+    assert "hung up" in said or "is not there" in said
+
+
+def test_figures_for_programs(daemon: Daemon, wires: dict[str, PtyEnd], capsys: pytest.CaptureFixture[str]) -> None:
+    until(lambda: both_read(daemon, wires), "both devices read")
+    figures = json.loads(status(daemon, capsys, "--format", "json")[1])
+    assert figures["site"] == "larkmoor"
+    text = status(daemon, capsys, "--format", "openmetrics")[1]
+    assert text.endswith("# EOF\n")
+    assert 'neckyoke_link_state{site="larkmoor",link="panel",neckyoke_link_state="up"} 1' in text
+
+
+def test_without_a_daemon_it_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    config = tmp_path / "neckyoke.toml"
+    config.write_text(CONFIG.format(indicator="tcp://127.0.0.1:9", panel="tcp://127.0.0.1:9"))
+    assert main(["status", "--config", str(config)]) == 1
+    assert "neckyoke.sock" in capsys.readouterr().err
+
+
+def test_watch_in_a_terminal_shows_the_platform_and_what_goes_wrong(daemon: Daemon, wires: dict[str, PtyEnd]) -> None:
+    until(lambda: both_read(daemon, wires), "both devices read")
+    shown = b""
+    terminal, theirs = pty.openpty()
+    command = [sys.executable, "-m", "bridge.cli", "watch", "--config", str(daemon.config)]
+    watching = subprocess.Popen(command, cwd=ROOT, stdin=theirs, stdout=theirs, stderr=theirs)
+    os.close(theirs)
+    os.set_blocking(terminal, False)
+    try:
+        end = time.monotonic() + 60
+        while b"panel: lost" not in shown and b"panel: missing" not in shown:
+            assert time.monotonic() < end, shown
+            wires["indicator"].write(SCALE)
+            if b"platform empty" in shown:
+                wires["panel"].unplug()
+            try:
+                shown += os.read(terminal, 4096)
+            except BlockingIOError:
+                time.sleep(0.02)
+    finally:
+        watching.send_signal(signal.SIGINT)
+        watching.wait(30)
+        os.close(terminal)
+    text = shown.decode()
+    assert "no.  tag" in text
+    assert "kg · platform empty · Ready for the next animal." in text
