@@ -4,6 +4,8 @@ from collections import deque
 
 STEP_S = 0.4
 """Three points this far apart tell where an exponential ends (Aitken's formula)."""
+SLOWS = 0.95
+"""A fall that is slower by less than this in one step is not slowing down."""
 
 
 class Tail:
@@ -25,7 +27,7 @@ class Tail:
             return None
         first, middle = self._at(t - 2 * STEP_S), self._at(t - STEP_S)
         before, after = first - middle, middle - last
-        if not before > after > 0:
+        if not SLOWS * before > after > 0:
             return None
         return last - after * after / (before - after)
 

@@ -70,7 +70,7 @@ class Track:
         return self._same_leapt and HELD_S <= self._last - self._same_since < HELD_AT_MOST_S
 
     def bins(self, last: int | None = None) -> list[float]:
-        """Return the means of the bins, or of the last so many; empty ones are bridged by a straight line."""
+        """Return the means of the bins, or of the last so many; empty ones are bridged, and left out at the start."""
         start = 0 if last is None else max(0, len(self._counts) - last)
         out: list[float] = []
         for total, count in zip(self._sums[start:], self._counts[start:], strict=True):
