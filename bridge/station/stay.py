@@ -244,7 +244,7 @@ class Platform:
         if visit.sinks_on(shown_kg):
             self._visit = visit = visit.again(t, shown_kg, self._tail.end_kg())
         visit.feed(t, shown_kg)
-        visit.grow(self._former)
+        visit.grow()
         if shown_kg is not None and self._zero.in_range(shown_kg) and visit.is_residue(t, shown_kg, self._former):
             self._found_empty(shown_kg, t)
         elif visit.has_lasted(t, shown_kg):

@@ -30,6 +30,8 @@ RESTS = 0.1
 """What rests varies by less than this share."""
 PULLED_BACK_S = 2.5
 """One that only ever stood half on, for no longer than this, and then dipped, was pulling back before it came on."""
+DEEP = 0.6
+"""A dip below this share, to the same weight again, is one that came back."""
 DIP_S = 0.4
 """A dip shorter than this is a kick."""
 CAME_BACK_S = 3.0
@@ -90,9 +92,9 @@ class Visit:
         visit.linger(shown_kg, heading_kg)
         return visit
 
-    def grow(self, former: "Visit | None") -> None:
+    def grow(self) -> None:
         """See whether an animal came to what lingered."""
-        if self.lingers and former is not None and self.settling.level > LINGER_SHARE * former.settling.level:
+        if self.lingers and self.settling.level > self.lowest_kg + 0.5 * self._settings.smallest_kg:
             self.begin()
 
     def begin(self) -> None:
@@ -132,8 +134,7 @@ class Visit:
 
     def lift(self, t: float, shown_kg: float | None) -> None:
         """Take the first reading of a dip."""
-        before = self.settling.track.bins(25)
-        self._before_kg = median(before[: max(1, len(before) - 5)])
+        self._before_kg = median(self.settling.track.bins(25)[:-5] or [self.settling.level])
         self.lifted_at = t
         self.lowest_kg = float("inf")
         self.sink(t, shown_kg)
@@ -179,15 +180,15 @@ class Visit:
         before = self._before_kg
         if before is None or self._returned_at is None or not lasted(self._returned_at, t, RESTED_S):
             return False
-        ratio = self.settling.lately_kg() / before
-        half_on = HALF[0] < 1 / ratio < HALF[1] and self.lowest_t - self.on < PULLED_BACK_S
-        another = abs(ratio - 1) > ANOTHER and not half_on
-        if not another:
-            deep = self.lowest_kg < 0.6 * before and lasted(self.lifted_at, self._returned_at, DIP_S)
-            if deep and abs(ratio - 1) <= ANOTHER:
-                self.flags.add(Flag.CAME_BACK)
+        kg = self.settling.lately_kg()
+        same = abs(kg - before) <= ANOTHER * before
+        if same and self.lowest_kg < DEEP * before and lasted(self.lifted_at, self._returned_at, DIP_S):
+            self.flags.add(Flag.CAME_BACK)
+        pulled_back = HALF[0] * kg < before < HALF[1] * kg and not lasted(self.on, self.lowest_t, PULLED_BACK_S)
+        if same or pulled_back:
             self._forget_dip()
-        return another
+            return False
+        return True
 
     def is_residue(self, t: float, shown_kg: float, former: "Visit | None") -> bool:
         """Tell whether this is no animal: what a stay left behind, or an indicator zeroed while its zero was off."""
@@ -195,6 +196,8 @@ class Visit:
             return lasted(self.on, t, ZEROED_QUIET_S) and self.is_quiet()
         if not self.lingers or former is None or self.settling.level >= LINGER_SHARE * former.settling.level:
             return False
+        if shown_kg - self.zero_kg > self.lowest_kg + 3 * self._settings.interval_kg:
+            return False  # it rose again: a light animal
         bins = self.settling.track.bins(round(HELD_QUIET_S / BIN_S) + 1)
         run = list(takewhile(lambda kg: abs(kg - bins[-1]) <= 3 * self._settings.interval_kg, reversed(bins)))
         wavered = max(run) > min(run)

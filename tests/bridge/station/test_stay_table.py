@@ -338,3 +338,9 @@ def test_a_stay_of_hours_keeps_bounded_memory_and_ends_right() -> None:
     assert len(visit.settling.track) <= 6000
     assert ends(got) == []
     assert only(on.weight(4 + 10_000.5, WeightReading(0.0))).weight.kg == pytest.approx(400.5, abs=0.6)
+
+
+def test_a_calf_that_follows_its_mother_closely_is_no_residue() -> None:
+    shown = [(1.0, 0.0), (5.0, 520.0), *ramp(520, 20, 1.0), *ramp(20, 45, 0.5), (6.0, 45.0), (2.0, 0.0)]
+    cow, calf = ends(feed(platform(), *shown))
+    assert (cow.weight.kg, calf.weight.kg, calf.weight.zero_kg) == (520.0, 45.0, 0.0)
