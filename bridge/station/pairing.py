@@ -9,7 +9,10 @@ stays so that the points in all are most (deal.py); how far that deal leads at a
 
     dealt       the deal leads by                     verdict
     a tag       CLEAR or more                         the tag
-    a tag       CLEAR or more, heard only ahead       the tag, flagged tag-doubtful: order alone can be upset unseen
+    a tag       CLEAR or more, but less of it heard   the tag, flagged tag-doubtful
+                than THIN of what is usual
+    a tag       any, heard only ahead                 the tag, flagged tag-doubtful: order alone can be upset unseen
+    a tag       less than SURE, read only by hand     the tag, flagged tag-doubtful: so can a person's order
     a tag       FITS or more                          the tag, flagged tag-doubtful
     a tag       less, and the rival is a tag          no tag, flagged two-tags
     a tag       less, and the rival is no tag         the tag, flagged tag-doubtful
@@ -34,7 +37,7 @@ from bridge.station.panel import heard_slots, slots
 from bridge.station.race import came, stays_since
 from protocols.tagcode import TagCode
 
-CLEAR = 5.0
+CLEAR, SURE = 4.5, 5.6
 FITS = 1.2
 THIN = 0.3
 QUEUE_FITS = 0.3
@@ -161,7 +164,6 @@ class Pairing:
         stay = self._stay(number)
         assert stay is not None, "a stay ends that began"
         stay.off = off
-        stay.closed = not self._readers
         for earlier in self._stays:
             if earlier.number < number:
                 earlier.ended_after += 1
@@ -235,7 +237,8 @@ class Pairing:
             if held is None or (held.code, held.flags) != (verdict.code, verdict.flags):
                 changed.append(verdict)
                 stay.verdict = verdict
-            if not stay.closed and (stay.ended_after >= self._window or (t is not None and stay.off + WINDOW_S <= t)):
+            over = stay.ended_after >= self._window or (t is not None and stay.off + WINDOW_S <= t)
+            if not stay.closed and (over or not self._readers):
                 stay.closed = True
                 self._learn_order(stay)
                 if verdict.code is not None:
@@ -327,7 +330,7 @@ class Pairing:
         """Find the line of the table."""
         stay = self._stays[at]
         seen = _seen(passes, span)
-        final_at = None if stay.closed else span.off + WINDOW_S
+        final_at = span.off + WINDOW_S if self._readers else None
         lost = (Flag.READER_LOST,) if self._lost(span) else ()
         if got.tag is None:
             flags = (Flag.NO_TAG, Flag.TAG_ELSEWHERE) if seen else (Flag.NO_TAG,)
@@ -358,7 +361,7 @@ class Pairing:
         """Tell whether a dealt tag is doubtful, and why."""
         if not near:
             return True, "heard only ahead of the platform: by its place in the queue"
-        if lead < CLEAR:
+        if lead < (CLEAR if any(heard.position == "platform" for heard in near) else SURE):
             return True, "it fits, but the evidence is thin"
         if all(heard.position == "platform" for heard in near):
             share, usual = heard_slots(during(near, span), span) / slots(span), self._habits[near[0].link].share

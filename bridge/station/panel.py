@@ -7,9 +7,9 @@ which the tag was heard is compared with the share that this reader usually hear
 some readers repeat a tag ten times a second, some say it once).  With a usual share of 80 % and ten slots:
 
     heard in         standing here    waiting or lingering    in the adjoining pen
-    10 of 10             +6.5               +2.0                    +2.9
-     5 of 10             +4.6               +3.4                    +4.9
-     1 of 10             +2.9               +4.1                    +5.9
+    10 of 10             +7.3               +2.9                    +3.9
+     5 of 10             +5.7               +4.3                    +5.8
+     1 of 10             +4.7               +5.0                    +6.8
      0 of 10             -3.0               -0.2                    -1.2
 
 Zero points: a tag that has nothing to do with the stay, heard by chance.  What speaks for a tag in the stays beside its
@@ -26,11 +26,13 @@ from math import exp, lgamma, log
 from bridge.station.ears import Heard, Span, during
 from bridge.station.habits import Habits
 
-CHANCE = 0.005
+CHANCE = 0.002
 """How often a tag is heard in a stay it has nothing to do with."""
 MISSED = 0.05
 """How often the tag of the animal that stands is not heard."""
-PEN = -8.0
+OTHERWISE = 0.15
+"""How often an animal is heard otherwise than usual: then any share is as likely as any other."""
+PEN = -9.5
 WAITS_S = 60.0
 LINGERS_S = 8.0
 """A tag that waits is heard no longer than this before its stay; one that lingers, into the next or after its own."""
@@ -68,7 +70,9 @@ def _heard(n: int, of: int, share: float, firmness: float) -> float:
 
 def stands(n: int, of: int, usual: float) -> float:
     """Points of a tag heard in `n` slots of `of` for standing there."""
-    return log((1 - MISSED) * _heard(n, of, usual, 3.0)) if n else log(max(MISSED, _spread(0, of, usual, 3.0)))
+    if n == 0:
+        return log(max(MISSED, _spread(0, of, usual, 3.0)))
+    return log((1 - MISSED) * ((1 - OTHERWISE) * _heard(n, of, usual, 3.0) + OTHERWISE / CHANCE))
 
 
 def beside(n: int, of: int, usual: float, often: float = 0.15) -> float:

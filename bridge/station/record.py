@@ -25,6 +25,7 @@ class Record:
     weight: Weight = NONE
     platform_flags: tuple[Flag, ...] = ()
     verdict: Verdict | None = None
+    code_before: TagCode | None = None  # the tag of the stay before this one
     visual: str | None = None
     voided: bool = False
     notes: list[str] = field(default_factory=list)
@@ -49,6 +50,8 @@ class Record:
     def flags(self, weighed: Mapping[str, str]) -> tuple[Flag, ...]:
         """Give all flags, in the order of their list.  `weighed`: tags under this job sheet, and their weighings."""
         flags = {*self.platform_flags, *(self.verdict.flags if self.verdict else ())}
+        if self.code is not None and self.code_before not in {None, self.code}:
+            flags.discard(Flag.CAME_BACK)  # the weights are alike, but another animal stood there before
         if self.voided:
             flags.add(Flag.VOIDED)
         if self.code is not None:

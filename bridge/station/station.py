@@ -190,6 +190,10 @@ class Station:
         record = self._records.get(self._number)
         return record if record is not None and record.off is None else None
 
+    def _code_of(self, number: int) -> TagCode | None:
+        record = self._records.get(number)
+        return record.code if record is not None else None
+
     def _happened(self, t: float, happenings: Iterable[Happening]) -> list[Event]:
         events: list[Event] = []
         for happening in happenings:
@@ -206,10 +210,12 @@ class Station:
                     record.settled = record.settled if record.settled is not None else at
                     record.weight, record.platform_flags = weight, flags
                     record.verdict = self._pairing.believe(number, at)
+                    record.code_before = self._code_of(number - 1)
                     events += self._settled(at, record)
                 case Ended(number, _, settled, off, weight, flags):
                     record = self._records[number]
                     record.settled, record.off, record.weight, record.platform_flags = settled, off, weight, flags
+                    record.code_before = self._code_of(number - 1)
                     events += self._changed(off, self._pairing.ended(number, off))
                 case ZeroMoved(number, at, weight, flags):
                     record = self._records[number]

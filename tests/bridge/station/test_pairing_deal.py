@@ -1,0 +1,62 @@
+"""The deal against scipy's assignment (scipy.optimize.linear_sum_assignment), and its leads against every other deal."""
+
+import itertools
+import random
+
+import numpy as np
+import pytest
+from scipy.optimize import linear_sum_assignment
+
+from bridge.station.deal import deal
+
+
+def table(seed: int, stays: int, tags: int) -> dict[tuple[int, int], float]:
+    rng = random.Random(seed)
+    values = (-4.0, 0.0, 0.5, 1.0, 2.0, 3.3, 7.0, rng.uniform(0, 9))
+    return {(stay, tag): rng.choice(values) for stay in range(stays) for tag in range(tags) if rng.random() < 0.6}
+
+
+def total(points: dict[tuple[int, int], float], dealt: dict[int, int | None]) -> float:
+    return sum(points[stay, tag] for stay, tag in dealt.items() if tag is not None)
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_no_deal_has_more_points_than_scipys(seed: int) -> None:
+    stays, tags = 1 + seed % 7, seed % 9
+    points = table(seed, stays, tags)
+    matrix = np.zeros((stays, tags + stays))  # one column more a stay: no tag
+    for (stay, tag), value in points.items():
+        matrix[stay, tag] = max(0.0, value)
+    rows, columns = linear_sum_assignment(matrix, maximize=True)
+    dealt = {stay: got.tag for stay, got in deal(list(range(stays)), points).items()}
+    assert total(points, dealt) == pytest.approx(matrix[rows, columns].sum())
+    held = [tag for tag in dealt.values() if tag is not None]
+    assert len(held) == len(set(held))
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_a_lead_is_the_distance_to_the_best_deal_that_gives_the_stay_anything_else(seed: int) -> None:
+    stays, tags = 1 + seed % 3, 1 + seed % 4
+    points = {pair: value for pair, value in table(seed, stays, tags).items() if value > 0}
+    every = [
+        dict(enumerate(choice))
+        for choice in itertools.product([None, *range(tags)], repeat=stays)
+        if len({tag for tag in choice if tag is not None}) == sum(tag is not None for tag in choice)
+        and all(tag is None or (stay, tag) in points for stay, tag in enumerate(choice))
+    ]
+    best = max(total(points, one) for one in every)
+    for stay, got in deal(list(range(stays)), points).items():
+        others = [total(points, one) for one in every if one[stay] != got.tag]
+        assert got.lead == pytest.approx(best - max(others)) if others else got.lead == float("inf")
+
+
+def test_a_stay_with_nothing_to_have_is_sure_of_nothing() -> None:
+    (got,) = deal([4], {}).values()
+    assert got.tag is None
+    assert got.lead == float("inf")
+
+
+def test_a_tag_that_fits_both_goes_where_it_has_more() -> None:
+    dealt = deal([1, 2], {(1, 0): 3.0, (2, 0): 9.0})
+    assert (dealt[1].tag, dealt[2].tag) == (None, 0)
+    assert dealt[2].lead == pytest.approx(6.0)
