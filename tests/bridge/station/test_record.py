@@ -28,6 +28,6 @@ def _record(code: TagCode | None, before: TagCode | None) -> Record:
     ],
 )
 def test_another_tag_before_shows_that_nobody_came_back(
-    code: TagCode | None, before: TagCode | None, came_back: bool
+    code: TagCode | None, before: TagCode | None, *, came_back: bool
 ) -> None:
     assert (Flag.CAME_BACK in _record(code, before).flags({})) is came_back
