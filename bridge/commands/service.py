@@ -60,10 +60,12 @@ MemoryDenyWriteExecute=yes
 CapabilityBoundingSet=
 AmbientCapabilities=
 SystemCallArchitectures=native
-# adjtimex is only read: whether the clock is synchronised.  It is not in @system-service.
-SystemCallFilter=@system-service adjtimex clock_adjtime clock_adjtime64
+SystemCallFilter=@system-service
 SystemCallFilter=~@privileged @resources
-RestrictAddressFamilies=AF_UNIX AF_INET AF_INET6 AF_BLUETOOTH
+# Only read: whether the clock is synchronised.  Last, since each line changes what those before it said.
+SystemCallFilter=adjtimex clock_adjtime clock_adjtime64
+SystemCallErrorNumber=EPERM
+RestrictAddressFamilies=AF_UNIX AF_INET AF_INET6{bluetooth}
 # The serial drivers must be loaded before these are looked up: /etc/modules-load.d/neckyoke.conf.
 DevicePolicy=closed
 DeviceAllow=char-ttyUSB rw
@@ -105,7 +107,13 @@ def unit(path: Path, config: Config | None = None) -> str:
     program = Path(sys.prefix) / "bin" / "neckyoke"
     secrets = dict.fromkeys(_secrets(config)) if config is not None else {}
     credentials = "".join(f"LoadCredential={secret.name}:{secret}\n" for secret in secrets)
-    return UNIT.format(program=program, config=path.absolute(), credentials=credentials)
+    bluetooth = " AF_BLUETOOTH" if config is not None and _own_bluetooth(config) else ""
+    return UNIT.format(program=program, config=path.absolute(), credentials=credentials, bluetooth=bluetooth)
+
+
+def _own_bluetooth(config: Config) -> bool:
+    """Tell whether a link opens Bluetooth sockets itself; all others go by BlueZ, which hands open ones over."""
+    return any(link.address.scheme == "rfcomm" and "channel" in link.address.options for link in config.links.values())
 
 
 def _secrets(config: Config) -> Iterator[Path]:

@@ -22,11 +22,14 @@ DISCONNECT_S = 3.0
 
 
 def bluetooth_socket() -> socket.socket | None:
-    """Make a Bluetooth socket; None where this Python was built without them."""
+    """Make a Bluetooth socket; None where this Python was built without them, or this process may have none."""
     family = getattr(socket, "AF_BLUETOOTH", None)
     if family is None:
         return None
-    return socket.socket(family, socket.SOCK_STREAM, socket.BTPROTO_RFCOMM)
+    try:
+        return socket.socket(family, socket.SOCK_STREAM, socket.BTPROTO_RFCOMM)
+    except OSError:  # such as a systemd unit made before the configuration had such a link: BlueZ does it then
+        return None
 
 
 def by_hand(address: str, channel: str) -> str:

@@ -16,6 +16,15 @@ from tests.support.daemon import CONFIG
 
 MQTT = '[outlets.farm]\nmqtt = "mqtt://broker.local"\npassword_file = "broker.secret"\n'
 EXPOSURE = 2.0
+CALLED = """
+access arch_prctl bind brk chmod clock_adjtime clock_gettime clone3 close connect epoll_create1 epoll_ctl
+epoll_wait execve exit exit_group fcntl fdatasync flock fsync ftruncate futex getcwd getdents64 geteuid getpid
+getrandom getsockname getsockopt gettid ioctl listen lseek madvise mkdir mmap mprotect munmap newfstatat openat
+pipe2 poll pread64 prlimit64 pwrite64 read readlink recvfrom rseq rt_sigaction rt_sigprocmask rt_sigreturn
+sched_getaffinity sendto set_robust_list set_tid_address setsockopt socket socketpair statfs statx sysinfo umask
+uname unlink write
+"""
+"""What the daemon calls on x86-64 with two ports, a file, a broker and the page (strace; SQLite's fchown is root's)."""
 
 
 def analyse(*words: str) -> str:
@@ -58,6 +67,41 @@ def test_every_kind_of_serial_port_is_allowed_and_its_driver_loaded_before(insta
         assert f"DeviceAllow=char-{group} rw" in text
     for driver in ("usbserial", "ftdi_sio", "cp210x", "ch341", "pl2303", "cdc_acm", "rfcomm"):
         assert driver in modules
+
+
+def system_calls() -> dict[str, set[str]]:
+    """systemd's named sets of system calls, those within others spelled out."""
+    sets: dict[str, list[str]] = {}
+    name = ""
+    for line in analyse("syscall-filter", "--no-pager").splitlines():
+        if line.startswith("@"):
+            name = line.split()[0]
+            sets[name] = []
+        elif line.startswith("    ") and not line.strip().startswith("#"):
+            sets[name].append(line.strip())
+
+    def spelled(name: str) -> set[str]:
+        return {call for one in sets[name] for call in (spelled(one) if one.startswith("@") else {one})}
+
+    return {name: spelled(name) for name in sets}
+
+
+def test_every_system_call_of_the_daemon_passes_the_filter(installed: Path) -> None:
+    """systemd.exec(5): the first line makes the list, each later one adds to it, or takes away with ~."""
+    sets = system_calls()
+    allowed: set[str] = set()
+    for line in re.findall(r"^SystemCallFilter=(.*)$", (installed / "root" / UNIT_PATH).read_text(), re.MULTILINE):
+        calls = {call for word in line.lstrip("~").split() for call in sets.get(word, {word})}
+        allowed = allowed - calls if line.startswith("~") else allowed | calls
+    assert set(CALLED.split()) <= allowed
+    assert not {"mount", "init_module", "ptrace", "reboot", "setuid", "clock_settime"} & allowed
+
+
+def test_bluetooth_sockets_are_allowed_only_where_a_link_opens_them_itself(installed: Path) -> None:
+    config = installed / "etc" / "neckyoke.toml"
+    assert "AF_INET6\n" in unit(config, load_config(config))
+    config.write_text(CONFIG.format(indicator="rfcomm:AA:BB:CC:DD:EE:02?channel=1", panel="tcp://127.0.0.1:9"))
+    assert "AF_INET6 AF_BLUETOOTH\n" in unit(config, load_config(config))
 
 
 def test_files_with_secrets_are_handed_over_under_their_own_names(installed: Path) -> None:
