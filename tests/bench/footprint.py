@@ -2,7 +2,7 @@
 
     python tests/bench/footprint.py [--seconds 30]
 
-    start     from the command to the first reading understood
+    start     from the command to the first reading understood; likewise after a kill, the unit's RestartSec= included
     memory    resident, two links, an events file and a broker, after a mob has gone through
     idle      CPU with a scale streaming an empty platform at 10 Hz, and with nothing plugged in
     yard      CPU with four stations at 20 Hz each and animals on all of them
@@ -34,6 +34,8 @@ from simulators.scenarios import LARKMOOR
 from simulators.yard import Yard
 from tests.support.broker import Broker
 
+RESTART_S = 1.0
+"""RestartSec= of the unit."""
 ROOT = Path(__file__).parents[2]
 BARE = r"""
 import json, re, selectors, sys, time
@@ -234,6 +236,18 @@ async def one_station(yards: Yards, seconds: float) -> None:
             process.stop()
     say("start to first reading, s", *(statistics.median(starts[name]) for name in ("daemon", "bare")))
     say("  of that, processor time, s", *(statistics.median(spent[name]) for name in ("daemon", "bare")))
+
+    process = yards.daemon()
+    await yards.first_reading(process, yards.daemon_understood)
+    process.process.kill()
+    process.process.wait()
+    killed = time.monotonic()
+    (yards.folder / "neckyoke.sock").unlink()
+    await asyncio.sleep(RESTART_S)
+    process = yards.daemon()
+    await yards.first_reading(process, yards.daemon_understood)
+    say("killed to first reading again, s", time.monotonic() - killed)
+    process.stop()
 
     daemon, bare = yards.daemon(), yards.bare()
     await yards.first_reading(daemon, yards.daemon_understood)
