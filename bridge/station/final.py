@@ -114,12 +114,12 @@ def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
         grade = "fair"
     seconds = moving_means(own, min(10, len(own)))
     return Estimate(
-        kg=round(kg, 2),
+        kg=kg,
         grade=grade,
-        spread_kg=round(max(seconds) - min(seconds), 2),
-        restlessness_percent=round(100 * scatter(own) / fmean(own), 2),
+        spread_kg=max(seconds) - min(seconds),
+        restlessness_percent=100 * scatter(own) / fmean(own),
         readings=track.readings(plateau.start, plateau.start + len(kept)),
-        span_s=round(plateau.span_s, 1),
+        span_s=plateau.span_s,
         leaning=agreed.share < LEANING_SHARE and plateau.span_s >= LEANING_S,
         crowded=plateau.crowded,
         frozen=frozen,

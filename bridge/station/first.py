@@ -90,12 +90,12 @@ def look(track: Track, usual_kg: float | None) -> Estimate | None:
         return None
     seconds = moving_means(values, 10)
     return Estimate(
-        kg=round(kg, 2),
+        kg=kg,
         grade="poor" if _may_be_half(window, kg, usual_kg) else "fair",
-        spread_kg=round(max(seconds) - min(seconds), 2),
-        restlessness_percent=round(100 * scatter(values) / kg, 2),
+        spread_kg=max(seconds) - min(seconds),
+        restlessness_percent=100 * scatter(values) / kg,
         readings=track.readings(len(track) - len(values), len(track)),
-        span_s=round(window.span_s, 1),
+        span_s=window.span_s,
     )
 
 

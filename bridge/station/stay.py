@@ -110,7 +110,7 @@ class Platform:
             number=visit.number if visit else None,
             on=visit.on if visit else None,
             kg=None if reading is None or reading.kg is None else reading.kg - self._zero.kg,
-            settled_kg=first.kg if first else None,
+            settled_kg=None if first is None or first.kg is None else round(first.kg, 2),
             grade=first.grade if first else None,
             zero_kg=self.zero_kg,
             moving=None if reading is None or reading.stable is None else not reading.stable,
@@ -168,26 +168,28 @@ class Platform:
                 self._end(self._last[0], {Flag.INDICATOR_LOST})
 
     def _read(self, t: float, reading: WeightReading) -> None:
+        if reading.kg is None and reading.condition in {Condition.OK, Condition.ERROR}:
+            self._see_blank(t)
+            return
+        self._blank_since = None
         if reading.condition is Condition.OVERLOAD:
             self._act(t, None, Sight.FULL)
             self._current.overloaded()
-        elif reading.condition is Condition.UNDERLOAD and reading.kg is None:
-            self._act(t, None, Sight.CLEAR)
         elif reading.kg is None:
-            self._see_blank(t)
+            self._act(t, None, Sight.CLEAR)  # less than nothing
         else:
-            self._blank_since = None
             self._tail.see(t, reading.kg)
             self._act(t, reading.kg, self._sight(t, reading.kg))
 
     def _see_blank(self, t: float) -> None:
         """See no number: while the weight moves some indicators show none."""
-        since = self._blank_since = t if self._blank_since is None else self._blank_since
         if self._state == "arriving":
             self._act(t, None, Sight.FULL)
-        elif self._state == "empty" and self._watched and lasted(since, t, BLANK_S):
-            self._act(since, None, Sight.FULL)
-            self._act(t, None, Sight.FULL)
+        elif self._state == "empty" and self._watched:
+            since = self._blank_since = t if self._blank_since is None else self._blank_since
+            if lasted(since, t, BLANK_S):
+                self._act(since, None, Sight.FULL)
+                self._act(t, None, Sight.FULL)
 
     def _sight(self, t: float, shown_kg: float) -> Sight:
         visit = self._visit

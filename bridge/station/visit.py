@@ -290,14 +290,18 @@ class Visit:
         return Weight(
             kg=None if found.kg is None else round(found.kg + self._shift_kg, 2),
             grade=grade,
-            first_kg=first.kg if first else None,
-            spread_kg=found.spread_kg,
+            first_kg=_rounded(first.kg) if first else None,
+            spread_kg=_rounded(found.spread_kg),
             zero_kg=round(self.zero_kg, 2),
             zero_moved_kg=self._moved_kg,
             readings=found.readings,
-            span_s=found.span_s,
-            restlessness_percent=found.restlessness_percent,
+            span_s=round(found.span_s, 1),
+            restlessness_percent=_rounded(found.restlessness_percent),
         )
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, 2)
 
 
 def _flags_of(found: Estimate) -> set[Flag]:
