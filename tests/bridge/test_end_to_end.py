@@ -4,6 +4,7 @@ import asyncio
 import json
 import subprocess
 import sys
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -78,11 +79,11 @@ def test_unplugging_both_devices_again_and_again_loses_no_later_stay_and_leaks_n
 
     for _ in range(50):
         _unplug_and_plug(daemon, ends)
-    after = daemon.descriptors
     asyncio.run(play(yard.items(), ends, speed=SPEED))
 
     until(lambda: len(daemon.weighings()) == len(yard.truth), "a weighing an animal")
-    assert after == before
+    # a question's own socket may still be closing when it has been answered, before as after
+    until(lambda: not Counter(daemon.descriptors) - Counter(before), "no more descriptors than before")
 
 
 def _unplug_and_plug(daemon: Daemon, ends: dict[str, PtyEnd]) -> None:
