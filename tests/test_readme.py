@@ -1,0 +1,66 @@
+"""The README tells the truth: what it shows comes out, what it says to write is right, its commands exist."""
+
+import re
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from bridge.cli import COMMANDS
+from bridge.config import load_config
+from bridge.events import FLAG_TEXT
+from bridge.job.load import load_job
+from tests.support.readme import README, shown, written
+
+TEXT = README.read_text(encoding="utf-8")
+
+
+def _blocks(kind: str) -> list[str]:
+    return re.findall(rf"^```{kind}\n(.*?)^```$", TEXT, re.DOTALL | re.MULTILINE)
+
+
+@pytest.mark.timeout(300)
+def test_what_is_shown_is_what_comes_out(tmp_path: Path) -> None:
+    # when this fails after a change for the better: python -m tests.support.readme
+    assert written(TEXT) == shown(tmp_path)
+
+
+def test_the_configuration_and_the_job_sheet_can_be_used_as_they_stand(tmp_path: Path) -> None:
+    config, sheet = (block for block in _blocks("toml") if "site =" in block or "title =" in block)
+    (tmp_path / "neckyoke.toml").write_text(config, encoding="utf-8")
+    (tmp_path / "sheet.toml").write_text(sheet, encoding="utf-8")
+    (tmp_path / "roster.csv").write_text("tag,visual,last_kg,last_date\n999000000112233,101,270,2026-09-23\n")
+
+    assert load_config(tmp_path / "neckyoke.toml").stations["crush"].sheet == "sheet.toml"
+    assert [pen.pen for pen in load_job(tmp_path / "sheet.toml", date(2026, 11, 24)).sheet.draft] == [
+        "heavy",
+        "light",
+        "middle",
+    ]
+
+
+def test_every_command_it_names_exists() -> None:
+    named = set(re.findall(r"(?:^|`|sudo |&& |/bin/)neckyoke ([a-z]+)", TEXT, re.MULTILINE))
+
+    assert named
+    assert named <= set(COMMANDS)
+
+
+def test_every_flag_is_explained() -> None:
+    for flag, text in FLAG_TEXT.items():
+        assert f"| `{flag.value}` | {text} |" in TEXT
+
+
+def test_every_picture_is_there() -> None:
+    pictures = re.findall(r'<img src="([^"]+)"', TEXT)
+
+    assert pictures
+    assert all((README.parent / picture).is_file() for picture in pictures)
+
+
+def test_it_begins_with_the_job_and_then_the_two_commands() -> None:
+    demo, tests = _blocks("sh")[:2]
+
+    assert TEXT.index("A mob is in the yards") < TEXT.index(demo)
+    assert "neckyoke demo" in demo
+    assert "pytest" in tests
