@@ -99,26 +99,32 @@ def _drained(daemon: Daemon) -> bool:
     return all(outlet["backlog"] == 0 for outlet in outlets.values())
 
 
+def _linked(daemon: Daemon) -> bool:
+    """Tell whether it listens to both devices: they are opened after the socket is."""
+    return all(link["state"] == "up" for link in daemon.ask({"kind": "status"})["status"]["links"].values())
+
+
 async def _day(
     folder: Path, daemon: Daemon, yard: Yard, kills: int, chance: random.Random, life_s: float
 ) -> list[tuple[float, float]]:
     """Play the yard and kill; give the gaps in yard seconds, the last one from the end on."""
     with PtyEnd(folder / "indicator") as indicator, PtyEnd(folder / "panel") as panel:
         await asyncio.to_thread(daemon.start)
+        await asyncio.to_thread(until, lambda: _linked(daemon), "both links are open")
         began = time.monotonic()
         playing = asyncio.create_task(play(yard.items(), {"indicator": indicator, "panel": panel}, SPEED))
 
         def yard_t() -> float:
             return (time.monotonic() - began) * SPEED
 
-        gaps = [(0.0, SPEED)]
+        gaps = [(0.0, 0.0)]
         for _ in range(kills):
             await asyncio.sleep(chance.uniform(0.1, life_s))
             assert not playing.done(), "the yard has more animals than that"
             start = yard_t()
             daemon.kill()
             await asyncio.to_thread(daemon.start)
-            await asyncio.sleep(0.3)  # the links open after the socket does
+            await asyncio.to_thread(until, lambda: _linked(daemon), "both links are open")
             gaps.append((start, yard_t()))
         await asyncio.sleep(30.0 / SPEED)
         playing.cancel()
