@@ -1,4 +1,4 @@
-"""The deal against scipy's assignment (scipy.optimize.linear_sum_assignment), and its leads against every other deal."""
+"""The deal against scipy's (scipy.optimize.linear_sum_assignment), and its leads against every other deal."""
 
 import itertools
 import random

@@ -56,9 +56,12 @@ def test_the_costs_are_those_of_the_cheapest_of_all_ways(seed: int) -> None:
 
 def test_a_margin_names_what_the_stay_would_have_else() -> None:
     laid = lay({(0, 0): [0.0], (1, 0): [2.0]}, [1.0, 1.0], [9.0])
-    assert laid.margin(0, 0) == (pytest.approx(3.0), 1)  # the other tag, and this one skipped
-    laid = lay({(0, 0): [0.0]}, [1.0], [4.0])
-    assert laid.margin(0, 0) == (pytest.approx(4.0), None)
+    margin, rival = laid.margin(0, 0)  # the other tag, and this one skipped
+    assert margin == pytest.approx(3.0)
+    assert rival == 1
+    margin, rival = lay({(0, 0): [0.0]}, [1.0], [4.0]).margin(0, 0)
+    assert margin == pytest.approx(4.0)
+    assert rival is None
 
 
 def test_two_read_in_the_wrong_order_are_put_right_when_that_is_cheaper() -> None:

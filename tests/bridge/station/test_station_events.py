@@ -289,11 +289,8 @@ class TestAsking:
 
 def test_an_open_stay_that_settled_can_be_finished_after_a_crash() -> None:
     station = make()
-    items = sorted([*stands(5, 15), *reads(A, 5.5, 14.5)], key=lambda item: item[0])
-    assert station.open_stay is None
-    for t, link, item in items:
-        if t < 11:
-            station.feed(t, link, item)
+    assert make().open_stay is None
+    feed(station, (item for item in stands(5, 15) if item[0] < 11), reads(A, 5.5, 10.5))
     weighing = station.open_stay
     assert weighing is not None
     assert Flag.INTERRUPTED in weighing.flags

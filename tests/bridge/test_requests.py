@@ -1,0 +1,174 @@
+"""What can be asked of the daemon: every kind, every way to get it wrong, and what is said then."""
+
+import json
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from bridge.requests import (
+    KINDS,
+    LARGEST,
+    Answer,
+    Answered,
+    CorrectRequest,
+    IdentifyRequest,
+    NoteRequest,
+    Refusal,
+    Request,
+    StatusRequest,
+    VoidRequest,
+    ZeroRequest,
+    parse_request,
+    read_tag,
+    to_ask,
+)
+from bridge.station.asks import About, Identify, NewSheet, Note, Skip, Void, Zero
+from protocols.tagcode import TagCode
+
+TAG = TagCode(999, 112233)
+
+GOOD: list[tuple[dict[str, object], object]] = [
+    ({"kind": "zero", "station": "crush"}, Zero()),
+    ({"kind": "note", "station": "crush", "text": "lame, near hind"}, Note("lame, near hind")),
+    ({"kind": "note", "text": " lame ", "number": 17}, Note("lame", About(number=17))),
+    ({"kind": "identify", "tag": "999000000112233"}, Identify(TAG)),
+    ({"kind": "identify", "tag": "999 000000112233", "weighing": "w"}, Identify(TAG, about=About(weighing="w"))),
+    ({"kind": "identify", "tag": "999-000000112233", "visual": "214"}, Identify(TAG, "214")),
+    ({"kind": "identify", "visual": "214"}, Identify(visual="214")),
+    ({"kind": "identify"}, Identify()),
+    ({"kind": "correct", "number": 3, "tag": "999.000000112233"}, Identify(TAG, about=About(number=3))),
+    ({"kind": "void"}, Void()),
+    ({"kind": "void", "reason": "two on the platform", "number": 3}, Void("two on the platform", About(number=3))),
+    ({"kind": "skip", "treatment": "drench"}, Skip("drench")),
+    ({"kind": "skip", "treatment": "drench", "given": True}, Skip("drench", given=True)),
+    ({"kind": "sheet"}, NewSheet()),
+    ({"kind": "sheet", "file": "weaners.toml"}, NewSheet()),
+    ({"kind": "status"}, None),
+]
+
+
+@pytest.mark.parametrize(("raw", "ask"), GOOD, ids=lambda one: one.get("kind") if isinstance(one, dict) else "")
+def test_each_kind_is_read_and_put_in_the_stations_words(raw: dict[str, object], ask: object) -> None:
+    request = parse_request(raw)
+    assert not isinstance(request, Refusal), request
+    assert to_ask(request) == ask
+    assert parse_request(json.dumps(raw)) == parse_request(json.dumps(raw).encode()) == request
+
+
+def test_every_kind_has_an_example_above() -> None:
+    assert {raw["kind"] for raw, _ in GOOD} == set(KINDS)
+
+
+@pytest.mark.parametrize(
+    ("raw", "said"),
+    [
+        ("", "one JSON object"),
+        ("[1, 2]", "one JSON object"),
+        ('"zero"', "one JSON object"),
+        ("{" * 5000, "one JSON object"),
+        (b"\xff\xfe", "one JSON object"),
+        (" " * (LARGEST + 1), f"at most {LARGEST} bytes"),
+        ({}, "'kind' is missing"),
+        ({"kind": "zeroo"}, "Did you mean 'zero'?"),
+        ({"kind": 5}, "Unknown kind '5'"),
+        ({"kind": "dance"}, "Known: correct, identify, note, sheet, skip, status, void, zero."),
+        ({"kind": "note"}, "'text' is missing in note"),
+        ({"kind": "note", "text": ""}, "text: string should have at least 1 character"),
+        ({"kind": "note", "text": "x" * 501}, "text: string should have at most 500 characters"),
+        ({"kind": "note", "text": "a\nb"}, "control characters and line breaks are not allowed"),
+        ({"kind": "note", "text": "a\x1b[2Jb"}, "control characters and line breaks are not allowed"),
+        ({"kind": "note", "text": "lame", "numbr": 3}, "Unknown key 'numbr' in note.  Did you mean 'number'?"),
+        ({"kind": "note", "text": "lame", "number": 0}, "number: input should be greater than or equal to 1"),
+        ({"kind": "zero", "station": "Crush 1"}, "station: small letters, digits, - and _"),
+        ({"kind": "identify", "tag": "99900000011223"}, "has 14"),
+        ({"kind": "identify", "tag": "9990000001122333"}, "has 16"),
+        ({"kind": "identify", "tag": "999 274877906944"}, "the last 12 digits go up to 274877906943"),
+        ({"kind": "identify", "tag": "no tag"}, "a tag is 15 digits"),
+        ({"kind": "identify", "tag": 999000000112233}, "tag: input should be a valid string"),
+        ({"kind": "correct", "tag": "999000000112233"}, "say which weighing"),
+        ({"kind": "correct", "number": 4}, "say what is right"),
+        ({"kind": "skip"}, "'treatment' is missing in skip"),
+    ],
+)
+def test_a_request_that_is_none_is_refused_in_words_that_say_what_would_be_right(
+    raw: str | bytes | dict[str, object], said: str
+) -> None:
+    refusal = parse_request(raw)
+    assert isinstance(refusal, Refusal)
+    assert said in refusal.text
+    assert refusal.answer() == Answer(done=False, text=refusal.text)
+
+
+def test_the_id_comes_back_even_in_a_refusal() -> None:
+    refusal = parse_request({"kind": "nott", "id": "7"})
+    assert isinstance(refusal, Refusal)
+    assert refusal.answer().id == "7"
+
+
+@pytest.mark.parametrize(
+    "text", ["999000000112233", " 999 000000112233", "999-000000112233", "999_000000112233", "999/0.0.0 000112233"]
+)
+def test_a_tag_is_read_as_people_spell_it(text: str) -> None:
+    assert read_tag(text) == TAG
+
+
+@settings(max_examples=100, deadline=None)
+@given(
+    st.one_of(
+        st.text(max_size=80),
+        st.binary(max_size=80),
+        st.dictionaries(st.text(max_size=8), st.none() | st.integers() | st.text(max_size=8)),
+    )
+)
+def test_nothing_that_comes_in_raises(raw: str | bytes | dict[str, object]) -> None:
+    assert isinstance(parse_request(raw), Refusal)
+
+
+@settings(max_examples=100, deadline=None)
+@given(
+    st.sampled_from(sorted(KINDS)),
+    st.dictionaries(
+        st.sampled_from(["id", "station", "text", "tag", "visual", "number", "weighing", "reason", "given"]),
+        st.none() | st.integers() | st.text(max_size=20) | st.booleans() | st.lists(st.integers(), max_size=2),
+    ),
+)
+def test_a_request_is_taken_or_refused_and_what_is_taken_can_be_done(kind: str, rest: dict[str, object]) -> None:
+    request = parse_request({"kind": kind, **rest})
+    if not isinstance(request, Refusal):
+        assert (to_ask(request) is None) == isinstance(request, StatusRequest)
+
+
+def parsed(raw: dict[str, object]) -> Request:
+    request = parse_request(raw)
+    assert not isinstance(request, Refusal)
+    return request
+
+
+class TestAnswered:
+    """A request that comes twice is done once: a broker may deliver it again."""
+
+    def test_the_same_id_gets_the_answer_it_had(self) -> None:
+        kept = Answered()
+        request = parsed({"kind": "zero", "id": "a"})
+        assert kept.before(request) is None
+        kept.keep(request, Answer(id="a", done=True, text="Zeroed."))
+        assert kept.before(request) == Answer(id="a", done=True, text="Zeroed.")
+
+    def test_without_an_id_every_request_is_new(self) -> None:
+        kept = Answered()
+        kept.keep(ZeroRequest(), Answer(done=True, text="Zeroed."))
+        assert kept.before(ZeroRequest()) is None
+
+    def test_only_the_last_ones_are_kept(self) -> None:
+        kept = Answered(kept=2)
+        for name in "abc":
+            kept.keep(ZeroRequest(id=name), Answer(id=name, done=True, text=name))
+        assert kept.before(ZeroRequest(id="a")) is None
+        assert kept.before(ZeroRequest(id="c")) is not None
+
+
+def test_requests_cannot_be_changed_after_they_were_checked() -> None:
+    for request in (NoteRequest(text="x"), IdentifyRequest(), CorrectRequest(number=1, visual="2"), VoidRequest()):
+        with pytest.raises(ValueError, match="frozen"):
+            setattr(request, "station", "other")  # noqa: B010 -- the type checker would see it

@@ -1,0 +1,235 @@
+"""Laws of pairing and of the station, over arbitrary interleavings of stays, reads, losses, requests and ticks."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from itertools import pairwise
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from bridge.events import Clock, Event, Flag, Position, Stamp, Weighing
+from bridge.station.asks import About, Identify, NewSheet, Note, Void
+from bridge.station.ears import HEARD_S, PASS_GAP_S
+from bridge.station.pairing import Pairing, Verdict
+from bridge.station.settings import Memory, Settings
+from bridge.station.station import Station
+from protocols.readings import TagRead, WeightReading
+from protocols.tagcode import TagCode
+
+LINKS: dict[str, Position] = {"panel": "platform", "race": "ahead", "stick": "hand"}
+TAGS = [TagCode(999, 100 + n) for n in range(4)]
+STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
+
+seconds = st.floats(0.0, 1.0).map(lambda share: round(share, 3))
+
+
+@dataclass(frozen=True)
+class Day:
+    """What happened: readers, (on, off) of the stays, (t, link, tag) of reads, (t, number, tag) of words."""
+
+    readers: dict[str, Position]
+    stays: list[tuple[float, float]]
+    reads: list[tuple[float, str, TagCode]]
+    words: list[tuple[float, int, TagCode | None]]
+    downs: list[tuple[float, str, bool]]
+
+
+@st.composite
+def days(draw: st.DrawFn) -> Day:
+    links = draw(st.sets(st.sampled_from(sorted(LINKS)), min_size=1))
+    t, stays = 0.0, []
+    for _ in range(draw(st.integers(1, 7))):
+        on = t + draw(st.sampled_from([0.0, 0.3, 2.0, 6.0, 80.0, 700.0]))
+        t = on + draw(st.sampled_from([0.8, 3.0, 9.0, 70.0]))
+        stays.append((on, t))
+    end = t + 20.0
+    link = st.sampled_from(sorted(links))
+    bursts = draw(
+        st.lists(
+            st.tuples(seconds, link, st.sampled_from(TAGS), st.integers(1, 12), st.sampled_from([0.1, 0.7, 5.0, 40.0]))
+        )
+    )
+    reads = [(at * end + n * step, name, tag) for at, name, tag, count, step in bursts for n in range(count)]
+    words = [
+        (stays[number - 1][1] + at * 30, number, tag)
+        for at, number, tag in draw(
+            st.lists(
+                st.tuples(seconds, st.integers(1, len(stays)), st.sampled_from([None, *TAGS])),
+                max_size=2,
+            )
+        )
+    ]
+    downs = [
+        (at * end, name, up) for at, name, up in draw(st.lists(st.tuples(seconds, link, st.booleans()), max_size=4))
+    ]
+    return Day(
+        {name: LINKS[name] for name in sorted(links)}, stays, sorted(reads, key=lambda one: one[0]), words, downs
+    )
+
+
+ENDS, READ, BEGINS, WORD, LINK = range(5)
+"""What happens at one moment, in this order: a stay ends before the next begins."""
+
+
+def verdicts(day: Day) -> list[Verdict]:
+    """Give every verdict in the order in which they were given."""
+    pairing = Pairing(day.readers)
+    steps: list[tuple[float, int, tuple[object, ...]]] = [(t, READ, (link, tag)) for t, link, tag in day.reads]
+    for number, (on, off) in enumerate(day.stays, 1):
+        steps += [(on, BEGINS, (number,)), (off, ENDS, (number,))]
+    steps += [(t, WORD, (number, tag)) for t, number, tag in day.words]
+    steps += [(t, LINK, (link, up)) for t, link, up in day.downs]
+    told: list[Verdict] = []
+    for t, kind, what in sorted(steps, key=lambda step: step[:2]):
+        while (due := pairing.due) is not None and due <= t:
+            told += pairing.settle(due)
+        match kind, what:
+            case 0, (int(number),):
+                told += pairing.ended(number, t)
+            case 1, (str(link), TagCode() as tag):
+                pairing.read(t, link, tag)
+            case 2, (int(number),):
+                pairing.began(number, t)
+            case 3, (int(number), None | TagCode() as word):
+                told += pairing.word(number, word)
+            case 4, (str(link), bool(up)):
+                pairing.link(t, link, up=up)
+    while (due := pairing.due) is not None:
+        told += pairing.settle(due)
+    return told
+
+
+@settings(max_examples=120, deadline=None)
+@given(days())
+def test_every_stay_has_a_verdict_at_its_end_and_none_before(day: Day) -> None:
+    counted = Counter(verdict.number for verdict in verdicts(day))
+    assert set(counted) == set(range(1, len(day.stays) + 1))
+
+
+@settings(max_examples=150, deadline=None)
+@given(days())
+def test_no_read_counts_for_two_stays_and_no_pass_stands_on_two(day: Day) -> None:
+    final = {verdict.number: verdict for verdict in verdicts(day)}
+    for tag in TAGS:
+        times = [t for t, _, read in day.reads if read == tag]
+        holders = [one for one in final.values() if one.code == tag]
+        assert sum(one.reads for one in holders) <= len(times)
+        by_reads = [one for one in holders if Flag.BY_PERSON not in one.flags]
+        silences = sum(1 for before, after in pairwise(times) if after - before >= PASS_GAP_S - HEARD_S)
+        assert len(by_reads) <= silences + 1
+
+
+@settings(max_examples=100, deadline=None)
+@given(days())
+def test_a_verdict_without_a_tag_says_why_and_one_with_a_tag_never_says_that_there_is_none(day: Day) -> None:
+    for verdict in verdicts(day):
+        if verdict.code is None:
+            assert Flag.NO_TAG in verdict.flags or verdict.flags[0] is Flag.TWO_TAGS
+        else:
+            assert not {Flag.NO_TAG, Flag.TWO_TAGS, Flag.TAG_ELSEWHERE} & set(verdict.flags)
+        assert verdict.rule
+
+
+@settings(max_examples=60, deadline=None)
+@given(days())
+def test_a_persons_last_word_on_a_stay_stands(day: Day) -> None:
+    final = {verdict.number: verdict for verdict in verdicts(day)}
+    if len(day.words) == 1:
+        ((_, number, tag),) = day.words
+        assert final[number].code == tag
+        assert Flag.BY_PERSON in final[number].flags
+
+
+# -- the station ---------------------------------------------------------------------------------------------------
+
+Item = tuple[float, int, object]
+
+
+@st.composite
+def streams(draw: st.DrawFn) -> list[Item]:
+    """Draw what a station is fed: weights four a second, reads, link states and requests."""
+    levels: list[float] = [0.0] * 8
+    for _ in range(draw(st.integers(1, 4))):
+        levels += [draw(st.sampled_from([120.0, 318.0, 640.0]))] * draw(st.sampled_from([2, 10, 30]))
+        levels += [0.0] * draw(st.sampled_from([1, 8, 20]))
+    items: list[Item] = [(n / 4, 0, WeightReading(kg=kg + 0.5 * (n % 2))) for n, kg in enumerate(levels)]
+    end = len(levels) / 4
+    items += [
+        (at * end, 1, TagRead(tag))
+        for at, tag in draw(st.lists(st.tuples(seconds, st.sampled_from(TAGS)), max_size=25))
+    ]
+    items += [(at * end, 2, up) for at, up in draw(st.lists(st.tuples(seconds, st.booleans()), max_size=3))]
+    asks = st.sampled_from(
+        [
+            Note("lame"),
+            Identify(TAGS[0]),
+            Identify(),
+            Identify(TAGS[1], about=About(number=1)),
+            Void("twice"),
+            NewSheet(),
+        ]
+    )
+    items += [(at * end, 3, ask) for at, ask in draw(st.lists(st.tuples(seconds, asks), max_size=4))]
+    return sorted(items, key=lambda item: item[:2])
+
+
+def stamp(t: float) -> Stamp:
+    return Stamp(STARTED + timedelta(seconds=t), Clock.SYNCHRONISED)
+
+
+def play(items: Sequence[Item], ticks: Sequence[float] = ()) -> list[Event]:
+    station = Station(Settings("larkmoor", "crush", "indicator", {"panel": "platform"}, run="r"), stamp, Memory())
+    events: list[Event] = []
+    at = 0
+    for t, _, what in items:
+        while at < len(ticks) and ticks[at] <= t:
+            events += station.advance(ticks[at])
+            at += 1
+        match what:
+            case WeightReading():
+                events += station.feed(t, "indicator", what)
+            case TagRead() | bool():
+                events += station.feed(t, "panel", what)
+            case Note() | Identify() | Void() | NewSheet():
+                events += station.ask(t, what)[1]
+    return events + station.finish(items[-1][0] + 900.0)
+
+
+def weighings(events: Sequence[Event]) -> dict[str, list[Weighing]]:
+    found: dict[str, list[Weighing]] = {}
+    for event in events:
+        if isinstance(event.data, Weighing):
+            found.setdefault(event.data.weighing, []).append(event.data)
+    return found
+
+
+@settings(max_examples=40, deadline=None)
+@given(streams(), st.lists(st.floats(0, 60), max_size=20))
+def test_it_never_matters_how_often_time_is_told(items: list[Item], ticks: list[float]) -> None:
+    assert [event.to_json() for event in play(items)] == [event.to_json() for event in play(items, sorted(ticks))]
+
+
+@settings(max_examples=40, deadline=None)
+@given(streams())
+def test_every_stay_is_one_weighing_whose_revisions_count_up_and_whose_events_are_told_apart(items: list[Item]) -> None:
+    events = play(items)
+    assert len({event.id for event in events}) == len(events)
+    for number, revisions in enumerate(weighings(events).values(), 1):
+        assert [one.revision for one in revisions] == list(range(1, len(revisions) + 1))
+        assert {one.number for one in revisions} == {number}
+        assert all(one.why for one in revisions[1:])
+        assert revisions[0].why is None
+        assert not revisions[-1].final or revisions[-1].final_at is None
+
+
+@settings(max_examples=40, deadline=None)
+@given(streams())
+def test_a_tag_stands_on_two_weighings_of_a_sheet_only_as_a_repeat(items: list[Item]) -> None:
+    items = [item for item in items if not isinstance(item[2], NewSheet)]
+    latest = [revisions[-1] for revisions in weighings(play(items)).values()]
+    held = Counter(one.tag.id for one in latest if one.tag is not None and Flag.VOIDED not in one.flags)
+    repeats = Counter(one.tag.id for one in latest if one.tag is not None and Flag.REPEAT in one.flags)
+    for tag, count in held.items():
+        assert repeats[tag] >= count - 1
