@@ -7,7 +7,7 @@ from bridge.events import Grade
 from bridge.station.estimate import BIN_S, agreed_level, fit_sine, moving_means, narrowest_half, scatter, winsorised
 from bridge.station.grading import Doubts, grade_of
 from bridge.station.plateau import Plateau
-from bridge.station.track import Track
+from bridge.station.track import HELD_AT_MOST_S, Blind, Track
 
 WIDTHS = (5, 7, 10, 14, 20)
 """Widths, in bins, of the means that pieces of a plateau are compared by: 0.5 to 2 s."""
@@ -106,9 +106,10 @@ def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
         zero_percent=100 * unsure_kg / kg,
     )
     apart = max(plateau.values + plateau.cut) - min(plateau.values + plateau.cut)
-    frozen = sum(free) < HELD_SHARE * len(free) and apart > 0
+    unmeasured = _never_measured(plateau, track)
+    frozen = unmeasured or (sum(free) < HELD_SHARE * len(free) and apart > 0)
     grade = grade_of(doubts.budget_percent())
-    if len(own) < LEAST or plateau.passing or (frozen and apart > HELD_APART * kg):
+    if len(own) < LEAST or plateau.passing or unmeasured or (frozen and apart > HELD_APART * kg):
         grade = "poor"
     elif grade == "good" and (frozen or len(own) * BIN_S < GOOD_S):
         grade = "fair"
@@ -147,13 +148,29 @@ def _refine(values: list[float], own: list[float], agreed: Agreed) -> tuple[floa
     return median((plain, fitted, winsorised(own) if few else agreed.kg)), cycles
 
 
+def _places(span: Blind, plateau: Plateau, track: Track) -> tuple[int, int]:
+    """Return the first and last place of a span in a plateau; they may lie outside."""
+    first, last = (int((t - track.started) / BIN_S + 1e-6) - plateau.start for t in (span.start, span.end))
+    return first, last
+
+
 def _measured(plateau: Plateau, track: Track) -> list[bool]:
     """Tell which bins were measured: not those of a held display (but its first), nor those bridged over a silence."""
     free = [True] * len(plateau.values)
     for span in track.blind:
-        first, last = (int((t - track.started) / BIN_S + 1e-6) - plateau.start for t in (span.start, span.end))
+        first, last = _places(span, plateau, track)
         if last >= len(free) - 2 and span.leap < RELEASE_LEAP:
             continue
         for place in range(max(0, first + 1), min(len(free), last + 1)):
             free[place] = False
     return free
+
+
+def _never_measured(plateau: Plateau, track: Track) -> bool:
+    """Tell whether the whole plateau may be one held number: what is held may be a foot short of the animal."""
+    for span in track.blind:
+        first, last = _places(span, plateau, track)
+        brief = span.leapt and span.end - span.start < HELD_AT_MOST_S
+        if first <= 0 and last >= len(plateau.values) - 2 and (span.rises or brief):
+            return True
+    return False

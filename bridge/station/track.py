@@ -15,11 +15,17 @@ SILENT_S = 2.0
 
 
 class Blind(NamedTuple):
-    """A span of a held display, or of silence; `leap` is how far the next number is from the one held, as a share."""
+    """A span of a held display, or of silence.
+
+    `leap` is how far the next number is from the one held, as a share, `rises` whether it is higher, and `leapt`
+    whether the one held came at a leap too.
+    """
 
     start: float
     end: float
-    leap: float
+    leap: float = 1.0
+    rises: bool = False
+    leapt: bool = False
 
 
 class Track:
@@ -49,7 +55,7 @@ class Track:
         if missing > MOST_BINS:  # a clock that leapt: what was before is no neighbour of this
             self._sums, self._counts, self.started, missing = [], [], t, 1
         if t - self._last > SILENT_S and self._counts:
-            self.blind.append(Blind(self._last, t - BIN_S, 1.0))
+            self.blind.append(Blind(self._last, t - BIN_S))
         if missing > 0:
             self._sums += [0.0] * missing
             self._counts += [0] * missing
@@ -98,7 +104,8 @@ class Track:
             return
         leap = abs(kg - before)
         if leap >= max(3 * self.interval_kg, 0.004 * abs(kg)):
-            self.blind.append(Blind(self._same_since, self._last, leap / max(abs(before), self.interval_kg)))
+            share = leap / max(abs(before), self.interval_kg)
+            self.blind.append(Blind(self._same_since, self._last, share, kg > before, self._same_leapt))
 
     def _forget(self, count: int) -> None:
         del self._sums[:count], self._counts[:count]

@@ -26,7 +26,7 @@ HELD_QUIET_S = 3.0
 """and so long if it came at a leap and has not wavered since: the display may be held.  (What shows less than the empty
 platform did is believed within three readings: nothing weighs less than nothing.)"""
 RETAKE_S = 3.0
-"""For so long after the first quiet moment the level is taken outright; later it is only followed."""
+"""For so long after the first quiet moment a lower level is taken outright, as a fall runs out; else it is followed."""
 WANDER_S = 5.0
 """A quiet level apart from the zero that follows it for so long is wandering faster than it may."""
 
@@ -63,11 +63,13 @@ class Zero:
             return self._take(t, median(kg for _, kg in self._run))
         level = self.quiet_kg()
         if level is None or not lasted(self._run_since, t, self._quiet_s(level)):
-            self._followed_at = t  # what was not quiet is not caught up with
+            if self._followed_at is not None:
+                self._followed_at = t  # what was not quiet is not caught up with
             return False
         if self._retake_until is None:
             self._retake_until = t + RETAKE_S
-        if t <= self._retake_until and self.in_range(level):
+        lower = self._followed_at is None or level <= self.kg
+        if t <= self._retake_until and lower and self.in_range(level):
             return self._take(t, level)
         self._follow(t, level)
         return False
