@@ -21,6 +21,8 @@ LINE_MAX = 65536
 """Bytes of one request."""
 PATH_MAX = 107
 """Bytes of a socket's path that Linux takes: sun_path less its final zero (unix(7))."""
+TURNS = 4
+"""Turns of the event loop from a connection's being accepted to its talk's beginning, and one to spare."""
 WATCHERS_BEHIND = 1_000_000
 """Unsent bytes at which a watcher that does not read is hung up on."""
 
@@ -64,6 +66,8 @@ class Control:
         if self._server is None:
             return
         self._server.close()
+        for _ in range(TURNS):  # who was just let in begins to talk, so that it can be hung up on
+            await asyncio.sleep(0)
         for talk in self._talks:
             talk.cancel()
         await asyncio.gather(*self._talks, return_exceptions=True)

@@ -5,6 +5,7 @@ import contextlib
 import json
 import re
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -69,9 +70,15 @@ class Daemon:
             command = ["-m", "tests.support.fast_daemon", str(self.speed), str(self.config)]
         with self.log.open("ab") as log:
             self.process = subprocess.Popen([sys.executable, *command], cwd=ROOT, stdout=log, stderr=log)
-        until(lambda: self.socket.exists() or self.process_ended, "the daemon's socket")
+        until(lambda: self.listens or self.process_ended, "the daemon to listen")
         assert not self.process_ended, self.log.read_text()
         return self
+
+    @property
+    def listens(self) -> bool:
+        """Whether somebody takes calls on its socket; the file alone may be left from before a kill."""
+        with socket.socket(socket.AF_UNIX) as probe:
+            return probe.connect_ex(str(self.socket)) == 0
 
     @property
     def process_ended(self) -> bool:
