@@ -65,9 +65,9 @@ class Control:
         """Stop listening, hang up on everybody, and take the socket away."""
         if self._server is None:
             return
-        self._server.close()
-        for _ in range(TURNS):  # who was just let in begins to talk, so that it can be hung up on
+        for _ in range(TURNS):  # who was just let in must begin to talk: closed meanwhile, the server forgets them
             await asyncio.sleep(0)
+        self._server.close()
         for talk in self._talks:
             talk.cancel()
         await asyncio.gather(*self._talks, return_exceptions=True)
