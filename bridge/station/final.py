@@ -5,7 +5,7 @@ from statistics import fmean, median
 
 from bridge.events import Grade
 from bridge.station.estimate import BIN_S, agreed_level, fit_sine, moving_means, narrowest_half, scatter, winsorised
-from bridge.station.grading import Doubts, grade_of
+from bridge.station.grading import FAR_PERCENT, Doubts, grade_of
 from bridge.station.plateau import Plateau
 from bridge.station.track import HELD_AT_MOST_S, Blind, Track
 
@@ -54,7 +54,16 @@ class Agreed:
     kg: float
     means: list[float]
     share: float
-    spread_kg: float  # range of all the running means
+    every: list[float]  # all the running means
+
+    @property
+    def spread_kg(self) -> float:
+        """Range of all the running means."""
+        return max(self.every) - min(self.every)
+
+    def share_beyond(self, kg: float) -> float:
+        """Return the share of all the running means that is further than this from the level."""
+        return sum(abs(mean - self.kg) > kg for mean in self.every) / len(self.every)
 
 
 def agree(values: list[float], kept: list[bool]) -> Agreed:
@@ -79,7 +88,7 @@ def agree(values: list[float], kept: list[bool]) -> Agreed:
     reach = min(max(0.008 * middle, narrowest_half(means)), 0.02 * middle)
     level = middle if len(own) < FEW else agreed_level(means, reach)
     inside = [mean for mean in means if abs(mean - level) <= 2 * reach]
-    return Agreed(level, inside or means, len(inside) / len(means), max(means) - min(means))
+    return Agreed(level, inside or means, len(inside) / len(means), means)
 
 
 def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
@@ -93,13 +102,15 @@ def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
         return NOTHING
     agreed = agree(plateau.values, kept)
     kg, cycles = _refine(plateau.values, own, agreed)
+    cut_apart = sum(abs(value - kg) > CUT_APART * kg for value in plateau.cut) / len(kept)
     doubts = Doubts(
         scatter_percent=100 * fmean((mean - kg) ** 2 for mean in agreed.means) ** 0.5 / kg,
         trend_percent=100 * _trend(agreed.means) / kg,
         step_percent=100 * track.interval_kg * (0.5 if len(set(own)) <= 2 else 0.1) / kg,
         entry_share=plateau.entry_s / plateau.span_s,
         exit_share=plateau.exit_s / plateau.span_s,
-        outside_share=1 - agreed.share + sum(abs(value - kg) > CUT_APART * kg for value in plateau.cut) / len(kept),
+        outside_share=1 - agreed.share + cut_apart,
+        far_share=agreed.share_beyond(FAR_PERCENT / 100 * kg) + cut_apart,
         spread_percent=100 * agreed.spread_kg / kg,
         sway_percent=100 * scatter(own) / kg / max(cycles, 0.3) ** 2,
         crowded=plateau.crowded,
@@ -108,7 +119,7 @@ def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
     apart = max(plateau.values + plateau.cut) - min(plateau.values + plateau.cut)
     unmeasured = _never_measured(plateau, track)
     frozen = unmeasured or (sum(free) < HELD_SHARE * len(free) and apart > 0)
-    grade = grade_of(doubts.budget_percent())
+    grade = grade_of(doubts)
     if len(own) < LEAST or plateau.passing or unmeasured or (frozen and apart > HELD_APART * kg):
         grade = "poor"
     elif grade == "good" and (frozen or len(own) * BIN_S < GOOD_S):

@@ -15,6 +15,8 @@ GOOD_PERCENT = 0.20
 FAIR_PERCENT = 0.45
 """Largest budgets of a good and a fair weight: the budget is a typical error, the promise is one hardly ever broken."""
 
+FAR_PERCENT, FAR_SHARE = 2.0, 0.1
+"""When more than this share of a plateau is further than that from the weight, which of the two is right is a guess."""
 GROSS_PERCENT = 5.0
 """No error above this may ever carry a grade that promises anything."""
 
@@ -29,6 +31,7 @@ class Doubts:
     entry_share: float  # ramps, as a share of the plateau: a slow indicator may not have arrived
     exit_share: float
     outside_share: float  # of the plateau that disagrees
+    far_share: float  # of the plateau that disagrees by more than a fair weight may be wrong
     sway_percent: float  # standard deviation of the values, over the square of the cycles seen
     crowded: bool
     spread_percent: float  # range of all the means
@@ -50,8 +53,9 @@ class Doubts:
         )
 
 
-def grade_of(budget_percent: float) -> Grade:
-    """Return the grade a weight of this budget earns."""
-    if budget_percent <= GOOD_PERCENT:
-        return "good"
-    return "fair" if budget_percent <= FAIR_PERCENT else "poor"
+def grade_of(doubts: Doubts) -> Grade:
+    """Return the grade a weight with these doubts earns."""
+    budget_percent = doubts.budget_percent()
+    if budget_percent > FAIR_PERCENT or doubts.far_share > FAR_SHARE:
+        return "poor"
+    return "good" if budget_percent <= GOOD_PERCENT else "fair"

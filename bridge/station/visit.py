@@ -181,11 +181,12 @@ class Visit:
         if before is None or self._returned_at is None or not lasted(self._returned_at, t, RESTED_S):
             return False
         kg = self.settling.lately_kg()
+        kick = not lasted(self.lifted_at, self._returned_at, DIP_S)
         same = abs(kg - before) <= ANOTHER * before
-        if same and self.lowest_kg < DEEP * before and lasted(self.lifted_at, self._returned_at, DIP_S):
+        if same and not kick and self.lowest_kg < DEEP * before:
             self.flags.add(Flag.CAME_BACK)
         pulled_back = HALF[0] * kg < before < HALF[1] * kg and not lasted(self.on, self.lowest_t, PULLED_BACK_S)
-        if same or pulled_back:
+        if same or kick or pulled_back:
             self._forget_dip()
             return False
         return True

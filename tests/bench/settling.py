@@ -219,17 +219,19 @@ def run_yard(name: str, seed: int, *, rules: bool) -> tuple[list[Stay], int]:
     stays = [Stay(v.kg, v.all_on_t, v.leave_t) for v in visits]
     middles = [(v.all_on_t + v.leave_t) / 2 for v in visits]
     strays = 0
+    firsts: dict[int, SettledAt] = {}
     for one in weigh(shown, settings):
-        if isinstance(one, SettledAt | Ended):
-            end = one.t if isinstance(one, SettledAt) else one.off
-            near = min(range(len(visits)), key=lambda n, at=(one.on + end) / 2: abs(middles[n] - at))  # type: ignore[misc]
-            overlaps = one.on < visits[near].leave_t and end > visits[near].on_t
-            if isinstance(one, Ended):
-                strays += not overlaps
-                if overlaps:
-                    stays[near].ended.append(one)
-            elif overlaps and stays[near].first is None:
-                stays[near].first = one
+        if isinstance(one, SettledAt):
+            firsts.setdefault(one.number, one)
+        if not isinstance(one, Ended):
+            continue
+        middle = (one.on + one.off) / 2
+        near = min(range(len(visits)), key=lambda n, at=middle: abs(middles[n] - at))  # type: ignore[misc]
+        if one.on < visits[near].leave_t and one.off > visits[near].on_t:
+            stays[near].ended.append(one)
+            stays[near].first = stays[near].first or firsts.get(one.number)
+        else:
+            strays += 1
     if rules:
         for stay, visit in zip(stays, visits, strict=True):
             inside = [one for one in shown if visit.on_t <= one.t < visit.leave_t]
