@@ -11,6 +11,7 @@ a device has few of them; only the number is new in each frame.
 """
 
 import re
+from binascii import hexlify
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Final, Literal, NamedTuple, TypeAlias
@@ -58,16 +59,11 @@ class Checksum:
         width, compute = CHECKS[self.kind]
         before, behind = b"\x02" * self.stx, b"\x03" * self.etx
         order: Literal["little", "big"] = "little" if self.low_first else "big"
-        digits = 2 * width if self.spelled == "hex" else width
+        in_hex = self.spelled == "hex"
 
         def holds(covered: bytes, check: bytes) -> bool:
-            if len(check) != digits:
-                return False
-            try:
-                raw = bytes.fromhex(check.decode()) if self.spelled == "hex" else check
-            except ValueError:
-                return False
-            return int.from_bytes(raw, order) == compute(before + covered + behind)
+            right = compute(before + covered + behind).to_bytes(width, order)
+            return check.lower() == hexlify(right) if in_hex else check == right
 
         return holds
 

@@ -13,6 +13,7 @@ and cannot be told apart safely, so which one a reader sends is a setting (`hex_
 
 import re
 from enum import StrEnum
+from functools import lru_cache
 from typing import Final, Literal, NamedTuple, TypeAlias
 
 from protocols.countries import COUNTRIES
@@ -77,9 +78,12 @@ class TagCode(NamedTuple):
         """Take the 64-bit value apart; OUT_OF_RANGE when it is not one."""
         if not 0 <= value < 1 << 64:
             return _reject(RejectReason.OUT_OF_RANGE, f"{value:x}")
-        country, national, head = value >> 38 & COUNTRY_MAX, value & NATIONAL_MAX, value >> 48
-        animal, retag, user, reserved = bool(head >> 15), head >> 12 & 0b111, head >> 7 & 0b11111, head >> 1 & 0b111111
-        return cls(country, national, animal, retag, user, reserved, bool(head & 1))
+        return cls.from_bits(value)
+
+    @classmethod
+    def from_bits(cls, value: int) -> "TagCode":
+        """Take apart a value known to have no more than 64 bits."""
+        return tuple.__new__(cls, (value >> 38 & COUNTRY_MAX, value & NATIONAL_MAX, *_head(value >> 48)))
 
     @classmethod
     def from_hex(cls, digits: str, order: HexOrder = "value") -> "TagCode | Reject":
@@ -126,6 +130,17 @@ class TagCode(NamedTuple):
             Remark.DATA_BLOCK: self.data_block,
         }
         return tuple(remark for remark, is_so in odd.items() if is_so)
+
+
+Head: TypeAlias = tuple[bool, int, int, int, bool]
+ORDINARY: Final[Head] = (True, 0, 0, 0, False)
+"""Animal, retag, user, reserved and data block of most tags there are."""
+
+
+@lru_cache(maxsize=64)
+def _head(bits: int) -> Head:
+    """Take the upper 16 bits apart: remembered, since the tags of a herd share them."""
+    return bool(bits >> 15), bits >> 12 & 0b111, bits >> 7 & 0b11111, bits >> 1 & 0b111111, bool(bits & 1)
 
 
 def reverse64(value: int) -> int:

@@ -24,17 +24,20 @@ Some spellings overlap, and are told apart thus:
 """
 
 import re
+from functools import lru_cache
 from typing import Final
 
 from protocols.checks import xor
 from protocols.meaning import is_printable
 from protocols.module import decode_module
 from protocols.readings import Reject, RejectReason, TagRead
-from protocols.tagcode import COUNTRY_MAX, NATIONAL_MAX, HexOrder, Remark, TagCode
+from protocols.tagcode import COUNTRY_MAX, NATIONAL_MAX, ORDINARY, Head, HexOrder, Remark, TagCode, reverse64
 from protocols.telegram import FDXB_BITS, HDX_BITS, decode_fdxb, decode_fdxb_hex, decode_hdx, decode_hdx_hex
 
-_PLAIN: Final = re.compile(rb"([0-9]{3})[ -]?([0-9]{12})")
-"""What most readers print most of the time; read at once, and otherwise as any other line."""
+_PLAIN: Final = re.compile(
+    rb"(?:([01] [0-7] [0-9]{2} [0-9]{2} [01]) )?([0-9]{3}) ?([0-9]{12})|(?=.[0-9]*[A-Fa-f])([0-9A-Fa-f]{16})",
+)
+"""What most readers print most of the time and nothing else can be meant by; read at once."""
 _CLOCK: Final = r"[0-9]{1,2}:[0-9]{2}(?::[0-9]{2}(?:[.,][0-9]{1,6})?)?(?:Z|[+-][0-9]{2}:?[0-9]{2})?"
 _DATE: Final = r"(?:[0-9]{4}[-/.][0-9]{2}[-/.][0-9]{2}|[0-9]{2}[-/.][0-9]{2}[-/.](?:[0-9]{4}|[0-9]{2}))"
 _STAMP: Final = rf"(?:{_DATE}(?:[T ,;]+{_CLOCK})?|{_CLOCK}(?:[ ,;]+{_DATE})?)"
@@ -57,15 +60,14 @@ _TELEGRAMS: Final = {  # (length, spelled bits?) -> decoder
     (FDXB_BITS // 4, False): decode_fdxb_hex,
     (HDX_BITS // 4, False): decode_hdx_hex,
 }
+_new: Final = tuple.__new__
 _FINE: Final = frozenset({Remark.TEST_CODE, Remark.DATA_BLOCK})
 
 
 def decode_tag_line(frame: bytes, order: HexOrder = "value", *, whole: bool = True) -> TagRead | Reject:
     """Read one line of a reader.  `order` says how 16 hexadecimal digits are meant, `whole` that its start was seen."""
-    if whole and (match := _PLAIN.fullmatch(frame)):
-        country, national = int(match[1]), int(match[2])
-        if country and national <= NATIONAL_MAX:
-            return TagRead(TagCode(country, national))
+    if whole and (match := _PLAIN.fullmatch(frame)) and (code := _plain(match, order)):
+        return _new(TagRead, (code,))
     if (read := decode_module(frame)) is not None:
         return read
     line = frame.strip(b"\x02\x03 \t\r\n")
@@ -75,6 +77,27 @@ def decode_tag_line(frame: bytes, order: HexOrder = "value", *, whole: bool = Tr
     if isinstance(found, TagCode):
         return TagRead(found)
     return Reject.of(found, frame)
+
+
+def _plain(match: re.Match[bytes], order: HexOrder) -> TagCode | None:
+    """Read a plain line; None for what is out of range or nobody's, which `_read` refuses by its reason."""
+    flags, country_text, national_text, digits = match.groups()
+    if digits:
+        value = int(digits, 16)
+        code = TagCode.from_bits(reverse64(value) if order == "air" else value)
+        return code if code.country or code.national else None
+    country, national = int(country_text), int(national_text)
+    head = _flags(flags) if flags else ORDINARY
+    if not country or national > NATIONAL_MAX or head is None:
+        return None
+    return _new(TagCode, (country, national, *head))
+
+
+@lru_cache(maxsize=64)
+def _flags(text: bytes) -> Head | None:
+    """Read animal, retag, user, reserved and data block, as most tags of a herd share them."""
+    animal, retag, user, reserved, block = map(int, text.split())
+    return None if user > 31 or reserved > 63 else (bool(animal), retag, user, reserved, bool(block))
 
 
 def _read(text: str, order: HexOrder, *, whole: bool) -> TagCode | RejectReason:

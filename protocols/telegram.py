@@ -99,8 +99,7 @@ def _proven(payload: str, bits: str) -> TagRead | Reject:
     """
     if crc_hqx(int(payload[:80], 2).to_bytes(10, "big"), 0):
         return _reject(RejectReason.BAD_CHECKSUM, bits)
-    code = TagCode.from_value(int(payload[63::-1], 2))
-    return code if isinstance(code, Reject) else TagRead(code)
+    return TagRead(TagCode.from_bits(int(payload[63::-1], 2)))
 
 
 def _to_bits(digits: str) -> str:
