@@ -14,21 +14,18 @@ Parameters and check values: the crc-catalog crate's documentation and three CRC
 recomputed).
 """
 
+import operator
 from binascii import crc_hqx
 from collections.abc import Callable
+from functools import reduce
 from typing import Final
 
 _MIRRORED: Final = bytes(int(f"{byte:08b}"[::-1], 2) for byte in range(256))
 
 
 def xor(data: bytes) -> int:
-    """Exclusive or of all bytes: the upper half folded onto the lower until one byte is left."""
-    value = int.from_bytes(data, "big")
-    width = 8 << max(len(data) - 1, 0).bit_length()
-    while width > 8:
-        width //= 2
-        value ^= value >> width
-    return value & 0xFF
+    """Exclusive or of all bytes."""
+    return reduce(operator.xor, data, 0)
 
 
 def total(data: bytes) -> int:

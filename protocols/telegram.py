@@ -99,7 +99,7 @@ def _proven(payload: str, bits: str) -> TagRead | Reject:
     """
     if crc_hqx(int(payload[:80], 2).to_bytes(10, "big"), 0):
         return _reject(RejectReason.BAD_CHECKSUM, bits)
-    return TagRead(TagCode.from_bits(int(payload[63::-1], 2)))
+    return tuple.__new__(TagRead, (TagCode.from_bits(int(payload[63::-1], 2)),))
 
 
 def _to_bits(digits: str) -> str:
