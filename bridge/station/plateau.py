@@ -24,6 +24,8 @@ SANDWICH = 1.4
 REACHED = 0.92
 """At this share of the level the ramp is nearly over; how long the rest takes is told by the ramp before."""
 RAMP_MORE = 0.6
+RISING = 0.998
+"""Below this share of its end a transient is still on its way up."""
 PASSING_S = 3.0
 FOREIGN = 0.08
 """Half-second means further than this share from the level are not of this plateau."""
@@ -138,12 +140,21 @@ def find_plateau(bins: Sequence[float]) -> Plateau | None:
     rest = start + (settled_from(bins[start : stop + 1], 15) if stop - start >= 15 else 0)
     values = list(bins[rest : stop + 1])
     cut = list(bins[start:rest])
-    while cut and cut[0] < 0.995 * fmean(values):  # on its way up
-        del cut[0]
+    _forget_rise(cut, values)
     crowded = any(_crowds(other, kg) for other in levels if other is not level)
     passing = len(values) * BIN_S < PASSING_S and max(moving_means(bins, 4), default=kg) > kg / HALF[1]
     entry_s, exit_s = (first - foot) * BIN_S, (heel - end) * BIN_S
     return Plateau(rest, values, _own(values, kg), cut, entry_s, exit_s, crowded, passing)
+
+
+def _forget_rise(cut: list[float], values: list[float]) -> None:
+    """Drop from what was cut off what was only on its way up: that does not speak against the rest."""
+    end = RISING * fmean(values)
+    run = cut + values[:10]
+    for place in range(len(cut)):
+        if not fmean(run[place : place + 5]) <= min(end, fmean(run[place + 5 : place + 10])):
+            break
+        del cut[0]
 
 
 def _crowds(other: Level, kg: float) -> bool:

@@ -26,8 +26,8 @@ RESTED_S = 1.0
 """So long after a dip is that judged."""
 RISE_SHARE, ROSE_S = 0.15, 1.5
 """In a dip: another animal has come on when it is so much more, as a share of what stood there, for so long."""
-RESTS = 0.1
-"""What rests varies by less than this share."""
+RESTS, UNDER = 0.1, 0.8
+"""What rests varies by less than the one share; half an animal was not below the other share of it before."""
 PULLED_BACK_S = 2.5
 """One that only ever stood half on, for no longer than this, and then dipped, was pulling back before it came on."""
 DEEP = 0.6
@@ -134,7 +134,9 @@ class Visit:
 
     def lift(self, t: float, shown_kg: float | None) -> None:
         """Take the first reading of a dip."""
-        self._before_kg = median(self.settling.track.bins(25)[:-5] or [self.settling.level])
+        # Of two stretches before it the longer may still hold some of the way up, the shorter some of the way down.
+        spans = [self.settling.track.bins(count)[:-3] for count in (25, 12)]
+        self._before_kg = max((median(span) for span in spans if span), default=self.settling.level)
         self.lifted_at = t
         self.lowest_kg = float("inf")
         self.sink(t, shown_kg)
@@ -167,13 +169,17 @@ class Visit:
         return self._since
 
     def rose(self, t: float) -> bool:
-        """Tell whether in a dip another, lighter animal has come on: it rose, or rests at no half of what stood."""
+        """Tell whether in a dip another, lighter animal has come on.
+
+        It rose well above the lowest, or rests at no half of what stood, or at one after it was well below.
+        """
         if not lasted(self.lowest_t, t, ROSE_S):
             return False
         kg, level = self.settling.lately_kg(), self.settling.level
         bins = self.settling.track.bins(round(ROSE_S / BIN_S))
-        rests = max(bins) - min(bins) < RESTS * kg and not HALF[0] < kg / level < HALF[1]
-        return rests or kg > self.lowest_kg + RISE_SHARE * level
+        rests = max(bins) - min(bins) < RESTS * kg
+        no_half = not HALF[0] < kg / level < HALF[1] or self.lowest_kg < UNDER * kg
+        return (rests and no_half) or kg > self.lowest_kg + RISE_SHARE * level
 
     def is_another(self, t: float) -> bool:
         """Judge, once after a dip, whether what came back is another animal."""
@@ -182,11 +188,11 @@ class Visit:
             return False
         kg = self.settling.lately_kg()
         kick = not lasted(self.lifted_at, self._returned_at, DIP_S)
-        same = abs(kg - before) <= ANOTHER * before
+        same = abs(kg - before) <= (2 * ANOTHER if kick else ANOTHER) * before
         if same and not kick and self.lowest_kg < DEEP * before:
             self.flags.add(Flag.CAME_BACK)
         pulled_back = HALF[0] * kg < before < HALF[1] * kg and not lasted(self.on, self.lowest_t, PULLED_BACK_S)
-        if same or kick or pulled_back:
+        if same or pulled_back:
             self._forget_dip()
             return False
         return True
