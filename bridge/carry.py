@@ -11,6 +11,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import replace
 
+from bridge.events import Weighing
 from bridge.station.settings import Memory
 
 MEMORY = "memory/"
@@ -23,12 +24,19 @@ class Carried:
     def __init__(self, values: Mapping[str, str]) -> None:
         self._kept = {name: body for name, body in values.items() if name.startswith((MEMORY, WEIGHED))}
 
-    def memory(self, station: str) -> Memory:
-        """Give what a station remembers of the last run."""
+    def memory(self, station: str, interrupted: Weighing | None = None) -> Memory:
+        """Give what a station remembers of the last run, the stay that was interrupted included.
+
+        That one has had its number and its tag, though the run did not live to say so.
+        """
         table = json.loads(self._kept.get(MEMORY + station, "{}"))
         start = f"{WEIGHED}{station}/"
         weighed = {name.removeprefix(start): body for name, body in self._kept.items() if name.startswith(start)}
-        return replace(Memory(**table), weighed=weighed)
+        memory = replace(Memory(**table), weighed=weighed)
+        if interrupted is None:
+            return memory
+        tagged = {interrupted.tag.id: interrupted.weighing} if interrupted.tag else {}
+        return replace(memory, number=max(memory.number, interrupted.number), weighed={**tagged, **weighed})
 
     def changes(self, memories: Mapping[str, Memory]) -> dict[str, str | None]:
         """Give what must be written so that the journal knows these memories, by name; None takes a name out."""

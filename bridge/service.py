@@ -11,7 +11,7 @@ journal, then the outlets.
 import asyncio
 import contextlib
 import json
-from collections.abc import AsyncIterator, Callable, Iterable
+from collections.abc import AsyncIterator, Callable, Iterable, Mapping
 from dataclasses import asdict
 from datetime import date, datetime
 from functools import partial
@@ -138,7 +138,8 @@ class Service:
         values = await self.journal.kept("value")
         self._corrections = Corrections(boot_id(), values)
         self._carried = Carried(values)
-        memories = {name: self._carried.memory(name) for name in config.stations}
+        interrupted = {name: Weighing.model_validate_json(body) for name, body in self.journal.open_stays.items()}
+        memories = {name: self._carried.memory(name, interrupted.get(name)) for name in config.stations}
         self.site = Site(
             config,
             started=self.clock.stamp(0.0).time,
@@ -149,7 +150,7 @@ class Service:
         )
         early, self._early = self._early or [], None
         self._publish(early)
-        self._finish_interrupted()
+        self._finish(interrupted)
         for name, table in config.links.items():
             silent_s = table.silent_s or (SCALE_SILENT_S if self._is_scale(name) else None)
             self.supervisors[name] = Supervisor(
@@ -214,10 +215,9 @@ class Service:
             self._say(Attention(station=None, about="not-stopped", text=text, over=True, lasted_s=0.0))
         self.daybook.kept.note(self.clock.stamp(self._now()).time, "started", "neckyoke started")
 
-    def _finish_interrupted(self) -> None:
+    def _finish(self, interrupted: Mapping[str, Weighing]) -> None:
         """End the stays that the last run left open: each becomes one weighing, flagged."""
-        for station, body in self.journal.open_stays.items():
-            weighing = Weighing.model_validate_json(body)
+        for station, weighing in interrupted.items():
             event = wrap(weighing, site=self.config.site, time=weighing.off, key=f"{weighing.weighing}/1")
             if station in self.site.clerks:
                 event = self.site.clerks[station].fill(event)

@@ -67,7 +67,7 @@ def daemon(folder: Path) -> None:
     (folder / "broker").mkdir()
     broker = Broker(folder / "broker").start()
     try:
-        toll = kill_the_daemon(folder, broker, KILLS, seed=12, life_s=8.0)
+        toll = kill_the_daemon(folder, broker, KILLS, seed=12, life_s=5.0)
     finally:
         broker.close()
     print(

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from bridge.carry import Carried
 from bridge.station.settings import Memory
+from tests.support.events import weighing
 
 TAGS = st.sampled_from([f"999{number:012d}" for number in range(6)])
 MEMORY = st.builds(
@@ -56,3 +57,18 @@ def test_a_large_mob_costs_no_more_for_the_next_animal() -> None:
     carried.changes({"crush": Memory(number=5000, weighed=weighed)})
     more = carried.changes({"crush": Memory(number=5001, weighed={**weighed, "999000000009999": "weighing-5000"})})
     assert sum(len(name) + len(body or "") for name, body in more.items()) < 200
+
+
+def test_an_interrupted_stay_has_had_its_number_and_its_tag() -> None:
+    """It settled and the run died: the next animal must not get its number, nor its tag pass for unweighed."""
+    stay = weighing(7)
+    assert stay.tag is not None
+    before = Memory(number=6, weighed={"999000000000001": "w"})
+    journal: dict[str, str] = {}
+    write(journal, Carried(journal).changes({"crush": before}))
+
+    memory = Carried(journal).memory("crush", stay)
+
+    assert memory.number == 7
+    assert memory.weighed == {"999000000000001": "w", stay.tag.id: stay.weighing}
+    assert Carried(journal).memory("crush", weighing(3)).number == 6

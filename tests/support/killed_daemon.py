@@ -57,8 +57,9 @@ def kill_the_daemon(folder: Path, broker: Broker, kills: int, seed: int, life_s:
     weighings = {event.data.weighing: event.data for event in events if isinstance(event.data, Weighing)}
     lived = [stay for stay in yard.truth if stay.off_t + AROUND_S[1] < gaps[-1][1]]
     calm = [stay for stay in lived if not any(_meets(stay.on_t, stay.off_t, gap) for gap in gaps)]
+    assert max(Counter(weighing.number for weighing in weighings.values()).values()) == 1, "no number is given twice"
     for stay in calm:
-        found = [weighing for weighing in weighings.values() if _is_of(weighing, stay)]
+        found = _found(weighings, stay)
         near = [gap for gap in gaps if abs(gap[0] - stay.on_t) < 60]
         assert len(found) == 1, f"{stay} has {found} of {sorted(_spelled(weighings))}; kills {near}"
 
@@ -78,11 +79,15 @@ def kill_the_daemon(folder: Path, broker: Broker, kills: int, seed: int, life_s:
     )
 
 
-def _is_of(weighing: Weighing, stay: Stay) -> bool:
-    """Tell whether a weighing is a stay's: by its tag, or by its weight when it got none."""
-    if weighing.tag is not None:
-        return weighing.tag.id == stay.tag
-    return weighing.weight.kg is not None and abs(weighing.weight.kg - stay.kg) < 0.015 * stay.kg
+def _found(weighings: dict[str, Weighing], stay: Stay) -> list[Weighing]:
+    """Give a stay's weighings: by its tag, or by its weight if it got none."""
+    tagged = [one for one in weighings.values() if one.tag is not None and one.tag.id == stay.tag]
+    near = [
+        one
+        for one in weighings.values()
+        if one.tag is None and one.weight.kg is not None and abs(one.weight.kg - stay.kg) < 0.015 * stay.kg
+    ]
+    return tagged or near[:1]
 
 
 def _spelled(weighings: dict[str, Weighing]) -> list[str]:
