@@ -17,7 +17,7 @@ HEARD_S = 0.25
 """Reads of one tag by one reader this close together are kept as one, with their count."""
 PASS_GAP_S = 60.0
 """A tag unheard for so long may be on another way through."""
-PASS_STAYS = 7
+PASS_STAYS = 12
 """A tag heard only ahead is on another way through when it was unheard for so many stays: one that backs out of the
 race comes again sooner."""
 BEFORE_S, AFTER_S = 1.0, 0.5

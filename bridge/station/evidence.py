@@ -167,7 +167,7 @@ class Witness:
         """Count it against a tag that a reader at the platform never heard it, if that reader could."""
         span = self._spans[at]
         return {
-            f"{link}: not heard": panel.stands(0, panel.slots(span), round(self._habits[link].share, 2))
+            f"{link}: not heard": panel.unheard(span, self._habits[link])
             for link, position in self._readers.items()
             if position == "platform"
             and (link, span.number) not in self._deaf

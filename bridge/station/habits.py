@@ -6,14 +6,15 @@ from collections import Counter, deque
 class Habits:
     """The habits of one reader.
 
-    `share`: in how much of a stay one at the platform hears the animal that stands.  `beside`: in how many stays it
-    hears a neighbour too.  `queue`: how many stays before its own an animal comes past one ahead, None while not known.
-    `slips`: how often one in the hand reads too early or too late.
+    `share`: in how much of a stay one at the platform hears the animal that stands.  `missed`: in how many stays it hears
+    nothing of it.  `beside`: in how many it hears a neighbour too.  `queue`: how many stays before its own an animal
+    comes past one ahead, None while not known.  `slips`: how often one in the hand reads too early or too late.
     """
 
     def __init__(self) -> None:
         self.share = 0.3
         self.beside = 0.15
+        self.missed = 0.05
         self.slips = 0.1
         self._lags: deque[int] = deque(maxlen=12)
 
@@ -29,6 +30,10 @@ class Habits:
     def learn_beside(self, *, others: bool) -> None:
         """Learn from one stay: whether another tag than its own was heard in it."""
         self.beside += 0.05 * ((0.6 if others else 0.02) - self.beside)
+
+    def learn_missed(self, *, missed: bool) -> None:
+        """Learn from one final stay: whether it was left without a tag.  Half of those had none that works."""
+        self.missed += 0.03 * ((0.5 if missed else 0.02) - self.missed)
 
     def learn_slip(self, *, slipped: bool) -> None:
         """Learn from one final pair."""

@@ -18,6 +18,8 @@ from dataclasses import dataclass
 from math import inf
 from typing import TypeAlias
 
+EQUAL = 1e-4
+"""Between equal ways the one that leaves the earlier stay empty is taken: one of them, not a bit of each."""
 Pair: TypeAlias = tuple[int, int]
 """A tag and a stay, by their places."""
 Costs: TypeAlias = Sequence[float]
@@ -61,6 +63,7 @@ def lay(
     out costs (infinite: it must not be).  `lengths`: those of the queue.  `swap`: what it costs that two neighbours
     change places.  Tags left over at the end cost nothing: they still wait.
     """
+    skip_stay = [skip + EQUAL * stay for stay, skip in enumerate(skip_stay)]
     swaps = {
         (tag, stay): [a + b + swap for a, b in zip(pairs[tag, stay + 1], pairs[tag + 1, stay], strict=True)]
         for tag, stay in pairs

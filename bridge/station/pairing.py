@@ -40,7 +40,6 @@ from protocols.tagcode import TagCode
 CLEAR, SURE = 4.5, 5.6
 FITS = 1.2
 THIN = 0.3
-QUEUE_FITS = 0.3
 WINDOW_S = 600.0
 WINDOW_STAYS, QUEUE_STAYS = 4, 8
 """Later stays after whose end a verdict is final: of a station with a reader ahead, the second."""
@@ -240,7 +239,7 @@ class Pairing:
             over = stay.ended_after >= self._window or (t is not None and stay.off + WINDOW_S <= t)
             if not stay.closed and (over or not self._readers):
                 stay.closed = True
-                self._learn_order(stay)
+                self._learn_final(stay)
                 if verdict.code is not None:
                     self._spent[verdict.code] = max(self._spent.get(verdict.code, stay.off), stay.off)
         self._forget()
@@ -340,7 +339,7 @@ class Pairing:
         near = [heard for heard in one.heard if heard.position != "ahead"]
         if near and stay.off is not None and stay.verdict is None:
             self._learn(span, one, passes, clear=got.lead >= CLEAR)
-        if got.lead < (FITS if near else QUEUE_FITS) and got.rival is not None:
+        if near and got.lead < FITS and got.rival is not None:
             rule = f"{one.code} and {passes[got.rival].code} both fit, neither is clearly ahead"
             flags = (Flag.TWO_TAGS, *lost)
             return Verdict(stay.number, None, flags=flags, seen=seen, rule=rule, final_at=final_at)
@@ -391,7 +390,11 @@ class Pairing:
             elif heards and position == "hand":
                 stay.slips[link] = away_s(heards, span) > 0
 
-    def _learn_order(self, stay: _Stay) -> None:
+    def _learn_final(self, stay: _Stay) -> None:
+        """Learn from a stay that is final."""
+        for link, reader in self._readers.items():
+            if reader.position == "platform" and reader.heard is not None and not stay.word:
+                self._habits[link].learn_missed(missed=stay.verdict is None or stay.verdict.code is None)
         for link, lag in stay.lags.items():
             self._habits[link].learn_queue(lag)
         for link, slipped in stay.slips.items():

@@ -14,8 +14,8 @@ some readers repeat a tag ten times a second, some say it once).  With a usual s
 
 Zero points: a tag that has nothing to do with the stay, heard by chance.  What speaks for a tag in the stays beside its
 own is added to what speaks for it in its own, so a tag heard twice here and ten times in the next stay belongs there.
-How often a neighbour is heard at all is learned too (15 % in the table).  The adjoining pen costs `PEN` first: it takes
-reads in several stays to believe in it.
+How often a neighbour is heard at all, and how often the animal that stands is not, is learned too (15 % and 5 % in the
+table).  The adjoining pen costs `PEN` first: it takes reads in several stays to believe in it.
 """
 
 from bisect import bisect_left
@@ -28,8 +28,6 @@ from bridge.station.habits import Habits
 
 CHANCE = 0.002
 """How often a tag is heard in a stay it has nothing to do with."""
-MISSED = 0.05
-"""How often the tag of the animal that stands is not heard."""
 OTHERWISE = 0.15
 """How often an animal is heard otherwise than usual: then any share is as likely as any other."""
 PEN = -9.5
@@ -68,11 +66,11 @@ def _heard(n: int, of: int, share: float, firmness: float) -> float:
     return _spread(n, of, share, firmness) / (1 - _spread(0, of, share, firmness)) * of / CHANCE
 
 
-def stands(n: int, of: int, usual: float) -> float:
-    """Points of a tag heard in `n` slots of `of` for standing there."""
+def stands(n: int, of: int, usual: float, missed: float = 0.05) -> float:
+    """Points of a tag heard in `n` slots of `of` for standing there; `missed`: how often that is not heard at all."""
     if n == 0:
-        return log(max(MISSED, _spread(0, of, usual, 3.0)))
-    return log((1 - MISSED) * ((1 - OTHERWISE) * _heard(n, of, usual, 3.0) + OTHERWISE / CHANCE))
+        return log(max(missed, _spread(0, of, usual, 3.0)))
+    return log((1 - missed) * ((1 - OTHERWISE) * _heard(n, of, usual, 3.0) + OTHERWISE / CHANCE))
 
 
 def beside(n: int, of: int, usual: float, often: float = 0.15) -> float:
@@ -83,6 +81,11 @@ def beside(n: int, of: int, usual: float, often: float = 0.15) -> float:
 def in_pen(n: int, of: int, usual: float) -> float:
     """Points for being in the adjoining pen all along."""
     return log(0.7 * _heard(n, of, 0.3 * usual, 2.5)) if n else log(0.3)
+
+
+def unheard(span: Span, habits: Habits) -> float:
+    """Points for standing there unheard, of a tag that other readers heard."""
+    return stands(0, slots(span), round(habits.share, 2), habits.missed)
 
 
 def weigh(heards: Sequence[Heard], spans: Sequence[Span], habits: Habits) -> dict[int, dict[str, float]]:
@@ -101,7 +104,7 @@ def weigh(heards: Sequence[Heard], spans: Sequence[Span], habits: Habits) -> dic
         }
         if not n and not neighbours:
             continue
-        found[at] = {f"heard in {n} of {slots(spans[at])} s": stands(n, slots(spans[at]), usual)}
+        found[at] = {f"heard in {n} of {slots(spans[at])} s": stands(n, slots(spans[at]), usual, habits.missed)}
         found[at].update((name, points) for (name, _), points in neighbours.items())
         explained = {at, *(other for _, other in neighbours)}
         pen_rest = max(0.0, PEN + sum(value for other, value in pen.items() if other not in explained))

@@ -17,13 +17,13 @@ from bridge.station.order import Laid, Lengths, lay
 
 PLACES = 9
 """Places between the reader and the platform, at most."""
-BACKED_OUT = 6.3
+BACKED_OUT = 7.5
 """A tag stands nowhere although a later one does."""
-UNHEARD = 3.6
+UNHEARD = 3.0
 """A stay has no tag from here."""
-ODD_PLACE = 2.2
-"""An animal came past a place sooner or later than the queue is long: it hung back, or closed up."""
-LONGER, SHORTER = 5.0, 5.7
+HUNG_BACK, CLOSED_UP = 2.0, 4.0
+"""An animal came past a place later, or sooner, than the queue is long."""
+LONGER, SHORTER = 5.5, 6.5
 """The queue is a place longer, or shorter, from here on."""
 AGAIN_S = 8.0
 """Unheard for so long, a tag in front of the reader has gone and come again."""
@@ -41,6 +41,11 @@ def came(heards: Sequence[Heard]) -> float:
 def stays_since(t: float, began: Sequence[float]) -> int:
     """Count the stays that began since: 1 when the next one is meant."""
     return sum(1 for on in began if on > t)
+
+
+def _odd(places: int) -> float:
+    """Say what it costs to have come past so many places too soon, or, below none, too late."""
+    return CLOSED_UP * places if places > 0 else -HUNG_BACK * places
 
 
 def lay_queue(
@@ -65,7 +70,7 @@ def lay_queue(
     lengths = sorted({*lags.values()} | ({usual} if usual is not None else set())) or [1]
     steps = [more - less for less, more in pairwise(lengths)]
     pairs = {
-        pair: [ODD_PLACE * abs(lag - length) - less for length in lengths]
+        pair: [_odd(lag - length) - less for length in lengths]
         for pair, lag in lags.items()
         if (less := cheaper(*pair)) is not None
     }

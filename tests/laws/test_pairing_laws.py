@@ -52,6 +52,10 @@ def days(draw: st.DrawFn) -> Day:
         )
     )
     reads = [(at * end + n * step, name, tag) for at, name, tag, count, step in bursts for n in range(count)]
+    for on, off in stays:  # mostly a stay has a tag that is heard well
+        if (tag := draw(st.sampled_from([None, *TAGS]))) is not None:
+            name = draw(link)
+            reads += [(on + (off - on) * n / 9, name, tag) for n in range(1, 9)]
     words = [
         (stays[number - 1][1] + at * 30, number, tag)
         for at, number, tag in draw(
@@ -151,10 +155,15 @@ Item = tuple[float, int, object]
 def streams(draw: st.DrawFn) -> list[Item]:
     """Draw what a station is fed: weights four a second, reads, link states and requests."""
     levels: list[float] = [0.0] * 8
+    heard: list[tuple[float, TagCode]] = []
     for _ in range(draw(st.integers(1, 4))):
+        on = len(levels)
         levels += [draw(st.sampled_from([120.0, 318.0, 640.0]))] * draw(st.sampled_from([2, 10, 30]))
-        levels += [0.0] * draw(st.sampled_from([1, 8, 20]))
-    items: list[Item] = [(n / 4, 0, WeightReading(kg=kg + 0.5 * (n % 2))) for n, kg in enumerate(levels)]
+        if (tag := draw(st.sampled_from([None, *TAGS[:2]]))) is not None:
+            heard += [((on + n) / 4 + 0.1, tag) for n in range(len(levels) - on)]
+        levels += [0.0] * draw(st.sampled_from([1, 8, 20, 280]))
+    items: list[Item] = [(t, 1, TagRead(tag)) for t, tag in heard]
+    items += [(n / 4, 0, WeightReading(kg=kg + 0.5 * (n % 2))) for n, kg in enumerate(levels)]
     end = len(levels) / 4
     items += [
         (at * end, 1, TagRead(tag))

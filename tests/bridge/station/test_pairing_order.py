@@ -48,10 +48,10 @@ def test_the_costs_are_those_of_the_cheapest_of_all_ways(seed: int) -> None:
     least = min(ways.values())
     for pair in pairs:
         expected = min(cost for way, cost in ways.items() if pair in way) - least
-        assert laid.pairs[pair] == pytest.approx(expected)
+        assert laid.pairs[pair] == pytest.approx(expected, abs=0.01)
     for stay in range(stays):
         expected = min(cost for way, cost in ways.items() if all(at != stay for _, at in way)) - least
-        assert laid.empty[stay] == pytest.approx(expected)
+        assert laid.empty[stay] == pytest.approx(expected, abs=0.01)
 
 
 def test_a_margin_names_what_the_stay_would_have_else() -> None:
@@ -68,10 +68,10 @@ def test_two_read_in_the_wrong_order_are_put_right_when_that_is_cheaper() -> Non
     pairs = {(0, 0): [4.0], (1, 1): [4.0], (0, 1): [0.0], (1, 0): [0.0]}
     kept = lay(pairs, [9.0, 9.0], [9.0, 9.0])
     swapped = lay(pairs, [9.0, 9.0], [9.0, 9.0], swap=1.0)
-    assert kept.pairs[0, 0] == pytest.approx(0.0)
-    assert swapped.pairs[0, 1] == pytest.approx(0.0)
-    assert swapped.pairs[1, 0] == pytest.approx(0.0)
-    assert swapped.pairs[0, 0] == pytest.approx(7.0)
+    assert kept.pairs[0, 0] == pytest.approx(0.0, abs=0.01)
+    assert swapped.pairs[0, 1] == pytest.approx(0.0, abs=0.01)
+    assert swapped.pairs[1, 0] == pytest.approx(0.0, abs=0.01)
+    assert swapped.pairs[0, 0] == pytest.approx(7.0, abs=0.01)
 
 
 def test_a_queue_that_keeps_its_length_skips_the_stay_whose_animal_was_not_heard() -> None:
