@@ -81,7 +81,7 @@ def agree(values: list[float], kept: list[bool]) -> Agreed:
         some = [mean for mean, run in zip(moving_means(values, width), runs, strict=True) if run > 1 - 1e-9]
         if len(some) < 5:
             continue
-        score = max(narrowest_half(some), 0.002 * some[0]) * width**0.25
+        score = max(narrowest_half(some), 0.002 * some[0]) * width**0.1
         if score < best:
             best, means = score, some
     middle = median(means)

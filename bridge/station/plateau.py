@@ -8,6 +8,7 @@ one half of a higher one that only came after it, or only went before: then the 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import fmean
+from typing import NamedTuple
 
 from bridge.station.estimate import BIN_S, moving_means, settled_from
 
@@ -23,12 +24,18 @@ SANDWICH = 1.4
 """A level that is there before and after a higher one, and lasts this many times longer, is no half."""
 REACHED = 0.92
 """At this share of the level the ramp is nearly over; how long the rest takes is told by the ramp before."""
+FOOT, HEEL = 0.6, 0.5
+"""The ramps are measured from here, and to there."""
 RAMP_MORE = 0.6
+"""So much of a ramp's length is left out beside it: what an indicator has yet to make up, or has begun to lose."""
+LEFT_BINS = 15
+"""No transient is cut off that leaves less."""
 RISING = 0.998
 """Below this share of its end a transient is still on its way up."""
 PASSING_S = 3.0
+"""A plateau shorter than this beside something much higher proves little."""
 FOREIGN = 0.08
-"""Half-second means further than this share from the level are not of this plateau."""
+"""Means further than this share from the level are not of this plateau."""
 
 
 @dataclass(slots=True)
@@ -38,6 +45,15 @@ class Level:
     kg: float
     lasts: int
     places: list[tuple[int, int]]
+
+
+class Edges(NamedTuple):
+    """Places of a level's ramps: from `foot` up to `first`, from `last` down to `heel`."""
+
+    foot: int
+    first: int
+    last: int
+    heel: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,30 +137,41 @@ def find_plateau(bins: Sequence[float]) -> Plateau | None:
     if not levels:
         return None
     level = _choose(levels, bins)
-    kg, last = level.kg, len(bins) - 1
+    edges = _edges(bins, level)
+    start = edges.first + round(RAMP_MORE * (edges.first - edges.foot))
+    stop = edges.last - round(RAMP_MORE * (edges.heel - edges.last))
+    if stop - start < 5:
+        start, stop = edges.first, edges.last
+    rest = start + (settled_from(bins[start : stop + 1], LEFT_BINS) if stop - start >= LEFT_BINS else 0)
+    values, cut = list(bins[rest : stop + 1]), list(bins[start:rest])
+    _forget_rise(cut, values)
+    return Plateau(
+        start=rest,
+        values=values,
+        kept=_own(values, level.kg),
+        cut=cut,
+        entry_s=(edges.first - edges.foot) * BIN_S,
+        exit_s=(edges.heel - edges.last) * BIN_S,
+        crowded=any(_crowds(other, level.kg) for other in levels if other is not level),
+        passing=len(values) * BIN_S < PASSING_S and max(moving_means(bins, 4), default=0.0) > level.kg / HALF[1],
+    )
+
+
+def _edges(bins: Sequence[float], level: Level) -> Edges:
+    end = len(bins) - 1
     first = level.places[0][0]
-    while first < last and bins[first] < REACHED * kg:
+    while first < end and bins[first] < REACHED * level.kg:
         first += 1
     foot = first
-    while foot > 0 and bins[foot] > 0.6 * kg:
+    while foot > 0 and bins[foot] > FOOT * level.kg:
         foot -= 1
-    end = min(last, level.places[-1][1] + COARSE - 2)
-    while end > first and bins[end] < REACHED * kg:
-        end -= 1
-    heel = end
-    while heel < last and bins[heel] > 0.5 * kg:
+    last = min(end, level.places[-1][1] + COARSE - 2)
+    while last > first and bins[last] < REACHED * level.kg:
+        last -= 1
+    heel = last
+    while heel < end and bins[heel] > HEEL * level.kg:
         heel += 1
-    start, stop = first + round(RAMP_MORE * (first - foot)), end - round(RAMP_MORE * (heel - end))
-    if stop - start < 5:
-        start, stop = first, end
-    rest = start + (settled_from(bins[start : stop + 1], 15) if stop - start >= 15 else 0)
-    values = list(bins[rest : stop + 1])
-    cut = list(bins[start:rest])
-    _forget_rise(cut, values)
-    crowded = any(_crowds(other, kg) for other in levels if other is not level)
-    passing = len(values) * BIN_S < PASSING_S and max(moving_means(bins, 4), default=kg) > kg / HALF[1]
-    entry_s, exit_s = (first - foot) * BIN_S, (heel - end) * BIN_S
-    return Plateau(rest, values, _own(values, kg), cut, entry_s, exit_s, crowded, passing)
+    return Edges(foot, first, last, heel)
 
 
 def _forget_rise(cut: list[float], values: list[float]) -> None:
@@ -168,8 +195,8 @@ def _crowds(other: Level, kg: float) -> bool:
 def _own(values: list[float], kg: float) -> list[bool]:
     """Tell which values are of the animal alone: near its level, and not next to one that is not."""
     kept = [True] * len(values)
-    for place, mean in enumerate(moving_means(values, 5)):
+    for place, mean in enumerate(moving_means(values, COARSE)):
         if abs(mean - kg) > FOREIGN * kg:
-            for near in range(max(0, place - 2), min(len(values), place + 7)):
+            for near in range(max(0, place - 1), min(len(values), place + COARSE + 1)):
                 kept[near] = False
     return kept if sum(kept) >= 8 else [True] * len(values)
