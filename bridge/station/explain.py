@@ -11,7 +11,7 @@ from textwrap import wrap
 
 from bridge.events import Weighing
 from bridge.station.ears import Heard, Span
-from bridge.station.pairing import Candidate, Case
+from bridge.station.verdict import Candidate, Case
 
 WIDTH = 56
 """Columns of the time line."""

@@ -6,9 +6,9 @@ from collections import Counter, deque
 class Habits:
     """The habits of one reader.
 
-    `share`: in how much of a stay one at the platform hears the animal that stands.  `missed`: in how many stays it hears
-    nothing of it.  `beside`: in how many it hears a neighbour too.  `queue`: how many stays before its own an animal
-    comes past one ahead, None while not known.  `slips`: how often one in the hand reads too early or too late.
+    `share`: in how much of a stay one at the platform hears the animal that stands.  `missed`: in how many stays it
+    hears nothing of it.  `beside`: in how many it hears a neighbour too.  `queue`: how many stays before its own an
+    animal comes past one ahead, None while not known.  `slips`: how often one in the hand reads too early or too late.
     """
 
     def __init__(self) -> None:

@@ -11,6 +11,7 @@ stays so that the points in all are most (deal.py); how far that deal leads at a
     a tag       CLEAR or more                         the tag
     a tag       CLEAR or more, but less of it heard   the tag, flagged tag-doubtful
                 than THIN of what is usual
+    a tag       any, heard in ROAMS stays or more     the tag, flagged tag-doubtful: as one in the next pen is
     a tag       any, heard only ahead                 the tag, flagged tag-doubtful: order alone can be upset unseen
     a tag       less than SURE, read only by hand     the tag, flagged tag-doubtful: so can a person's order
     a tag       FITS or more                          the tag, flagged tag-doubtful
@@ -35,11 +36,13 @@ from bridge.station.habits import Habits
 from bridge.station.hand import away_s
 from bridge.station.panel import heard_slots, slots
 from bridge.station.race import came, stays_since
+from bridge.station.verdict import SAID, Candidate, Case, Verdict
 from protocols.tagcode import TagCode
 
 CLEAR, SURE = 4.5, 5.6
 FITS = 1.2
 THIN = 0.3
+ROAMS = 4
 WINDOW_S = 600.0
 WINDOW_STAYS, QUEUE_STAYS = 4, 8
 """Later stays after whose end a verdict is final: of a station with a reader ahead, the second."""
@@ -51,41 +54,6 @@ REACH_S = 120.0
 """What was heard so long before a stay may still speak for it."""
 ASLEEP_S = 300.0
 """A reader that heard no tag at all for so long proves nothing by its silence."""
-
-SAID = "a person said so"
-
-
-@dataclass(frozen=True, slots=True)
-class Verdict:
-    """What is held of one stay.  `seen` counts tags heard in it; `rule` is the line of the table that decided."""
-
-    number: int
-    code: TagCode | None
-    link: str | None = None
-    reads: int = 0
-    flags: tuple[Flag, ...] = ()
-    seen: int = 0
-    rule: str = ""
-    final_at: float | None = None  # None: final
-
-
-@dataclass(frozen=True, slots=True)
-class Candidate:
-    """For the explanation: one pass and what spoke for it."""
-
-    one: Pass
-    points: Points
-
-
-@dataclass(frozen=True, slots=True)
-class Case:
-    """For the explanation: how one verdict came about."""
-
-    span: Span
-    candidates: tuple[Candidate, ...]
-    lead: float
-    rival: TagCode | None
-    verdict: Verdict
 
 
 @dataclass(slots=True)
@@ -293,7 +261,7 @@ class Pairing:
                 tag = dealt[at].tag
                 got = _sober(dealt[at], doubts[at], loose.get((at, tag)) if tag is not None else None)
                 self._note_order(at, spans[at], passes[tag] if tag is not None else None)
-                verdicts[stay.number] = self._judge(at, spans[at], passes, got)
+                verdicts[stay.number] = self._judge(at, spans, passes, got)
             if self.trace and stay.number in verdicts:
                 self._keep_case(at, spans[at], passes, loose, doubts.get(at), verdicts[stay.number])
         return verdicts
@@ -325,9 +293,9 @@ class Pairing:
             taken.update(mine)
         return fixed, taken
 
-    def _judge(self, at: int, span: Span, passes: list[Pass], got: Dealt) -> Verdict:
+    def _judge(self, at: int, spans: list[Span], passes: list[Pass], got: Dealt) -> Verdict:
         """Find the line of the table."""
-        stay = self._stays[at]
+        stay, span = self._stays[at], spans[at]
         seen = _seen(passes, span)
         final_at = span.off + WINDOW_S if self._readers else None
         lost = (Flag.READER_LOST,) if self._lost(span) else ()
@@ -344,7 +312,7 @@ class Pairing:
             flags = (Flag.TWO_TAGS, *lost)
             return Verdict(stay.number, None, flags=flags, seen=seen, rule=rule, final_at=final_at)
         mine = during(near, span) or near or one.heard
-        doubtful, rule = self._doubt(got.lead, span, near)
+        doubtful, rule = self._doubt(got.lead, at, spans, near)
         return Verdict(
             stay.number,
             one.code,
@@ -356,13 +324,17 @@ class Pairing:
             final_at,
         )
 
-    def _doubt(self, lead: float, span: Span, near: list[Heard]) -> tuple[bool, str]:
+    def _doubt(self, lead: float, at: int, spans: list[Span], near: list[Heard]) -> tuple[bool, str]:
         """Tell whether a dealt tag is doubtful, and why."""
         if not near:
             return True, "heard only ahead of the platform: by its place in the queue"
         if lead < (CLEAR if any(heard.position == "platform" for heard in near) else SURE):
             return True, "it fits, but the evidence is thin"
+        roams = sum(1 for span in spans if during(near, span, slack=False))
+        if roams >= ROAMS:
+            return True, f"it was heard in {roams} stays, as a tag in the next pen is"
         if all(heard.position == "platform" for heard in near):
+            span = spans[at]
             share, usual = heard_slots(during(near, span), span) / slots(span), self._habits[near[0].link].share
             if share < THIN * usual:
                 return True, f"heard in {100 * share:.0f} % of the stay, where {100 * usual:.0f} % is usual"

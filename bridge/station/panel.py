@@ -35,7 +35,7 @@ WAITS_S = 60.0
 LINGERS_S = 8.0
 """A tag that waits is heard no longer than this before its stay; one that lingers, into the next or after its own."""
 COMES, GOES = 2.0, 1.0
-"""Points for being heard just before the stay, and just after, while nobody stands."""
+"""Points for being heard just before the stay, or just after, while nobody stands, and not in it."""
 SLOTS = 30
 
 
@@ -120,7 +120,7 @@ def _waited(
     if counts.get(at - 1):
         return {("waited before", at - 1): beside(counts[at - 1], slots(spans[at - 1]), usual, often)}
     since = max(spans[at].on - WAITS_S, spans[at - 1].off if at else 0.0)
-    if _between(heards, since, spans[at].on):
+    if not counts[at] and _between(heards, since, spans[at].on):
         return {("came up before", at): COMES}
     return {}
 
@@ -136,7 +136,7 @@ def _lingered(
             return {}
         return {("lingered after", at + 1): beside(counts[at + 1], slots(following), usual, often)}
     until = off + LINGERS_S if following is None else min(off + LINGERS_S, following.on)
-    return {("lingered", at): GOES} if _between(heards, off, until) else {}
+    return {("lingered", at): GOES} if not counts[at] and _between(heards, off, until) else {}
 
 
 def _between(heards: Sequence[Heard], start: float, end: float) -> bool:

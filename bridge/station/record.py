@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from bridge.events import Flag, Settled, Stamper, Tag, Weighing, Weight
-from bridge.station.pairing import Verdict
+from bridge.station.verdict import Verdict
 from protocols.tagcode import TEST_COUNTRY, TagCode
 
 NONE = Weight(kg=None, grade="none")

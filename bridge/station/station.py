@@ -25,10 +25,11 @@ from bridge.events import (
 from bridge.station.asks import About, Ask, Identify, NewSheet, Note, Reply, Skip, Void, Zero
 from bridge.station.explain import CURVE, Trace, explain
 from bridge.station.happenings import Began, Ended, Happening, SettledAt, Trouble, View, ZeroMoved
-from bridge.station.pairing import SAID, Pairing, Verdict, said
+from bridge.station.pairing import Pairing, said
 from bridge.station.record import Record, tag
 from bridge.station.settings import Memory, Settings
 from bridge.station.stay import Platform
+from bridge.station.verdict import SAID, Verdict
 from protocols.readings import TagRead, WeightReading
 from protocols.tagcode import TagCode
 

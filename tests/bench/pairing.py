@@ -28,7 +28,8 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from bridge.station.pairing import Pairing, Verdict
+from bridge.station.pairing import Pairing
+from bridge.station.verdict import Verdict
 from protocols.tagcode import TagCode
 from simulators.hearing import Hearing
 from simulators.reader import Reader

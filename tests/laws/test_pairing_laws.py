@@ -12,9 +12,10 @@ from hypothesis import strategies as st
 from bridge.events import Clock, Event, Flag, Position, Stamp, Weighing
 from bridge.station.asks import About, Identify, NewSheet, Note, Void
 from bridge.station.ears import HEARD_S, PASS_GAP_S
-from bridge.station.pairing import Pairing, Verdict
+from bridge.station.pairing import Pairing
 from bridge.station.settings import Memory, Settings
 from bridge.station.station import Station
+from bridge.station.verdict import Verdict
 from protocols.readings import TagRead, WeightReading
 from protocols.tagcode import TagCode
 

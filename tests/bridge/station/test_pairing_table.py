@@ -6,7 +6,8 @@ from dataclasses import dataclass, field
 import pytest
 
 from bridge.events import Flag, Position
-from bridge.station.pairing import WINDOW_S, WINDOW_STAYS, Pairing, Verdict
+from bridge.station.pairing import WINDOW_S, WINDOW_STAYS, Pairing
+from bridge.station.verdict import Verdict
 from protocols.tagcode import TagCode
 
 PANEL: dict[str, Position] = {"panel": "platform"}
