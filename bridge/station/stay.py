@@ -29,7 +29,7 @@ from bridge.station.lasting import lasted
 from bridge.station.settings import Memory, Settings
 from bridge.station.tail import Tail
 from bridge.station.troubles import Troubles
-from bridge.station.visit import DIP_S, RISE_SHARE, Visit
+from bridge.station.visit import Visit
 from bridge.station.zero import SETTING_RANGE, Zero
 from protocols.readings import Condition, Mode, WeightReading
 
@@ -43,8 +43,8 @@ WAITS_S = 3.0
 """So long may a stay that was on at the start wait for the empty platform."""
 STUCK_S = 60.0
 """A load at the start that has not moved for so long is no animal."""
-CLEAR_SHARE, PART_SHARE, DEEP_SHARE = 0.12, 0.75, 0.42
-"""Of what stood there: below the first it is gone, below the second feet are off, below the third hardly one is."""
+CLEAR_SHARE, PART_SHARE = 0.12, 0.75
+"""Of what stood there: below the one it is gone, below the other feet are off."""
 MOB = 15
 """Last animals that make the mob's usual weight."""
 
@@ -200,9 +200,7 @@ class Platform:
             return Sight.CLEAR
         if self._state == "arriving" or kg >= PART_SHARE * level:
             return Sight.FULL
-        lowest = visit.lowest_kg
-        risen = lowest < DEEP_SHARE * level and kg > lowest + RISE_SHARE * level
-        if self._state == "leaving" and risen and lasted(visit.lifted_at, t, DIP_S):
+        if self._state == "leaving" and visit.dip and visit.dip.rises(t, kg):
             return Sight.RISING
         return Sight.PART
 
@@ -290,7 +288,7 @@ class Platform:
         found = visit.feed(t, shown_kg)
         self._state = "standing" if visit.settled is None else "settled"
         if visit.is_another(t):
-            self._exchange(t, shown_kg)
+            self._exchange()
             return
         if found:
             visit.settled = t if visit.settled is None else visit.settled
@@ -298,15 +296,13 @@ class Platform:
             self._out.append(SettledAt(visit.number, visit.on, t, visit.spell(found), visit.flags_now()))
         self._tell_stuck(t, visit)
 
-    def _lift(self, t: float, shown_kg: float | None) -> None:
-        self._current.lift(t, shown_kg)
-
     def _sink(self, t: float, shown_kg: float | None) -> None:
         visit = self._current
         visit.sink(t, shown_kg)
-        if visit.rose(t):
-            self._exchange(t, shown_kg)
-        elif lasted(visit.lifted_at, t, SINKS_S):
+        assert visit.dip is not None, "it sinks in one"
+        if visit.dip.rose(t):
+            self._exchange()
+        elif lasted(visit.dip.lifted_at, t, SINKS_S):
             visit.sank()
             self._state = "standing" if visit.settled is None else "settled"
 
@@ -317,14 +313,17 @@ class Platform:
             return
         self._act(t, shown_kg, self._sight(t, shown_kg))
 
-    def _exchange(self, t: float, shown_kg: float | None) -> None:
+    def _rise(self, t: float, shown_kg: float | None) -> None:
+        self._current.feed(t, shown_kg)
+        self._exchange()
+
+    def _exchange(self) -> None:
         """End the stay where it was lowest; what came since is the next animal's."""
         visit = self._current
-        if self._state == "arriving":  # it came from the table; this reading is not among them yet
-            visit.sink(t, shown_kg)
-        since = visit.part()
-        self._end(visit.lowest_t, set())
-        for at, kg in since:
+        assert visit.dip is not None, "two animals change places in a dip"
+        visit.settling.track.cut(visit.dip.lowest_t)
+        self._end(visit.dip.lowest_t, set())
+        for at, kg in visit.dip.since:
             self._act(at, kg, self._sight(at, kg))
 
     # -- ends ----------------------------------------------------------------------------------------------------
@@ -400,14 +399,14 @@ class Platform:
         ("arriving", Sight.CLEAR): ("empty", _forget),
         ("arriving", Sight.FULL): ("arriving", _stand),
         ("standing", Sight.CLEAR): ("empty", _release),
-        ("standing", Sight.PART): ("leaving", _lift),
+        ("standing", Sight.PART): ("leaving", _sink),
         ("standing", Sight.FULL): ("standing", _weigh),
         ("settled", Sight.CLEAR): ("empty", _release),
-        ("settled", Sight.PART): ("leaving", _lift),
+        ("settled", Sight.PART): ("leaving", _sink),
         ("settled", Sight.FULL): ("settled", _weigh),
         ("leaving", Sight.CLEAR): ("empty", _release),
         ("leaving", Sight.PART): ("leaving", _sink),
-        ("leaving", Sight.RISING): ("arriving", _exchange),
+        ("leaving", Sight.RISING): ("arriving", _rise),
         ("leaving", Sight.FULL): ("settled", _weigh),
     }
     """State and sight to the next state and what is done.  What is done may find more and go elsewhere."""

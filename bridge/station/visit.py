@@ -5,11 +5,11 @@ from statistics import median
 from typing import TypeGuard
 
 from bridge.events import Flag, Weight
+from bridge.station.dip import Dip
 from bridge.station.estimate import BIN_S
 from bridge.station.final import Estimate
 from bridge.station.happenings import Ended
 from bridge.station.lasting import lasted
-from bridge.station.plateau import HALF
 from bridge.station.settings import Settings
 from bridge.station.settling import Settling
 from bridge.station.zero import HELD_QUIET_S, MOVED_QUIET_S, Zero
@@ -20,20 +20,6 @@ LINGERS_S = 2.0
 """What is left where a stay has just ended must stand so long, or grow, before it is another."""
 LOST_S = 3.0
 """A silence longer than this within a stay is flagged."""
-ANOTHER = 0.07
-"""What comes back after a dip and differs by more than this share is another animal."""
-RESTED_S = 1.0
-"""So long after a dip is that judged."""
-RISE_SHARE, ROSE_S = 0.15, 1.5
-"""In a dip: another animal has come on when it is so much more, as a share of what stood there, for so long."""
-RESTS, UNDER = 0.1, 0.8
-"""What rests varies by less than the one share; half an animal was not below the other share of it before."""
-PULLED_BACK_S = 2.5
-"""One that only ever stood half on, for no longer than this, and then dipped, was pulling back before it came on."""
-DEEP = 0.6
-"""A dip below this share, to the same weight again, is one that came back."""
-DIP_S = 0.4
-"""A dip shorter than this is a kick."""
 CAME_BACK_S = 3.0
 SAME = 0.006
 """An animal that follows within that time and weighs the same within this share is the same animal."""
@@ -62,14 +48,11 @@ class Visit:
         self.maybe_offset = False  # it was on at the start, and light enough to be an empty platform's own level
         self.settled: float | None = None
         self.flags: set[Flag] = {Flag.ZERO_OFF} if zero.is_off else set()
-        self.lifted_at = self.lowest_t = on
-        self.lowest_kg = 0.0
+        self.dip: Dip | None = None  # the one that is open
+        self._lowest_kg = 0.0  # while it lingers
         self._settings = settings
         self._fed_at = on
         self._readings = self._overloads = 0
-        self._before_kg: float | None = None  # what stood there before the dip that is open
-        self._returned_at: float | None = None
-        self._since: list[tuple[float, float]] = []  # readings since the lowest
         self._moved_kg: float | None = None
         self._shift_kg = 0.0
         self._weighed: tuple[int, Estimate] | None = None  # after so many readings
@@ -79,11 +62,11 @@ class Visit:
     def linger(self, shown_kg: float, heading_kg: float | None) -> None:
         """Learn that it is only what the stay before left, until it grows; and where its fall is heading, as shown."""
         self.lingers, self.heading_kg = True, heading_kg
-        self.lowest_kg = shown_kg - self.zero_kg
+        self._lowest_kg = shown_kg - self.zero_kg
 
     def sinks_on(self, shown_kg: float | None) -> TypeGuard[float]:
         """Tell whether what the stay before left is still on its way down."""
-        return self.lingers and shown_kg is not None and shown_kg - self.zero_kg < self.lowest_kg
+        return self.lingers and shown_kg is not None and shown_kg - self.zero_kg < self._lowest_kg
 
     def again(self, t: float, shown_kg: float, heading_kg: float | None) -> "Visit":
         """Begin anew at a lower reading."""
@@ -94,7 +77,7 @@ class Visit:
 
     def grow(self) -> None:
         """See whether an animal came to what lingered."""
-        if self.lingers and self.settling.level > self.lowest_kg + 0.5 * self._settings.smallest_kg:
+        if self.lingers and self.settling.level > self._lowest_kg + 0.5 * self._settings.smallest_kg:
             self.begin()
 
     def begin(self) -> None:
@@ -102,10 +85,10 @@ class Visit:
         if not self.lingers:
             return
         self.lingers = False
-        near_kg = self.lowest_kg + 3 * self._settings.interval_kg
+        near_kg = self._lowest_kg + 3 * self._settings.interval_kg
         stood_s = BIN_S * sum(kg <= near_kg for kg in self.settling.track.bins())
-        left_kg = self.lowest_kg if stood_s >= STOOD_S else (self.heading_kg or self.zero_kg) - self.zero_kg
-        self.unsure_kg = max(self.unsure_kg, min(left_kg, self.lowest_kg))
+        left_kg = self._lowest_kg if stood_s >= STOOD_S else (self.heading_kg or self.zero_kg) - self.zero_kg
+        self.unsure_kg = max(self.unsure_kg, min(left_kg, self._lowest_kg))
 
     def has_lasted(self, t: float, shown_kg: float | None) -> bool:
         """Tell whether what arrives is a stay by now: no bump, no residue, no empty platform's own level."""
@@ -126,76 +109,41 @@ class Visit:
         self._readings += 1
         if shown_kg is None:
             return None
-        if self._before_kg is not None:
-            self._since.append((t, shown_kg))
-            if self._returned_at is None:
-                self._returned_at = t
+        if self.dip:
+            self.dip.since.append((t, shown_kg))
         return self.settling.feed(t, shown_kg - self.zero_kg)
 
-    def lift(self, t: float, shown_kg: float | None) -> None:
-        """Take the first reading of a dip."""
-        # Of two stretches before it the longer may still hold some of the way up, the shorter some of the way down.
-        spans = [self.settling.track.bins(count)[:-3] for count in (25, 12)]
-        self._before_kg = max((median(span) for span in spans if span), default=self.settling.level)
-        self.lifted_at = t
-        self.lowest_kg = float("inf")
-        self.sink(t, shown_kg)
-
     def sink(self, t: float, shown_kg: float | None) -> None:
-        """Take a further reading of the dip."""
-        self._returned_at = None
-        if shown_kg is None:
-            return
-        kg = shown_kg - self.zero_kg
-        if kg < self.lowest_kg:
-            self.lowest_kg, self.lowest_t = kg, t
-            self._since.clear()
+        """Take a reading of a dip, its first or a further one."""
+        self.dip = dip = self.dip or Dip(t, self.settling)
+        if shown_kg is not None:
+            dip.sink(t, shown_kg - self.zero_kg)
         self.feed(t, shown_kg)
-        self._returned_at = None
 
     def sank(self) -> None:
         """Accept that what stands there now is less, and stays."""
         self.settling.sank()
-        self._forget_dip()
+        self.dip = None
+
+    def is_another(self, t: float) -> bool:
+        """Judge, once after a dip, whether what came back is another animal."""
+        dip = self.dip
+        if dip is None:
+            return False
+        dip.returns(t)
+        if not dip.is_judged(t):
+            return False
+        if dip.was_another(self.on):
+            return True
+        if dip.came_back():
+            self.flags.add(Flag.CAME_BACK)
+        self.dip = None
+        return False
 
     def overloaded(self) -> None:
         """Note a reading beyond the indicator's range."""
         self.flags.add(Flag.OVERLOAD)
         self._overloads += 1
-
-    def part(self) -> list[tuple[float, float]]:
-        """Give up the readings since the lowest of the dip, as shown: they are another animal's."""
-        self.settling.track.cut(self.lowest_t)
-        return self._since
-
-    def rose(self, t: float) -> bool:
-        """Tell whether in a dip another, lighter animal has come on.
-
-        It rose well above the lowest, or rests at no half of what stood, or at one after it was well below.
-        """
-        if not lasted(self.lowest_t, t, ROSE_S):
-            return False
-        kg, level = self.settling.lately_kg(), self.settling.level
-        bins = self.settling.track.bins(round(ROSE_S / BIN_S))
-        rests = max(bins) - min(bins) < RESTS * kg
-        no_half = not HALF[0] < kg / level < HALF[1] or self.lowest_kg < UNDER * kg
-        return (rests and no_half) or kg > self.lowest_kg + RISE_SHARE * level
-
-    def is_another(self, t: float) -> bool:
-        """Judge, once after a dip, whether what came back is another animal."""
-        before = self._before_kg
-        if before is None or self._returned_at is None or not lasted(self._returned_at, t, RESTED_S):
-            return False
-        kg = self.settling.lately_kg()
-        kick = not lasted(self.lifted_at, self._returned_at, DIP_S)
-        same = abs(kg - before) <= (2 * ANOTHER if kick else ANOTHER) * before
-        if same and not kick and self.lowest_kg < DEEP * before:
-            self.flags.add(Flag.CAME_BACK)
-        pulled_back = HALF[0] * kg < before < HALF[1] * kg and not lasted(self.on, self.lowest_t, PULLED_BACK_S)
-        if same or pulled_back:
-            self._forget_dip()
-            return False
-        return True
 
     def is_residue(self, t: float, shown_kg: float, former: "Visit | None") -> bool:
         """Tell whether this is no animal: what a stay left behind, or an indicator zeroed while its zero was off."""
@@ -203,7 +151,7 @@ class Visit:
             return lasted(self.on, t, ZEROED_QUIET_S) and self.is_quiet()
         if not self.lingers or former is None or self.settling.level >= LINGER_SHARE * former.settling.level:
             return False
-        if shown_kg - self.zero_kg > self.lowest_kg + 3 * self._settings.interval_kg:
+        if shown_kg - self.zero_kg > self._lowest_kg + 3 * self._settings.interval_kg:
             return False  # it rose again: a light animal
         bins = self.settling.track.bins(round(HELD_QUIET_S / BIN_S) + 1)
         run = list(takewhile(lambda kg: abs(kg - bins[-1]) <= 3 * self._settings.interval_kg, reversed(bins)))
@@ -236,10 +184,6 @@ class Visit:
         """Tell whether nothing has moved for half a minute."""
         bins = self.settling.track.bins(round(30 / BIN_S))
         return bool(bins) and max(bins) - min(bins) <= 2 * self._settings.interval_kg
-
-    def _forget_dip(self) -> None:
-        self._before_kg = self._returned_at = None
-        self._since.clear()
 
     # -- zero ----------------------------------------------------------------------------------------------------
 
