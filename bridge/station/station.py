@@ -40,7 +40,9 @@ BESIDE = 3
 UNHEARD_S = 60.0
 """A tag unheard for so long is announced again."""
 ASIDE_S = 0.25
-"""While an animal stands settled without a sure tag, reads of a known tag are weighed this often."""
+"""While an animal stands without a sure tag, reads of a known tag are weighed this often."""
+BELIEFS = 8
+"""And no more than so many a second, whatever a reader babbles."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +74,7 @@ class Station:
         self._heard: dict[tuple[str, TagCode], float] = {}
         self._troubles: dict[str, float] = {}
         self._told = 0
-        self._belief_at = 0.0
+        self._beliefs: deque[float] = deque(maxlen=BELIEFS)  # when tags were last weighed aside
         self._traces: dict[int, Trace] | None = None
         self._curve: deque[tuple[float, float]] = deque(maxlen=CURVE)
 
@@ -242,15 +244,16 @@ class Station:
             events.append(self._event(t, seen, f"{self.settings.run}/{link}/{code}/{t:.3f}"))
         self._pairing.read(t, link, code)
         record = self._open
-        if record is None or record.settled is None:
+        if record is None:
             return events
         held = record.verdict
         sure = held is not None and held.code == code and not held.flags
-        if sure or (before is not None and t - self._belief_at < ASIDE_S):
+        often = len(self._beliefs) == BELIEFS and t - self._beliefs[0] < 1.0
+        if sure or often or (before is not None and self._beliefs and t - self._beliefs[-1] < ASIDE_S):
             return events
-        self._belief_at = t
+        self._beliefs.append(t)
         record.verdict = self._pairing.believe(record.number, t)
-        if held is None or held.code != record.verdict.code:
+        if record.settled is not None and (held is None or held.code != record.verdict.code):
             events += self._settled(t, record)
         return events
 
@@ -305,7 +308,8 @@ class Station:
             return gone if now.code is None else f"{gone}; {now.code} fits: {now.rule}"
         if now.code is not None and before.code is None:
             return f"{now.code} fits, as the stays beside it show: {now.rule}"
-        return now.rule
+        doubtful = Flag.TAG_DOUBTFUL in now.flags
+        return f"in doubt now: {now.rule}" if doubtful else f"no doubt is left: {now.rule}" if now.code else now.rule
 
     # -- what people ask -----------------------------------------------------------------------------------------
 
