@@ -221,7 +221,7 @@ class Service:
             event = wrap(weighing, site=self.config.site, time=weighing.off, key=f"{weighing.weighing}/1")
             if station in self.site.clerks:
                 event = self.site.clerks[station].fill(event)
-            self.journal.submit([event], {station: None})
+            self.journal.submit([event], {station: None}, self._carried.changes(self.site.memories))
             self.log.warning("finished an interrupted stay", station=station, number=weighing.number)
 
     # -- the way of the data -------------------------------------------------------------------------------------
