@@ -23,6 +23,8 @@ UNHEARD = 3.0
 """A stay has no tag from here."""
 HUNG_BACK, CLOSED_UP = 2.0, 4.0
 """An animal came past a place later, or sooner, than the queue is long."""
+FILLING, FILLS = 0.3, 3
+"""The first so many animals of a day find the queue still filling: to come late costs them only so much."""
 LONGER, SHORTER = 5.5, 6.5
 """The queue is a place longer, or shorter, from here on."""
 AGAIN_S = 8.0
@@ -43,9 +45,9 @@ def stays_since(t: float, began: Sequence[float]) -> int:
     return sum(1 for on in began if on > t)
 
 
-def _odd(places: int) -> float:
+def _odd(places: int, *, filling: bool) -> float:
     """Say what it costs to have come past so many places too soon, or, below none, too late."""
-    return CLOSED_UP * places if places > 0 else -HUNG_BACK * places
+    return CLOSED_UP * places if places > 0 else -(FILLING if filling else HUNG_BACK) * places
 
 
 def lay_queue(
@@ -70,7 +72,7 @@ def lay_queue(
     lengths = sorted({*lags.values()} | ({usual} if usual is not None else set())) or [1]
     steps = [more - less for less, more in pairwise(lengths)]
     pairs = {
-        pair: [_odd(lag - length) - less for length in lengths]
+        pair: [_odd(lag - length, filling=usual is None and pair[1] < FILLS) - less for length in lengths]
         for pair, lag in lags.items()
         if (less := cheaper(*pair)) is not None
     }
