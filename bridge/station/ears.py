@@ -1,9 +1,9 @@
 """What was heard of each tag, kept within bounds.
 
 A reader says a tag many times over; a *heard* is a quarter of a second of that.  A *pass* is one animal's way through
-the yard as its tag tells it: heard after heard, until the tag has been silent for a minute after a stay that it may
-well have stood in.  An animal going round again makes a second pass.  Passes, not tags, are dealt to stays, so that no
-read can ever speak for two.
+the yard as its tag tells it: heard after heard, until the tag has been silent, for a minute or for another animal's
+whole stay, after a stay that it may well have stood in.  An animal going round again makes a second pass.  Passes, not
+tags, are dealt to stays, so that no read can ever speak for two.
 """
 
 from bisect import bisect_left, bisect_right
@@ -111,12 +111,31 @@ class Ears:
         for code, heards in self._tags.items():
             current = Pass(code)
             for one in heards:
-                if current.heard and one.t - current.last >= PASS_GAP_S and _is_over(current, one.t, spans):
+                if current.heard and _is_another(current, one.t, spans):
                     found.append(current)
                     current = Pass(code)
                 current.heard.append(one)
             found.append(current)
         return sorted(found, key=lambda one: (one.first, str(one.code)))
+
+
+def stays_between(start: float, end: float, spans: Sequence[Span]) -> bool:
+    """Tell whether a whole stay lies between two moments."""
+    return any(start < span.on and span.off < end for span in spans)
+
+
+def _is_another(one: Pass, t: float, spans: Sequence[Span]) -> bool:
+    """Tell whether a tag heard again at `t` is on another way through.
+
+    It is after a minute's silence, or after it was silent for another animal's whole stay: either way only when it may
+    have stood before.  Weighed twice, it is flagged as such, so that an animal that merely lingered goes by no stay
+    unseen.
+    """
+    silent = one.last + AFTER_S
+    long = t - one.last >= PASS_GAP_S
+    return (long or (one.heard[-1].position == "platform" and stays_between(silent, t, spans))) and _is_over(
+        one, t, spans
+    )
 
 
 def _when(heard: Heard) -> float:

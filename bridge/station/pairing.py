@@ -30,7 +30,7 @@ from dataclasses import dataclass, field, replace
 
 from bridge.events import Flag, Position
 from bridge.station.deal import Dealt, deal
-from bridge.station.ears import PASS_GAP_S, Ears, Heard, Pass, Span, during
+from bridge.station.ears import PASS_GAP_S, Ears, Heard, Pass, Span, during, stays_between
 from bridge.station.evidence import Decided, Points, Table, Witness
 from bridge.station.habits import Habits
 from bridge.station.hand import away_s
@@ -281,14 +281,14 @@ class Pairing:
         taken = set()
         for of, one in enumerate(passes):
             until = self._spent.get(one.code)
-            if until is not None and one.first <= until + PASS_GAP_S:
+            if until is not None and one.first <= until + PASS_GAP_S and not stays_between(until, one.first, spans):
                 self._spent[one.code] = max(until, one.last)
                 taken.add(of)
         for at, (stay, span) in enumerate(zip(self._stays, spans, strict=True)):
             if not (stay.word or stay.closed):
                 continue
             code = stay.said if stay.word else stay.verdict.code if stay.verdict else None
-            mine = [of for of, one in enumerate(passes) if one.code == code and _is_near(one, span)]
+            mine = [of for of, one in enumerate(passes) if one.code == code and _is_near(one, span, spans)]
             fixed[at] = mine[-1] if mine else None
             taken.update(mine)
         return fixed, taken
@@ -414,9 +414,12 @@ def _sober(got: Dealt, again: Dealt, points: Points | None) -> Dealt:
     return again
 
 
-def _is_near(one: Pass, span: Span) -> bool:
-    before_s = 3 * REACH_S if any(heard.position == "ahead" for heard in one.heard) else PASS_GAP_S
-    return one.first <= span.off + PASS_GAP_S and one.last >= span.on - before_s
+def _is_near(one: Pass, span: Span, spans: Sequence[Span]) -> bool:
+    """Tell whether a pass can have been that stay's: no other stay lies between, unless it came by the race."""
+    ahead = any(heard.position == "ahead" for heard in one.heard)
+    if not ahead and (stays_between(span.off, one.first, spans) or stays_between(one.last, span.on, spans)):
+        return False
+    return one.first <= span.off + PASS_GAP_S and one.last >= span.on - (3 * REACH_S if ahead else PASS_GAP_S)
 
 
 def _seen(passes: Sequence[Pass], span: Span) -> int:
