@@ -6,17 +6,15 @@ from collections import Counter, deque
 class Habits:
     """The habits of one reader.
 
-    `share`: in how much of a stay one at the platform hears the animal that stands.  `early`: how early it hears it (1
-    from the beginning, -1 at the end).  `missed`: in how many stays it hears nothing of it.  `beside`: in how many it
-    hears a neighbour too.  `queue`: how many stays before its own an animal comes past one ahead, None while not known.
-    `slips`: how often one in the hand reads too early or too late.
+    `share`: in how much of a stay one at the platform hears the animal that stands.  `missed`: in how many stays it
+    hears nothing of it.  `beside`: in how many it hears a neighbour too.  `queue`: how many stays before its own an
+    animal comes past one ahead, None while not known.  `slips`: how often one in the hand reads too early or too late.
     """
 
     def __init__(self) -> None:
         self.share = 0.3
         self.beside = 0.15
         self.missed = 0.05
-        self.early = 0.5
         self.slips = 0.1
         self._lags: deque[int] = deque(maxlen=12)
 
@@ -25,9 +23,8 @@ class Habits:
         """The length that the queue has had most of the time."""
         return max(Counter(self._lags).items(), key=lambda one: (one[1], one[0]))[0] if len(self._lags) >= 5 else None
 
-    def learn_share(self, share: float, early: float) -> None:
-        """Learn from one clear pair: in how much of the stay it was heard, and how early."""
-        self.early += 0.1 * (early - self.early)
+    def learn_share(self, share: float) -> None:
+        """Learn from one clear pair."""
         self.share += 0.1 * (min(0.95, max(0.03, share)) - self.share)
 
     def learn_beside(self, *, others: bool) -> None:

@@ -34,7 +34,7 @@ from bridge.station.ears import PASS_GAP_S, Ears, Heard, Pass, Span, during, sta
 from bridge.station.evidence import Decided, Points, Table, Witness
 from bridge.station.habits import Habits
 from bridge.station.hand import away_s
-from bridge.station.panel import earliness, heard_slots, slots
+from bridge.station.panel import heard_slots, slots
 from bridge.station.race import came, stays_since
 from bridge.station.verdict import SAID, Candidate, Case, Verdict
 from protocols.tagcode import TagCode
@@ -346,8 +346,8 @@ class Pairing:
             heards = [heard for heard in one.heard if heard.link == link]
             if reader.position != "platform" or not heards:
                 continue
-            if clear and (here := during(heards, span)):
-                self._habits[link].learn_share(heard_slots(here, span) / slots(span), earliness(here, span))
+            if clear:
+                self._habits[link].learn_share(heard_slots(during(heards, span), span) / slots(span))
             others = (heard for other in passes if other is not one for heard in during(other.heard, span, slack=False))
             self._habits[link].learn_beside(others=any(heard.link == link for heard in others))
 

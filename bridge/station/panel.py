@@ -14,8 +14,6 @@ some readers repeat a tag ten times a second, some say it once).  With a usual s
 
 Zero points: a tag that has nothing to do with the stay, heard by chance.  What speaks for a tag in the stays beside its
 own is added to what speaks for it in its own, so a tag heard twice here and ten times in the next stay belongs there.
-A tag heard from the beginning of a stay has a little more, one heard at its end only a little less.
-
 How often a neighbour is heard at all, and how often the animal that stands is not, is learned too (15 % and 5 % in the
 table).  The adjoining pen costs `PEN` first: it takes reads in several stays to believe in it.
 """
@@ -38,9 +36,6 @@ LINGERS_S = 8.0
 """A tag that waits is heard no longer than this before its stay; one that lingers, into the next or after its own."""
 COMES, GOES = 2.0, 1.0
 """Points for being heard just before the stay, or just after, while nobody stands, and not in it."""
-EARLY = 0.8
-"""Points for being heard from the beginning of a stay, as the animal that stands is; lost for being heard at its end
-only, as one that comes up behind is.  Less for a reader that takes its time."""
 SLOTS = 30
 
 
@@ -88,12 +83,6 @@ def in_pen(n: int, of: int, usual: float) -> float:
     return log(0.7 * _heard(n, of, 0.3 * usual, 2.5)) if n else log(0.3)
 
 
-def earliness(heards: Sequence[Heard], span: Span) -> float:
-    """Say how early in a stay a tag was first heard: 1 at its beginning or before, -1 at its end."""
-    first = during(heards, span)[0].t
-    return 1.0 - 2.0 * min(1.0, max(0.0, (first - span.on) / span.length_s))
-
-
 def unheard(span: Span, habits: Habits) -> float:
     """Points for standing there unheard, of a tag that other readers heard."""
     return stands(0, slots(span), round(habits.share, 2), habits.missed)
@@ -101,7 +90,7 @@ def unheard(span: Span, habits: Habits) -> float:
 
 def weigh(heards: Sequence[Heard], spans: Sequence[Span], habits: Habits) -> dict[int, dict[str, float]]:
     """Give, for every stay that one tag's heards may speak for, the points by name."""
-    usual = round(habits.share, 2)
+    usual, often = round(habits.share, 2), habits.beside
     first, last = heards[0].t, heards[-1].t
     near = [at for at, span in enumerate(spans) if first <= span.off + LINGERS_S and last >= span.on - WAITS_S]
     counts = {at: heard_slots(during(heards, spans[at]), spans[at]) for at in near}
@@ -110,14 +99,12 @@ def weigh(heards: Sequence[Heard], spans: Sequence[Span], habits: Habits) -> dic
     found: dict[int, dict[str, float]] = {}
     for at, n in counts.items():
         neighbours = {
-            **_waited(at, counts, heards, spans, habits),
-            **_lingered(at, counts, heards, spans, habits),
+            **_waited(at, counts, heards, spans, usual, often),
+            **_lingered(at, counts, heards, spans, usual, often),
         }
         if not n and not neighbours:
             continue
         found[at] = {f"heard in {n} of {slots(spans[at])} s": stands(n, slots(spans[at]), usual, habits.missed)}
-        if n:
-            found[at]["how early in it"] = EARLY * max(0.0, habits.early) * earliness(heards, spans[at])
         found[at].update((name, points) for (name, _), points in neighbours.items())
         explained = {at, *(other for _, other in neighbours)}
         pen_rest = max(0.0, PEN + sum(value for other, value in pen.items() if other not in explained))
@@ -127,17 +114,11 @@ def weigh(heards: Sequence[Heard], spans: Sequence[Span], habits: Habits) -> dic
 
 
 def _waited(
-    at: int, counts: Mapping[int, int], heards: Sequence[Heard], spans: Sequence[Span], habits: Habits
+    at: int, counts: Mapping[int, int], heards: Sequence[Heard], spans: Sequence[Span], usual: float, often: float
 ) -> Mapping[tuple[str, int], float]:
     """Give what is said for waiting behind: in the stay before, or between it and this one."""
     if counts.get(at - 1):
-        late = -EARLY * max(0.0, habits.early) * min(0.0, earliness(heards, spans[at - 1]))
-        return {
-            ("waited before", at - 1): beside(
-                counts[at - 1], slots(spans[at - 1]), round(habits.share, 2), habits.beside
-            )
-            + late
-        }
+        return {("waited before", at - 1): beside(counts[at - 1], slots(spans[at - 1]), usual, often)}
     since = max(spans[at].on - WAITS_S, spans[at - 1].off if at else 0.0)
     if not counts[at] and _between(heards, since, spans[at].on):
         return {("came up before", at): COMES}
@@ -145,7 +126,7 @@ def _waited(
 
 
 def _lingered(
-    at: int, counts: Mapping[int, int], heards: Sequence[Heard], spans: Sequence[Span], habits: Habits
+    at: int, counts: Mapping[int, int], heards: Sequence[Heard], spans: Sequence[Span], usual: float, often: float
 ) -> Mapping[tuple[str, int], float]:
     """Give what is said for lingering in front: into the stay after, or until it began."""
     off = spans[at].off
@@ -153,9 +134,7 @@ def _lingered(
     if following is not None and counts.get(at + 1):
         if during(heards, following)[-1].t > following.on + LINGERS_S:
             return {}
-        return {
-            ("lingered after", at + 1): beside(counts[at + 1], slots(following), round(habits.share, 2), habits.beside)
-        }
+        return {("lingered after", at + 1): beside(counts[at + 1], slots(following), usual, often)}
     until = off + LINGERS_S if following is None else min(off + LINGERS_S, following.on)
     return {("lingered", at): GOES} if not counts[at] and _between(heards, off, until) else {}
 
