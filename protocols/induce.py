@@ -93,8 +93,8 @@ def induce_unmarked(sample: bytes) -> Draft | None:
 
 
 def _alike(frames: Sequence[bytes]) -> list[bytes]:
-    """Keep the frames of the commonest length."""
-    length = Counter(map(len, frames)).most_common(1)[0][0]
+    """Keep the frames of the commonest length; there may be none, as where no frame had a number to align."""
+    length = max(Counter(map(len, frames)).items(), key=lambda one: one[1], default=(0, 0))[0]
     return [frame for frame in frames if len(frame) == length <= LONGEST]
 
 

@@ -222,3 +222,7 @@ def test_findings_are_values() -> None:
     first, second = recognise(sample), recognise(sample)
     assert isinstance(first, Finding)
     assert first == second
+
+
+def test_lines_without_any_number_are_nothing_and_no_trouble() -> None:
+    assert recognise(b"\x01\x01\n\x01\n" * 10).table is None
