@@ -7,6 +7,7 @@ make the troubles that radios make: connections refused, hanging or without serv
 import asyncio
 import contextlib
 import socket
+from abc import ABC, abstractmethod
 from typing import Any
 
 from dbus_fast import Message, MessageType, Variant
@@ -33,7 +34,7 @@ BACKLOG = 500
 """Packets that may wait before more are lost."""
 
 
-class BluetoothEnd:
+class BluetoothEnd(ABC):
     """What both kinds have: a place in BlueZ's tree, and a plug."""
 
     def __init__(self, bluez: BlueZ, address: str, name: str) -> None:
@@ -67,19 +68,19 @@ class BluetoothEnd:
             }
         }
 
-    def announce(self) -> None:
+    def announce(self) -> None:  # noqa: B027  # optional: not every kind needs it
         """Be heard once by a scan."""
 
+    @abstractmethod
     async def called(self, message: Message) -> Message | None:
         """Answer a call.  Raises Refused."""
-        raise NotImplementedError
 
-    def forgotten(self) -> None:
+    def forgotten(self) -> None:  # noqa: B027  # optional: not every kind needs it
         """Be removed from the tree; the next scan finds it again."""
 
+    @abstractmethod
     def hang_up(self) -> None:
         """End the connection and go on being there."""
-        raise NotImplementedError
 
     def unplug(self) -> None:
         """Switch off."""
@@ -166,7 +167,7 @@ class BleEnd(BluetoothEnd):
             }
         }
 
-    def announce(self) -> None:
+    def announce(self) -> None:  # optional: not every kind needs it
         """Be heard once by a scan."""
         if self.path in self._bluez.objects:
             self._bluez.change(self.path, DEVICE, RSSI=Variant("n", -60))
@@ -206,7 +207,7 @@ class BleEnd(BluetoothEnd):
             self._bluez.remove(path)
         self._bluez.change(self.path, DEVICE, Connected=off)
 
-    def forgotten(self) -> None:
+    def forgotten(self) -> None:  # optional: not every kind needs it
         """Be removed from the tree."""
         self.hang_up()
 
@@ -281,7 +282,7 @@ class RfcommEnd(BluetoothEnd):
         if ours is not None:
             ours.close()
 
-    def forgotten(self) -> None:
+    def forgotten(self) -> None:  # optional: not every kind needs it
         """Lose the connection with the daemon that made it."""
         self.hang_up()
 
