@@ -4,17 +4,23 @@ Every tag may go to one stay, every stay may take one tag, and either may go wit
 the one with the most points in all is taken.  How far it stands ahead of the best deal that gives a certain stay
 anything else is that stay's *lead*; it says how sure the deal is there, whatever it is elsewhere.
 
-The best deal is an assignment problem: solved by shortest augmenting paths with potentials (the "Hungarian" method,
-H. W. Kuhn, Naval Research Logistics 2 (1955) 83; J. Munkres, J. SIAM 5 (1957) 32; both from memory).
+The best deal is an assignment problem: solved by shortest augmenting paths with prices (the "Hungarian" method, H. W.
+Kuhn, Naval Research Logistics 2 (1955) 83; J. Munkres, J. SIAM 5 (1957) 32; both from memory).  Stays take *places*: a
+tag, or a place of their own that costs nothing and means no tag; points are costs below nothing.  Each stay in turn
+takes what it likes best and, if that is taken, the shortest chain of "then you take another" frees it.  The prices that
+this leaves behind make a lead as cheap: it is the shortest chain that begins with the stay leaving its place and ends
+with another, or nobody, taking that.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from math import inf
-from typing import TypeAlias
+from typing import Final, TypeAlias
 
 Points: TypeAlias = Mapping[tuple[int, int], float]
 """(stay, tag): points.  A pair that is absent, or has no more than nothing, is never dealt."""
+NOBODY: Final = -1
+"""Who holds every place that no stay does."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,94 +32,89 @@ class Dealt:
     rival: int | None
 
 
-def deal(stays: list[int], points: Points) -> dict[int, Dealt]:
-    """Deal tags to stays.  `stays` in order of time; among equal deals the first found is taken, always the same."""
-    dealt: dict[int, Dealt] = {}
-    for group in _groups(stays, points):
-        own = {pair: value for pair, value in points.items() if pair[0] in group and value > 0}
-        best, total = _solve(group, own)
-        for stay in group:
-            tag = best[stay]
-            if tag is None and not any(pair[0] == stay for pair in own):
-                dealt[stay] = Dealt(None, inf, None)
-                continue
-            other, less = _solve_without(group, own, stay, tag)
-            dealt[stay] = Dealt(tag, total - less, other[stay])
-    return dealt
+class Deal:
+    """The best deal of tags to stays, both numbered from 0.  Among equal deals it is always the same one."""
+
+    def __init__(self, stays: Iterable[int], points: Points) -> None:
+        self._costs: dict[int, dict[int, float]] = {stay: {} for stay in stays}
+        for (stay, tag), value in sorted(points.items()):
+            if value > 0:
+                self._costs[stay][tag] = -value
+        self._stay_price: dict[int, float] = {NOBODY: 0.0}
+        self._place_price: dict[int, float] = {}  # of those held; the others cost nothing
+        self._holder: dict[int, int] = {}
+        self._place: dict[int, int] = {}
+        for stay, costs in self._costs.items():
+            costs[_no_tag(stay)] = 0.0
+            self._seat(stay)
+
+    def tag(self, stay: int) -> int | None:
+        """Give the tag that a stay got."""
+        return _tag(self._place[stay])
+
+    def at(self, stay: int) -> Dealt:
+        """Give what a stay got, and how sure that is."""
+        own = self._place[stay]
+        if len(self._costs[stay]) == 1:
+            return Dealt(None, inf, None)
+        least, before = self._chains(stay, own)
+        *_, rival = _chain(own, before)
+        return Dealt(_tag(own), least[own], _tag(rival))
+
+    def _seat(self, stay: int) -> None:
+        """Give one more stay a place, moving others where that is best."""
+        prices = self._place_price
+        self._stay_price[stay] = min(cost - prices.get(place, 0.0) for place, cost in self._costs[stay].items())
+        least, before = self._chains(stay)
+        end, total = least.popitem()
+        for place, cost in least.items():
+            prices[place] = prices.get(place, 0.0) + cost - total
+            self._stay_price[self._holder[place]] += total - cost
+        self._stay_price[stay] += total
+        for place in _chain(end, before):
+            freed = before[place]
+            taker = stay if freed is None else self._holder[freed]
+            self._holder[place], self._place[taker] = taker, place
+
+    def _chains(self, start: int, left: int | None = None) -> tuple[dict[int, float], dict[int, int | None]]:
+        """Find the shortest chains that begin with a stay (E. W. Dijkstra, Numerische Mathematik 1 (1959) 269).
+
+        A stay that has no place yet goes up to the first place that nobody holds; one that leaves its place (`left`),
+        until that is taken, by anybody who does better so or by nobody.  Gives what it costs at least that each place
+        on the way is taken, the last of them last; and for each the place that its taker left, None for the start.
+        """
+        least: dict[int, float] = {}
+        before: dict[int, int | None] = {}
+        waiting: dict[int, float] = {}
+        place, stay, spent = None, start, 0.0
+        while True:
+            spent -= self._stay_price[stay]
+            costs = self._costs[stay] if stay != NOBODY else dict.fromkeys(self._holder, 0.0)
+            for other, cost in costs.items():
+                if other in least or (stay == start and other == left):
+                    continue
+                sum_ = spent + cost - self._place_price.get(other, 0.0)
+                if sum_ < waiting.get(other, inf):
+                    waiting[other], before[other] = sum_, place
+            place = min(waiting, key=waiting.__getitem__)
+            spent = least[place] = waiting.pop(place)
+            stay = self._holder.get(place, NOBODY)
+            if place == left or (left is None and stay == NOBODY):
+                return least, before
 
 
-def _groups(stays: list[int], points: Points) -> list[list[int]]:
-    """Part the stays into groups that share no tag: each can be dealt by itself."""
-    group_of = {stay: stay for stay in stays}
-    first: dict[int, int] = {}
-    for (stay, tag), value in points.items():
-        if value <= 0:
-            continue
-        one, other = group_of[stay], group_of[first.setdefault(tag, stay)]
-        if one != other:
-            group_of = {name: (one if group == other else group) for name, group in group_of.items()}
-    groups: dict[int, list[int]] = {}
-    for stay in stays:
-        groups.setdefault(group_of[stay], []).append(stay)
-    return list(groups.values())
+def _chain(end: int, before: Mapping[int, int | None]) -> Iterator[int]:
+    """Give the places of a chain, from its end to its beginning."""
+    place: int | None = end
+    while place is not None:
+        yield place
+        place = before[place]
 
 
-def _solve_without(group: list[int], points: Points, stay: int, tag: int | None) -> tuple[dict[int, int | None], float]:
-    """Give the best deal in which `stay` gets anything but `tag`."""
-    if tag is not None:
-        return _solve(group, {pair: value for pair, value in points.items() if pair != (stay, tag)})
-    best: tuple[dict[int, int | None], float] = ({}, -inf)
-    for (name, candidate), value in points.items():
-        if name != stay:
-            continue
-        rest = {pair: more for pair, more in points.items() if pair[0] != stay and pair[1] != candidate}
-        others, total = _solve([one for one in group if one != stay], rest)
-        if total + value > best[1]:
-            best = ({**others, stay: candidate}, total + value)
-    return best
+def _no_tag(stay: int) -> int:
+    """Give the place of its own that a stay has: to go without."""
+    return -1 - stay
 
 
-def _solve(group: list[int], points: Points) -> tuple[dict[int, int | None], float]:
-    """Give the deal with the most points, and the points.  The columns are the tags, then a "none" for each stay."""
-    tags = sorted({tag for _, tag in points})
-    cost = [
-        [-points.get((stay, tag), -inf) for tag in tags] + [0.0 if at == row else inf for at in range(len(group))]
-        for row, stay in enumerate(group)
-    ]
-    columns = _assign(cost)
-    dealt = {stay: tags[at] if at < len(tags) else None for stay, at in zip(group, columns, strict=True)}
-    return dealt, -sum(line[at] for line, at in zip(cost, columns, strict=True))
-
-
-def _assign(cost: list[list[float]]) -> list[int]:
-    """Give each row a column of its own so that the cost in all is least.  Row and column 0 are the method's own."""
-    width = len(cost[0]) if cost else 0
-    row_price, column_price = [0.0] * (len(cost) + 1), [0.0] * (width + 1)
-    holder = [0] * (width + 1)
-    for row in range(1, len(cost) + 1):
-        holder[0], column = row, 0
-        least, way, used = [inf] * (width + 1), [0] * (width + 1), [False] * (width + 1)
-        while holder[column]:
-            used[column] = True
-            at = holder[column]
-            free = [other for other in range(1, width + 1) if not used[other]]
-            for other in free:
-                reduced = cost[at - 1][other - 1] - row_price[at] - column_price[other]
-                if reduced < least[other]:
-                    least[other], way[other] = reduced, column
-            column = min(free, key=least.__getitem__)
-            step = least[column]
-            for other in range(width + 1):
-                if used[other]:
-                    row_price[holder[other]] += step
-                    column_price[other] -= step
-                else:
-                    least[other] -= step
-        while column:
-            holder[column] = holder[way[column]]
-            column = way[column]
-    columns = [0] * len(cost)
-    for column in range(1, width + 1):
-        if holder[column]:
-            columns[holder[column] - 1] = column - 1
-    return columns
+def _tag(place: int) -> int | None:
+    return place if place >= 0 else None

@@ -132,6 +132,8 @@ def _is_another(one: Pass, t: float, spans: Sequence[Span]) -> bool:
     unseen.
     """
     silent = one.last + AFTER_S
+    if t <= silent:
+        return False
     long = t - one.last >= PASS_GAP_S
     return (long or (one.heard[-1].position == "platform" and stays_between(silent, t, spans))) and _is_over(
         one, t, spans

@@ -26,10 +26,11 @@ final verdict or a person has spoken for is dealt to nobody else on that pass.
 """
 
 from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field, replace
 
 from bridge.events import Flag, Position
-from bridge.station.deal import Dealt, deal
+from bridge.station.deal import Deal, Dealt
 from bridge.station.ears import PASS_GAP_S, Ears, Heard, Pass, Span, during, stays_between
 from bridge.station.evidence import Decided, Points, Table, Witness
 from bridge.station.habits import Habits
@@ -185,7 +186,7 @@ class Pairing:
 
     def believe(self, number: int, t: float) -> Verdict:
         """Give what is held of the open stay by now."""
-        return self._verdicts(t)[number]
+        return self._verdicts(t, number)[number]
 
     # -- how it is decided
 
@@ -234,36 +235,36 @@ class Pairing:
             for stay, came in zip(self._stays, before, strict=False)
         ]
 
-    def _verdicts(self, now: float | None) -> dict[int, Verdict]:
-        """Judge every stay that is not closed."""
+    def _verdicts(self, now: float | None, only: int | None = None) -> dict[int, Verdict]:
+        """Judge every stay that is not closed, or only the one of that number."""
         spans = self._spans(now)
         passes = self._ears.passes(spans)
         witness = Witness(self._positions, self._habits, spans, self._deaf(spans))
         fixed, taken = self._fixed(passes, spans)
         table = witness.weigh(passes, Decided(fixed, taken))
-        dealt = deal(
-            [at for at in range(len(spans)) if at not in fixed],
-            {(at, of): points.total for (at, of), points in table.items() if at not in fixed and of not in taken},
-        )
+        dealt = _deal(spans, table, fixed, taken)
         # Once more as if only a person's word were final: a lead must not grow because a neighbour was closed.
         by_word = {at: fixed[at] for at in fixed if self._stays[at].word}
-        gone = taken - {fixed[at] for at in fixed if at not in by_word}
-        loose = witness.weigh(passes, Decided(by_word, gone)) if self._ordered and len(by_word) < len(fixed) else table
-        doubts = deal(
-            [at for at in range(len(spans)) if at not in by_word],
-            {(at, of): points.total for (at, of), points in loose.items() if at not in by_word and of not in gone},
-        )
+        if len(by_word) == len(fixed):
+            loose, doubts = table, dealt
+        else:
+            gone = taken - {fixed[at] for at in fixed if at not in by_word}
+            loose = witness.weigh(passes, Decided(by_word, gone)) if self._ordered else table
+            doubts = _deal(spans, loose, by_word, gone)
         verdicts = {}
         for at, stay in enumerate(self._stays):
+            if only not in (None, stay.number):
+                continue
             if stay.word:
                 verdicts[stay.number] = said(stay.number, stay.said, spans[at], passes)
             elif not stay.closed:
-                tag = dealt[at].tag
-                got = _sober(dealt[at], doubts[at], loose.get((at, tag)) if tag is not None else None)
+                tag = dealt.tag(at)
+                got = _sober(tag, doubts.at(at), loose.get((at, tag)) if tag is not None else None)
                 self._note_order(at, spans[at], passes[tag] if tag is not None else None)
                 verdicts[stay.number] = self._judge(at, spans, passes, got)
             if self.trace and stay.number in verdicts:
-                self._keep_case(at, spans[at], passes, loose, doubts.get(at), verdicts[stay.number])
+                doubt = None if at in by_word else doubts.at(at)
+                self._keep_case(at, spans[at], passes, loose, doubt, verdicts[stay.number])
         return verdicts
 
     def _deaf(self, spans: list[Span]) -> frozenset[tuple[str, int]]:
@@ -405,10 +406,18 @@ def said(number: int, code: TagCode | None, span: Span | None = None, passes: Se
     )
 
 
-def _sober(got: Dealt, again: Dealt, points: Points | None) -> Dealt:
+def _deal(spans: Sequence[Span], table: Table, fixed: Mapping[int, int | None], taken: AbstractSet[int]) -> Deal:
+    """Deal what is not spoken for to the stays that are not."""
+    return Deal(
+        [at for at in range(len(spans)) if at not in fixed],
+        {(at, of): points.total for (at, of), points in table.items() if at not in fixed and of not in taken},
+    )
+
+
+def _sober(tag: int | None, again: Dealt, points: Points | None) -> Dealt:
     """Take a lead no higher than it would be if no stay were closed, nor than an order was sure of it."""
-    if again.tag != got.tag:
-        return replace(got, lead=0.0, rival=None)
+    if again.tag != tag:
+        return Dealt(tag, 0.0, None)
     if points is not None and points.margin[0] < again.lead and not points.heard_well:
         return replace(again, lead=points.margin[0], rival=points.margin[1])
     return again

@@ -46,8 +46,11 @@ def slots(span: Span) -> int:
 
 def heard_slots(heards: Sequence[Heard], span: Span) -> int:
     """In how many of them a tag was heard."""
+    if not heards:
+        return 0
     count = slots(span)
-    return len({max(0, min(count - 1, int((heard.t - span.on) / span.length_s * count))) for heard in heards})
+    on, per_s = span.on, count / span.length_s
+    return len({max(0, min(count - 1, int((heard.t - on) * per_s))) for heard in heards})
 
 
 @lru_cache(maxsize=2048)

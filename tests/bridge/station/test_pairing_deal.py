@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.optimize import linear_sum_assignment
 
-from bridge.station.deal import deal
+from bridge.station.deal import Deal
 
 
 def table(seed: int, stays: int, tags: int) -> dict[tuple[int, int], float]:
@@ -28,7 +28,8 @@ def test_no_deal_has_more_points_than_scipys(seed: int) -> None:
     for (stay, tag), value in points.items():
         matrix[stay, tag] = max(0.0, value)
     rows, columns = linear_sum_assignment(matrix, maximize=True)
-    dealt = {stay: got.tag for stay, got in deal(list(range(stays)), points).items()}
+    deal = Deal(range(stays), points)
+    dealt = {stay: deal.tag(stay) for stay in range(stays)}
     assert total(points, dealt) == pytest.approx(matrix[rows, columns].sum())
     held = [tag for tag in dealt.values() if tag is not None]
     assert len(held) == len(set(held))
@@ -45,18 +46,21 @@ def test_a_lead_is_the_distance_to_the_best_deal_that_gives_the_stay_anything_el
         and all(tag is None or (stay, tag) in points for stay, tag in enumerate(choice))
     ]
     best = max(total(points, one) for one in every)
-    for stay, got in deal(list(range(stays)), points).items():
+    deal = Deal(range(stays), points)
+    for stay in range(stays):
+        got = deal.at(stay)
+        assert got.tag == deal.tag(stay)
         others = [total(points, one) for one in every if one[stay] != got.tag]
         assert got.lead == pytest.approx(best - max(others)) if others else got.lead == float("inf")
 
 
 def test_a_stay_with_nothing_to_have_is_sure_of_nothing() -> None:
-    (got,) = deal([4], {}).values()
+    got = Deal([4], {}).at(4)
     assert got.tag is None
     assert got.lead == float("inf")
 
 
 def test_a_tag_that_fits_both_goes_where_it_has_more() -> None:
-    dealt = deal([1, 2], {(1, 0): 3.0, (2, 0): 9.0})
-    assert (dealt[1].tag, dealt[2].tag) == (None, 0)
-    assert dealt[2].lead == pytest.approx(6.0)
+    deal = Deal([1, 2], {(1, 0): 3.0, (2, 0): 9.0})
+    assert (deal.tag(1), deal.tag(2)) == (None, 0)
+    assert deal.at(2).lead == pytest.approx(6.0)
