@@ -1,6 +1,6 @@
 """What the stations carry from run to run, kept in the journal by its changes.
 
-    memory/STATION         number and zero, a few bytes
+    memory/STATION         number, zero and the places of readers ahead, a few bytes
     weighed/STATION/TAG    the weighing that this tag was given under the present job sheet
 
 A mob under one sheet grows to thousands of tags; written whole with each weighing they would wear a card out, so only
@@ -44,7 +44,7 @@ class Carried:
             name: body
             for station, memory in memories.items()
             for name, body in (
-                (MEMORY + station, json.dumps({"number": memory.number, "zero_kg": memory.zero_kg})),
+                (MEMORY + station, json.dumps(_short(memory))),
                 *((f"{WEIGHED}{station}/{tag}", weighing) for tag, weighing in memory.weighed.items()),
             )
         }
@@ -55,3 +55,9 @@ class Carried:
         }
         self._kept = {**{name: body for name, body in self._kept.items() if name not in ours}, **now}
         return changed
+
+
+def _short(memory: Memory) -> dict[str, object]:
+    """Give what is written whole whenever it changes."""
+    short: dict[str, object] = {"number": memory.number, "zero_kg": memory.zero_kg}
+    return {**short, "places": dict(memory.places)} if memory.places else short

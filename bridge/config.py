@@ -15,11 +15,14 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_vali
 from bridge.events import Position
 from bridge.links.address import Address, parse_address
 from bridge.problems import ConfigError, Problem, nearest, problems_of, read_toml
+from bridge.station.settings import MOST_PLACES
 
 Name = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9_-]{0,31}$")]
 """Names of sites, links, stations and outlets: they become parts of topics and sources."""
 
 
+BESIDE_STATIONS = ("link", "status", "check")
+"""Topics that stand beside those of the stations (outlets/topics)."""
 INSTALLED = Path("/etc/neckyoke")
 """Where the configuration of the daemon lies that systemd runs (`neckyoke service install`)."""
 
@@ -66,6 +69,15 @@ class ReaderTable(Table):
 
     link: Name
     position: Position = "platform"
+    places: int | None = Field(
+        default=None, ge=1, le=MOST_PLACES, description="how many animals fit between a reader ahead and the platform"
+    )
+
+    @model_validator(mode="after")
+    def _only_ahead(self) -> Self:
+        if self.places is not None and self.position != "ahead":
+            raise ValueError('places belongs to a reader whose position is "ahead": only there animals queue behind it')
+        return self
 
 
 class StationTable(Table):
@@ -213,6 +225,13 @@ def _cross_check(config: Config, file: str) -> Iterator[Problem]:
                     what=f"link {link!r} is already used as {used[link]}",
                     hint="A link is either a scale or a reader.",
                 )
+        if name in BESIDE_STATIONS:
+            yield Problem(
+                file=file,
+                where=f"[{table}]",
+                what=f"a station cannot be called {name!r}: that part of the topics is taken",
+                hint="Call it after its place, as in [stations.crush].",
+            )
         if station.smallest_kg >= station.capacity_kg:
             yield Problem(
                 file=file,

@@ -58,6 +58,7 @@ def settings_of(config: Config, name: str, run: str) -> Settings:
         name=name,
         scale=table.scale,
         readers={reader.link: reader.position for reader in table.readers},
+        places={reader.link: reader.places for reader in table.readers if reader.places is not None},
         capacity_kg=table.capacity_kg,
         interval_kg=table.interval_kg,
         smallest_kg=table.smallest_kg,

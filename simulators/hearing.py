@@ -158,12 +158,16 @@ def _ahead(
 def _order_ahead(hearing: Hearing, passings: Sequence[Passing], rng: random.Random) -> list[float]:
     """Give when each animal passes the panel: when a place comes free in front of it, and well before its stay.
 
-    One that stops comes later, when more than one place may be free; one that jumps the queue overtakes another between
+    The day begins with an empty race: the first pass while it fills, the first of all before anybody stands.  One that
+    stops comes later, when more than one place may be free; one that jumps the queue overtakes another between
     panel and platform.
     """
     moments: list[float] = []
     for n, this in enumerate(passings):
-        free = passings[n - hearing.places].on_t + rng.uniform(0.5, 4.0) if n >= hearing.places else this.on_t - 9.0
+        if n < hearing.places:
+            free = rng.uniform(0.2, this.on_t - 2.0)
+        else:
+            free = passings[n - hearing.places].on_t + rng.uniform(0.5, 4.0)
         last = moments[-1] + 1.2 if moments else -1e9
         moment = max(last, min(free, this.on_t - 2.0))
         if rng.random() < hearing.stops:

@@ -63,7 +63,7 @@ PAIRING: tuple[Scenario, ...] = (
     _pairing("tags-both-missed", replace(PANEL, next_read=0.2, last_read=0.2, missed=0.05), mob=Mob(dead=0.02)),
     _pairing("tags-no-gap", replace(PANEL, next_read=0.2, last_read=0.2), gaps=Gaps(none=1.0)),
     _pairing("tags-ahead", AHEAD),
-    _pairing("tags-ahead-faults", replace(AHEAD, stops=0.05, backs=0.02, jumps=0.02, missed=0.01)),
+    _pairing("tags-ahead-faults", replace(AHEAD, stops=0.05, backs=0.02, jumps=0.01, missed=0.01)),
     _pairing("tags-hand", HAND),
     _pairing("tags-hand-slips", replace(HAND, early=0.1, late=0.1, wrong=0.01, missed=0.02)),
     _pairing("tags-stray", replace(PANEL, strays_per_hour=6.0)),

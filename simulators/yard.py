@@ -96,6 +96,17 @@ class Yard:
         others = {tag: None for _, _, tag in during if tag != stay.tag}
         return replace(stay, own_reads=own, others=tuple(others))
 
+    @cached_property
+    def overtaken(self) -> frozenset[int]:
+        """Numbers of the stays whose animals did not come past the one reader, ahead, in their turn.
+
+        Who reads the order of the tags, and nothing else, cannot know of them.
+        """
+        (heard,) = self._heard
+        came = sorted((window[0], n) for n, window in enumerate(heard.own, 1) if window is not None)
+        turns = sorted(n for _, n in came)
+        return frozenset(turn for (_, n), turn in zip(came, turns, strict=True) if n != turn)
+
     # ---- what the devices send
 
     def force(self) -> "Force":

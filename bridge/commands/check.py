@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from bridge.config import Config, load_config
+from bridge.config_doubts import config_doubts
 from bridge.problems import read_toml
 
 
@@ -23,6 +24,8 @@ def run(args: argparse.Namespace) -> int:
     if "site" not in (table := read_toml(path)) and "links" not in table:
         return _check_job(path)
     config = load_config(path)
+    for doubt in config_doubts(config):
+        print(f"look again: {doubt}")
     for name, station in config.stations.items():
         if station.sheet is not None:
             print(f"station {name}:")

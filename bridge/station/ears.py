@@ -39,12 +39,12 @@ class Heard:
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """A stay as pairing sees it.  `off` is now while it is open; `before` is when the stay before it began."""
+    """A stay as pairing sees it.  `off` is now while it is open; `turn` counts stays since the last long pause."""
 
     number: int
     on: float
     off: float
-    before: float | None = None
+    turn: int = 1
 
     @property
     def length_s(self) -> float:

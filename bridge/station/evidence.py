@@ -72,8 +72,8 @@ class Decided:
 class Witness:
     """Everything heard, weighed against every stay.
 
-    `readers`: where each stands.  `habits`: what was learned of each.  `deaf`: (link, number) of stays of which a
-    reader's silence says nothing.
+    `readers`: where each stands.  `habits`: what was learned of each.  `began`: when the last stays began, those
+    before `spans` too.  `deaf`: (link, number) of stays of which a reader's silence says nothing.
     """
 
     def __init__(
@@ -81,12 +81,13 @@ class Witness:
         readers: Mapping[str, Position],
         habits: Mapping[str, Habits],
         spans: Sequence[Span],
+        began: Sequence[float],
         deaf: AbstractSet[tuple[str, int]] = frozenset(),
     ) -> None:
         rank = {"platform": 0, "ahead": 1, "hand": 2}
         self._readers = dict(sorted(readers.items(), key=lambda one: rank[one[1]]))
         self._has_panel = "platform" in readers.values()
-        self._habits, self._spans, self._deaf = habits, spans, deaf
+        self._habits, self._spans, self._began, self._deaf = habits, spans, began, deaf
 
     def weigh(self, passes: Sequence[Pass], decided: Decided) -> Table:
         """Give the points of every (stay, pass) that can be."""
@@ -123,11 +124,13 @@ class Witness:
             return known if decided.may(order[place], at) else None
 
         skips = decided.skips(len(self._spans), order)
-        laid = lay_queue([when[of] for of in order], self._spans, self._habits[link], skips, cheaper)
+        laid = lay_queue([when[of] for of in order], self._spans, self._began, self._habits[link], skips, cheaper)
+        least = laid.least
         for (place, at), cost in laid.pairs.items():
             points = table.setdefault((at, order[place]), Points())
-            if cost > 1e-9:
-                points.parts[f"{link}: not its place in the queue"] = -min(3.0, cost) - STANDS * (not points.heard_well)
+            if cost > least + 1e-9:
+                unlikely = min(3.0, cost - least) + (0.0 if points.heard_well else STANDS)
+                points.parts[f"{link}: not its place in the queue"] = -unlikely
             else:
                 points.parts[f"{link}: its place in the queue"] = AHEAD
                 _doubt(points, laid, order, place, at)
@@ -154,11 +157,12 @@ class Witness:
             skips,
             lambda place, at: decided.may(order[place], at),
         )
+        least = laid.least
         for (place, at), cost in laid.pairs.items():
             points = table.setdefault((at, order[place]), Points())
             away = away_s(heards[order[place]], self._spans[at])
-            if cost > 1e-9:
-                points.parts[f"{link}: not read in its turn"] = -min(9.0, cost) - STANDS
+            if cost > least + 1e-9:
+                points.parts[f"{link}: not read in its turn"] = -min(9.0, cost - least) - STANDS
             else:
                 points.parts[_read(link, away)] = HAND - away_cost(away, slips)
                 _doubt(points, laid, order, place, at)

@@ -1,27 +1,47 @@
-"""What is learned of a reader while it works: nobody says it beforehand, and readers differ widely."""
+"""What is learned of a reader while it works: readers differ widely, and mostly nobody says beforehand."""
 
-from collections import Counter, deque
+from math import log
+
+from bridge.station.settings import MOST_PLACES
+
+KNOWN, FADES = 4.5, 0.98
+"""From so many pairs on, the places are known; what a pair taught fades with each later one."""
+ANY, OTHER = 0.1, 6.0
+"""What each place more costs while nothing is known of them, and what a number other than the usual costs at most."""
 
 
 class Habits:
     """The habits of one reader.
 
     `share`: in how much of a stay one at the platform hears the animal that stands.  `missed`: in how many stays it
-    hears nothing of it.  `beside`: in how many it hears a neighbour too.  `queue`: how many stays before its own an
-    animal comes past one ahead, None while not known.  `slips`: how often one in the hand reads too early or too late.
+    hears nothing of it.  `beside`: in how many it hears a neighbour too.  `slips`: how often one in the hand reads too
+    early or too late.  `usual`: how many stays before its own an animal comes past one ahead, None while not known.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, places: int | None = None) -> None:
         self.share = 0.3
         self.beside = 0.15
         self.missed = 0.05
         self.slips = 0.1
-        self._lags: deque[int] = deque(maxlen=12)
+        self._came = [0.0] * (MOST_PLACES + 1)  # how many pairs came so many stays before their own
+        if places is not None:
+            self._came[places] = 1 / (1 - FADES)  # as sure as pairs can make it
 
     @property
-    def queue(self) -> int | None:
-        """The length that the queue has had most of the time."""
-        return max(Counter(self._lags).items(), key=lambda one: (one[1], one[0]))[0] if len(self._lags) >= 5 else None
+    def usual(self) -> int | None:
+        """The number of stays that most pairs came before their own."""
+        known = sum(self._came) >= KNOWN
+        return max(range(1, MOST_PLACES + 1), key=self._came.__getitem__) if known else None
+
+    def places(self) -> dict[int, float]:
+        """Give the numbers of places there may be, and what it costs to believe in each."""
+        usual = self.usual
+        if usual is None:
+            return {places: ANY * places for places in range(1, MOST_PLACES + 1)}
+        return {
+            places: min(OTHER, log((self._came[usual] + 0.1) / (self._came[places] + 0.1)))
+            for places in range(max(1, usual - 1), min(MOST_PLACES, usual + 1) + 1)
+        }
 
     def learn_share(self, share: float) -> None:
         """Learn from one clear pair."""
@@ -39,6 +59,7 @@ class Habits:
         """Learn from one final pair."""
         self.slips += 0.03 * ((0.8 if slipped else 0.01) - self.slips)
 
-    def learn_queue(self, lag: int) -> None:
-        """Learn from one final pair."""
-        self._lags.append(lag)
+    def learn_queue(self, stays: int) -> None:
+        """Learn from one final pair how many stays before its own it came."""
+        self._came = [FADES * seen for seen in self._came]
+        self._came[min(stays, MOST_PLACES)] += 1.0

@@ -43,7 +43,7 @@ def lay_reads(
 ) -> Laid:
     """Lay the tags, in the order in which they were read, beside the stays."""
     pairs = {
-        (tag, stay): [cost]
+        (tag, stay): cost
         for stay, span in enumerate(spans)
         for tag, heards in enumerate(tags)
         if may(tag, stay) and (cost := away_cost(away_s(heards, span), slips)) < AWAY_MOST

@@ -25,9 +25,11 @@ A verdict is final when a few later stays have ended (`WINDOW_STAYS`), or `WINDO
 final verdict or a person has spoken for is dealt to nobody else on that pass.
 """
 
+from collections import deque
 from collections.abc import Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field, replace
+from types import MappingProxyType
 
 from bridge.events import Flag, Position
 from bridge.station.deal import Deal, Dealt
@@ -36,7 +38,8 @@ from bridge.station.evidence import Decided, Points, Table, Witness
 from bridge.station.habits import Habits
 from bridge.station.hand import away_s
 from bridge.station.panel import heard_slots, slots
-from bridge.station.race import came, stays_since
+from bridge.station.race import PAUSE_S, begun_between, came
+from bridge.station.settings import MOST_PLACES
 from bridge.station.verdict import SAID, Candidate, Case, Verdict
 from protocols.tagcode import TagCode
 
@@ -61,6 +64,7 @@ ASLEEP_S = 300.0
 class _Stay:
     number: int
     on: float
+    turn: int  # the how-manieth since the last long pause
     off: float | None = None
     word: bool = False  # a person has spoken
     said: TagCode | None = None
@@ -87,17 +91,19 @@ class _Reader:
 class Pairing:
     """The tag side of a station.  Pure: time comes in with every call; `due` is when `settle` wants to be called.
 
-    `cases` collects how each verdict came about when `trace` is on.
+    `places` says of readers ahead how many animals fit between them and the platform: as a person said, or as learned
+    before.  `cases` collects how each verdict came about when `trace` is on.
     """
 
-    def __init__(self, readers: Mapping[str, Position]) -> None:
+    def __init__(self, readers: Mapping[str, Position], places: Mapping[str, int] = MappingProxyType({})) -> None:
         self._positions = dict(readers)
         self._readers = {link: _Reader(position) for link, position in readers.items()}
-        self._habits = {link: Habits() for link in readers}
+        self._habits = {link: Habits(places.get(link)) for link in readers}
         self._window = QUEUE_STAYS if "ahead" in readers.values() else WINDOW_STAYS
         self._ordered = any(position != "platform" for position in readers.values())
         self._ears = Ears()
         self._spent: dict[TagCode, float] = {}  # until when a final verdict has used up what was heard of a tag
+        self._began: deque[float] = deque(maxlen=QUEUE_STAYS + HELD_STAYS + MOST_PLACES)  # when the last stays began
         self._stays: list[_Stay] = []  # those whose verdict may still change, and some before; oldest first
         self._hold: float | None = None
         self.trace = False
@@ -124,7 +130,10 @@ class Pairing:
 
     def began(self, number: int, on: float) -> None:
         """Take the beginning of a stay."""
-        self._stays.append(_Stay(number, on))
+        last = self._stays[-1] if self._stays else None
+        turn = last.turn + 1 if last is not None and on - last.on < PAUSE_S else 1
+        self._stays.append(_Stay(number, on, turn))
+        self._began.append(on)
         self._hold = None
 
     def ended(self, number: int, off: float) -> list[Verdict]:
@@ -151,6 +160,12 @@ class Pairing:
                 other.closed = False
         stay.word, stay.said = True, code
         return self._decide(None)
+
+    @property
+    def places(self) -> dict[str, int]:
+        """How many animals fit between each reader ahead and the platform, where that is known."""
+        usual = {link: habits.usual for link, habits in self._habits.items() if self._positions[link] == "ahead"}
+        return {link: places for link, places in usual.items() if places is not None}
 
     def knows(self, number: int) -> bool:
         """Tell whether a stay is still at hand."""
@@ -224,22 +239,21 @@ class Pairing:
             self._spent = {code: until for code, until in self._spent.items() if until + PASS_GAP_S > since}
 
     def _spans(self, now: float | None) -> list[Span]:
-        before = [None, *(stay.on for stay in self._stays)]
         return [
             Span(
                 stay.number,
                 stay.on,
                 stay.off if stay.off is not None else max(stay.on, now if now is not None else stay.on),
-                came,
+                stay.turn,
             )
-            for stay, came in zip(self._stays, before, strict=False)
+            for stay in self._stays
         ]
 
     def _verdicts(self, now: float | None, only: int | None = None) -> dict[int, Verdict]:
         """Judge every stay that is not closed, or only the one of that number."""
         spans = self._spans(now)
         passes = self._ears.passes(spans)
-        witness = Witness(self._positions, self._habits, spans, self._deaf(spans))
+        witness = Witness(self._positions, self._habits, spans, self._began, self._deaf(spans))
         fixed, taken = self._fixed(passes, spans)
         table = witness.weigh(passes, Decided(fixed, taken))
         dealt = _deal(spans, table, fixed, taken)
@@ -359,7 +373,7 @@ class Pairing:
         for link, position in self._positions.items():
             heards = [heard for heard in one.heard if heard.link == link] if one else []
             if heards and position == "ahead":
-                stay.lags[link] = stays_since(came(heards), [other.on for other in self._stays[: at + 1]])
+                stay.lags[link] = begun_between(came(heards), span.on, self._began)
             elif heards and position == "hand":
                 stay.slips[link] = away_s(heards, span) > 0
 

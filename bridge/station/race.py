@@ -1,33 +1,38 @@
 """A reader ahead of the platform, in the race: animals queue.
 
-Theory.  Animals come past the reader one behind the other and stand on the platform in that order (order.py).  Mostly
-one comes when one goes: an animal comes past as many stays before its own as the queue between reader and platform is
-long (learned).  What does not fit costs; what the readers at the platform hear makes a pair cheaper.  An animal that
-backs out and comes again is taken at its last coming.  Two that change places behind the reader leave no trace, and
-that is why order alone is never free of doubt.
+Theory.  Animals come past the reader one behind the other and stand on the platform in that order (order.py).  The race
+between reader and platform holds so many animals, its *places*, and mostly it is full: one comes past when one steps
+on, as many stays before its own as there are places.  It comes later when it hung back or the race was still filling,
+and never sooner but for a stay that was none, or two that changed places.  What does not fit costs; what the readers at
+the platform hear makes a pair cheaper.  An animal that backs out and comes again is taken at its last coming.
+
+Order alone cannot tell a day from the same day shifted by one animal: only the places can.  A person may say how many
+there are; else they are learned, and until they are, every number is tried.  Two that change places behind the reader
+leave no trace either, and that is why order alone is never free of doubt.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from bisect import bisect_right
+from collections.abc import Callable, Sequence
 from itertools import pairwise
-from math import inf
 
 from bridge.station.ears import Heard, Span
 from bridge.station.habits import Habits
-from bridge.station.order import Laid, Lengths, lay
+from bridge.station.order import Laid, cheapest, lay
+from bridge.station.settings import MOST_PLACES
 
-PLACES = 9
-"""Places between the reader and the platform, at most."""
-BACKED_OUT = 7.5
+BACKED_OUT = 6.0
 """A tag stands nowhere although a later one does."""
-UNHEARD = 3.0
+UNHEARD = 3.5
 """A stay has no tag from here."""
-HUNG_BACK, CLOSED_UP = 2.0, 4.0
-"""An animal came past a place later, or sooner, than the queue is long."""
-FILLING, FILLS = 0.3, 3
-"""The first so many animals of a day find the queue still filling: to come late costs them only so much."""
-LONGER, SHORTER = 5.5, 6.5
-"""The queue is a place longer, or shorter, from here on."""
-AGAIN_S = 8.0
+HUNG_BACK, FURTHER = 2.5, 1.0
+"""An animal came past a stay later than a place was free, and each stay more."""
+FILLING = 0.3
+"""It came past so much later while the race was filling, each stay."""
+CLOSED_UP = 5.0
+"""It came past a stay sooner than there are places, each."""
+PAUSE_S = 300.0
+"""After nobody stood on the platform for so long, the race fills anew."""
+AGAIN_S = 3.0
 """Unheard for so long, a tag in front of the reader has gone and come again."""
 
 
@@ -40,49 +45,46 @@ def came(heards: Sequence[Heard]) -> float:
     return last
 
 
-def stays_since(t: float, began: Sequence[float]) -> int:
-    """Count the stays that began since: 1 when the next one is meant."""
-    return sum(1 for on in began if on > t)
-
-
-def _odd(places: int, *, filling: bool) -> float:
-    """Say what it costs to have come past so many places too soon, or, below none, too late."""
-    return CLOSED_UP * places if places > 0 else -(FILLING if filling else HUNG_BACK) * places
+def begun_between(t: float, on: float, began: Sequence[float]) -> int:
+    """Count the stays that began after `t`, up to the one that began at `on`."""
+    return bisect_right(began, on) - bisect_right(began, t)
 
 
 def lay_queue(
     when: Sequence[float],
     spans: Sequence[Span],
+    began: Sequence[float],
     habits: Habits,
     skip_stay: Sequence[float],
     cheaper: Callable[[int, int], float | None],
 ) -> Laid:
     """Lay the tags, in the order of `when` they came, beside the stays.
 
-    `cheaper` says by how much other readers make (tag, stay) cheaper; None when it cannot be.
+    `began`: when the last stays began, those before `spans` too.  `cheaper` says by how much other readers make (tag,
+    stay) cheaper; None when it cannot be.
     """
-    began = [span.on for span in spans]
-    lags: Mapping[tuple[int, int], int] = {
-        (tag, stay): lag
-        for stay, on in enumerate(began)
+    lags = {
+        (tag, stay): (lag, less)
         for tag, t in enumerate(when)
-        if t < on and (lag := stays_since(t, began[: stay + 1])) <= PLACES
+        for stay, span in enumerate(spans)
+        if t < span.on and (lag := begun_between(t, span.on, began)) <= MOST_PLACES
+        if (less := cheaper(tag, stay)) is not None
     }
-    usual = habits.queue
-    lengths = sorted({*lags.values()} | ({usual} if usual is not None else set())) or [1]
-    steps = [more - less for less, more in pairwise(lengths)]
-    pairs = {
-        pair: [_odd(lag - length, filling=usual is None and pair[1] < FILLS) - less for length in lengths]
-        for pair, lag in lags.items()
-        if (less := cheaper(*pair)) is not None
-    }
-    return lay(
-        pairs,
-        [BACKED_OUT] * len(when),
-        [UNHEARD * cost for cost in skip_stay],
-        Lengths(
-            start=[0.0 if usual in (None, length) else inf for length in lengths],
-            longer=[LONGER * step for step in steps],
-            shorter=[SHORTER * step for step in steps],
-        ),
-    )
+    odds = habits.places()
+    ways = [
+        lay(
+            {pair: _odd(lag, places, spans[pair[1]].turn) - less for pair, (lag, less) in lags.items()},
+            [BACKED_OUT] * len(when),
+            [UNHEARD * cost for cost in skip_stay],
+        )
+        for places in odds
+    ]
+    return cheapest(ways, list(odds.values()))
+
+
+def _odd(stays: int, places: int, turn: int) -> float:
+    """Say what it costs to have come past so many stays before one's own, the `turn`th since the race was empty."""
+    later = min(places, turn) - stays
+    if later <= 0:
+        return -CLOSED_UP * later
+    return FILLING * later if turn <= places else HUNG_BACK + FURTHER * (later - 1)

@@ -5,15 +5,23 @@ from dataclasses import dataclass, field
 
 from bridge.events import Position
 
+MOST_PLACES = 9
+"""Animals that may fit between a reader ahead and the platform, at most."""
+
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """One station.  Weights in kilograms.  `readers` maps each reader's link to where it stands."""
+    """One station.  Weights in kilograms.
+
+    `readers` maps each reader's link to where it stands; `places` those ahead to how many animals fit between them and
+    the platform, if a person said so.
+    """
 
     site: str
     name: str
     scale: str
     readers: Mapping[str, Position] = field(default_factory=dict)
+    places: Mapping[str, int] = field(default_factory=dict)
     capacity_kg: float = 2000.0
     interval_kg: float = 0.5
     smallest_kg: float = 25.0
@@ -26,9 +34,10 @@ class Memory:
     """What a station carries from one run, or one part of a capture, to the next.
 
     `number` is the last stay's; `zero_kg` what the empty platform showed, None when not known; `weighed` maps each tag
-    weighed under the present job sheet to its weighing's id.
+    weighed under the present job sheet to its weighing's id; `places` each reader ahead to the places learned.
     """
 
     number: int = 0
     zero_kg: float | None = None
     weighed: Mapping[str, str] = field(default_factory=dict)
+    places: Mapping[str, int] = field(default_factory=dict)

@@ -66,7 +66,7 @@ class Station:
         self.links = frozenset({settings.scale, *settings.readers})
         self._stamp = stamp
         self._platform = Platform(settings, memory)
-        self._pairing = Pairing(settings.readers)
+        self._pairing = Pairing(settings.readers, {**memory.places, **settings.places})
         self._number = memory.number
         self._weighed = dict(memory.weighed)
         self._sheet = 0
@@ -168,7 +168,12 @@ class Station:
     @property
     def memory(self) -> Memory:
         """What to carry to the next run."""
-        return Memory(number=self._number, zero_kg=self._platform.zero_kg, weighed=dict(self._weighed))
+        return Memory(
+            number=self._number,
+            zero_kg=self._platform.zero_kg,
+            weighed=dict(self._weighed),
+            places=self._pairing.places,
+        )
 
     @property
     def open_stay(self) -> Weighing | None:

@@ -1,0 +1,84 @@
+"""A reader ahead of the platform: order alone cannot tell a day from the same day shifted by one; the places can.
+
+That animals in a single-file race keep their order, and how many fit into it, is common practice, no source.
+"""
+
+from bridge.events import Flag
+from bridge.station.habits import Habits
+from bridge.station.pairing import Pairing
+from bridge.station.settings import MOST_PLACES
+from protocols.tagcode import TagCode
+
+TAGS = [TagCode(999, 700 + n) for n in range(40)]
+STAYS = [(30.0 + 20 * n, 40.0 + 20 * n) for n in range(40)]
+
+
+def came_past(n: int, places: int) -> float:
+    """Each comes when a place is free: the first ones fill the race, the others when a stay begins."""
+    return STAYS[n - places][0] + 2.0 if n >= places else 4.0 + 6.0 * n
+
+
+def weighed(pairing: Pairing, heard: dict[int, float], stays: range) -> list[TagCode | None]:
+    """Let some of the animals stand there; give each stay's last verdict."""
+    steps = [(on, 2, n) for n in stays for on in STAYS[n][:1]] + [(STAYS[n][1], 0, n) for n in stays]
+    steps += [(t, 1, n) for n, t in heard.items()]
+    codes: dict[int, TagCode | None] = {}
+    for t, kind, n in sorted(steps):
+        while (due := pairing.due) is not None and due <= t:
+            codes.update((one.number, one.code) for one in pairing.settle(due))
+        if kind == 0:
+            codes.update((one.number, one.code) for one in pairing.ended(n, t))
+        elif kind == 1:
+            pairing.read(t, "race", TAGS[n])
+        else:
+            pairing.began(n, t)
+    codes.update((one.number, one.code) for one in pairing.finish())
+    return [codes[n] for n in stays]
+
+
+def test_with_the_places_told_a_miss_near_the_start_shifts_nobody() -> None:
+    heard = {n: came_past(n, 2) for n in range(20) if n != 2}
+    codes = weighed(Pairing({"race": "ahead"}, {"race": 2}), heard, range(20))
+    assert codes == [None if n == 2 else TAGS[n] for n in range(20)]
+
+
+def test_a_box_that_starts_while_animals_stand_in_the_race_says_none_rather_than_another() -> None:
+    told = Pairing({"race": "ahead"}, {"race": 3})
+    heard = {n: came_past(n, 3) for n in range(3, 20)}
+    assert weighed(told, heard, range(20)) == [None, None, None, *TAGS[3:20]]
+
+
+def test_the_places_are_learned_and_an_animal_missed_later_shifts_nobody() -> None:
+    pairing = Pairing({"race": "ahead"})
+    heard = {n: came_past(n, 2) for n in range(40) if n not in (20, 21, 33)}
+    codes = weighed(pairing, heard, range(40))
+    assert codes == [None if n in (20, 21, 33) else TAGS[n] for n in range(40)]
+    assert pairing.places == {"race": 2}
+
+
+def test_nothing_is_known_of_the_places_of_a_reader_that_is_not_ahead() -> None:
+    assert Pairing({"panel": "platform", "race": "ahead"}, {"race": 4}).places == {"race": 4}
+    assert Pairing({"panel": "platform", "race": "ahead"}).places == {}
+
+
+def test_a_wrong_word_on_the_places_is_unlearned_from_what_other_readers_prove() -> None:
+    habits = Habits(5)
+    assert habits.usual == 5
+    for _ in range(60):
+        habits.learn_queue(2)
+    assert habits.usual == 2
+    assert set(habits.places()) == {1, 2, 3}
+
+
+def test_while_nothing_is_known_every_number_is_tried_and_the_smallest_liked_best() -> None:
+    costs = Habits().places()
+    assert list(costs) == list(range(1, MOST_PLACES + 1))
+    assert sorted(costs.values()) == list(costs.values())
+
+
+def test_a_pair_by_the_queue_alone_is_never_free_of_doubt() -> None:
+    pairing = Pairing({"race": "ahead"}, {"race": 1})
+    pairing.read(1.0, "race", TAGS[0])
+    pairing.began(1, 8.0)
+    (verdict,) = pairing.ended(1, 16.0)
+    assert (verdict.code, verdict.flags) == (TAGS[0], (Flag.TAG_DOUBTFUL,))
