@@ -16,16 +16,30 @@ recomputed).
 
 import operator
 from binascii import crc_hqx
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from functools import reduce
 from typing import Final
 
-_MIRRORED: Final = bytes(int(f"{byte:08b}"[::-1], 2) for byte in range(256))
+MIRRORED: Final = bytes(int(f"{byte:08b}"[::-1], 2) for byte in range(256))
+"""Every byte with its bits in reverse: a table for `bytes.translate`."""
 
 
 def xor(data: bytes) -> int:
     """Exclusive or of all bytes."""
     return reduce(operator.xor, data, 0)
+
+
+def xors(texts: Sequence[bytes]) -> Iterable[int]:
+    """Exclusive or of each of several texts.
+
+    Of texts of one length the first bytes of all, as one long number, are combined with the second ones, and so on.
+    """
+    length = len(texts[0])
+    if set(map(len, texts)) != {length}:
+        return map(xor, texts)
+    joined = b"".join(texts)
+    columns = (int.from_bytes(joined[place::length], "big") for place in range(length))
+    return reduce(operator.xor, columns, 0).to_bytes(len(texts), "big")
 
 
 def total(data: bytes) -> int:
@@ -69,8 +83,8 @@ def _crc(width: int, poly: int, init: int, *, reflected: bool) -> Callable[[byte
 
 def kermit(data: bytes, start: int = 0) -> int:
     """CRC-16/KERMIT: the standard library's CRC of the same polynomial, which is not reflected, seen in a mirror."""
-    crc = crc_hqx(data.translate(_MIRRORED), start)
-    return _MIRRORED[crc & 0xFF] << 8 | _MIRRORED[crc >> 8]
+    crc = crc_hqx(data.translate(MIRRORED), start)
+    return MIRRORED[crc & 0xFF] << 8 | MIRRORED[crc >> 8]
 
 
 CHECKS: Final[dict[str, tuple[int, Callable[[bytes], int]]]] = {

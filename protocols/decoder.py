@@ -5,13 +5,13 @@ opens a link calls `reset()`, for the device may be in mid-frame: what was pendi
 first frame whose start was not seen, since `00.0kg` cut from `+00500.0kg` looks whole.  A scale sends the next one
 soon.  A reader does not, but its codes prove themselves by their length: there the first frame is kept if it is a code.
 
-A device repeats itself: an empty platform sends one frame for hours, a reader one code twenty times a second.  The
-outcomes of different frames are therefore remembered, some `REMEMBERED` of them.
+Each frame is read by the careful path, `read`, unless all that a piece of the stream completes is plain and can be read
+at once, by `read_run` (see `protocols.wholesale`).
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from types import MappingProxyType
-from typing import Final, TypeAlias
+from typing import TypeAlias, cast
 
 from protocols import gatt
 from protocols.framing import STX, Framing, LayoutError, Piece, make_framer
@@ -23,14 +23,17 @@ from protocols.module import ModuleFramer
 from protocols.parity import BAD, strip_table
 from protocols.readings import Outcome, Reject, RejectReason, TagRead, WeightReading
 from protocols.tagcode import HexOrder
-from protocols.taglines import decode_tag_line
+from protocols.taglines import decode_tag_line, decode_tag_lines
 
 __all__ = ["Decoder", "LayoutError", "scale_decoder", "tag_decoder"]
 
-REMEMBERED: Final = 1024
-"""Different frames whose outcomes are kept: a platform's whole wander while an animal stands on it."""
-
 Read: TypeAlias = Callable[[bytes, str | None], Outcome]
+ReadRun: TypeAlias = Callable[[Sequence[bytes], str | None], list[Outcome] | None]
+"""Reads a run of frames as `Read` would one after the other; None when it is not all plain under one unit."""
+
+
+def _never_plain(_frames: Sequence[bytes], _unit: str | None) -> None:
+    """Leave every frame to the careful path."""
 
 
 class Decoder:
@@ -40,54 +43,55 @@ class Decoder:
         self,
         framing: Framing,
         read: Read,
+        read_run: ReadRun = _never_plain,
         *,
         read_partial: Read | None = None,
         parity: Parity | None = None,
     ) -> None:
         self._framing = framing
         self._read = read if parity is None else _refuse_bad_parity(read)
+        self._read_run = read_run if parity is None else _leave_bad_parity(read_run)
         self._read_partial = read_partial
         self._strip = strip_table(parity) if parity else None
         self._unit: str | None = None
-        self._known: dict[bytes, Outcome] = {}
 
     def reset(self) -> None:
         """Begin anew: the link was opened, and its first bytes may be the middle of a frame."""
         self._framing.reset()
         self._unit = None
-        self._known.clear()
 
     def feed(self, data: bytes) -> list[Outcome]:
         """Take the next bytes; give the outcomes they complete, in order.  Never raises on what a device sends."""
         if self._strip:
             data = data.translate(self._strip)
-        known = self._known
-        outcomes: list[Outcome] = []
-        for piece in self._framing.feed(data):
-            outcome = known.get(piece) if type(piece) is bytes else None
-            if outcome is None:
-                outcome = self._outcome(piece)
-            if outcome is not None:
-                outcomes.append(outcome)
-        if len(known) > REMEMBERED:
-            known.clear()
-        return outcomes
+        pieces = self._framing.feed(data)
+        if (frames := _whole_frames(pieces)) and (outcomes := self._read_run(frames, self._unit)):
+            self._keep_unit(outcomes[-1])
+            return outcomes
+        return [outcome for outcome in map(self._outcome, pieces) if outcome is not None]
 
     def _outcome(self, piece: Piece) -> Outcome | None:
-        """Give what a piece not seen before is; None for a first frame that may have been cut."""
+        """Give what a piece is; None for a first frame that may have been cut."""
         if type(piece) is not bytes:
             return piece if isinstance(piece, Reject) else self._partial(bytes(piece))
         outcome = self._read(piece, self._unit)
-        if type(outcome) is WeightReading and outcome.unit != self._unit:
-            self._unit = outcome.unit  # frames that leave their unit blank now mean this one
-            self._known.clear()
-        self._known[piece] = outcome
+        self._keep_unit(outcome)
         return outcome
+
+    def _keep_unit(self, outcome: Outcome) -> None:
+        """Put a reading's unit in force: frames that leave theirs blank now mean this one."""
+        if type(outcome) is WeightReading:
+            self._unit = outcome.unit
 
     def _partial(self, frame: bytes) -> Outcome | None:
         """Read a first frame whose start was not seen: a partial one is no error, so what is no code is nothing."""
         outcome = self._read_partial(frame, self._unit) if self._read_partial else None
         return outcome if isinstance(outcome, TagRead) else None
+
+
+def _whole_frames(pieces: list[Piece]) -> list[bytes] | None:
+    """Give the pieces if all are frames, and none one whose start was not seen."""
+    return cast("list[bytes]", pieces) if set(map(type, pieces)) == {bytes} else None
 
 
 def _refuse_bad_parity(read: Read) -> Read:
@@ -97,14 +101,24 @@ def _refuse_bad_parity(read: Read) -> Read:
     return careful
 
 
-def _read_anything() -> Read:
-    """Read free-form frames, and the lines a Bluetooth link makes of the weight scale service's measurements."""
-    free = FreeForm().decode
+def _leave_bad_parity(read_run: ReadRun) -> ReadRun:
+    def read_plain(frames: Sequence[bytes], unit: str | None) -> list[Outcome] | None:
+        return None if any(BAD in frame for frame in frames) else read_run(frames, unit)
+
+    return read_plain
+
+
+def _free_form(framing: Framing) -> Decoder:
+    """Read free-form frames, and the lines a Bluetooth link makes of the weight scale service's measurements.
+
+    The latter hold more than one number, so none is ever plain.
+    """
+    free = FreeForm()
 
     def read(frame: bytes, unit: str | None) -> Outcome:
-        return gatt.decode_weight_line(frame) if frame.startswith(gatt.LINE) else free(frame, unit)
+        return gatt.decode_weight_line(frame) if frame.startswith(gatt.LINE) else free.decode(frame, unit)
 
-    return read
+    return Decoder(framing, read, free.decode_run)
 
 
 def scale_decoder(
@@ -116,7 +130,7 @@ def scale_decoder(
     if layout == "auto" and "auto" not in layouts:
         if framing and framing.startswith("fixed"):
             raise LayoutError(f"framing {framing!r} needs a layout of its own, which says how a frame begins")
-        return Decoder(make_framer(framing or "auto"), _read_anything())
+        return _free_form(make_framer(framing or "auto"))
     if layout == gatt.LAYOUT and gatt.LAYOUT not in layouts:
         return Decoder(make_framer("line"), gatt.decode_weight_line)
     chosen = find_layout(layout, layouts)
@@ -126,7 +140,8 @@ def scale_decoder(
     def accept(frame: bytes) -> bool:
         return isinstance(reader.decode(frame, "kg"), WeightReading)
 
-    return Decoder(make_framer(framing or chosen.framing, accept), reader.decode, parity=chosen.parity)
+    framer = make_framer(framing or chosen.framing, accept)
+    return Decoder(framer, reader.decode, reader.decode_run, parity=chosen.parity)
 
 
 def tag_decoder(framing: str | None = None, hex_order: HexOrder = "value") -> Decoder:
@@ -138,6 +153,9 @@ def tag_decoder(framing: str | None = None, hex_order: HexOrder = "value") -> De
     def read(frame: bytes, _unit: str | None) -> Outcome:
         return decode_tag_line(frame, hex_order)
 
+    def read_run(frames: Sequence[bytes], _unit: str | None) -> list[Outcome] | None:
+        return decode_tag_lines(frames, hex_order)
+
     def read_partial(frame: bytes, _unit: str | None) -> Outcome:
         return decode_tag_line(frame, hex_order, whole=False)
 
@@ -145,4 +163,4 @@ def tag_decoder(framing: str | None = None, hex_order: HexOrder = "value") -> De
         return frame[:1] == STX and isinstance(read(frame, None), TagRead)
 
     chosen = ModuleFramer() if framing in {None, "auto"} else make_framer(framing, accept)
-    return Decoder(chosen, read, read_partial=read_partial)
+    return Decoder(chosen, read, read_run, read_partial=read_partial)

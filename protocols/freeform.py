@@ -20,12 +20,17 @@ Where spellings are ambiguous the frame is rejected rather than guessed:
 """
 
 import re
-from typing import Final, NamedTuple
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import Final
 
-from protocols.meaning import HEAVIEST_KG, UNIT_WORDS, Meaning, Said, combine, is_printable, numberless, scale
-from protocols.readings import Reject, RejectReason, WeightReading
+from protocols.meaning import UNIT_WORDS, Meaning, Said, combine, is_printable, make_reading, numberless, scale
+from protocols.readings import Outcome, Reject, RejectReason, WeightReading
+from protocols.wholesale import Plain, Texts, Wholesale, at_once
 
 _FRAME: Final = re.compile(rb"([^0-9]*?)([+-]?)[ ]*([0-9]+(?:[.,][0-9]+)?|\.[0-9]+)(?![0-9])\.?([^0-9]*)")
+_PLAIN: Final = rb"([^0-9.\n]*)((?![0-9.]{10})[0-9]+(?:\.[0-9]+)?)([^0-9.\n]*)"
+"""What of these can be taken apart without a second thought: no comma or further point at the number, nine digits."""
 _TOKEN: Final = re.compile(r"[A-Za-z]+|[^A-Za-z]")
 _DIGIT: Final = re.compile(rb"[0-9]")
 _GLUED_UNIT: Final = re.compile(r"(?:(kgs?|KGS?|Kg|lbs?|LBS?|Lb|g|t)(?![a-z]))?([A-Za-z]*)")
@@ -35,7 +40,6 @@ _FILLERS: Final = frozenset("-+._*^=")
 """What indicators show in place of digits when there are none."""
 _THOUSANDS: Final = re.compile(rb"[1-9][0-9]{0,2},[0-9]{3}")
 _MOST_DIGITS: Final = 9
-_new: Final = tuple.__new__
 _REMEMBERED: Final = 256
 
 _ANYWHERE: Final[dict[str, Meaning]] = {
@@ -61,20 +65,16 @@ KNOWN_WORDS: Final = _ANYWHERE
 """Words, letters and marks whose meaning does not depend on where they stand."""
 
 
-class _Known(NamedTuple):
-    """What the words around the number were found to say, ready to be put behind a number."""
-
-    times: float = 1.0
-    over: float = 1.0
-    rest: tuple[object, ...] = ()
-    refused: RejectReason | None = None
-
-
 class FreeForm:
     """Reads frames by the rules above.  Holds nothing but what it remembers of surroundings."""
 
     def __init__(self) -> None:
-        self._known: dict[tuple[bytes, bytes, str | None], _Known] = {}
+        self._known = lru_cache(_REMEMBERED)(_surroundings)
+        self._wholesale = Wholesale(at_once(_PLAIN), 1, (0, 2), self._plain)
+
+    def decode_run(self, frames: Sequence[bytes], unit: str | None) -> list[Outcome] | None:
+        """Read a run of frames as `decode` would one after the other; None if not all of it is plain."""
+        return self._wholesale.read(frames, unit)
 
     def decode(self, frame: bytes, unit: str | None = None) -> WeightReading | Reject:
         """Read one frame.  `unit` is taken when the frame names none; kilograms when there is none either."""
@@ -82,32 +82,31 @@ class FreeForm:
         if match is None:
             return _no_single_number(frame, unit or "kg")
         before, sign, digits, after = match.groups()
-        known = self._known.get((before, after, unit)) or self._read(before, after, unit)
-        times, over, rest, refused = known
-        if refused:
-            return Reject.of(refused, frame)
+        said = self._known(before, after)
+        if isinstance(said, RejectReason):
+            return Reject.of(said, frame)
         if len(digits) > _MOST_DIGITS:
             return Reject.of(RejectReason.OUT_OF_RANGE, frame)
         if b"," in digits and _is_list(sign, digits, before, after):
             return Reject.of(RejectReason.TWO_NUMBERS, frame)
         text = (sign + digits).decode()
-        kg = float(text.replace(",", ".")) * times / over + 0.0  # never minus zero
-        if not -HEAVIEST_KG <= kg <= HEAVIEST_KG:
-            return Reject.of(RejectReason.OUT_OF_RANGE, frame)
-        return _new(WeightReading, (kg, text) + rest)  # noqa: RUF005  # faster
+        return make_reading(float(text.replace(",", ".")), text, said.unit or unit or "kg", said, frame)
 
-    def _read(self, before: bytes, after: bytes, unit: str | None) -> _Known:
-        said = _surroundings(before, after)
+    def _plain(self, around: Texts, unit: str | None) -> Plain | None:
+        """Say what the texts around a number make of it; None for what `decode` must look at.
+
+        Where the words end and a sign begins does not depend on the number, so any one shows it.
+        """
+        match = _FRAME.fullmatch(around[0] + b"0" + around[1])
+        if match is None:
+            return None
+        before, sign, _, after = match.groups()
+        said = self._known(before, after)
         if isinstance(said, RejectReason):
-            known = _Known(refused=said)
-        else:
-            unit_said = said.unit or unit or "kg"
-            rest = (unit_said, said.stable, said.mode, said.at_zero, said.condition)
-            known = _Known(*scale(unit_said), rest)
-        if len(self._known) >= _REMEMBERED:
-            self._known.clear()
-        self._known[before, after, unit] = known
-        return known
+            return None
+        unit = said.unit or unit or "kg"
+        times, over = scale(unit, -1.0 if sign == b"-" else 1.0)
+        return Plain(times, over, sign.decode(), *said.behind(unit))
 
 
 def _is_list(sign: bytes, digits: bytes, before: bytes, after: bytes) -> bool:

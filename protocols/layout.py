@@ -6,19 +6,20 @@
     check, covered        the checksum, and what it covers (all before it, if there is no such group)
     any other name        a status: its text is looked up in the layout's tokens, or taken apart into bits
 
-A frame is matched once.  What its status, sign and unit texts mean is looked up in a memory keyed by these texts, since
-a device has few of them; only the number is new in each frame.
+What the status, sign and unit texts mean is looked up in a memory keyed by these texts, since a device has few of them;
+only the number is new in each frame.  `decode` reads one frame and defines what it means, `decode_run` reads many.
 """
 
 import re
-from binascii import hexlify
-from collections.abc import Callable, Mapping
+import struct
+from binascii import unhexlify
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache, partial
 from typing import Final, Literal, NamedTuple, TypeAlias
 
-from protocols.checks import CHECKS
+from protocols.checks import CHECKS, xors
 from protocols.meaning import (
-    HEAVIEST_KG,
     UNIT_WORDS,
     Meaning,
     Said,
@@ -28,15 +29,16 @@ from protocols.meaning import (
     scale,
     why_not,
 )
-from protocols.readings import KG_PER, Reject, RejectReason, WeightReading
+from protocols.readings import KG_PER, Outcome, Reject, RejectReason, WeightReading
+from protocols.wholesale import Plain, Texts, Wholesale, at_once, one_by_one, stays_in_line
 
 Parity: TypeAlias = Literal["even", "odd", "mark", "space"]
 
 NUMBERS: Final = ("gross", "net", "tare")
+Prove: TypeAlias = Callable[[Sequence[bytes], Sequence[bytes]], bool]
+"""Says whether each of several texts has the check that goes with it."""
 SPECIAL: Final = frozenset({"value", "sign", "unit", "check", "covered", *NUMBERS})
 COMMON: Final = "common practice, no source"
-_NUMERIC: Final = b"0123456789.+- "
-_new: Final = tuple.__new__
 _REMEMBERED: Final = 512
 _NUMBER: Final = re.compile(rb"([+-]?) *((?:[0-9]+[.,]?[0-9]*|[.,][0-9]+)?)")
 
@@ -54,18 +56,27 @@ class Checksum:
     stx: bool = False
     etx: bool = False
 
-    def prover(self) -> Callable[[bytes, bytes], bool]:
-        """Make the function that says whether a check, as spelled, is that of the bytes covered."""
+    def prover(self) -> Prove:
+        """Make the function that says whether checks, as spelled, are those of the bytes covered, each of its own."""
         width, compute = CHECKS[self.kind]
+        compute_each = xors if self.kind == "xor" else partial(map, compute)
+        code = ("<" if self.low_first else ">") + "%d" + " BH"[width]
         before, behind = b"\x02" * self.stx, b"\x03" * self.etx
-        order: Literal["little", "big"] = "little" if self.low_first else "big"
         in_hex = self.spelled == "hex"
+        lengths = {2 * width if in_hex else width}
 
-        def holds(covered: bytes, check: bytes) -> bool:
-            right = compute(before + covered + behind).to_bytes(width, order)
-            return check.lower() == hexlify(right) if in_hex else check == right
+        def prove(covered: Sequence[bytes], checks: Sequence[bytes]) -> bool:
+            if set(map(len, checks)) != lengths:
+                return False
+            if before or behind:
+                covered = [before + text + behind for text in covered]
+            try:
+                given = unhexlify(b"".join(checks)) if in_hex else b"".join(checks)
+            except ValueError:  # not hexadecimal
+                return False
+            return given == struct.pack(code % len(covered), *compute_each(covered))
 
-        return holds
+        return prove
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,16 +140,11 @@ class Layout:
 
 
 class _Known(NamedTuple):
-    """What the texts beside the number were found to say.
-
-    `unit` is None when the frame names none; `times` and `over` make kilograms of the number, sign included.
-    """
+    """What the texts beside the number were found to say.  `unit` is None when the frame names none."""
 
     said: Said = Said()
     unit: str | None = None
     minus: str = ""
-    times: float = 1.0
-    over: float = 1.0
     refused: RejectReason | None = None
 
 
@@ -149,18 +155,14 @@ class LayoutReader:
         groups = layout.pattern.groupindex
         self.layout = layout
         self._beside = tuple(name for name in groups if name in {"sign", "unit"} or name not in SPECIAL)
-        self._value = "value" if "value" in groups else layout.take
+        self._value = groups["value" if "value" in groups else layout.take]
         self._mode = Meaning.IGNORED if "value" in groups else Meaning(layout.take)
-        self._known: dict[tuple[bytes | None, ...], _Known] = {}
-        self._plain: dict[tuple[bytes | None, ...], tuple[float, float, str, tuple[object, ...]]] = {}
-        # An empty last group, so that asking for the texts always gives a tuple.
-        pattern = re.compile(layout.pattern.pattern + b"()", layout.pattern.flags)
-        self._match = pattern.fullmatch
-        self._order = (groups[self._value], *(groups[name] for name in self._beside), pattern.groups)
-        self._holds = layout.checksum.prover() if layout.checksum else None
+        self._known = lru_cache(_REMEMBERED)(self._look_up)
+        self._prove = layout.checksum.prover() if layout.checksum else None
         self._covered = groups.get("covered", 0)
         self._check = groups.get("check", 0)
         self._unspoken_unit = layout.unit or (None if self._names_units() else "kg")
+        self._wholesale = self._make_wholesale()
 
     def _names_units(self) -> bool:
         """Say whether frames can name a unit; then a blank one means nothing until one was seen."""
@@ -169,40 +171,44 @@ class LayoutReader:
         said.update(meaning for bits in self.layout.bits.values() for meaning in bits.meanings)
         return "unit" in self._beside or any(meaning.value in KG_PER for meaning in said)
 
-    def decode(self, frame: bytes, unit: str | None = None) -> WeightReading | Reject:
-        """Read one frame.  `unit` is the last one this device named, for frames that leave it blank.
+    def _make_wholesale(self) -> Wholesale | None:
+        if self._prove and not self._covered:
+            return None  # what stands before the check is no group
+        pattern, layout = self.layout.pattern, self.layout
+        return Wholesale(
+            at_once(pattern.pattern) if stays_in_line(pattern) else one_by_one(pattern),
+            self._value - 1,
+            [pattern.groupindex[name] - 1 for name in self._beside],
+            self._plain,
+            proof=self._prove_all if self._prove else None,
+            decimals=layout.decimals,
+            backwards=layout.backwards,
+        )
 
-        This is the way of every new frame of every scale, hence written out for the plain case, a unit and a number
-        that `float` reads; `_carefully` does the rest.
-        """
-        match = self._match(frame)
+    def _prove_all(self, groups: Sequence[Texts]) -> bool:
+        return self._prove is None or self._prove(groups[self._covered - 1], groups[self._check - 1])
+
+    def decode_run(self, frames: Sequence[bytes], unit: str | None) -> list[Outcome] | None:
+        """Read a run of frames as `decode` would one after the other; None if not all of it is plain."""
+        return self._wholesale.read(frames, unit) if self._wholesale else None
+
+    def decode(self, frame: bytes, unit: str | None = None) -> WeightReading | Reject:
+        """Read one frame.  `unit` is the last one this device named, for frames that leave it blank."""
+        match = self.layout.pattern.fullmatch(frame)
         if match is None:
             return Reject.of(why_not(frame), frame)
-        if self._holds and not self._is_proven(match, self._holds):
+        if self._prove and not self._prove(*self._proof(match)):
             return Reject.of(RejectReason.BAD_CHECKSUM, frame)
-        texts = match.group(*self._order)
-        plain = self._plain.get(texts[1:])
-        value = texts[0]
-        if plain is None or not value or value.translate(None, _NUMERIC):
-            return self._carefully(texts, unit, frame)
-        times, over, minus, rest = plain
-        try:
-            kg = float(value) * times / over + 0.0  # never minus zero
-        except ValueError:
-            return self._carefully(texts, unit, frame)
-        if not -HEAVIEST_KG <= kg <= HEAVIEST_KG:
-            return Reject.of(RejectReason.OUT_OF_RANGE, frame)
-        return _new(WeightReading, (kg, minus + value.decode().strip()) + rest)  # noqa: RUF005  # faster
-
-    def _carefully(self, texts: tuple[bytes | None, ...], unit: str | None, frame: bytes) -> WeightReading | Reject:
-        """Read what is new or not plain: no unit, a point not sent, a decimal comma, a sign apart, no number at all."""
-        known = self._known.get(texts[1:]) or self._learn(texts[1:])
+        known = self._known(tuple(match[name] for name in self._beside))
         if known.refused:
             return Reject.of(known.refused, frame)
         unit = known.unit or unit
         if unit is None:
             return Reject.of(RejectReason.UNKNOWN_UNIT, frame)
-        value = (texts[0] or b"").strip()
+        return self._number((match[self._value] or b"").strip(), known, unit, frame)
+
+    def _number(self, value: bytes, known: _Known, unit: str, frame: bytes) -> WeightReading | Reject:
+        """Read the number: one with its point, a decimal comma or a point not sent, its sign perhaps apart; or none."""
         match = _NUMBER.fullmatch(value[::-1] if self.layout.backwards else value)
         if match is None or not match[2]:
             return numberless(unit, known.said, frame)
@@ -213,22 +219,25 @@ class LayoutReader:
         text = known.minus + compact.decode()
         return make_reading(-number if known.minus else number, text, unit, known.said, frame)
 
-    def _learn(self, beside: tuple[bytes | None, ...]) -> _Known:
-        known = self._look_up(beside)
-        if len(self._known) >= _REMEMBERED:
-            self._known.clear()
-            self._plain.clear()
-        self._known[beside] = known
-        if known.unit and not (self.layout.decimals or self.layout.backwards):
-            said = known.said
-            rest = (known.unit, said.stable, said.mode, said.at_zero, said.condition)
-            self._plain[beside] = (known.times, known.over, known.minus, rest)
-        return known
+    def _plain(self, beside: Texts, unit: str | None) -> Plain | None:
+        """Say what the texts beside a number make of it; None for what `decode` must look at.
+
+        A text may be empty because its group took no part or because it is blank, which can mean different things; of
+        a sign it means the same.
+        """
+        named = dict(zip(self._beside, beside, strict=False))
+        if not all(text or name == "sign" for name, text in named.items()):
+            return None
+        known = self._known(tuple(named.values()))
+        if known.refused or (unit := known.unit or unit) is None:
+            return None
+        times, over = scale(unit, -1.0 if known.minus else 1.0)
+        return Plain(times, over, known.minus, *known.said.behind(unit))
 
     def _look_up(self, texts: tuple[bytes | None, ...]) -> _Known:
         meanings = [self._mode]
         negative = False
-        for name, text in zip(self._beside, texts, strict=False):
+        for name, text in zip(self._beside, texts, strict=True):
             if text is None:
                 continue
             if name == "sign":
@@ -239,9 +248,7 @@ class LayoutReader:
                 return _Known(refused=found)
             meanings += found
         said = combine(meanings)
-        unit = said.unit or self._unspoken_unit
-        times, over = scale(unit or "kg", -1.0 if negative else 1.0)
-        return _Known(said, unit, "-" if negative else "", times, over)
+        return _Known(said, said.unit or self._unspoken_unit, "-" if negative else "")
 
     def _unit(self, text: bytes) -> list[Meaning] | RejectReason:
         word = text.strip().decode("latin-1").lower()
@@ -263,6 +270,7 @@ class LayoutReader:
                 return [meaning]
         return RejectReason.UNKNOWN_STATUS
 
-    def _is_proven(self, match: re.Match[bytes], holds: Callable[[bytes, bytes], bool]) -> bool:
+    def _proof(self, match: re.Match[bytes]) -> tuple[list[bytes], list[bytes]]:
+        """Give what the check covers, and the check."""
         covered = match[self._covered] if self._covered else match.string[: match.start(self._check)]
-        return holds(covered or b"", match[self._check] or b"")
+        return [covered or b""], [match[self._check] or b""]

@@ -50,6 +50,10 @@ class Said(NamedTuple):
     condition: Condition = Condition.OK
     unit: str | None = None
 
+    def behind(self, unit: str) -> tuple[str, bool | None, Mode | None, bool | None, Condition]:
+        """Give what stands in a `WeightReading` behind `kg` and `value`."""
+        return unit, self.stable, self.mode, self.at_zero, self.condition
+
 
 def combine(meanings: Iterable[Meaning]) -> Said:
     """Join meanings.  Where a frame contradicts itself the cautious one wins: moving, error, overload."""
@@ -80,7 +84,7 @@ def make_reading(number: float, text: str, unit: str, said: Said, frame: bytes) 
     kg = number * times / over + 0.0  # never minus zero
     if not -HEAVIEST_KG <= kg <= HEAVIEST_KG:
         return Reject.of(RejectReason.OUT_OF_RANGE, frame)
-    return tuple.__new__(WeightReading, (kg, text, unit, said.stable, said.mode, said.at_zero, said.condition))
+    return tuple.__new__(WeightReading, (kg, text, *said.behind(unit)))
 
 
 def numberless(unit: str, said: Said, frame: bytes) -> WeightReading | Reject:

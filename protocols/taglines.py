@@ -24,20 +24,24 @@ Some spellings overlap, and are told apart thus:
 """
 
 import re
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Final
 
 from protocols.checks import xor
 from protocols.meaning import is_printable
 from protocols.module import decode_module
-from protocols.readings import Reject, RejectReason, TagRead
+from protocols.readings import Outcome, Reject, RejectReason, TagRead
 from protocols.tagcode import COUNTRY_MAX, NATIONAL_MAX, ORDINARY, Head, HexOrder, Remark, TagCode, reverse64
 from protocols.telegram import FDXB_BITS, HDX_BITS, decode_fdxb, decode_fdxb_hex, decode_hdx, decode_hdx_hex
+from protocols.wholesale import Texts, at_once
 
-_PLAIN: Final = re.compile(
-    rb"(?:([01] [0-7] [0-9]{2} [0-9]{2} [01]) )?([0-9]{3}) ?([0-9]{12})|(?=.[0-9]*[A-Fa-f])([0-9A-Fa-f]{16})",
+_PLAIN: Final = (
+    rb"(?:([01] [0-7] [0-9]{2} [0-9]{2} [01]) )?([0-9]{3}) ?([0-9]{12})|(?=.[0-9]*[A-Fa-f])([0-9A-Fa-f]{16})"
 )
-"""What most readers print most of the time and nothing else can be meant by; read at once."""
+"""What most readers print most of the time and nothing else can be meant by.  It looks ahead, but within its line."""
+_match_plain: Final = re.compile(_PLAIN + b"()").fullmatch
+_find_plain: Final = at_once(_PLAIN)
 _CLOCK: Final = r"[0-9]{1,2}:[0-9]{2}(?::[0-9]{2}(?:[.,][0-9]{1,6})?)?(?:Z|[+-][0-9]{2}:?[0-9]{2})?"
 _DATE: Final = r"(?:[0-9]{4}[-/.][0-9]{2}[-/.][0-9]{2}|[0-9]{2}[-/.][0-9]{2}[-/.](?:[0-9]{4}|[0-9]{2}))"
 _STAMP: Final = rf"(?:{_DATE}(?:[T ,;]+{_CLOCK})?|{_CLOCK}(?:[ ,;]+{_DATE})?)"
@@ -66,7 +70,7 @@ _FINE: Final = frozenset({Remark.TEST_CODE, Remark.DATA_BLOCK})
 
 def decode_tag_line(frame: bytes, order: HexOrder = "value", *, whole: bool = True) -> TagRead | Reject:
     """Read one line of a reader.  `order` says how 16 hexadecimal digits are meant, `whole` that its start was seen."""
-    if whole and (match := _PLAIN.fullmatch(frame)) and (code := _plain(match, order)):
+    if whole and (match := _match_plain(frame)) and (code := _plain(match.groups(b""), order)):
         return _new(TagRead, (code,))
     if (read := decode_module(frame)) is not None:
         return read
@@ -79,9 +83,15 @@ def decode_tag_line(frame: bytes, order: HexOrder = "value", *, whole: bool = Tr
     return Reject.of(found, frame)
 
 
-def _plain(match: re.Match[bytes], order: HexOrder) -> TagCode | None:
+def decode_tag_lines(frames: Sequence[bytes], order: HexOrder = "value") -> list[Outcome] | None:
+    """Read a run of lines as `decode_tag_line` would one after the other; None if not all of it is plain."""
+    codes = [_plain(texts, order) for texts in _find_plain(frames) or ()]
+    return None if not codes or None in codes else [_new(TagRead, (code,)) for code in codes]
+
+
+def _plain(texts: Texts, order: HexOrder) -> TagCode | None:
     """Read a plain line; None for what is out of range or nobody's, which `_read` refuses by its reason."""
-    flags, country_text, national_text, digits = match.groups()
+    flags, country_text, national_text, digits, _ = texts
     if digits:
         value = int(digits, 16)
         code = TagCode.from_bits(reverse64(value) if order == "air" else value)

@@ -20,9 +20,11 @@ a distance of four, repairing one bit would turn some three-bit errors into anot
 """
 
 import re
+import struct
 from binascii import crc_hqx
 from typing import Final
 
+from protocols.checks import MIRRORED
 from protocols.readings import Reject, RejectReason, TagRead
 from protocols.tagcode import TagCode
 
@@ -33,8 +35,9 @@ HDX_START: Final = "01111110"
 
 _BITS: Final = re.compile(r"[01]*")
 _HEX: Final = re.compile(r"[0-9A-Fa-f]*")
-_HDX: Final = re.compile(HDX_START + "[01]{104}")
-_FDXB: Final = re.compile(FDXB_HEADER + "([01]{8})1" * 13)
+_HDX: Final = re.compile(HDX_START + "([01]{80})[01]{24}")
+_FDXB: Final = re.compile(FDXB_HEADER + "([01]{8})1" * 10 + "[01]{8}1" * 3)
+_CODE_AND_CRC: Final = struct.Struct("<QH")
 
 
 def decode_fdxb(bits: str) -> TagRead | Reject:
@@ -47,9 +50,10 @@ def decode_fdxb(bits: str) -> TagRead | Reject:
 
 def decode_hdx(bits: str) -> TagRead | Reject:
     """Read one HDX telegram of exactly 112 characters 0 and 1."""
-    if not _HDX.fullmatch(bits):
+    match = _HDX.fullmatch(bits)
+    if match is None:
         return _reject(_unlike(bits, HDX_BITS, HDX_START) or RejectReason.BAD_HEADER, bits)
-    return _proven(bits[len(HDX_START) :], bits)
+    return _proven(match[1], bits)
 
 
 def decode_fdxb_hex(digits: str) -> TagRead | Reject:
@@ -93,13 +97,15 @@ def _unlike(bits: str, length: int, header: str) -> RejectReason | None:
 
 
 def _proven(payload: str, bits: str) -> TagRead | Reject:
-    """Read the code of 64 bits that the 16 bits behind it prove.
+    """Read the code of 64 bits that the 16 bits behind it prove: `payload` is both.
 
     Seen in the order on air, highest bit first, the CRC is CRC-16/XMODEM, and that of code and CRC together is zero.
     """
-    if crc_hqx(int(payload[:80], 2).to_bytes(10, "big"), 0):
+    on_air = int(payload, 2).to_bytes(10, "big")
+    if crc_hqx(on_air, 0):
         return _reject(RejectReason.BAD_CHECKSUM, bits)
-    return tuple.__new__(TagRead, (TagCode.from_bits(int(payload[63::-1], 2)),))
+    value, _crc = _CODE_AND_CRC.unpack(on_air.translate(MIRRORED))
+    return tuple.__new__(TagRead, (TagCode.from_bits(value),))
 
 
 def _to_bits(digits: str) -> str:

@@ -1,8 +1,16 @@
 """Frames of several lines, such as prints."""
 
-from protocols.framers.base import CAP, ETX, STX, Framing, PartialFrame, Piece
+import re
+from typing import Final
+
+from protocols.framers.base import CAP, ETX, JUNK, STX, Framing, PartialFrame, Piece
 from protocols.framers.marked import Framer
 from protocols.rejects import Reject, RejectReason
+
+_TRIMMED: Final = b"\r" + STX + ETX
+_STRANGE: Final = JUNK + _TRIMMED + b"\t\x0b"
+"""What may have to be taken off a line, or may be all of it."""
+_EMPTY_LINE: Final = re.compile(rb"\n\r?\n")
 
 
 class BlockFramer(Framing):
@@ -12,7 +20,7 @@ class BlockFramer(Framing):
     """
 
     def __init__(self, last: bytes = b"", cap: int = CAP) -> None:
-        self._lines = Framer(ends=b"\n", start=b"", trim=b"\r" + STX + ETX, keep_blank=True, cap=cap)
+        self._lines = Framer(ends=b"\n", start=b"", trim=_TRIMMED, keep_blank=True, cap=cap)
         self._last = last
         super().__init__(cap)
 
@@ -23,15 +31,40 @@ class BlockFramer(Framing):
 
     def _clear(self, *, partial: bool) -> None:
         super()._clear(partial=partial)
+        # Pending is what follows the last empty line, unless it is being gathered line by line.
+        self._by_line = partial or bool(self._last)
         self._block: list[bytes] = []
         self._size = 0
 
     def feed(self, data: bytes) -> list[Piece]:
         """Take the next bytes; give the frames they end and the rejects they prove, in order."""
         out: list[Piece] = []
-        for line in self._lines.feed(data.replace(b"\x0c", b"\n\n")):
-            self._line(line, out)
+        *blocks, rest = _EMPTY_LINE.split(self._pending + data.replace(b"\x0c", b"\n\n"))
+        self._pending = b""
+        if blocks and (self._by_line or not self._plain(blocks, out)):
+            self._lines_of(b"".join(block + b"\n\n" for block in blocks), out)
+            self._by_line = bool(self._last)
+        if self._by_line or len(rest) > self._cap:
+            self._lines_of(rest, out)
+            self._by_line = True
+        else:
+            self._pending = rest
         return out
+
+    def _plain(self, blocks: list[bytes], out: list[Piece]) -> bool:
+        """Take blocks all at once if nothing in them needs a second look: no junk, no blanks, none too long."""
+        text = b"\n\n".join([*blocks, b""]).replace(b"\r\n", b"\n")
+        if len(text.translate(None, _STRANGE)) != len(text) or b" \n" in text:
+            return False
+        frames = [frame for block in text.split(b"\n\n") if (frame := block.strip(b"\n"))]
+        if max(map(len, frames), default=0) >= self._cap:
+            return False
+        out += frames
+        return True
+
+    def _lines_of(self, data: bytes, out: list[Piece]) -> None:
+        for line in self._lines.feed(data):
+            self._line(line, out)
 
     def _line(self, line: Piece, out: list[Piece]) -> None:
         if isinstance(line, PartialFrame):

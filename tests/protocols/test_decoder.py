@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import pytest
 
-from protocols.decoder import REMEMBERED, Decoder, scale_decoder, tag_decoder
+from protocols.decoder import Decoder, scale_decoder, tag_decoder
 from protocols.layouts import BUILT_IN
 from protocols.readings import FRAME_KEPT, Reject, RejectReason, TagRead, WeightReading
 from tests.protocols.spelling import SCALES, TAGS_SHORT, Code, Shown
@@ -80,7 +80,6 @@ def test_memory_is_bounded_whatever_comes(make: Callable[[], Decoder]) -> None:
     lines = b"".join(b"%d kg\r\n" % noise.randrange(10**6) for _ in range(20_000))
     for piece in (b"5" * 1_000_000, b"\n", lines, noise.randbytes(300_000)):
         decoder.feed(piece)
-    assert len(decoder._known) <= REMEMBERED
     tracemalloc.start()
     try:
         for _ in range(50):
