@@ -63,6 +63,7 @@ class Journal:
         self._last = 0
         self._recent: deque[tuple[int, str]] = deque(maxlen=RECENT)
         self._positions: dict[str, int] = {}
+        self._noted: dict[str, int] = {}
         self._repeats = 0
         self._changed = asyncio.Event()
         self._pruned_at = -PRUNE_EVERY
@@ -140,11 +141,20 @@ class Journal:
 
     def position(self, outlet: str) -> int:
         """Tell how far an outlet has got: the sequence of the last event that it need not be given again."""
+        return max(self._positions.get(outlet, 0), self._noted.get(outlet, 0))
+
+    def kept_position(self, outlet: str) -> int:
+        """Tell how far an outlet has got as a power cut would leave it."""
         return self._positions.get(outlet, 0)
 
     def set_position(self, outlet: str, sequence: int) -> Safe:
         """Remember how far an outlet has got.  The future comes true when it would survive a power cut."""
         return self._submit(Entry(positions={outlet: sequence}))
+
+    def note_position(self, outlet: str, sequence: int) -> None:
+        """Remember how far an outlet has got, with the next thing written: after a power cut it may be forgotten."""
+        self._noted[outlet] = sequence
+        self._writer.note(outlet, sequence)
 
     def _submit(self, entry: Entry) -> Safe:
         try:

@@ -2,6 +2,9 @@
 
     submit -> waiting -> one transaction for all that waits -> futures come true
 
+What is only noted (how far an outlet has got) goes along with the next entry, or after `NOTED_S` by itself: every
+transaction costs a card some 20 kB of writing, and a lost note costs a few events told twice.
+
 While a transaction is being synced to the card, whatever arrives waits and goes into the next one, so that a slow card
 makes transactions larger and not the queue longer.
 
@@ -38,6 +41,8 @@ WAITING_MAX = 10_000
 """Events kept in memory while the file cannot be written: some 10 MB."""
 GROUP_MAX = 256
 """Entries in one transaction."""
+NOTED_S = 5.0
+"""What is noted is written this much later at most."""
 RETRY_S = (0.5, 1.0, 2.0, 5.0, 10.0, 30.0)
 """Waits between attempts while the file cannot be written."""
 WEIGHING = "neckyoke.weighing"
@@ -78,6 +83,8 @@ class Writer:
         self._busy_since: float | None = None
         self._damage: str | None = None
         self._queue: deque[_Waiting] = deque()
+        self._noted: dict[str, int] = {}
+        self._due: asyncio.TimerHandle | None = None
         self._wake = asyncio.Event()
         self._closing = asyncio.Event()
         self._writing: asyncio.Task[None] | None = None
@@ -137,6 +144,22 @@ class Writer:
         self._wake.set()
         return future
 
+    def note(self, outlet: str, position: int) -> None:
+        """Remember how far an outlet has got, without haste."""
+        self._noted[outlet] = position
+        if self._due is None:
+            self._due = asyncio.get_running_loop().call_later(NOTED_S, self._noted_in_time)
+
+    def _noted_in_time(self) -> None:
+        """Let what was noted be written now."""
+        if self._due is not None:
+            self._due.cancel()
+            self._due = None
+        if self._noted:
+            entry, self._noted = Entry(positions=self._noted), {}
+            self._queue.append(_Waiting(entry, asyncio.get_running_loop().create_future()))
+            self._wake.set()
+
     async def _write(self) -> None:
         failures, most = 0, GROUP_MAX
         while self._queue or not self._closing.is_set():
@@ -144,6 +167,7 @@ class Writer:
                 self._wake.clear()
                 await self._wake.wait()
                 continue
+            self._noted_in_time()
             group = list(islice(self._queue, most))
             try:
                 written = await self._in_thread(partial(self._commit, [one.entry for one in group]))
@@ -216,6 +240,7 @@ class Writer:
         """Write what waits, for at most `grace_s`, and close the file."""
         if self._writing is None:
             return
+        self._noted_in_time()
         self._closing.set()
         self._wake.set()
         await asyncio.wait({self._writing}, timeout=grace_s)

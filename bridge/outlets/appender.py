@@ -21,7 +21,7 @@ from bridge.store import sync_folder
 
 BLOCK = 65536
 TAIL_EVENTS = 256
-"""Events at the end whose ids are remembered on opening: an outlet's largest batch."""
+"""Events at the end whose ids are remembered on opening: an outlet's largest batch, rotated away or not."""
 
 
 class Appender:
@@ -51,6 +51,9 @@ class Appender:
         if self._cut_to is not None:
             self._cut(min(self._cut_to, self._size))
         tail = self._mend()
+        if len(tail) < TAIL_EVENTS and (old := self._rotated()):
+            with old[-1].open("rb") as before:
+                tail += _end_of(before.fileno(), os.fstat(before.fileno()).st_size).splitlines()
         self._there = {name for line in tail if (name := _event_id(line))}
 
     def close(self) -> None:
@@ -104,11 +107,7 @@ class Appender:
 
     def _mend(self) -> list[bytes]:
         """Cut off what is no whole line at the end; give the last lines."""
-        start, tail = self._size, b""
-        while start > 0 and tail.count(b"\n") <= TAIL_EVENTS:
-            step = min(BLOCK, start)
-            start -= step
-            tail = os.pread(self._fd, step, start) + tail
+        tail = _end_of(self._fd, self._size)
         whole = tail[: tail.rfind(b"\n") + 1]
         while whole and b"\0" in (last := whole[whole.rfind(b"\n", 0, -1) + 1 :]):
             whole = whole[: -len(last)]
@@ -120,13 +119,27 @@ class Appender:
 
     def _rotate(self, today: date) -> None:
         day = f"{self._day or today:%Y%m%d}"
-        stem, suffix = self.path.stem, self.path.suffix
-        taken = [old.stem.rpartition("-")[2] for old in self.path.parent.glob(f"{stem}-{day}-*{suffix}")]
+        taken = [old.stem.rpartition("-")[2] for old in self._rotated(day)]
         number = max((int(end) for end in taken if end.isdigit()), default=0) + 1
-        self.path.rename(self.path.with_name(f"{stem}-{day}-{number:03d}{suffix}"))
+        self.path.rename(self.path.with_name(f"{self.path.stem}-{day}-{number:03d}{self.path.suffix}"))
         self.rotations += 1
         self.close()
         self.open()
+
+    def _rotated(self, day: str = "*") -> list[Path]:
+        """Give the files rotated away, the latest last."""
+        found = self.path.parent.glob(f"{self.path.stem}-{day}-*{self.path.suffix}")
+        return sorted(found, key=lambda old: (old.stat().st_mtime_ns, old.name))
+
+
+def _end_of(fd: int, size: int) -> bytes:
+    """Read a file's last lines, `TAIL_EVENTS` and some."""
+    tail = b""
+    while size > 0 and tail.count(b"\n") <= TAIL_EVENTS:
+        step = min(BLOCK, size)
+        size -= step
+        tail = os.pread(fd, step, size) + tail
+    return tail
 
 
 def _write_all(fd: int, data: bytes) -> None:

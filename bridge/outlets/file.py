@@ -1,7 +1,7 @@
 """The file outlet: follows the journal into a file of events, one a line.
 
-The position is kept in the journal after every batch, once the batch is synced.  A crash between the two writes the
-batch again on the next start, but for the events that are found at the file's end: the file has each event once.
+The position is noted in the journal after every batch, once the batch is synced.  A crash in between writes batches
+again on the next start, but for the events that are found at the file's end: the file has each event once.
 """
 
 import asyncio
@@ -79,12 +79,14 @@ class FileOutlet:
         position = self._journal.position(self.name)
         while await more(self._journal, position, self._stopping):
             rows = await self._journal.read(position, TAIL_EVENTS)
+            if rows[-1][0] - self._journal.kept_position(self.name) > TAIL_EVENTS:  # more than a start finds again
+                await self._journal.set_position(self.name, position)
             lines = [body for _, body in rows]
             self._written += await asyncio.to_thread(self._file.append, lines, self._today())
             self._troubles.end(self._about, f"{self.path} is being written again.")
             self._backoff.reset()
             position = rows[-1][0]
-            await self._journal.set_position(self.name, position)
+            self._journal.note_position(self.name, position)
 
     async def stop(self, grace_s: float = 5.0) -> None:
         """Let it write what is in the journal, for at most `grace_s`.  Then the task of `run` can be cancelled."""

@@ -218,7 +218,7 @@ class MqttOutlet:
 
     def _save(self) -> None:
         if self._unsaved:
-            self._journal.set_position(self.name, self._acknowledged)
+            self._journal.note_position(self.name, self._acknowledged)
             self._unsaved = 0
 
     async def _assert_links(self, connection: Connection) -> None:

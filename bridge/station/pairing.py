@@ -43,7 +43,7 @@ from bridge.station.settings import MOST_PLACES
 from bridge.station.verdict import SAID, Candidate, Case, Verdict
 from protocols.tagcode import TagCode
 
-CLEAR, SURE = 4.5, 5.6
+CLEAR, SURE = 4.5, 6.4
 FITS = 1.2
 THIN = 0.3
 ROAMS = 4

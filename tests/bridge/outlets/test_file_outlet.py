@@ -69,6 +69,51 @@ def test_a_crash_between_the_sync_and_the_position_repeats_nothing(tmp_path: Pat
     assert numbers(path) == [*range(100), 140, 100]
 
 
+def test_a_crash_after_a_rotation_repeats_nothing_either(tmp_path: Path) -> None:
+    path = tmp_path / "events.jsonl"
+
+    async def part(first: int, count: int) -> None:
+        async with following(tmp_path, path, []) as (journal, outlet):
+            outlet._file._rotate_bytes = 20_000
+            for number in range(first, first + count):
+                await journal.append([weighed(number)])
+                await until(lambda: outlet.health()["backlog"] == 0, "caught up")
+
+    async def forget() -> None:
+        journal = await Journal.open(tmp_path / "journal.db", outlets=["events"])
+        await journal.set_position("events", 30)  # as if no later one had been kept
+        await journal.close()
+
+    run(part(0, 60))
+    run(forget())
+    run(part(60, 1))
+    whole = [
+        number
+        for file in sorted(tmp_path.glob("events*.jsonl"), key=lambda one: one.stat().st_mtime_ns)
+        for number in numbers(file)
+    ]
+    assert len(list(tmp_path.glob("events-*.jsonl"))) >= 2
+    assert sorted(whole) == list(range(61))
+
+
+def test_what_is_only_noted_costs_no_transaction_of_its_own_and_is_kept_when_the_box_stops(tmp_path: Path) -> None:
+    async def day() -> None:
+        journal = await Journal.open(tmp_path / "journal.db", outlets=["events"])
+        await journal.append([weighed(1)])
+        journal.note_position("events", 1)
+        assert journal.position("events") == 1
+        assert journal.kept_position("events") == 0
+        await journal.append([weighed(2)])
+        assert journal.kept_position("events") == 1
+        journal.note_position("events", 2)
+        await journal.close()
+        again = await Journal.open(tmp_path / "journal.db", outlets=["events"])
+        assert again.position("events") == 2
+        await again.close()
+
+    run(day())
+
+
 def test_a_missing_folder_is_said_once_and_recovered_from(tmp_path: Path) -> None:
     path = tmp_path / "stick" / "events.jsonl"
     said: list[Attention] = []
