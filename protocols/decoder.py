@@ -11,7 +11,7 @@ at once, by `read_run` (see `protocols.wholesale`).
 
 from collections.abc import Callable, Mapping, Sequence
 from types import MappingProxyType
-from typing import TypeAlias, cast
+from typing import Final, TypeAlias, cast
 
 from protocols import gatt
 from protocols.framing import STX, Framing, LayoutError, Piece, make_framer
@@ -26,6 +26,9 @@ from protocols.tagcode import HexOrder
 from protocols.taglines import decode_tag_line, decode_tag_lines
 
 __all__ = ["Decoder", "LayoutError", "scale_decoder", "tag_decoder"]
+
+FEW: Final = 8
+"""Frames that are read one by one rather than by halves."""
 
 Read: TypeAlias = Callable[[bytes, str | None], Outcome]
 ReadRun: TypeAlias = Callable[[Sequence[bytes], str | None], list[Outcome] | None]
@@ -65,16 +68,29 @@ class Decoder:
         if self._strip:
             data = data.translate(self._strip)
         pieces = self._framing.feed(data)
-        if (frames := _whole_frames(pieces)) and (outcomes := self._read_run(frames, self._unit)):
+        if set(map(type, pieces)) == {bytes}:  # all of them frames, and none whose start was not seen
+            return self._run(cast("list[bytes]", pieces))
+        return [outcome for outcome in map(self._outcome, pieces) if outcome is not None]
+
+    def _run(self, frames: list[bytes]) -> list[Outcome]:
+        """Read frames at once if they are plain, and else by halves, so that a damaged one delays few others."""
+        if outcomes := self._read_run(frames, self._unit):
             self._keep_unit(outcomes[-1])
             return outcomes
-        return [outcome for outcome in map(self._outcome, pieces) if outcome is not None]
+        if len(frames) <= FEW:
+            return [*map(self._read_one, frames)]
+        half = len(frames) // 2
+        return self._run(frames[:half]) + self._run(frames[half:])
 
     def _outcome(self, piece: Piece) -> Outcome | None:
         """Give what a piece is; None for a first frame that may have been cut."""
-        if type(piece) is not bytes:
-            return piece if isinstance(piece, Reject) else self._partial(bytes(piece))
-        outcome = self._read(piece, self._unit)
+        if type(piece) is bytes:
+            return self._read_one(piece)
+        return piece if isinstance(piece, Reject) else self._partial(bytes(piece))
+
+    def _read_one(self, frame: bytes) -> Outcome:
+        """Read one frame by the careful path."""
+        outcome = self._read(frame, self._unit)
         self._keep_unit(outcome)
         return outcome
 
@@ -87,11 +103,6 @@ class Decoder:
         """Read a first frame whose start was not seen: a partial one is no error, so what is no code is nothing."""
         outcome = self._read_partial(frame, self._unit) if self._read_partial else None
         return outcome if isinstance(outcome, TagRead) else None
-
-
-def _whole_frames(pieces: list[Piece]) -> list[bytes] | None:
-    """Give the pieces if all are frames, and none one whose start was not seen."""
-    return cast("list[bytes]", pieces) if set(map(type, pieces)) == {bytes} else None
 
 
 def _refuse_bad_parity(read: Read) -> Read:

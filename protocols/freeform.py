@@ -105,8 +105,8 @@ class FreeForm:
         if isinstance(said, RejectReason):
             return None
         unit = said.unit or unit or "kg"
-        times, over = scale(unit, -1.0 if sign == b"-" else 1.0)
-        return Plain(times, over, sign.decode(), *said.behind(unit))
+        times, _ = scale(unit, -1.0 if sign == b"-" else 1.0)
+        return Plain(times, sign.decode(), *said.behind(unit))
 
 
 def _is_list(sign: bytes, digits: bytes, before: bytes, after: bytes) -> bool:

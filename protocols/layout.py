@@ -15,10 +15,10 @@ import struct
 from binascii import unhexlify
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache, partial
+from functools import lru_cache
 from typing import Final, Literal, NamedTuple, TypeAlias
 
-from protocols.checks import CHECKS, xors
+from protocols.checks import CHECKS, of_each
 from protocols.meaning import (
     UNIT_WORDS,
     Meaning,
@@ -58,8 +58,8 @@ class Checksum:
 
     def prover(self) -> Prove:
         """Make the function that says whether checks, as spelled, are those of the bytes covered, each of its own."""
-        width, compute = CHECKS[self.kind]
-        compute_each = xors if self.kind == "xor" else partial(map, compute)
+        width, _ = CHECKS[self.kind]
+        compute = of_each(self.kind)
         code = ("<" if self.low_first else ">") + "%d" + " BH"[width]
         before, behind = b"\x02" * self.stx, b"\x03" * self.etx
         in_hex = self.spelled == "hex"
@@ -74,7 +74,7 @@ class Checksum:
                 given = unhexlify(b"".join(checks)) if in_hex else b"".join(checks)
             except ValueError:  # not hexadecimal
                 return False
-            return given == struct.pack(code % len(covered), *compute_each(covered))
+            return given == struct.pack(code % len(covered), *compute(covered))
 
         return prove
 
@@ -231,8 +231,8 @@ class LayoutReader:
         known = self._known(tuple(named.values()))
         if known.refused or (unit := known.unit or unit) is None:
             return None
-        times, over = scale(unit, -1.0 if known.minus else 1.0)
-        return Plain(times, over, known.minus, *known.said.behind(unit))
+        times, _ = scale(unit, -1.0 if known.minus else 1.0)
+        return Plain(times, known.minus, *known.said.behind(unit))
 
     def _look_up(self, texts: tuple[bytes | None, ...]) -> _Known:
         meanings = [self._mode]

@@ -32,6 +32,7 @@ HexOrder: TypeAlias = Literal["value", "air"]
 
 _HEX: Final = re.compile(r"[0-9A-Fa-f]{16}")
 _DIGITS: Final = re.compile(r"[0-9]+")
+_new: Final = tuple.__new__
 
 
 class Remark(StrEnum):
@@ -84,7 +85,7 @@ class TagCode(NamedTuple):
     def from_bits(cls, value: int) -> "TagCode":
         """Take apart a value known to have no more than 64 bits."""
         country, head = _upper(value >> 38)
-        return tuple.__new__(cls, (country, value & NATIONAL_MAX) + head)  # noqa: RUF005  # faster
+        return _new(cls, (country, value & NATIONAL_MAX) + head)  # noqa: RUF005  # faster
 
     @classmethod
     def from_hex(cls, digits: str, order: HexOrder = "value") -> "TagCode | Reject":

@@ -35,14 +35,15 @@ HDX_START: Final = "01111110"
 
 _BITS: Final = re.compile(r"[01]*")
 _HEX: Final = re.compile(r"[0-9A-Fa-f]*")
-_HDX: Final = re.compile(HDX_START + "([01]{80})[01]{24}")
-_FDXB: Final = re.compile(FDXB_HEADER + "([01]{8})1" * 10 + "[01]{8}1" * 3)
-_CODE_AND_CRC: Final = struct.Struct("<QH")
+_match_hdx: Final = re.compile(HDX_START + "([01]{80})[01]{24}").fullmatch
+_match_fdxb: Final = re.compile(FDXB_HEADER + "([01]{8})1" * 10 + "[01]{8}1" * 3).fullmatch
+_unpack: Final = struct.Struct("<QH").unpack  # code and CRC
+_new: Final = tuple.__new__
 
 
 def decode_fdxb(bits: str) -> TagRead | Reject:
     """Read one FDX-B telegram of exactly 128 characters 0 and 1.  For a longer stream see `find_fdxb`."""
-    match = _FDXB.fullmatch(bits)
+    match = _match_fdxb(bits)
     if match is None:
         return _reject(_unlike(bits, FDXB_BITS, FDXB_HEADER) or RejectReason.BAD_CONTROL_BITS, bits)
     return _proven("".join(match.groups()), bits)
@@ -50,7 +51,7 @@ def decode_fdxb(bits: str) -> TagRead | Reject:
 
 def decode_hdx(bits: str) -> TagRead | Reject:
     """Read one HDX telegram of exactly 112 characters 0 and 1."""
-    match = _HDX.fullmatch(bits)
+    match = _match_hdx(bits)
     if match is None:
         return _reject(_unlike(bits, HDX_BITS, HDX_START) or RejectReason.BAD_HEADER, bits)
     return _proven(match[1], bits)
@@ -104,8 +105,8 @@ def _proven(payload: str, bits: str) -> TagRead | Reject:
     on_air = int(payload, 2).to_bytes(10, "big")
     if crc_hqx(on_air, 0):
         return _reject(RejectReason.BAD_CHECKSUM, bits)
-    value, _crc = _CODE_AND_CRC.unpack(on_air.translate(MIRRORED))
-    return tuple.__new__(TagRead, (TagCode.from_bits(value),))
+    value, _crc = _unpack(on_air.translate(MIRRORED))
+    return _new(TagRead, (TagCode.from_bits(value),))
 
 
 def _to_bits(digits: str) -> str:

@@ -22,7 +22,7 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from typing import Final, NamedTuple, TypeAlias, cast
 
-from protocols.meaning import HEAVIEST_KG
+from protocols.meaning import HEAVIEST_KG, scale
 from protocols.readings import Condition, Mode, Outcome, WeightReading
 
 _STAYS: Final = re.compile(
@@ -45,13 +45,12 @@ Proof: TypeAlias = Callable[[Sequence[Texts]], bool]
 
 
 class Plain(NamedTuple):
-    """What the words beside a number make of it: kilograms are the number times `times` over `over`.
+    """What the texts beside a number make of it: it is multiplied by `times`, its text gets `prefix`.
 
-    `prefix` is put before its text; the rest is that of the reading.
+    The rest is that of the reading.
     """
 
     times: float
-    over: float
     prefix: str
     unit: str
     stable: bool | None
@@ -152,15 +151,18 @@ class Wholesale:
         plains = self._plains(list(zip(*(columns[place] for place in self._beside), strict=True)), unit)
         if numbers is None or plains is None:
             return None
-        times, overs, prefixes, *rest = zip(*plains, strict=True)
+        times, prefixes, *rest = zip(*plains, strict=True)
         try:
             values = [float(number) / self._shift for number in numbers] if self._shift != 1.0 else map(float, numbers)
-            kgs = [value * by / over + 0.0 for value, by, over in zip(values, times, overs, strict=True)]
+            kgs = [value * by + 0.0 for value, by in zip(values, times, strict=True)]  # never minus zero
         except ValueError:  # no number, a gap in it, or not one to a frame
             return None
+        _, over = scale(plains[0].unit)  # all have the one in force
+        if over != 1.0:
+            kgs = [kg / over for kg in kgs]
         if not -HEAVIEST_KG <= min(kgs) <= max(kgs) <= HEAVIEST_KG:
             return None
-        texts = map(operator.add, prefixes, numbers)
+        texts = map(operator.add, prefixes, numbers) if any(prefixes) else numbers
         return list(map(_reading, zip(kgs, texts, *rest, strict=True)))
 
     def _plains(self, beside: Sequence[Texts], unit: str | None) -> list[Plain] | None:

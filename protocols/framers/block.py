@@ -11,6 +11,7 @@ _TRIMMED: Final = b"\r" + STX + ETX
 _STRANGE: Final = JUNK + _TRIMMED + b"\t\x0b"
 """What may have to be taken off a line, or may be all of it."""
 _EMPTY_LINE: Final = re.compile(rb"\n\r?\n")
+_BLANK_LINE: Final = re.compile(rb"\n[\0\xff\r\2\3]*+[ \t\v\r]*+[\0\xff\r\2\3]*+\n")
 
 
 class BlockFramer(Framing):
@@ -44,7 +45,7 @@ class BlockFramer(Framing):
         if blocks and (self._by_line or not self._plain(blocks, out)):
             self._lines_of(b"".join(block + b"\n\n" for block in blocks), out)
             self._by_line = bool(self._last)
-        if self._by_line or len(rest) > self._cap:
+        if self._by_line or len(rest) > self._cap or _BLANK_LINE.search(rest):
             self._lines_of(rest, out)
             self._by_line = True
         else:
