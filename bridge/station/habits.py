@@ -1,13 +1,11 @@
 """What is learned of a reader while it works: readers differ widely, and mostly nobody says beforehand."""
 
-from math import log
-
 from bridge.station.settings import MOST_PLACES
 
-KNOWN, FADES = 4.5, 0.98
+KNOWN, FADES = 7.0, 0.98
 """From so many pairs on, the places are known; what a pair taught fades with each later one."""
-ANY, OTHER = 0.1, 6.0
-"""What each place more costs while nothing is known of them, and what a number other than the usual costs at most."""
+ANY = 0.1
+"""What each place more costs while nothing is known of them."""
 
 
 class Habits:
@@ -34,14 +32,12 @@ class Habits:
         return max(range(1, MOST_PLACES + 1), key=self._came.__getitem__) if known else None
 
     def places(self) -> dict[int, float]:
-        """Give the numbers of places there may be, and what it costs to believe in each."""
+        """Give the numbers of places there may be, and what it costs to believe in each.
+
+        Once known there is one: a few animals that hang back look like a place less, and must not shift all that follow.
+        """
         usual = self.usual
-        if usual is None:
-            return {places: ANY * places for places in range(1, MOST_PLACES + 1)}
-        return {
-            places: min(OTHER, log((self._came[usual] + 0.1) / (self._came[places] + 0.1)))
-            for places in range(max(1, usual - 1), min(MOST_PLACES, usual + 1) + 1)
-        }
+        return {usual: 0.0} if usual is not None else {n: ANY * n for n in range(1, MOST_PLACES + 1)}
 
     def learn_share(self, share: float) -> None:
         """Learn from one clear pair."""

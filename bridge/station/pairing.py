@@ -383,7 +383,8 @@ class Pairing:
             if reader.position == "platform" and reader.heard is not None and not stay.word:
                 self._habits[link].learn_missed(missed=stay.verdict is None or stay.verdict.code is None)
         for link, lag in stay.lags.items():
-            self._habits[link].learn_queue(lag)
+            if lag < stay.turn:  # else it came while the race was filling
+                self._habits[link].learn_queue(lag)
         for link, slipped in stay.slips.items():
             self._habits[link].learn_slip(slipped=slipped)
 
