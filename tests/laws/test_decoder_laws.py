@@ -31,6 +31,10 @@ OWN = {
     "shifted": layout_from_table("shifted", {"like": "weight-unit", "decimals": 1}),
     "mirrored": layout_from_table("mirrored", {"pattern": r" *(?P<value>[0-9.,-]+)(?P<unit>..)?", "backwards": True}),
     "spaces": layout_from_table("spaces", {"pattern": r"\s*(?P<value>.*?)\s*(?P<unit>[a-z]*)", "blank_unit": "moving"}),
+    "optional": layout_from_table(
+        "optional",
+        {"pattern": r" *(?P<sign>[+-])? *(?P<value>[0-9.,]*)(?: (?P<unit>[a-z]*))?", "blank_unit": "moving"},
+    ),
     "blank": layout_from_table("blank", {"like": "sign-weight-flags", "blank_unit": "moving", "framing": "auto"}),
     "words": layout_from_table("words", {"like": "print-block", "framing": "block:NET"}),
 }
@@ -52,6 +56,7 @@ shown = st.builds(
     mode=st.sampled_from(["gross", "net"]),
     zero=st.booleans(),
 )
+too_heavy = st.builds(Shown, tenths=st.sampled_from([-600_000, 600_000, 10**10]))
 codes = st.builds(
     Code,
     country=st.integers(1, 999),
@@ -141,6 +146,7 @@ NEAREST = {
     "shifted": "weight-unit",
     "mirrored": "weight-unit",
     "spaces": "weight-unit",
+    "optional": "weight-unit",
     "blank": "sign-weight-flags",
 }
 
@@ -154,7 +160,8 @@ def test_what_is_read_at_once_is_read_as_frame_by_frame(
     frames = []
     for _ in range(2):
         spell = data.draw(st.sampled_from(spellings(name)))
-        said: list[Any] = data.draw(st.lists(codes if name.startswith("tags") else shown, min_size=1, max_size=8))
+        says = codes if name.startswith("tags") else st.one_of(shown, shown, too_heavy)
+        said: list[Any] = data.draw(st.lists(says, min_size=1, max_size=8))
         if isinstance(said[0], Shown) and data.draw(st.booleans()):
             said = [replace(show, unit=said[0].unit) for show in said]
         frames += [spell(said[number % len(said)]) for number in range(20)]

@@ -48,6 +48,10 @@ CASES = [
     ("block", b"G 1\r\nT 2\r\n\r\nG 3\r\nT 4\r\n\r\n", [b"G 1\nT 2", b"G 3\nT 4"]),
     ("block", b"\x02G 1\nT 2\x03\n\n", [b"G 1\nT 2"]),
     ("block", b"G 1\nT 2\n\x0cG 3\n\x0c", [b"G 1\nT 2", b"G 3"]),
+    ("block", b"G 1\r\n \r\nT 2\n\t\nN 3\n\x00 \xff\n", [b"G 1", b"T 2", b"N 3"]),
+    ("block", b"G 1\n\nT 2\n  \nN 3\n\n\n\n", [b"G 1", b"T 2", b"N 3"]),
+    ("block", b"G 1\n\n" + b"7" * (CAP - 1) + b"\n\n", [b"G 1", b"7" * (CAP - 1)]),
+    ("block", b"G 1\n\n" + b"7" * CAP + b"\n\n", [b"G 1", "too-long"]),
     ("block:N", b"G 1\nN 2\nG 3\n  N 4\n", [b"G 1\nN 2", b"G 3\n  N 4"]),
     ("block", (b"7" * 100 + b"\n") * 20 + b"\nG 1\n\n", ["too-long", b"G 1"]),
 ]

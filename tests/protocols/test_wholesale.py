@@ -1,6 +1,7 @@
 """Frames read many at once: that they are, and that only patterns which cannot tell the difference are matched so."""
 
 import re
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -8,7 +9,7 @@ from hypothesis import strategies as st
 
 from protocols.decoder import Decoder, scale_decoder, tag_decoder
 from protocols.layouts import BUILT_IN, layout_from_table
-from protocols.readings import Outcome, WeightReading
+from protocols.readings import Outcome, Reject, WeightReading
 from protocols.wholesale import at_once, one_by_one, stays_in_line
 from tests.protocols.spelling import SCALES, TAGS_SHORT, TAGS_WHOLE, Code, Shown
 
@@ -59,6 +60,35 @@ def test_plain_frames_of_the_users_own_layouts_are_read_at_once(
 def test_plain_tags_are_read_at_once(name: str) -> None:
     stream = b"".join((TAGS_SHORT | TAGS_WHOLE)[name](Code(999, 10**9 + number)) for number in range(100))
     assert len(without_careful_path(tag_decoder()).feed(stream)) == 100
+
+
+OPTIONAL_UNIT = {"pattern": "(?P<value>[0-9.]+)(?: (?P<unit>[a-z]*))?", "unit": "kg", "blank_unit": "moving"}
+STATUS_BYTE = {"pattern": "(?P<value>[0-9.]+)(?P<flags>.)", "bits": {"flags": {"moving": 7}}, "parity": "space"}
+
+
+@pytest.mark.parametrize(
+    ("table", "frame", "expected"),
+    [
+        (None, b"60000.0 kg", "out-of-range"),
+        (None, b"-60000.0 kg", "out-of-range"),
+        (None, b"0000000412.5 kg", "out-of-range"),
+        (None, b"412,500 kg", "two-numbers"),
+        (OPTIONAL_UNIT, b"412.5", None),
+        (OPTIONAL_UNIT, b"412.5 ", False),
+        (STATUS_BYTE, b"412.5\x80", "bad-parity"),
+    ],
+)
+def test_what_is_not_plain_is_left_to_the_careful_path(table: Any, frame: bytes, expected: object) -> None:
+    layouts = {"own": layout_from_table("own", table)} if table else {}
+    decoder = scale_decoder("own" if table else "auto", None, layouts)
+    for outcome in decoder.feed(3 * (frame + b"\r\n")):
+        assert (outcome.reason if isinstance(outcome, Reject) else getattr(outcome, "stable", None)) == expected
+
+
+@pytest.mark.parametrize("frame", [b"-0.0 kg\r\n", b"ST,GS,-00000.0kg\r\n", b"-0 g\r\n"])
+def test_no_weight_is_minus_zero(frame: bytes) -> None:
+    readings = without_careful_path(scale_decoder()).feed(2 * frame)
+    assert [str(reading.kg) for reading in readings if isinstance(reading, WeightReading)] == ["0.0", "0.0"]
 
 
 def test_what_words_mean_is_remembered_within_bounds() -> None:
