@@ -34,7 +34,7 @@ class Habits:
     def places(self) -> dict[int, float]:
         """Give the numbers of places there may be, and what it costs to believe in each.
 
-        Once known there is one: a few animals that hang back look like a place less, and must not shift all that follow.
+        Once known there is one: some animals that hang back look like a place less, and must not shift all that follow.
         """
         usual = self.usual
         return {usual: 0.0} if usual is not None else {n: ANY * n for n in range(1, MOST_PLACES + 1)}
