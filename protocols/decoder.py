@@ -5,8 +5,8 @@ opens a link calls `reset()`, for the device may be in mid-frame: what was pendi
 first frame whose start was not seen, since `00.0kg` cut from `+00500.0kg` looks whole.  A scale sends the next one
 soon.  A reader does not, but its codes prove themselves by their length: there the first frame is kept if it is a code.
 
-Each frame is read by the careful path, `read`, unless all that a piece of the stream completes is plain and can be read
-at once, by `read_run` (see `protocols.wholesale`).
+Frames are read at once where they are plain, by `read_run` (see `protocols.wholesale`), and else each by the careful
+path, `read`, which defines what they mean.
 """
 
 from collections.abc import Callable, Mapping, Sequence

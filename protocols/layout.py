@@ -172,21 +172,19 @@ class LayoutReader:
         return "unit" in self._beside or any(meaning.value in KG_PER for meaning in said)
 
     def _make_wholesale(self) -> Wholesale | None:
-        if self._prove and not self._covered:
+        layout, prove = self.layout, self._prove
+        covered, check = self._covered - 1, self._check - 1
+        if prove and (covered < 0 or check < 0):
             return None  # what stands before the check is no group
-        pattern, layout = self.layout.pattern, self.layout
         return Wholesale(
-            at_once(pattern.pattern) if stays_in_line(pattern) else one_by_one(pattern),
+            at_once(layout.pattern.pattern) if stays_in_line(layout.pattern) else one_by_one(layout.pattern),
             self._value - 1,
-            [pattern.groupindex[name] - 1 for name in self._beside],
+            [layout.pattern.groupindex[name] - 1 for name in self._beside],
             self._plain,
-            proof=self._prove_all if self._prove else None,
+            proof=(lambda groups: prove(groups[covered], groups[check])) if prove else None,
             decimals=layout.decimals,
             backwards=layout.backwards,
         )
-
-    def _prove_all(self, groups: Sequence[Texts]) -> bool:
-        return self._prove is None or self._prove(groups[self._covered - 1], groups[self._check - 1])
 
     def decode_run(self, frames: Sequence[bytes], unit: str | None) -> list[Outcome] | None:
         """Read a run of frames as `decode` would one after the other; None if not all of it is plain."""

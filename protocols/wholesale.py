@@ -5,15 +5,16 @@ A device says the same few words around a number that changes.  A run of frames 
 
 What a frame means is defined in one place alone, the careful path that takes a single one (`LayoutReader.decode`,
 `FreeForm.decode`, `decode_tag_line`).  Here a run is read all or nothing: if one of its frames is not plain, None is
-given and the careful path takes them all.  For a plain run both give the same, because
+given, and the decoder tries its halves and leaves the last few frames to the careful path.  For a plain run both give
+the same, because
 
-* each frame is found whole.  The frames are joined by line ends, and matches sought from a line's beginning to its end.
-  A pattern that `stays_in_line` takes in no line end and does not look beyond what it takes.  So a line has one match
-  at most, the very one that `fullmatch` finds in it alone, and as many matches as frames and lines is one in each;
-* the words mean the same.  The memory is filled by the careful path's own look-up, and is keyed by the words and the
-  unit in force.  Frames that name another unit than that in force are not plain;
-* the number is the same.  A plain one has digits, sign, point or comma, and no gap within; it is converted by the
-  operations of the careful path, in their order.
+* each frame is matched alike.  The frames are joined by line ends, and matches sought from a line's beginning to its
+  end.  A pattern that `stays_in_line` takes in no line end and looks at nothing beyond what it takes, so a line has one
+  match at most, the very one that `fullmatch` finds in it alone.  As many matches as frames and as lines is one each;
+* the words mean the same.  The memory is filled by the careful path's own look-up, and holds for the unit in force.
+  A frame that names another unit is not plain;
+* the number is the same.  A plain one has digits, a sign, a point or comma, and no gap within, and is converted by the
+  operations of the careful path in their order.
 """
 
 import operator
@@ -27,10 +28,10 @@ from protocols.readings import Condition, Mode, Outcome, WeightReading
 
 _STAYS: Final = re.compile(
     rb"(?:"
-    rb"[ !-#%-'*-\[\]_-~)]"  # printable, but none of $ ( \ ^
-    rb"|\((?!\?)|\(\?(?::|i:|P<\w+>)"  # groups, but nothing that looks around, refers back or changes what . means
-    rb"|\\[dwS]|\\[!-/:-@\[-`{-~]"  # classes without the line end, and escaped marks
-    rb")*"
+    rb"[^\0-\x1f\x7f-\xff$^(\\]"  # printable, but no anchor
+    rb"|\((?!\?)|\(\?(?::|i:|P<\w+>)"  # groups, but none that looks around, refers back or changes what a dot means
+    rb"|\\(?:[dwS]|[^\0-\x1f\x7f-\xff\w])"  # classes without the line end, and escaped marks
+    rb")*+"
 )
 _NUMERIC: Final = b"0123456789.+- \n"
 _REMEMBERED: Final = 512
