@@ -90,7 +90,7 @@ FLAG_TEXT: dict[Flag, str] = {
     Flag.CAME_BACK: "The animal stepped off and came on again.",
     Flag.SHORT: "The animal did not stay long enough for a good weight.",
     Flag.LEANING: "Parts of the stay disagree, as when an animal leans on something outside the platform.",
-    Flag.OVERLOAD: "The indicator reported overload during the stay.",
+    Flag.OVERLOAD: "The indicator reported overload during the stay, or showed more than the station's capacity.",
     Flag.FROZEN: "The indicator repeated one held value for much of the stay.",
     Flag.ZERO_MOVED: "The empty platform showed another weight after the stay than before.",
     Flag.ZERO_OFF: "The empty platform is further from zero than it should be.",

@@ -45,6 +45,8 @@ STUCK_S = 60.0
 """A load at the start that has not moved for so long is no animal."""
 CLEAR_SHARE, PART_SHARE = 0.12, 0.75
 """Of what stood there: below the one it is gone, below the other feet are off."""
+OVER_INTERVALS = 9
+"""An indicator shows so many intervals more than its capacity, and no more: OIML R 76-1:2006, 4.2.3."""
 MOB = 15
 """Last animals that make the mob's usual weight."""
 
@@ -68,6 +70,7 @@ class Platform:
         self._visit: Visit | None = None
         self._number = memory.number
         self._on_kg = max(0.5 * settings.smallest_kg, 3 * settings.interval_kg)
+        self._most_kg = settings.capacity_kg + OVER_INTERVALS * settings.interval_kg
         self._last: tuple[float, WeightReading] | None = None
         self._watched = False  # an empty platform was seen since listening (again) began
         self._blank_since: float | None = None
@@ -180,6 +183,8 @@ class Platform:
         else:
             self._tail.see(t, reading.kg)
             self._act(t, reading.kg, self._sight(t, reading.kg))
+            if reading.kg > self._most_kg and self._visit:
+                self._visit.overloaded()
 
     def _see_blank(self, t: float) -> None:
         """See no number: while the weight moves some indicators show none."""
@@ -355,6 +360,7 @@ class Platform:
         self._previous = visit
         if ended.weight.kg is not None and ended.weight.grade in {"good", "fair"}:
             self._mob.append(ended.weight.kg)
+        self._out += self._troubles.beyond(ended.weight.kg, self._settings.capacity_kg, self._most_kg)
         self._out.append(ended)
 
     def _usual_kg(self) -> float | None:

@@ -7,6 +7,7 @@ OVER = {
     "zero-off": "The empty platform shows zero again.",
     "zero-wanders": "The empty platform is quiet again.",
     "stuck": "The platform is free.",
+    "beyond": "The scale shows what it can bear again.",
 }
 """Every trouble there is, and what is said when it is over."""
 
@@ -31,6 +32,14 @@ class Troubles:
     def free(self) -> list[Trouble]:
         """Learn that what stood there left."""
         return self._see("stuck", "", so=False)
+
+    def beyond(self, kg: float | None, capacity_kg: float, most_kg: float) -> list[Trouble]:
+        """See what an animal weighed: more than the platform bears is no animal, but a number read wrongly."""
+        if kg is None:
+            return []
+        text = f"The scale showed {kg:g} kg, more than capacity_kg = {capacity_kg:g}. If it does not send its decimal "
+        text += "point, its layout needs decimals (neckyoke listen says how); else set capacity_kg right."
+        return self._see("beyond", text, so=kg > most_kg)
 
     def _see(self, about: str, text: str, *, so: bool) -> list[Trouble]:
         if so == (about in self._open):

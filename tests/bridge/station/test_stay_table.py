@@ -263,6 +263,23 @@ def test_overload_is_flagged_and_the_stay_kept() -> None:
     assert Flag.OVERLOAD in ended.flags
 
 
+def test_more_than_the_platform_bears_is_no_weight_to_trust_and_told_once() -> None:
+    on = platform(capacity_kg=500.0)  # whoever forgot the point that is not sent sees every weight tenfold
+    got = feed(on, (2, 0.0), (8, 3120.0), (2, 0.0), (8, 2875.0), (2, 0.0), (8, 312.0), (2, 0.0))
+    first, second, mended = (one for one in got if isinstance(one, Ended))
+    assert [(one.weight.grade, Flag.OVERLOAD in one.flags) for one in (first, second)] == [("poor", True)] * 2
+    assert (mended.weight.grade, mended.flags) == ("good", ())
+    told = [one for one in got if isinstance(one, Trouble)]
+    assert [(one.about, one.over) for one in told] == [("beyond", False), ("beyond", True)]
+    assert "3120 kg, more than capacity_kg = 500" in told[0].text
+
+
+def test_up_to_nine_intervals_above_capacity_are_still_a_weight() -> None:
+    on = platform(capacity_kg=500.0, interval_kg=0.5)
+    ended = only(feed(on, (2, 0.0), (8, 504.5), (2, 0.0)))
+    assert (ended.weight.grade, ended.flags) == ("good", ())
+
+
 def test_blank_units_while_it_moves_hide_no_animal() -> None:
     ended = only(feed(platform(), (1, 0.0), (6, None), (1, 0.0)))
     assert (ended.weight.kg, ended.weight.grade) == (None, "none")
