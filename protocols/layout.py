@@ -156,6 +156,7 @@ class LayoutReader:
         self.layout = layout
         self._beside = tuple(name for name in groups if name in {"sign", "unit"} or name not in SPECIAL)
         self._value = groups["value" if "value" in groups else layout.take]
+        self._order = (self._value, *(groups[name] for name in self._beside), 0)  # two at least, so that a tuple comes
         self._mode = Meaning.IGNORED if "value" in groups else Meaning(layout.take)
         self._known = lru_cache(_REMEMBERED)(self._look_up)
         self._prove = layout.checksum.prover() if layout.checksum else None
@@ -197,13 +198,14 @@ class LayoutReader:
             return Reject.of(why_not(frame), frame)
         if self._prove and not self._prove(*self._proof(match)):
             return Reject.of(RejectReason.BAD_CHECKSUM, frame)
-        known = self._known(tuple(match[name] for name in self._beside))
+        value, *beside, _ = match.group(*self._order)
+        known = self._known(tuple(beside))
         if known.refused:
             return Reject.of(known.refused, frame)
         unit = known.unit or unit
         if unit is None:
             return Reject.of(RejectReason.UNKNOWN_UNIT, frame)
-        return self._number((match[self._value] or b"").strip(), known, unit, frame)
+        return self._number((value or b"").strip(), known, unit, frame)
 
     def _number(self, value: bytes, known: _Known, unit: str, frame: bytes) -> WeightReading | Reject:
         """Read the number: one with its point, a decimal comma or a point not sent, its sign perhaps apart; or none."""
