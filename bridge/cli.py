@@ -59,7 +59,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         command = importlib.import_module(f"bridge.commands.{name}")
         parser = argparse.ArgumentParser(prog=f"neckyoke {name}", description=COMMANDS[name])
         command.arguments(parser)
-        code: int = command.run(parser.parse_args(words[1:]))
+        code: int = command.run(parser.parse_intermixed_args(words[1:]))  # options may stand before the last words
     except ConfigError as error:
         for problem in error.problems:
             print(problem, file=sys.stderr)

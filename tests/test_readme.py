@@ -1,15 +1,18 @@
 """The README tells the truth: what it shows comes out, what it says to write is right, its commands exist."""
 
 import re
+import shlex
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from bridge.cli import COMMANDS
+from bridge.cli import COMMANDS, main
 from bridge.config import load_config
 from bridge.events import FLAG_TEXT
 from bridge.job.load import load_job
+from bridge.requests import Refusal, parse_request
 from tests.support.readme import README, shown, written
 
 TEXT = README.read_text(encoding="utf-8")
@@ -44,6 +47,27 @@ def test_every_command_it_names_exists() -> None:
 
     assert named
     assert named <= set(COMMANDS)
+
+
+def test_whatever_it_says_to_tell_the_daemon_is_a_request_that_it_takes(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[dict[str, Any]] = []
+
+    async def daemon(_socket: Path, request: dict[str, Any]) -> dict[str, Any]:
+        asked.append(request)
+        return {"done": True, "text": ""}
+
+    monkeypatch.setattr("bridge.control.ask", daemon)
+    monkeypatch.chdir(tmp_path)
+    Path("neckyoke.toml").write_text(next(block for block in _blocks("toml") if "site =" in block), encoding="utf-8")
+    Path("sheet.toml").touch()
+    lines = re.findall(r"^neckyoke (tell (?:\S+ ?)+)", TEXT, re.MULTILINE)  # two spaces end the command
+
+    assert [main(shlex.split(line)) for line in lines] == [0] * len(lines)
+    assert not [request for request in asked if isinstance(parse_request(request), Refusal)]
+    assert {"kind": "correct", "number": 17, "tag": "999 000000112233"} in asked
+    assert {"kind": "void", "number": 17, "reason": "two animals at once"} in asked
 
 
 def test_every_flag_is_explained() -> None:

@@ -28,7 +28,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.epilog = "what to tell:\n" + "\n".join(f"  {kind:9} {text}" for kind, text in KINDS.items())
     parser.add_argument("kind", choices=KINDS, metavar="WHAT", help="see below")
-    parser.add_argument("words", nargs="*", help="the note's text, the tag's digits, the treatment's name, …")
+    parser.add_argument("words", nargs="*", default=[], help="the note's text, the tag's digits, a treatment, …")
     parser.add_argument("--station", help="which station, when there are several")
     parser.add_argument("--number", type=int, help="which weighing, by its number; without it the present or last one")
     parser.add_argument("--weighing", help="which weighing, by its id")
