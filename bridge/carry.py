@@ -1,6 +1,6 @@
 """What the stations carry from run to run, kept in the journal by its changes.
 
-    memory/STATION         number, zero and the places of readers ahead, a few bytes
+    memory/STATION         number, zero and the habits of the readers, a few dozen bytes
     weighed/STATION/TAG    the weighing that this tag was given under the present job sheet
 
 A mob under one sheet grows to thousands of tags; written whole with each weighing they would wear a card out, so only
@@ -59,5 +59,4 @@ class Carried:
 
 def _short(memory: Memory) -> dict[str, object]:
     """Give what is written whole whenever it changes."""
-    short: dict[str, object] = {"number": memory.number, "zero_kg": memory.zero_kg}
-    return {**short, "places": dict(memory.places)} if memory.places else short
+    return {"number": memory.number, "zero_kg": memory.zero_kg, "habits": {**memory.habits}}

@@ -1,5 +1,8 @@
 """What is learned of a reader while it works: readers differ widely, and mostly nobody says beforehand."""
 
+from collections.abc import Mapping
+from types import MappingProxyType
+
 from bridge.station.settings import MOST_PLACES
 
 KNOWN, FADES = 7.0, 0.98
@@ -16,14 +19,23 @@ class Habits:
     early or too late.  `usual`: how many stays before its own an animal comes past one ahead, None while not known.
     """
 
-    def __init__(self, places: int | None = None) -> None:
-        self.share = 0.3
-        self.beside = 0.15
-        self.missed = 0.05
-        self.slips = 0.1
+    def __init__(self, places: int | None = None, kept: Mapping[str, float] = MappingProxyType({})) -> None:
+        """Begin with what was `kept` of an earlier run; a person's word on the places goes before."""
+        self.share = kept.get("share", 0.3)
+        self.beside = kept.get("beside", 0.15)
+        self.missed = kept.get("missed", 0.05)
+        self.slips = kept.get("slips", 0.1)
+        places = places or int(kept.get("places", 0)) or None
         self._came = [0.0] * (MOST_PLACES + 1)  # how many pairs came so many stays before their own
         if places is not None:
             self._came[places] = 1 / (1 - FADES)  # as sure as pairs can make it
+
+    @property
+    def kept(self) -> dict[str, float]:
+        """What is worth keeping for the next run."""
+        known = {"share": self.share, "beside": self.beside, "missed": self.missed, "slips": self.slips}
+        places = {"places": self.usual} if self.usual is not None else {}
+        return {name: round(value, 3) for name, value in known.items()} | places
 
     @property
     def usual(self) -> int | None:

@@ -91,14 +91,19 @@ class _Reader:
 class Pairing:
     """The tag side of a station.  Pure: time comes in with every call; `due` is when `settle` wants to be called.
 
-    `places` says of readers ahead how many animals fit between them and the platform: as a person said, or as learned
-    before.  `cases` collects how each verdict came about when `trace` is on.
+    `places` says of readers ahead how many animals fit between them and the platform; `habits` what an earlier run
+    learned of each reader.  `cases` collects how each verdict came about when `trace` is on.
     """
 
-    def __init__(self, readers: Mapping[str, Position], places: Mapping[str, int] = MappingProxyType({})) -> None:
+    def __init__(
+        self,
+        readers: Mapping[str, Position],
+        places: Mapping[str, int] = MappingProxyType({}),
+        habits: Mapping[str, Mapping[str, float]] = MappingProxyType({}),
+    ) -> None:
         self._positions = dict(readers)
         self._readers = {link: _Reader(position) for link, position in readers.items()}
-        self._habits = {link: Habits(places.get(link)) for link in readers}
+        self._habits = {link: Habits(places.get(link), habits.get(link, {})) for link in readers}
         self._window = QUEUE_STAYS if "ahead" in readers.values() else WINDOW_STAYS
         self._ordered = any(position != "platform" for position in readers.values())
         self._ears = Ears()
@@ -162,10 +167,9 @@ class Pairing:
         return self._decide(None)
 
     @property
-    def places(self) -> dict[str, int]:
-        """How many animals fit between each reader ahead and the platform, where that is known."""
-        usual = {link: habits.usual for link, habits in self._habits.items() if self._positions[link] == "ahead"}
-        return {link: places for link, places in usual.items() if places is not None}
+    def habits(self) -> dict[str, dict[str, float]]:
+        """What was learned of each reader, for the next run."""
+        return {link: habits.kept for link, habits in self._habits.items()}
 
     def knows(self, number: int) -> bool:
         """Tell whether a stay is still at hand."""

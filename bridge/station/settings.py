@@ -34,10 +34,10 @@ class Memory:
     """What a station carries from one run, or one part of a capture, to the next.
 
     `number` is the last stay's; `zero_kg` what the empty platform showed, None when not known; `weighed` maps each tag
-    weighed under the present job sheet to its weighing's id; `places` each reader ahead to the places learned.
+    weighed under the present job sheet to its weighing's id; `habits` each reader to what was learned of it.
     """
 
     number: int = 0
     zero_kg: float | None = None
     weighed: Mapping[str, str] = field(default_factory=dict)
-    places: Mapping[str, int] = field(default_factory=dict)
+    habits: Mapping[str, Mapping[str, float]] = field(default_factory=dict)

@@ -66,7 +66,7 @@ class Station:
         self.links = frozenset({settings.scale, *settings.readers})
         self._stamp = stamp
         self._platform = Platform(settings, memory)
-        self._pairing = Pairing(settings.readers, {**memory.places, **settings.places})
+        self._pairing = Pairing(settings.readers, settings.places, memory.habits)
         self._number = memory.number
         self._weighed = dict(memory.weighed)
         self._sheet = 0
@@ -172,7 +172,7 @@ class Station:
             number=self._number,
             zero_kg=self._platform.zero_kg,
             weighed=dict(self._weighed),
-            places=self._pairing.places,
+            habits=self._pairing.habits,
         )
 
     @property

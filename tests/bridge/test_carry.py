@@ -14,7 +14,9 @@ MEMORY = st.builds(
     Memory,
     number=st.integers(0, 9),
     zero_kg=st.none() | st.floats(-5, 5).map(lambda kg: round(kg, 2)),
-    places=st.dictionaries(st.sampled_from(["race", "gate"]), st.integers(1, 9)),
+    habits=st.dictionaries(
+        st.sampled_from(["race", "gate"]), st.dictionaries(st.sampled_from(["share"]), st.just(0.4))
+    ),
     weighed=st.dictionaries(TAGS, st.text(string.ascii_lowercase, min_size=1, max_size=4)),
 )
 MEMORIES = st.fixed_dictionaries({"crush": MEMORY, "race": MEMORY})

@@ -53,12 +53,20 @@ def test_the_places_are_learned_and_an_animal_missed_later_shifts_nobody() -> No
     heard = {n: came_past(n, 2) for n in range(40) if n not in (20, 21, 33)}
     codes = weighed(pairing, heard, range(40))
     assert codes == [None if n in (20, 21, 33) else TAGS[n] for n in range(40)]
-    assert pairing.places == {"race": 2}
+    assert pairing.habits["race"]["places"] == 2
 
 
-def test_nothing_is_known_of_the_places_of_a_reader_that_is_not_ahead() -> None:
-    assert Pairing({"panel": "platform", "race": "ahead"}, {"race": 4}).places == {"race": 4}
-    assert Pairing({"panel": "platform", "race": "ahead"}).places == {}
+def test_what_one_run_learned_the_next_one_knows() -> None:
+    before = Pairing({"race": "ahead", "panel": "platform"})
+    weighed(before, {n: came_past(n, 2) for n in range(30)}, range(30))
+    after = Pairing({"race": "ahead", "panel": "platform"}, habits=before.habits)
+    assert after.habits == before.habits
+    missed = {n: came_past(n, 2) for n in range(20) if n != 1}
+    assert weighed(after, missed, range(20))[2:] == TAGS[2:20]
+
+
+def test_a_person_knows_the_places_better_than_an_earlier_run() -> None:
+    assert Pairing({"race": "ahead"}, {"race": 4}, {"race": {"places": 2}}).habits["race"]["places"] == 4
 
 
 def test_a_wrong_word_on_the_places_is_unlearned_from_what_other_readers_prove() -> None:
