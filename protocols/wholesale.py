@@ -21,7 +21,7 @@ import operator
 import re
 from collections.abc import Callable, Sequence
 from functools import partial
-from typing import Final, NamedTuple, TypeAlias, cast
+from typing import Final, NamedTuple, TypeAlias
 
 from protocols.meaning import HEAVIEST_KG, scale
 from protocols.readings import Condition, Mode, Outcome, WeightReading
@@ -64,7 +64,11 @@ LookUp: TypeAlias = Callable[[Texts, str | None], Plain | None]
 """The careful path's look-up of the texts beside a number, under the unit in force; None if they are not plain."""
 
 
-class _Memory(dict[Texts, Plain | None]):
+class _NotPlainError(ValueError):
+    """A run holds a frame that is not plain."""
+
+
+class _Memory(dict[Texts, Plain]):
     """What texts beside a number mean under one unit: looks up those that it does not know."""
 
     def __init__(self, look_up: LookUp, unit: str | None = None) -> None:
@@ -72,12 +76,12 @@ class _Memory(dict[Texts, Plain | None]):
         self.unit = unit
         self._look_up = look_up
 
-    def __missing__(self, beside: Texts) -> Plain | None:
+    def __missing__(self, beside: Texts) -> Plain:
         if len(self) >= _REMEMBERED:
             self.clear()
         plain = self._look_up(beside, self.unit)
-        if plain and plain.unit != self.unit:
-            plain = None  # it would put another unit in force
+        if plain is None or plain.unit != self.unit:  # another unit would be put in force
+            raise _NotPlainError
         self[beside] = plain
         return plain
 
@@ -143,43 +147,41 @@ class Wholesale:
         `unit` is the unit in force.  Without one, that of the first frame is in force for the others.
         """
         found = self._find(frames)
-        if not found:
+        try:
+            return self._read(list(zip(*found, strict=True)), unit) if found else None
+        except ValueError:  # not plain, or no number for `float`
             return None
-        columns = list(zip(*found, strict=True))
+
+    def _read(self, columns: list[Texts], unit: str | None) -> list[Outcome]:
+        """Read what the groups hold, each in all frames.  Raises ValueError for what is not plain."""
         if self._proof and not self._proof(columns):
-            return None
+            raise _NotPlainError
         numbers = self._numbers(columns[self._number])
         plains = self._plains(list(zip(*(columns[place] for place in self._beside), strict=True)), unit)
-        if numbers is None or plains is None:
-            return None
         times, prefixes, *rest = zip(*plains, strict=True)
-        try:
-            values = [float(number) / self._shift for number in numbers] if self._shift != 1.0 else map(float, numbers)
-            kgs = [value * by + 0.0 for value, by in zip(values, times, strict=True)]  # never minus zero
-        except ValueError:  # no number, a gap in it, or not one to a frame
-            return None
+        values = [float(number) / self._shift for number in numbers] if self._shift != 1.0 else map(float, numbers)
+        kgs = [value * by + 0.0 for value, by in zip(values, times, strict=True)]  # never minus zero
         _, over = scale(plains[0].unit)  # all have the one in force
         if over != 1.0:
             kgs = [kg / over for kg in kgs]
         if not -HEAVIEST_KG <= min(kgs) <= max(kgs) <= HEAVIEST_KG:
-            return None
+            raise _NotPlainError
         texts = map(operator.add, prefixes, numbers) if any(prefixes) else numbers
         return list(map(_reading, zip(kgs, texts, *rest, strict=True)))
 
-    def _plains(self, beside: Sequence[Texts], unit: str | None) -> list[Plain] | None:
-        """Look up what stands beside the numbers; None if not all of it is plain under one unit."""
+    def _plains(self, beside: Sequence[Texts], unit: str | None) -> list[Plain]:
+        """Look up what stands beside the numbers."""
         if unit is None and (first := self._look_up(beside[0], None)):
             unit = first.unit
         if unit != self._memory.unit:
             self._memory = _Memory(self._look_up, unit)
-        plains = [*map(self._memory.__getitem__, beside)]
-        return None if None in plains else cast("list[Plain]", plains)
+        return [*map(self._memory.__getitem__, beside)]
 
-    def _numbers(self, texts: Sequence[bytes]) -> list[str] | None:
-        """Make texts of numbers as `float` reads them; None when one holds what is in no plain number."""
+    def _numbers(self, texts: Sequence[bytes]) -> list[str]:
+        """Make texts of numbers as `float` reads them, one for each unless there is a line end in one."""
         joined = b"\n".join(texts).replace(b",", b".")
         if joined.translate(None, _NUMERIC) or (self._shift != 1.0 and b"." in joined):
-            return None
+            raise _NotPlainError
         text = joined.decode()
         numbers = text[::-1].split("\n")[::-1] if self._backwards else text.split("\n")
         return [*map(str.strip, numbers)] if " " in text else numbers
