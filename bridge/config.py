@@ -23,6 +23,7 @@ Name = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9_-]{0,31}$")]
 
 BESIDE_STATIONS = ("link", "status", "check")
 """Topics that stand beside those of the stations (outlets/topics)."""
+USUAL = Path("neckyoke.toml")
 INSTALLED = Path("/etc/neckyoke")
 """Where the configuration of the daemon lies that systemd runs (`neckyoke service install`)."""
 
@@ -194,8 +195,21 @@ class Config(Table):
         return os.environ.get(variable, "").split(":")[0] or (installed if self.folder == INSTALLED else "")
 
 
-def load_config(path: Path) -> Config:
-    """Read and check a configuration file.  Raises ConfigError with every problem found."""
+def usual_config() -> Path:
+    """Give the configuration that is meant when none is named: the one here, else the installed one.
+
+    Raises ConfigError when there is neither.
+    """
+    for path in (USUAL, INSTALLED / USUAL):
+        if os.access(path, os.F_OK):
+            return path
+    what = f"is neither here nor in {INSTALLED}"
+    raise ConfigError([Problem(file=str(USUAL), where="file", what=what, hint="Name another by --config FILE.")])
+
+
+def load_config(path: Path | None) -> Config:
+    """Read and check a configuration file, the usual one for None.  Raises ConfigError with every problem found."""
+    path = path or usual_config()
     table = read_toml(path)
     problems = problems_of(Config, table, path)
     if problems:

@@ -273,10 +273,14 @@ def damaged(error: Exception) -> bool:
 def read_only(path: Path) -> Iterator[Reading]:
     """Open a journal for looking only, whether or not the daemon runs: it neither writes nor checkpoints.
 
-    Raises StoreError when there is none.
+    Raises StoreError when there is none, or none that this user may read.
     """
-    if not path.exists():
-        raise StoreError(f"there is no journal at {path}; the daemon makes it when it first runs")
+    try:
+        path.stat()
+    except FileNotFoundError:
+        raise StoreError(f"there is no journal at {path}; the daemon makes it when it first runs") from None
+    except PermissionError:
+        raise StoreError(f"this user may not look at {path}; run it with sudo") from None
     connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, isolation_level=None, timeout=5.0)
     with contextlib.closing(connection):
         yield Reading(connection)

@@ -5,14 +5,15 @@ import asyncio
 from datetime import UTC, datetime
 from pathlib import Path
 
-from bridge.config import Config, load_config
+from bridge.commands.daemon import WHERE
+from bridge.config import Config, load_config, usual_config
 from bridge.config_doubts import config_doubts
 from bridge.problems import read_toml
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
-    parser.add_argument("file", nargs="?", type=Path, help="a configuration or a job sheet (neckyoke.toml without it)")
+    parser.add_argument("file", nargs="?", type=Path, help=f"a configuration or a job sheet ({WHERE})")
     parser.add_argument("--config", "-c", type=Path, help="the same, as the other commands spell it")
     parser.add_argument("--devices", action="store_true", help="try every device and every outlet too")
     parser.add_argument("--seconds", type=float, default=15.0, help="how long to wait for each device (15)")
@@ -20,7 +21,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Check the file; what is wrong is raised as ConfigError, what is only doubtful is printed."""
-    path: Path = args.file or args.config or Path("neckyoke.toml")
+    path: Path = args.file or args.config or usual_config()
     if "site" not in (table := read_toml(path)) and "links" not in table:
         return _check_job(path)
     config = load_config(path)

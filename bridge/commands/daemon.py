@@ -3,12 +3,20 @@
 import argparse
 from pathlib import Path
 
-from bridge.config import Config
+from bridge.config import INSTALLED, USUAL, Config
+
+WHERE = f"{USUAL} here, else in {INSTALLED}"
+"""Which configuration is meant when none is named."""
+
+
+def add_config(parser: argparse.ArgumentParser) -> None:
+    """Add the option that names the configuration."""
+    parser.add_argument("--config", "-c", type=Path, help=f"the daemon's configuration ({WHERE})")
 
 
 def add_daemon(parser: argparse.ArgumentParser) -> None:
     """Add the options that say which daemon is meant."""
-    parser.add_argument("--config", "-c", type=Path, default=Path("neckyoke.toml"), help="the daemon's configuration")
+    add_config(parser)
     parser.add_argument("--socket", type=Path, help="its socket, when it is not where the configuration says")
 
 

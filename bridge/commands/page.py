@@ -3,27 +3,27 @@
 import argparse
 import socket
 import sys
-from pathlib import Path
 
-from bridge.config import load_config
+from bridge.commands.daemon import add_config
+from bridge.config import load_config, usual_config
 from bridge.page import access
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
     parser.add_argument("what", choices=["code"], help="make the page's access code and print it, once")
-    parser.add_argument("--config", type=Path, default=Path("neckyoke.toml"), help="the configuration file")
+    add_config(parser)
     parser.add_argument("--new", action="store_true", help="make another; the old one ends at once")
 
 
 def run(args: argparse.Namespace) -> int:
     """Make a code and print it."""
-    config = load_config(args.config)
+    config = load_config(file := args.config or usual_config())
     if config.page is None:
-        print(f'{args.config} has no page yet. Add:\n\n[page]\nlisten = "127.0.0.1:8370"', file=sys.stderr)
+        print(f'{file} has no page yet. Add:\n\n[page]\nlisten = "127.0.0.1:8370"', file=sys.stderr)
         return 2
     path = config.state_path(config.page.code_file)
-    if path.exists() and not args.new:
+    if access.Access(path).there and not args.new:
         print("There is a code already; it is kept so that nobody can read it, this command neither.", file=sys.stderr)
         print("neckyoke page code --new makes another, and ends the old one.", file=sys.stderr)
         return 1

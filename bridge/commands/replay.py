@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
 
+from bridge.commands.daemon import add_config
 from bridge.config import Config, load_config
 from bridge.events import Clock, Event, Stamp, read_event
 from bridge.job.clerk import Clerk
@@ -23,7 +24,7 @@ from bridge.store import StoreError, read_only
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
     parser.add_argument("capture", type=Path, nargs="+", help="a capture, its parts in order, or the folder of a ring")
-    parser.add_argument("--config", "-c", type=Path, default=Path("neckyoke.toml"), help="the configuration file")
+    add_config(parser)
     parser.add_argument("--out", "-o", type=Path, help="where the events go; standard output without it")
     parser.add_argument("--journal", type=Path, help="a journal, for the gains and withholding it knows of")
     parser.add_argument("--explain", metavar="WEIGHING", help="say why a weighing came out as it did: its id or number")

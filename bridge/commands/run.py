@@ -6,19 +6,20 @@ import signal
 import sys
 from pathlib import Path
 
+from bridge.commands.daemon import WHERE
 from bridge.config import Config, load_config
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
-    parser.add_argument("file", nargs="?", type=Path, help="the configuration file (neckyoke.toml)")
+    parser.add_argument("file", nargs="?", type=Path, help=f"the configuration ({WHERE})")
     parser.add_argument("--config", "-c", type=Path, help="the same, as the other commands spell it")
     parser.add_argument("--verbose", action="store_true", help="log more")
 
 
 def run(args: argparse.Namespace) -> int:
     """Run until told to stop by SIGTERM or SIGINT."""
-    config = load_config(args.file or args.config or Path("neckyoke.toml"))
+    config = load_config(args.file or args.config)
     from bridge import log
 
     log.configure(verbose=args.verbose)

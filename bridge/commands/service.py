@@ -10,7 +10,7 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-from bridge.config import Config, load_config
+from bridge.config import INSTALLED, USUAL, Config, load_config
 
 UNIT = """\
 # Written by: neckyoke service install
@@ -98,7 +98,7 @@ MODULES_PATH = "etc/modules-load.d/neckyoke.conf"
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
     parser.add_argument("what", choices=["print", "install", "remove"], help="show, write or take away the files")
-    parser.add_argument("--config", "-c", type=Path, default=Path("/etc/neckyoke/neckyoke.toml"), help="for the unit")
+    parser.add_argument("--config", "-c", type=Path, default=INSTALLED / USUAL, help="for the unit")
     parser.add_argument("--root", type=Path, default=Path("/"), help="where the files go, for an image or a trial")
 
 

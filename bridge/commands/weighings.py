@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from bridge.commands.daemon import add_config
 from bridge.config import load_config
 from bridge.problems import ConfigError, Problem
 from bridge.reports.reading import Data, EventsFile, read_line
@@ -13,7 +14,7 @@ from bridge.reports.reading import Data, EventsFile, read_line
 def add_source(parser: argparse.ArgumentParser) -> None:
     """Add the argument and option that say where the weighings are."""
     parser.add_argument("events", nargs="?", type=Path, help="an events file (.gz allowed); without it, the journal")
-    parser.add_argument("--config", "-c", type=Path, default=Path("neckyoke.toml"), help="whose journal is read")
+    add_config(parser)
 
 
 @contextmanager

@@ -58,9 +58,8 @@ def keep(path: Path, code: str) -> None:
                 os.fchown(file.fileno(), path.parent.stat().st_uid, path.parent.stat().st_gid)
         part.replace(path)
     except OSError as error:
-        raise AccessError(
-            f"{path} cannot be written: {error.strerror}. Run this as the user the daemon runs as, or mend its folder."
-        ) from error
+        remedy = "run it with sudo" if isinstance(error, PermissionError) else "mend its folder"
+        raise AccessError(f"{path} cannot be written: {error.strerror}; {remedy}") from error
 
 
 class Access:
