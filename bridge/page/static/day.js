@@ -8,19 +8,28 @@ const COUNTS = {
   not_seen: "not seen yet", withheld: "withheld", poor: "poor weights", no_weight: "without a weight", voided: "struck out",
 };
 
+let chosen = ""; // the day that a person asked for; without one it is today, also after midnight
+let turn = 0;
+
+export function choose(day) {
+  chosen = day;
+}
+
 export async function drawDay(station) {
-  const date = $("date").value;
-  const query = new URLSearchParams({ ...(station && { station }), ...(date && { day: date }) });
-  $("csv").href = `export.csv?${query}`;
-  $("jsonl").href = `export.jsonl?${query}`;
+  const mine = ++turn;
+  const query = new URLSearchParams({ station, ...(chosen && { day: chosen }) });
+  saveAs(query);
   let answer;
   try {
     answer = await (await fetch(`tally?${query}`, { cache: "no-store" })).json();
   } catch {
-    return $("tally").replaceChildren(el("p", {}, "The box was not reached."));
+    answer = { text: "The box was not reached." };
   }
+  if (mine !== turn) return; // another day or station was asked for meanwhile
   if (!answer.counts) return $("tally").replaceChildren(el("p", {}, answer.text ?? "Nothing to show."));
-  if (!date) $("date").value = answer.day;
+  $("date").value = answer.day;
+  query.set("day", answer.day);
+  saveAs(query);
   say("daytitle", answer.sheets.join(", ") || "The day");
   const { counts, weight, gain } = answer;
   $("tally").replaceChildren(
@@ -39,6 +48,10 @@ export async function drawDay(station) {
     table("Treatments", ["", "Given", "Not given", "mL in all"],
       answer.treatments.map((one) => [one.name, one.given, one.skipped, one.total_ml])),
     el("p", { class: "quiet" }, answer.cautions.join(" ")));
+}
+
+function saveAs(query) {
+  for (const kind of ["csv", "jsonl"]) $(kind).href = `export.${kind}?${query}`;
 }
 
 const whole = (kg) => Math.round(kg).toLocaleString();

@@ -1,7 +1,7 @@
 // Puts the page together: what is known of the yard, what to draw when it changes, what can be asked.
 
 import { talk, send, unlock } from "./ask.js";
-import { drawDay } from "./day.js";
+import { choose, drawDay } from "./day.js";
 import { $, drawn, el, kept, say, show } from "./dom.js";
 import { noise, prepare } from "./noise.js";
 import { drawCount, drawSign } from "./now.js";
@@ -22,6 +22,7 @@ function begin({ state, views, weighings, flags }) {
   yard.sentences = flags;
   weighings.forEach(keep);
   take(state);
+  drawSeenDay();
 }
 
 function take(state) {
@@ -59,6 +60,7 @@ function event({ type, data }, past) {
     if (data.station === yard.station) sound(data.may_leave ? "settled" : "tag");
   } else if (type === "neckyoke.weighing") {
     keep(data);
+    drawDaySoon();
     if (data.revision === 1 && data.station === yard.station && data.flags.includes("no-tag")) sound("tag");
   } else if (type === "neckyoke.attention") {
     const troubles = (yard.state.troubles ?? []).filter((one) => one.about !== data.about);
@@ -123,12 +125,22 @@ function drawWires() {
       one.backlog ? `${one.backlog} events wait for it.` : "has everything.", ...Object.values(one.trouble ?? {})].join(" "))));
 }
 
+// The day costs the box a count: it is drawn while it is looked at, and once for a handful of weighings.
+function drawSeenDay() {
+  if (yard.station && !$("day").hidden) drawDay(yard.station);
+}
+
+function drawDaySoon() {
+  clearTimeout(drawDaySoon.timer);
+  drawDaySoon.timer = setTimeout(drawSeenDay, 300);
+}
+
 function goTo() {
   const name = ["day", "box"].find((one) => location.hash === `#${one}`) ?? "now";
   document.querySelectorAll(".view").forEach((section) => (section.hidden = section.id !== name));
   document.querySelectorAll("nav a").forEach((link) =>
     link.hash === `#${name}` ? link.setAttribute("aria-current", "page") : link.removeAttribute("aria-current"));
-  if (name === "day") drawDay(yard.station);
+  drawSeenDay();
   scrollTo(0, 0);
 }
 
@@ -222,8 +234,12 @@ $("lock").addEventListener("click", () => unlock());
 $("station").addEventListener("change", () => {
   kept.set("station", (yard.station = $("station").value));
   drawAll();
+  drawSeenDay();
 });
-$("date").addEventListener("change", () => drawDay(yard.station));
+$("date").addEventListener("change", () => {
+  choose($("date").value);
+  drawSeenDay();
+});
 addEventListener("hashchange", goTo);
 prepare();
 goTo();

@@ -28,7 +28,7 @@ function row(one, key, open) {
       grade(one),
       el("span", { class: "name" }, [one.flags.includes("no-tag") ? null : named(one), one.pen].filter(Boolean).join(" · ")),
       one.flags.length > 0 && el("span", { class: "flags" }, one.flags.map(flag)),
-      one.notes.length > 0 && el("span", { class: "notes" }, one.notes.map((note) => `“${note}”`).join(" "))));
+      one.notes.length > 0 && el("span", { class: "notes" }, one.notes.flatMap((note) => ["“", el("bdi", {}, note), "” "]))));
 }
 
 export function openCard(one, sentences, acts) {

@@ -27,6 +27,7 @@ export function follow(told) {
       if (!answer.ok) throw new Error(answer.status);
       const all = await answer.json();
       last = all.sequence;
+      mark(true); // it answered
       told.begin(all);
       dial();
     } catch {

@@ -102,6 +102,38 @@ def test_what_is_typed_is_shown_as_it_was_typed(yard: Yard, browser: Browser) ->
     assert browser.run("return document.querySelectorAll('img').length") == 0
 
 
+def test_a_note_that_turns_writing_round_turns_only_itself(yard: Yard, browser: Browser) -> None:
+    yard.tell(weighing(1, 318.5, notes=("\u202elame", "near hind")))
+    browser.go(yard.url)
+    listed(browser, 1)
+
+    second = browser.run(
+        "const all = document.createTreeWalker(document.querySelector('.notes'), NodeFilter.SHOW_TEXT);"
+        "const right = (word) => { for (all.currentNode = all.root; all.nextNode();) {"
+        "  const at = all.currentNode.data.indexOf(word); if (at < 0) continue;"
+        "  const range = document.createRange(); range.setStart(all.currentNode, at);"
+        "  range.setEnd(all.currentNode, at + word.length); return range.getBoundingClientRect().left } };"
+        "return [right('lame'), right('near')]"
+    )
+    assert second[0] < second[1]
+
+
+def test_a_page_that_was_answered_never_says_that_it_was_not(yard: Yard, browser: Browser) -> None:
+    watch = """
+        window.said = [];
+        new MutationObserver(() => said.push(document.querySelector('#verdict')?.textContent))
+          .observe(document, {subtree: true, childList: true, characterData: true});
+    """
+    yard.show(view("empty", 0.0))
+    made = browser.cdp("Page.addScriptToEvaluateOnNewDocument", source=watch)
+
+    browser.go(yard.url)
+
+    verdict(browser, "Next animal")
+    browser.cdp("Page.removeScriptToEvaluateOnNewDocument", identifier=made["identifier"])
+    assert "No word from the box" not in browser.run("return said")
+
+
 def test_a_note_asks_for_the_code_once_and_is_then_in_the_weighing(yard: Yard, browser: Browser) -> None:
     yard.tell(weighing(1, 318.5))
     browser.go(yard.url)

@@ -32,7 +32,7 @@ T = TypeVar("T")
 CODE = "482913067"
 STATION = "crush"
 NOW = datetime(2026, 11, 24, 14, 20, tzinfo=UTC)
-"""The yard's own clock stands still: a day's tally must not depend on when a test runs."""
+"""The yard's own clock stands still, but for tests that move `Yard.now`: a tally must not depend on when one runs."""
 
 
 def tag(number: int) -> Tag:
@@ -76,6 +76,7 @@ class Yard:
         self.hub = Hub()
         self.code_file = folder / "page.code"
         self.asked: list[dict[str, Any]] = []
+        self.now = NOW
         self.status: dict[str, Any] = {
             "site": "larkmoor",
             "stations": {
@@ -109,7 +110,7 @@ class Yard:
         self.journal = await Journal.open(self._folder / "yard.db")
         self.page = Page(
             "127.0.0.1:0", hub=self.hub, journal=self.journal, ask=self.ask, status=lambda: self.status,
-            code_file=self.code_file, now=lambda: NOW, **options,
+            code_file=self.code_file, now=lambda: self.now, **options,
         )  # fmt: skip
         self.port = await self.page.start()
 
