@@ -25,12 +25,17 @@ LARGEST = 16384
 """Bytes of one request."""
 REMEMBERED = 256
 """Answers kept for requests that come twice."""
+TURNERS = dict.fromkeys([0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A)])
+"""Unseen marks that turn the direction of what stands behind them (Unicode Standard Annex 9, section 2): dropped."""
 
 
 def _plain(text: str) -> str:
     if any(ord(sign) < 32 or 127 <= ord(sign) < 160 or sign in "\u2028\u2029" for sign in text):
         raise ValueError("control characters and line breaks are not allowed")
-    return text
+    plain = text.translate(TURNERS).strip()
+    if text and not plain:
+        raise ValueError("nothing in it can be read")
+    return plain
 
 
 def _tag(text: str) -> str:

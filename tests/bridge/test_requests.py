@@ -77,6 +77,7 @@ def test_every_kind_has_an_example_above() -> None:
         ({"kind": "note", "text": ""}, "text: string should have at least 1 character"),
         ({"kind": "note", "text": "x" * 501}, "text: string should have at most 500 characters"),
         ({"kind": "note", "text": "a\nb"}, "control characters and line breaks are not allowed"),
+        ({"kind": "note", "text": "\u202e \u2066"}, "nothing in it can be read"),
         ({"kind": "note", "text": "a\x1b[2Jb"}, "control characters and line breaks are not allowed"),
         ({"kind": "note", "text": "lame", "numbr": 3}, "Unknown key 'numbr' in note.  Did you mean 'number'?"),
         ({"kind": "note", "text": "lame", "number": 0}, "number: input should be greater than or equal to 1"),
@@ -98,6 +99,12 @@ def test_a_request_that_is_none_is_refused_in_words_that_say_what_would_be_right
     assert isinstance(refusal, Refusal)
     assert said in refusal.text
     assert refusal.answer() == Answer(done=False, text=refusal.text)
+
+
+def test_marks_that_turn_writing_round_are_dropped() -> None:
+    request = parse_request({"kind": "note", "text": "\u202elame, \u2067near\u2069 hind\u200f"})
+    assert isinstance(request, NoteRequest)
+    assert request.text == "lame, near hind"
 
 
 def test_the_id_comes_back_even_in_a_refusal() -> None:

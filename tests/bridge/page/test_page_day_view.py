@@ -1,4 +1,4 @@
-"""The day's view belongs to the station chosen, follows what is weighed, and stays only on a day that a person chose."""
+"""The day's view is that of the station chosen, follows what is weighed, and stays only on a day somebody chose."""
 
 from datetime import timedelta
 
