@@ -11,7 +11,7 @@ journal, then the outlets.
 import asyncio
 import contextlib
 import json
-from collections.abc import AsyncIterator, Callable, Iterable, Mapping
+from collections.abc import AsyncIterator, Callable, Collection, Iterable, Mapping
 from dataclasses import asdict
 from datetime import date, datetime
 from functools import partial
@@ -252,9 +252,13 @@ class Service:
         else:
             self._early.append(event)
 
-    def _publish(self, events: list[Event]) -> None:
-        """Hand events to the journal; watchers hear of them when they are safe."""
-        if not events:
+    def _publish(self, events: list[Event], asked: Collection[str] = ()) -> None:
+        """Hand events to the journal; watchers hear of them when they are safe.
+
+        The open stays of the stations `asked` something go with them, without an event too: a crash must not lose what
+        a person said of the animal standing there.
+        """
+        if not events and not asked:
             return
         for event in events:
             self.daybook.event(event)
@@ -266,7 +270,7 @@ class Service:
         stays = {
             name: stay.model_dump_json() if stay else None
             for name, stay in self.site.open_stays.items()
-            if any(event.source.endswith(f"/{name}") for event in events)
+            if name in asked or any(event.source.endswith(f"/{name}") for event in events)
         }
         values: dict[str, str | None] = {}
         if any(isinstance(event.data, Weighing) for event in events):
@@ -350,7 +354,7 @@ class Service:
             self._capture.request(t, request.model_dump(mode="json", exclude_none=True))
         answer, events = self.site.request(t, request)
         self._answered.keep(request, answer)
-        self._publish(events)
+        self._publish(events, asked=self.site.stations)
         if request.kind == "zero" and answer.done:
             await self._zero_indicator(request.station)
         await self.journal.append()  # everything handed in before this is safe when it returns

@@ -1,0 +1,65 @@
+"""What people say of an animal and what becomes of it when the box stops: while it stands there, and afterwards."""
+
+import asyncio
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from simulators.ends import PtyEnd, play
+from simulators.yard import Yard
+from tests.support.daemon import CONFIG, Daemon, until
+
+SPEED = 8.0
+SHEET = """
+title = "Backgrounding induction"
+[[treatments]]
+name = "oral drench"
+ml = 10
+"""
+
+
+@pytest.fixture
+def ends(tmp_path: Path) -> Iterator[dict[str, PtyEnd]]:
+    with PtyEnd(tmp_path / "indicator") as indicator, PtyEnd(tmp_path / "panel") as panel:
+        yield {"indicator": indicator, "panel": panel}
+
+
+@pytest.fixture
+def daemon(tmp_path: Path, ends: dict[str, PtyEnd]) -> Iterator[Daemon]:
+    urls = {name: f"serial:{tmp_path / name}?baud=9600" for name in ends}
+    (tmp_path / "sheet.toml").write_text(SHEET)
+    config = CONFIG.format(**urls).replace("capacity_kg = 1500", 'capacity_kg = 1500\nsheet = "sheet.toml"')
+    made = Daemon(tmp_path, config, SPEED)
+    yield made
+    made.close()
+
+
+def done(daemon: Daemon, **request: Any) -> str:
+    answer = daemon.ask(request)
+    assert answer["done"], answer
+    return str(answer["text"])
+
+
+def numbered(daemon: Daemon) -> dict[int, dict[str, Any]]:
+    return {int(data["number"]): data for data in daemon.weighings().values()}
+
+
+def test_what_is_said_of_an_animal_outlives_a_kill(daemon: Daemon, ends: dict[str, PtyEnd]) -> None:
+    yard = Yard.named("calm", seed=8, animals=1)
+    (stay,) = yard.truth
+    daemon.start()
+    asyncio.run(play([item for item in yard.items() if item[0] < stay.off_t - 0.5], ends, speed=SPEED))
+    until(lambda: any(e["type"] == "neckyoke.settled" for e in daemon.events()), "the settled weight")
+    done(daemon, kind="note", text="lame")
+    done(daemon, kind="skip", treatment="oral drench")
+    done(daemon, kind="void", reason="leant on the gate")
+    daemon.kill()
+    daemon.start()
+
+    until(lambda: len(daemon.weighings()) == 1, "the weighing")
+    data = numbered(daemon)[1]
+    assert data["notes"] == ["lame"]
+    assert data["treatments"][0]["skipped"]
+    assert {"interrupted", "voided"} <= set(data["flags"])
