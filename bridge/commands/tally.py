@@ -15,7 +15,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Say what the command takes."""
     add_source(parser)
     parser.add_argument("--json", action="store_true", help="for a program")
-    parser.add_argument("--sheet", type=Path, metavar="FILE", help="the job sheet: who was not seen, its shrink")
+    parser.add_argument(
+        "--sheet", type=Path, metavar="FILE", help="the job sheet: who was not seen, its shrink and dam ages"
+    )
     parser.add_argument("--title", help="only weighings under the job sheet of this title")
     parser.add_argument("--station", help="only this station's")
     parser.add_argument("--since", metavar="WHEN", help="only stays begun from then on: 2026-11-24 or 2026-11-24T06:00")
@@ -67,10 +69,13 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _animal(args: argparse.Namespace) -> int:
+    from bridge.job.growth import DAM_AGES
+    from bridge.job.sheet import load_sheet
     from bridge.reports.history import page
 
+    table = load_sheet(args.sheet).dam_age_rows if args.sheet else DAM_AGES
     with weighing_lines(args) as lines:
-        text = page(args.animal, list(parsed(lines)))
+        text = page(args.animal, list(parsed(lines)), table)
     if text is None:
         print(f"no weighing names {args.animal}", file=sys.stderr)
         return 1

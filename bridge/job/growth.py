@@ -66,11 +66,6 @@ def shrink(kg: float, percent: float) -> float:
     return kg * (1 - percent / 100)
 
 
-def dressing_percent(carcass_kg: float, live_kg: float) -> float:
-    """Hot carcass over live weight in percent (BIF guidelines).  Say which live weight: full or shrunk."""
-    return 100 * carcass_kg / live_kg
-
-
 Sex: TypeAlias = Literal["male", "female"]
 
 

@@ -15,7 +15,7 @@ from bridge.reports.reading import Data, is_void, latest
 def page(animal: str, weighings: Iterable[Data], table: Iterable[growth.DamAge] = growth.DAM_AGES) -> str | None:
     """Write the page of an animal by its tag or visual number; None when no weighing names it.
 
-    `table` is the dam-age table of the 205-day weight (the job sheet's, when it has one).
+    `table` is the dam-age table of the birth and 205-day weights (the job sheet's, when it has one).
     """
     found = sorted((data for data in latest(weighings) if _is(data, animal)), key=lambda data: data["on"])
     return "\n".join(_lines(found, tuple(table))) + "\n" if found else None
@@ -71,6 +71,8 @@ def _grown(found: list[Data], row: Mapping[str, Any], table: tuple[growth.DamAge
     yield ""
     if len(weights) > 1:
         yield from _gain(weights, row.get("born"))
+    if row.get("birth_kg") and row.get("dam_age"):
+        yield f"adjusted birth weight: {growth.adjusted_birth(row['birth_kg'], row['dam_age'], table):.1f} kg"
     sex = male_or_female(row.get("sex"))
     if not (row.get("born") and row.get("birth_kg") and sex):
         return

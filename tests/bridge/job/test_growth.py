@@ -154,9 +154,3 @@ def test_no_earlier_weight_no_gain() -> None:
 def test_pencil_shrink() -> None:
     """Boyles (Ohio State): 3-4 % for finished cattle; 500 kg less 4 % is 480 kg."""
     assert growth.shrink(500, 4) == 480
-
-
-@pytest.mark.parametrize(("carcass", "live", "percent"), [(828, 1300, 63.7), (767, 1300, 59.0), (208, 380, 54.7)])
-def test_dressing(carcass: float, live: float, percent: float) -> None:
-    """BIF guidelines: 828 of 1300 lb; Alberta Agriculture: 767 of 1300 lb; an extension page: 208 of 380 kg."""
-    assert round(growth.dressing_percent(carcass, live), 1) == percent

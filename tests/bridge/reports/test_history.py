@@ -2,10 +2,12 @@
 
 from collections.abc import Callable
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+from bridge.cli import main
 from bridge.events import Event, Flag, Gain, Treatment
 from bridge.reports.history import page
 from bridge.reports.reading import weighing_of
@@ -50,11 +52,25 @@ def test_the_page_tells_weights_growth_and_treatments(life: list[dict[str, Any]]
     assert "2025-12-20     480.0  good                       Weaning; withheld; lame\n" in text
     assert "gain: 1.24 kg/day in 352 days since 2025-01-02 (birth)" in text
     assert "gain by regression over 3 weights" in text
+    assert "adjusted birth weight: 46.7 kg" in text, "103 lb: 95 and 8 for a dam of two"
     assert "adjusted 205-day weight: 382.5 kg (weighed 2025-07-31)" in text, "843.2 lb: BIF's example, dam of two"
     assert "adjusted 365-day weight: 514.4 kg (weighed 2025-12-20)" in text
     assert "2025-07-31  oral drench 35 mL, batch B7" in text
     assert "withheld until 2026-12-23, for export until 2027-01-06" in text
     assert "not for trade" in text
+
+
+def test_the_job_sheets_own_dam_ages_take_over(event: Make, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    events, sheet = tmp_path / "events.jsonl", tmp_path / "sheet.toml"
+    weighed = event(1, round(800 * LB, 3), tag=A, on=at(2025, 7, 31), animal=ROW)
+    events.write_text(weighed.to_json() + "\n", encoding="utf-8")
+    sheet.write_text('title = "Weaning"\n[[dam_ages]]\nbirth_kg = 1.0\nmale_kg = 10.0\n', encoding="utf-8")
+
+    assert main(["tally", str(events), "--animal", A, "--sheet", str(sheet)]) == 0
+
+    told = capsys.readouterr().out
+    assert "adjusted birth weight: 44.1 kg" in told
+    assert "adjusted 205-day weight: 365.3 kg" in told, "783.2 lb: BIF's example, and the sheet's 10 kg"
 
 
 def test_a_stranger_has_no_page(life: list[dict[str, Any]]) -> None:
