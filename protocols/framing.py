@@ -2,7 +2,8 @@
 
 How a frame ends is told by `framing`:
 
-    auto        CR, LF, form feed or ETX end a frame, STX begins one; CRLF, LFCR and repeats of them are one end
+    auto        CR, LF, form feed or ETX end a frame, STX begins one; CRLF, LFCR and repeats of them are one end;
+                what stands directly behind the ETX of a frame that STX began is its check, and passed over
     line        CR, LF or form feed ends a frame; STX before and ETX after it are dropped, within it they stay
     stx-etx     a frame stands between STX and ETX; `stx-etx:2` keeps two check bytes behind the ETX (frame + ETX + 2)
     fixed:N     N bytes each, no marks: only for layouts whose first byte is found nowhere else in them
@@ -19,6 +20,7 @@ apart: after `reset()` the first frame comes as `PartialFrame` unless its start 
 from collections.abc import Callable
 from typing import Final
 
+from protocols.framers.auto import AutoFramer
 from protocols.framers.base import CAP, ETX, JUNK, STX, Framing, PartialFrame, Piece
 from protocols.framers.block import BlockFramer
 from protocols.framers.enclosed import EnclosedFramer
@@ -53,7 +55,7 @@ def make_framer(framing: str, accept: Callable[[bytes], bool] = lambda _: False,
     kind, _, argument = framing.partition(":")
     size = int(argument) if argument.isdecimal() else 0
     if framing == "auto":
-        return Framer(cap=cap)
+        return AutoFramer(cap=cap)
     if framing == "line":
         return Framer(ends=b"\r\n\x0c", start=b"", trim=STX + ETX, cap=cap)
     if framing == "stx-etx" or (kind == "stx-etx" and 1 <= size <= 8):

@@ -15,6 +15,7 @@ Where spellings are ambiguous the frame is rejected rather than guessed:
   `412,500` and `S,1,12` do not;
 * a lower-case g right behind the number is grams, an upper-case G gross; likewise t for tonnes and T for tare;
 * U before the number is unstable, U or O behind it underload or overload;
+* a number in brackets may be below nothing;
 * a frame that is an equals sign and a number may have its digits in reverse, as some devices send them (common
   practice, no source): it needs a layout of its own.
 """
@@ -120,7 +121,8 @@ def _surroundings(before: bytes, after: bytes) -> Said | RejectReason:
     """Read the words around the number."""
     if not is_printable(before + after):
         return RejectReason.BAD_BYTES
-    if before.endswith(b".") or after.startswith((b"-", b"+")) or before == b"=":
+    bracketed = before.rstrip().endswith((b"(", b"[")) or after.lstrip().startswith((b")", b"]"))
+    if before.endswith(b".") or after.startswith((b"-", b"+")) or before == b"=" or bracketed:
         return RejectReason.UNKNOWN_STATUS  # they belong to the number in a way we do not know
     meanings = _meanings(_words(before), _BEFORE)
     unit, words = _behind_number(_words(after.replace(b"-", b" ")))

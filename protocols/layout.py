@@ -41,6 +41,8 @@ SPECIAL: Final = frozenset({"value", "sign", "unit", "check", "covered", *NUMBER
 COMMON: Final = "common practice, no source"
 _REMEMBERED: Final = 512
 _NUMBER: Final = re.compile(rb"([+-]?) *((?:[0-9]+[.,]?[0-9]*|[.,][0-9]+)?)")
+_THOUSANDS: Final = re.compile(rb"[+-]? *[1-9][0-9]{0,2}(?:,[0-9]{3})+(\.[0-9]*)?")
+"""With a point behind it a comma can only part thousands; without, nobody guesses whether it is the decimal one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,8 +122,8 @@ class Layout:
 
     `tokens` maps a group's name ("" for any group) and a text to its meaning.  `unit` is what a frame without one
     means; `decimals` is how many digits stand behind a point that is not sent; `blank_unit` is what a blank unit says;
-    `take` is the number taken from a frame of several; `backwards` says that its last digit comes first.  `source` says
-    how far the shape can be trusted.
+    `thousands` is the mark that parts them; `take` is the number taken from a frame of several; `backwards` says that
+    its last digit comes first.  `source` says how far the shape can be trusted.
     """
 
     name: str
@@ -132,6 +134,7 @@ class Layout:
     unit: str | None = None
     decimals: int = 0
     blank_unit: Meaning = Meaning.IGNORED
+    thousands: str = ""
     take: str = "gross"
     backwards: bool = False
     checksum: Checksum | None = None
@@ -177,6 +180,8 @@ class LayoutReader:
         covered, check = self._covered - 1, self._check - 1
         if prove and (covered < 0 or check < 0):
             return None  # what stands before the check is no group
+        if layout.thousands:
+            return None
         return Wholesale(
             at_once(layout.pattern.pattern) if stays_in_line(layout.pattern) else one_by_one(layout.pattern),
             self._value - 1,
@@ -209,6 +214,12 @@ class LayoutReader:
 
     def _number(self, value: bytes, known: _Known, unit: str, frame: bytes) -> WeightReading | Reject:
         """Read the number: one with its point, a decimal comma or a point not sent, its sign perhaps apart; or none."""
+        if self.layout.thousands:
+            value = value.replace(self.layout.thousands.encode(), b"")
+        elif thousands := _THOUSANDS.fullmatch(value):
+            if not thousands[1]:
+                return Reject.of(RejectReason.TWO_NUMBERS, frame)
+            value = value.replace(b",", b"")
         match = _NUMBER.fullmatch(value[::-1] if self.layout.backwards else value)
         if match is None or not match[2]:
             return numberless(unit, known.said, frame)

@@ -13,6 +13,7 @@ Keys (all but `pattern` or `like` may be left out):
     framing     auto, line, stx-etx, stx-etx:N, fixed:N, block, block:WORD (see `framing`)
     unit        kg, g, t or lb: what a frame without a unit means
     decimals    digits behind a decimal point that is not sent
+    thousands   "," or ".": the mark that parts the thousands, as in 1,234.5
     tokens      { stable = […], moving = […], overload, underload, error, gross, net, tare, zero, not-zero, ignored }
                 for every status group; or such a table for one group by its name: [layouts.NAME.tokens.GROUP]
     bits        [layouts.NAME.bits.GROUP] with moving = 3 and the like: the bit number of each meaning, bit 0 the
@@ -38,7 +39,7 @@ from protocols.meaning import UNITS, Meaning
 
 KEYS: Final = (
     "pattern", "like", "framing", "unit", "decimals", "tokens", "bits", "blank_unit", "take", "backwards", "checksum",
-    "parity",
+    "parity", "thousands",
 )  # fmt: skip
 _SELF_MARKING: Final = re.compile(r"\\?[^\w\s.+\-\[\]()*?{}|^$\\]|\\x02|[A-Za-z](?![?*+{|])")
 """How a pattern begins whose frames can be found without marks: with one byte that is no part of a number."""
@@ -84,6 +85,7 @@ class _Table:
             unit=self.one_of("unit", sorted(UNITS)) or base.unit,
             decimals=self.get("decimals", int, base.decimals),
             blank_unit=Meaning(self.one_of("blank_unit", ["moving", "ignored"]) or base.blank_unit),
+            thousands=self.one_of("thousands", [",", "."]) or base.thousands,
             take=self.one_of("take", NUMBERS) or base.take,
             backwards=self.get("backwards", bool, base.backwards),
             checksum=self._checksum(base),

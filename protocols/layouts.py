@@ -31,7 +31,7 @@ __all__ = ["BUILT_IN", "Layout", "LayoutError", "find_layout", "layout_from_tabl
 _SENSORS: Final = "Sensors 10 (2010), table 1 (doi of PMC3230975); the table was read, the article was not"
 _MANUALS: Final = "a shape shared by manuals of general indicators; seen in excerpts only"
 
-_NUMBER: Final = rb"[0-9]{1,8}(?:[.,][0-9]{1,6})?"
+_NUMBER: Final = rb"[0-9]{1,8}(?:,[0-9]{3})*(?:[.,][0-9]{1,6})?"
 _UNIT: Final = rb"(?P<unit>kg|KG|Kg|lbs?|LBS?|g|t)"
 _SIGNED: Final = rb"(?P<sign>[+-]?) *(?P<value>" + _NUMBER + rb")"
 

@@ -64,6 +64,8 @@ def test_one_number_and_known_words_are_read(frame: bytes, kg: float, unit: str,
         (b"12.5 stone", RejectReason.UNKNOWN_STATUS),
         (b"12.5 kilograms", RejectReason.UNKNOWN_STATUS),
         (b"12.5-", RejectReason.UNKNOWN_STATUS),  # a sign behind, or a range?
+        (b"(12.5) kg", RejectReason.UNKNOWN_STATUS),  # below nothing, as bookkeepers write it?
+        (b"[ 12.5 kg ]", RejectReason.UNKNOWN_STATUS),
         (b"+-12", RejectReason.UNKNOWN_STATUS),
         (b"..5", RejectReason.UNKNOWN_STATUS),
         (b"=00412.5", RejectReason.UNKNOWN_STATUS),  # perhaps last digit first

@@ -103,6 +103,40 @@ def test_what_only_looks_like_a_number_is_refused(text: bytes) -> None:
         assert isinstance(reader.decode(text), Reject)
 
 
+@pytest.mark.parametrize(
+    ("layout", "frame"),
+    [
+        ("weight-unit", b"  1,234 lb\r\n"),
+        ("status-weight", b"S   1,234 lb\r\n"),
+        ("status-mode-weight", b"ST,GS,+ 1,234lb\r\n"),
+        ("gross-tare-net", b"G+1,412kg,T+0kg,N+1,412kg\r\n"),
+        ("sign-weight-status", b"\x02   1,234G\x03"),
+        ("auto", b"  1,234 lb\r\n"),
+    ],
+)
+def test_a_comma_that_may_part_thousands_is_never_guessed(layout: str, frame: bytes) -> None:
+    (outcome,) = scale_decoder(layout).feed(frame)
+    assert isinstance(outcome, Reject)
+    assert outcome.reason is RejectReason.TWO_NUMBERS
+
+
+@pytest.mark.parametrize(
+    ("thousands", "text", "value"),
+    [
+        ("", b"1,234.5 lb", "1234.5"),  # a point behind it: it can be nothing else
+        (",", b"1,234 lb", "1234"),
+        (",", b"987 lb", "987"),
+        (".", b"1.234 lb", "1234"),
+        (".", b"1.234,5 lb", "1234.5"),
+    ],
+)
+def test_thousands_are_read_where_the_layout_says_how_they_are_parted(thousands: str, text: bytes, value: str) -> None:
+    table = {"pattern": "(?P<value>[0-9.,]+) (?P<unit>lb)"} | ({"thousands": thousands} if thousands else {})
+    reading = LayoutReader(layout_from_table("own", table)).decode(text)
+    assert isinstance(reading, WeightReading)
+    assert reading.value == value
+
+
 def test_an_unknown_token_is_named_and_a_table_may_be_for_one_group() -> None:
     table: dict[str, Any] = {
         "pattern": "(?P<first>.)(?P<second>.)(?P<value>[0-9]+)",
