@@ -13,8 +13,8 @@ the same, because
   match at most, the very one that `fullmatch` finds in it alone.  As many matches as frames and as lines is one each;
 * the words mean the same.  The memory is filled by the careful path's own look-up, and holds for the unit in force.
   A frame that names another unit is not plain;
-* the number is the same.  A plain one has digits, a sign, a point or comma, and no gap within, and is converted by the
-  operations of the careful path in their order.
+* the number is the same.  A plain one has digits, a sign, a point or a comma that cannot part thousands, and no gap
+  within, and is converted by the operations of the careful path in their order.
 """
 
 import operator
@@ -34,6 +34,7 @@ _STAYS: Final = re.compile(
     rb")*+"
 )
 _NUMERIC: Final = b"0123456789.+- \n"
+_MAY_BE_THOUSANDS: Final = re.compile(rb",[0-9]{3}")
 _REMEMBERED: Final = 512
 _reading: Final = partial(tuple.__new__, WeightReading)
 
@@ -179,7 +180,11 @@ class Wholesale:
 
     def _numbers(self, texts: Sequence[bytes]) -> list[str]:
         """Make texts of numbers as `float` reads them, one for each unless there is a line end in one."""
-        joined = b"\n".join(texts).replace(b",", b".")
+        joined = b"\n".join(texts)
+        if b"," in joined:
+            if _MAY_BE_THOUSANDS.search(joined):
+                raise _NotPlainError
+            joined = joined.replace(b",", b".")
         if joined.translate(None, _NUMERIC) or (self._shift != 1.0 and b"." in joined):
             raise _NotPlainError
         text = joined.decode()

@@ -73,6 +73,7 @@ STATUS_BYTE = {"pattern": "(?P<value>[0-9.]+)(?P<flags>.)", "bits": {"flags": {"
         (None, b"-60000.0 kg", "out-of-range"),
         (None, b"0000000412.5 kg", "out-of-range"),
         (None, b"412,500 kg", "two-numbers"),
+        ({"like": "weight-unit"}, b"412,500 kg", "two-numbers"),
         (OPTIONAL_UNIT, b"412.5", None),
         (OPTIONAL_UNIT, b"412.5 ", False),
         (STATUS_BYTE, b"412.5\x80", "bad-parity"),
