@@ -6,20 +6,58 @@ the folder of the configuration file.
 
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Annotated, ClassVar, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
 from bridge.events import Position
 from bridge.links.address import Address, parse_address
-from bridge.problems import ConfigError, Problem, nearest, problems_of, read_toml
+from bridge.links.spelling import spelled_bytes
+from bridge.problems import ConfigError, Problem, Source, nearest, problems_of, read_toml
 from bridge.station.settings import MOST_PLACES
 
-Name = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9_-]{0,31}$")]
-"""Names of sites, links, stations and outlets: they become parts of topics and sources."""
+LARGEST_PORT = 65535
+BROKER = re.compile(r"mqtts?://(\[[0-9A-Fa-f:.]+\]|[^/:?#\s]+)(:[0-9]{1,5})?")
 
+
+def _shaped(pattern: str, shape: str) -> AfterValidator:
+    """Take only text of a form, which `shape` says in words."""
+
+    def check(text: str) -> str:
+        if re.fullmatch(pattern, text) is None:
+            raise ValueError(f"{text!r} has the wrong form: write {shape}")
+        return text
+
+    return AfterValidator(check)
+
+
+def _spelled(text: str) -> str:
+    if not spelled_bytes(text):
+        raise ValueError("nothing would be sent: write what the device takes, or leave the key out")
+    return text
+
+
+def _real_port(url: str) -> str:
+    """Refuse a port that no computer has."""
+    port = url.rpartition(":")[2]
+    if port.isdecimal() and int(port) > LARGEST_PORT:
+        raise ValueError(f"{url!r}: ports end at {LARGEST_PORT}")
+    return url
+
+
+Name = Annotated[str, _shaped(r"[a-z0-9][a-z0-9_-]{0,31}", "up to 32 small letters, digits, - and _")]
+"""Names of sites, links, stations and outlets: they become parts of topics and sources."""
+ToSend = Annotated[str, AfterValidator(_spelled)]
+r"""What to send a device, with \r \n \x05 and the like spelled out."""
+Prefix = Annotated[str, _shaped(r"[a-z0-9_-]+(/[a-z0-9_-]+)*", "small letters, as in neckyoke or farm/yards")]
+Mode = Annotated[str, _shaped(r"0?[0-7]{3}", "an octal mode such as 0660")]
+Listen = Annotated[
+    str,
+    _shaped(r"[^\s]+:[0-9]{1,5}", "an address of this box and a port, such as 0.0.0.0:8370"),
+    AfterValidator(_real_port),
+]
 
 BESIDE_STATIONS = ("link", "status", "check")
 """Topics that stand beside those of the stations (outlets/topics)."""
@@ -37,7 +75,7 @@ class Table(BaseModel):
 class Poll(Table):
     """A device that speaks only when asked: `send` every `every_s`."""
 
-    send: str = Field(description=r"what to send, with \r \n \x05 and the like spelled out")
+    send: ToSend
     every_s: float = Field(default=0.2, ge=0.02, le=60)
 
 
@@ -51,8 +89,7 @@ class LinkTable(Table):
     silent_s: float | None = Field(default=None, gt=0, description="no bytes for so long means silent; a scale: 5 s")
     reopen_when_silent: bool = False
     poll: Poll | None = None
-    zero_command: str | None = None
-    tare_command: str | None = None
+    zero_command: ToSend | None = None
 
     @model_validator(mode="after")
     def _address(self) -> Self:
@@ -105,7 +142,7 @@ class OutletTable(Table):
     password_file: str | None = None
     password_env: str | None = None
     protocol: Literal["5", "3.1.1"] = "5"
-    prefix: Annotated[str, StringConstraints(pattern=r"^[a-z0-9_-]+(/[a-z0-9_-]+)*$")] = "neckyoke"
+    prefix: Prefix = "neckyoke"
     ca_file: str | None = None
     certificate_file: str | None = None
     key_file: str | None = None
@@ -118,8 +155,9 @@ class OutletTable(Table):
             raise ValueError('an outlet has either file = "events.jsonl" or mqtt = "mqtt://broker:1883"')
         if self.mqtt is not None and "@" in self.mqtt:
             raise ValueError("a login does not belong into mqtt, which is shown; give username and password_file")
-        if self.mqtt is not None and not re.match(r"^mqtts?://[^/]+$", self.mqtt):
+        if self.mqtt is not None and not BROKER.fullmatch(self.mqtt):
             raise ValueError("mqtt is written mqtt://host:port, or mqtts://host:port for TLS")
+        _real_port(self.mqtt or "")
         return self
 
 
@@ -143,13 +181,13 @@ class ControlTable(Table):
     """The local socket for requests and status."""
 
     socket: str = "neckyoke.sock"
-    mode: str = Field(default="0660", pattern=r"^0?[0-7]{3}$")
+    mode: Mode = "0660"
 
 
 class PageTable(Table):
     """The page for the phone in the yard; off unless the table is there."""
 
-    listen: str = Field(default="127.0.0.1:8370", pattern=r"^\[?[^\s]+\]?:[0-9]{1,5}$")
+    listen: Listen = "127.0.0.1:8370"
     hosts: tuple[str, ...] = Field(default=(), description="further names by which phones reach this box")
     code_file: str = Field(default="page.code", description="the access code's hash: neckyoke page code makes it")
 
@@ -215,52 +253,36 @@ def load_config(path: Path | None) -> Config:
     if problems:
         raise ConfigError(problems)
     config = Config.model_validate(table).model_copy(update={"folder": path.resolve().parent})
-    if problems := list(_cross_check(config, str(path))):
+    if problems := list(_cross_check(config, Source(path))):
         raise ConfigError(problems)
     return config
 
 
-def _cross_check(config: Config, file: str) -> Iterator[Problem]:
+def _cross_check(config: Config, source: Source) -> Iterator[Problem]:
     """Check what one table says of another."""
     links = sorted(config.links)
     used: dict[str, str] = {}
     for name, station in config.stations.items():
-        table = f"stations.{name}"
-        roles = [("scale", station.scale), *(("readers", reader.link) for reader in station.readers)]
-        for key, link in roles:
+        table = ("stations", name)
+        roles: list[tuple[str, Sequence[str | int], str]] = [("scale", ("scale",), station.scale)]
+        roles += [("reader", ("readers", at, "link"), reader.link) for at, reader in enumerate(station.readers)]
+        for role, key, link in roles:
             if link not in config.links:
-                yield Problem(
-                    file=file, where=f"[{table}] {key}", what=f"there is no link {link!r}", hint=nearest(link, links)
-                )
-            elif used.setdefault(link, key) != key:
-                yield Problem(
-                    file=file,
-                    where=f"[{table}] {key}",
-                    what=f"link {link!r} is already used as {used[link]}",
-                    hint="A link is either a scale or a reader.",
-                )
+                yield source.problem((*table, *key), f"there is no link {link!r}", nearest(link, links))
+            elif used.setdefault(link, role) != role:
+                what = f"link {link!r} is already used as {used[link]}"
+                yield source.problem((*table, *key), what, "A link is either a scale or a reader.")
         if name in BESIDE_STATIONS:
-            yield Problem(
-                file=file,
-                where=f"[{table}]",
-                what=f"a station cannot be called {name!r}: that part of the topics is taken",
-                hint="Call it after its place, as in [stations.crush].",
-            )
+            what = f"a station cannot be called {name!r}: that part of the topics is taken"
+            yield source.problem(table, what, "Call it after its place, as in [stations.crush].")
         if station.smallest_kg >= station.capacity_kg:
-            yield Problem(
-                file=file,
-                where=f"[{table}] smallest_kg",
-                what="is not below capacity_kg",
-                hint="25 suits cattle and sheep.",
-            )
+            yield source.problem((*table, "smallest_kg"), "is not below capacity_kg", "25 suits cattle and sheep.")
     if not config.stations:
-        yield Problem(
-            file=file, where="[stations]", what="there is none", hint='Add [stations.crush] with scale = "…".'
-        )
-    yield from _check_layouts(config, file)
+        yield source.problem(("stations",), "there is none", 'Add [stations.crush] with scale = "…".')
+    yield from _check_layouts(config, source)
 
 
-def _check_layouts(config: Config, file: str) -> Iterator[Problem]:
+def _check_layouts(config: Config, source: Source) -> Iterator[Problem]:
     from protocols.decoder import scale_decoder, tag_decoder
     from protocols.layouts import LayoutError, layout_from_table
 
@@ -269,7 +291,8 @@ def _check_layouts(config: Config, file: str) -> Iterator[Problem]:
         try:
             made[name] = layout_from_table(name, table.model_dump())
         except LayoutError as error:
-            yield Problem(file=file, where=f"[layouts.{name}]", what=str(error))
+            place, _, what = str(error).partition(": ")  # layouts.NAME.KEY: what is wrong
+            yield source.problem(place.split("."), what)
     scales = {station.scale for station in config.stations.values()}
     for name, link in config.links.items():
         try:
@@ -279,4 +302,5 @@ def _check_layouts(config: Config, file: str) -> Iterator[Problem]:
                 tag_decoder(link.framing, link.hex_order)
         except LayoutError as error:
             if link.layout not in config.layouts or link.layout in made:  # else said above
-                yield Problem(file=file, where=f"[links.{name}] layout", what=str(error))
+                key = "framing" if str(error).startswith("framing") else "layout"
+                yield source.problem(("links", name, key), str(error))

@@ -1,6 +1,7 @@
 """What is wrong with a file a person wrote, said so that they can mend it: file, line, key, what would be right."""
 
 import difflib
+import re
 import tomllib
 import typing
 from collections import Counter
@@ -62,54 +63,77 @@ def _whole(path: Path, what: str, hint: str = "") -> Problem:
     return Problem(file=str(path), where="file", what=what, hint=hint)
 
 
+class Source:
+    """A file as its problems name it: a place in it by its line, its table and its key."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._lines = path.read_text(encoding="utf-8").splitlines() if path.is_file() else []
+
+    def problem(self, loc: Sequence[Any], what: str, hint: str = "") -> Problem:
+        """Say what is wrong at a place: the names down to a key, and numbers where there are several of one name."""
+        return Problem(file=str(self.path), where=self._where(loc), what=what, hint=hint)
+
+    def _where(self, loc: Sequence[Any]) -> str:
+        names = [str(part) for part in loc if not isinstance(part, int)]
+        tables, key = names[:-1], names[-1] if names else ""
+        number, whole = self._line(loc)
+        spelled = f"[{'.'.join(names)}]" if whole else f"[{'.'.join(tables)}] {key}" if tables else key or "file"
+        return f"line {number}, {spelled}" if number else spelled
+
+    def _line(self, loc: Sequence[Any]) -> tuple[int, bool]:
+        """Find the line of a place, or of what it stands in; 0 when there is none.  Tells whether it is a heading."""
+        below: Sequence[Any] | None = loc
+        nearest_heading = 0
+        seen: Counter[str] = Counter()
+        for number, line in enumerate(self._lines, 1):
+            text = line.strip()
+            if text.startswith("["):
+                head = text.strip("[] ").split("]")[0].replace('"', "")
+                seen[head] += 1
+                below = _below(loc, head.split("."), seen[head])
+                if below is not None:
+                    nearest_heading = number
+                    if not below:
+                        return number, True
+            elif below and re.split(r"[=.]", text)[0].strip(" \"'") == below[0]:
+                return number, False
+        return nearest_heading, False
+
+
+def _below(loc: Sequence[Any], head: Sequence[str], nth: int) -> Sequence[Any] | None:
+    """Give what of a place lies below the nth table with a heading; None when the place is elsewhere."""
+    if list(loc[: len(head)]) != list(head):
+        return None
+    rest = loc[len(head) :]
+    if rest and isinstance(rest[0], int):  # which of several [[tables]] of one name
+        return rest[1:] if rest[0] == nth - 1 else None
+    return rest
+
+
 def problems_of(model: type[BaseModel], table: Mapping[str, Any], path: Path) -> list[Problem]:
     """Check a table against a model and say every problem in plain words; an empty list when there is none."""
     try:
         model.model_validate(table)
     except ValidationError as error:
-        lines = path.read_text(encoding="utf-8").splitlines() if path.is_file() else []
-        return [_plain(model, one, str(path), lines) for one in error.errors(include_url=False)]
+        source = Source(path)
+        return [_plain(model, one, source) for one in error.errors(include_url=False)]
     return []
 
 
-def _plain(model: type[BaseModel], error: Any, file: str, lines: Sequence[str]) -> Problem:
+def _plain(model: type[BaseModel], error: Any, source: Source) -> Problem:
     """Turn one pydantic error into a problem."""
     loc: tuple[Any, ...] = tuple(part for part in error["loc"] if part != "[key]")
-    kind, key = error["type"], str(loc[-1]) if loc else ""
-    where = _where(loc, lines)
-    if kind == "extra_forbidden":
-        hint = nearest(key, _known_keys(model, loc[:-1]))
-        return Problem(file=file, where=where, what=f"unknown key {key!r}", hint=hint)
-    if kind == "missing":
-        return Problem(file=file, where=where, what=f"the key {key!r} is missing", hint=f"Add {key} = …")
-    if kind == "string_pattern_mismatch":
-        shape = "small letters, digits, - and _" if "{0,31}" in error["ctx"]["pattern"] else error["ctx"]["pattern"]
-        return Problem(file=file, where=where, what=f"{error['input']!r} has the wrong form", hint=f"Use {shape}.")
-    if kind == "value_error":
-        return Problem(file=file, where=where, what=str(error["ctx"]["error"]))
-    what = f"{error['msg'][0].lower()}{error['msg'][1:]}, not {error['input']!r}"
-    return Problem(file=file, where=where, what=what)
-
-
-def _where(loc: Sequence[Any], lines: Sequence[str]) -> str:
-    """Spell a place as a table and a key, with its line when it can be found."""
-    names = [str(part) for part in loc if not isinstance(part, int)]
-    place = next((part for part in loc if isinstance(part, int)), 0)  # which of several [[tables]] of one name
-    tables, key = names[:-1], names[-1] if names else ""
-    spelled = f"[{'.'.join(tables)}] {key}" if tables else key or "file"
-    inside = not tables
-    seen: Counter[str] = Counter()
-    for number, line in enumerate(lines, 1):
-        text = line.strip()
-        if text.startswith("["):
-            head = text.strip("[] ").split("]")[0].replace('"', "")
-            seen[head] += 1
-            inside = head == ".".join(tables[: head.count(".") + 1]) and bool(tables) and seen[head] > place
-            if head == ".".join(names) and seen[head] > place:
-                return f"line {number}, [{head}]"
-        elif inside and text.split("=")[0].strip() == key:
-            return f"line {number}, {spelled}"
-    return spelled
+    key = str(loc[-1]) if loc else ""
+    match error["type"]:
+        case "extra_forbidden":
+            return source.problem(loc, f"unknown key {key!r}", nearest(key, _known_keys(model, loc[:-1])))
+        case "missing":
+            return source.problem(loc, f"the key {key!r} is missing", f"Add {key} = …")
+        case "value_error":
+            return source.problem(loc, str(error["ctx"]["error"]))
+        case _:
+            return source.problem(loc, f"{error['msg'][0].lower()}{error['msg'][1:]}, not {error['input']!r}")
 
 
 def _known_keys(model: Any, loc: Sequence[Any]) -> list[str]:

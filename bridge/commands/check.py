@@ -67,6 +67,5 @@ def _check_job(path: Path) -> int:
 
 def _summary(config: Config) -> str:
     links = ", ".join(f"{name} ({link.address.scheme})" for name, link in config.links.items())
-    return (
-        f"good to use.  Stations: {', '.join(config.stations)}.  Links: {links}.  Outlets: {', '.join(config.outlets)}."
-    )
+    outlets = ", ".join(config.outlets) or "none"
+    return f"good to use.  Stations: {', '.join(config.stations)}.  Links: {links}.  Outlets: {outlets}."

@@ -11,6 +11,7 @@ from bridge.config import Poll
 from bridge.links.link import LinkTrouble
 from bridge.links.listen import Chunk, Ended, Frame, Heard, Said, Tried, judge, listen
 from bridge.links.records import Bytes, Header, spell_header, spell_record
+from bridge.problems import ConfigError, problems_of
 from protocols.readings import Reject, TagRead, WeightReading
 from protocols.recognise import Finding, Sure
 
@@ -36,6 +37,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Listen, show, and say what it is."""
+    poll = _poll(args)
     chunks: list[Chunk] = []
     screen = _Screen(bytes_too=args.bytes, quiet=args.quiet)
 
@@ -46,7 +48,6 @@ def run(args: argparse.Namespace) -> int:
 
     print(f"Listening to {args.url}.  Step on the platform, or show the reader a tag, every few seconds.", flush=True)
     started = datetime.now(UTC)
-    poll = Poll(send=args.send, every_s=args.every) if args.send else None
     try:
         heard = asyncio.run(listen(args.url, args.seconds, tell, poll))
     except KeyboardInterrupt:  # heard enough
@@ -97,6 +98,16 @@ class _Screen:
             print(f"          and {self._again} times more")
         self._last, self._again = said.frame, 0
         print(f"{said.t:8.3f}  {said.frame.decode('latin-1')!r:40} {outcome_text(said)}", flush=True)
+
+
+def _poll(args: argparse.Namespace) -> Poll | None:
+    """Make what the configuration would say of asking the device.  Raises ConfigError."""
+    if args.send is None:
+        return None
+    table = {"send": args.send, "every_s": args.every}
+    if problems := problems_of(Poll, table, Path("listen")):
+        raise ConfigError(problems)
+    return Poll.model_validate(table)
 
 
 def outcome_text(said: Frame) -> str:

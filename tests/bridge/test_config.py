@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+from bridge.cli import main
 from bridge.config import Config, load_config
 from bridge.problems import ConfigError
 
@@ -71,6 +72,24 @@ def test_the_design_page_example_is_taken_as_it_is(tmp_path: Path) -> None:
         ('position = "platform"', 'position = "near"', ["'platform', 'ahead' or 'hand'", "'near'"]),
         ('layout = "auto"', 'layout = "no-such"', ["[links.indicator] layout", "no-such"]),
         ('layout = "auto"', "layout = auto", ["not valid TOML", "line 6", "double quotes"]),
+        ('position = "platform"', 'position = "near"', ["line 13, [stations.crush.readers] position: input should"]),
+        ('position = "platform"', 'possition = "ahead"', ["line 13, [stations.crush.readers] possition: unknown key"]),
+        ('link = "panel"', 'link = "pannel"', ["line 13, [stations.crush.readers] link: there is no link 'pannel'"]),
+        ('layout = "auto"', 'layout = "no-such"', ["line 6, [links.indicator] layout: there is no layout 'no-such'"]),
+        ('layout = "auto"', 'framing = "lines"', ["line 6, [links.indicator] framing: framing 'lines' is not known"]),
+        ('layout = "auto"', "poll = { send = 'W', every_s = 0 }", ["line 6, [links.indicator.poll] every_s: input"]),
+        ('layout = "auto"', "poll.send = 'W€'", ["line 6, [links.indicator.poll] send: '€' is no single byte"]),
+        ('layout = "auto"', "zero_command = 'Z€'", ["line 6, [links.indicator] zero_command: '€' is no single byte"]),
+        ('layout = "auto"', "zero_command = ''", ["line 6, [links.indicator] zero_command: nothing would be sent"]),
+        ('layout = "auto"', "tare_command = 'T'", ["unknown key 'tare_command'.  Did you mean 'zero_command'?"]),
+        ('scale = "indicator"', "", ["line 11, [stations.crush] scale: the key 'scale' is missing"]),
+        (":1883", ":99999", ["line 22, [outlets.farm]", "'mqtt://broker.local:99999': ports end at 65535"]),
+        (":1883", ":many", ["line 22, [outlets.farm]: mqtt is written mqtt://host:port"]),
+        (
+            'username = "crush"',
+            'prefix = "The Farm"',
+            ["prefix: 'The Farm' has the wrong form: write small letters"],
+        ),
     ],
 )
 def test_every_mistake_is_named_with_its_place_and_its_remedy(
@@ -83,6 +102,42 @@ def test_every_mistake_is_named_with_its_place_and_its_remedy(
     assert "neckyoke.toml" in text
     for part in said:
         assert part in text
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ('[page]\nlisten = "127.0.0.1:83700"', "line 28, [page] listen: '127.0.0.1:83700': ports end at 65535."),
+        ('[page]\nlisten = "8370"', "'8370' has the wrong form: write an address of this box and a port, such as 0.0"),
+        (
+            '[control]\nmode = "rw"',
+            "line 28, [control] mode: 'rw' has the wrong form: write an octal mode such as 0660",
+        ),
+        ("[layouts.own]\nunit = 'kg'\npattern = '('", "line 29, [layouts.own] pattern: is no regular expression"),
+        ("[layouts.own]\nunit = 'kg'", "line 27, [layouts.own] pattern: a layout has either a pattern or like"),
+        ("[layouts.own]\npattern = '(?P<value>[0-9]+)'\ntokens.steady = ['S']", "line 29, [layouts.own.tokens] steady"),
+        ('[stations.ramp]\nscale = "none"', "line 28, [stations.ramp] scale: there is no link 'none'"),
+    ],
+)
+def test_what_is_added_behind_is_found_there(tmp_path: Path, more: str, said: str) -> None:
+    with pytest.raises(ConfigError) as caught:
+        _load(tmp_path, f"{GOOD}\n{more}\n")
+
+    assert said in str(caught.value)
+
+
+def test_brokers_and_pages_by_every_kind_of_address_are_taken(tmp_path: Path) -> None:
+    for broker in ("mqtt://broker", "mqtts://farm.example:65535", "mqtt://[::1]:1883", "mqtt://192.168.1.2"):
+        _load(tmp_path, GOOD.replace("mqtt://broker.local:1883", broker))
+    for listen in ("127.0.0.1:8370", "[::1]:8370", "0.0.0.0:0"):
+        assert _load(tmp_path, GOOD + f'[page]\nlisten = "{listen}"\n').page
+
+
+def test_check_says_it_where_there_is_no_outlet(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    _load(tmp_path, GOOD[: GOOD.index("[outlets.events]")])
+
+    assert main(["check", str(tmp_path / "neckyoke.toml")]) == 0
+    assert "Outlets: none.\n" in capsys.readouterr().out
 
 
 def test_a_login_in_a_brokers_address_is_refused_and_not_repeated(tmp_path: Path) -> None:

@@ -179,6 +179,20 @@ def test_a_device_that_speaks_when_asked_is_asked(
     assert LinkTable.model_validate(table).poll == Poll(send=r"W\r\n", every_s=0.02)
 
 
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--send", "W€"), "listen: send: '€' is no single byte"),
+        (("--send", "W", "--every", "0"), "listen: every_s: input should be greater than or equal to 0.02, not 0.0"),
+    ],
+)
+def test_what_cannot_be_sent_is_refused_before_a_port_is_opened(
+    words: tuple[str, ...], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["listen", "tcp://127.0.0.1:9", *words]) == 2
+    assert said in capsys.readouterr().err
+
+
 def test_heard_enough_is_judged_by_what_came(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
