@@ -39,7 +39,7 @@ def find_doubts(readings: Numbers) -> list[Doubt]:
 
 def least_sure(doubts: Sequence[Doubt]) -> Sure:
     """Say how sure one can be at most."""
-    return min((doubt.at_most for doubt in doubts), key=_ORDER.index, default=Sure.SURE)
+    return min((doubt.at_most for doubt in doubts), key=SURENESS.index, default=Sure.SURE)
 
 
 def jumps(numbers: Numbers) -> bool:
@@ -86,7 +86,7 @@ def _span(numbers: Numbers) -> float:
     return weights[-1 - edge] - weights[edge]
 
 
-_ORDER: Final = (Sure.UNSURE, Sure.LIKELY, Sure.SURE)
+SURENESS: Final = (Sure.UNSURE, Sure.LIKELY, Sure.SURE)
 _CHECKS: Final[tuple[tuple[Callable[[Numbers], bool], Doubt], ...]] = (
     (_is_still, Doubt("The weight hardly changed: step on the platform while listening.")),
     (

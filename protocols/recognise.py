@@ -18,7 +18,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
-from protocols.doubts import Doubt, find_doubts, jumps, least_sure
+from protocols.doubts import SURENESS, Doubt, find_doubts, jumps, least_sure
 from protocols.finding import Finding, Kind, Part, Sure
 from protocols.framing import make_framer
 from protocols.induce import induce, induce_unmarked
@@ -27,6 +27,7 @@ from protocols.layouts import BUILT_IN, LayoutError, layout_from_table
 from protocols.parity import holds, strip_table
 from protocols.tagcode import HexOrder, Remark
 from protocols.trial import AUTO, Trial, try_all, try_layout, try_tags
+from protocols.unread import find_strangers, find_tags_beside, outline
 
 __all__ = ["SAMPLE", "Choice", "Finding", "Kind", "Part", "Sure", "choose", "find_parity", "recognise", "score"]
 
@@ -46,7 +47,6 @@ CLEAR: Final = 0.1
 
 _TWO_DEVICES: Final = "{0} reads {1:.0%} as well: perhaps two devices speak on this line."
 _TEXT: Final = frozenset(bytes(range(0x20, 0x7F)) + b"\t\r\n\x02\x03\x0c")
-_DIGITS_ALIKE: Final = bytes(0x39 if byte in b"0123456789" else byte for byte in range(256))
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +69,7 @@ def score(sample: bytes) -> float:
     if not frames:
         return 0.0
     text = sum(byte in _TEXT for byte in sample) / len(sample)
-    outlines = Counter(frame.translate(_DIGITS_ALIKE) for frame in frames)
+    outlines = Counter(map(outline, frames))
     repeats = outlines.most_common(1)[0][1] / len(frames)
     read = try_all(sample)[0].share
     return round(text * (0.3 + 0.1 * repeats + 0.6 * read), 4)
@@ -139,14 +139,14 @@ def _recognise(sample: bytes) -> Finding:
     best = trials[0]
     if not _fits(best):
         return _drafted(sample, best)
-    return _reader(sample, best) if best.tags else _scale(best, trials[1:])
+    return _reader(sample, best, trials[1:]) if best.tags else _scale(best, trials[1:])
 
 
 def _fits(trial: Trial) -> bool:
     return trial.survival >= FITS and trial.share >= LEAST
 
 
-def _reader(sample: bytes, best: Trial) -> Finding:
+def _reader(sample: bytes, best: Trial, others: Sequence[Trial]) -> Finding:
     """Describe a tag reader; find out in which order it spells hexadecimal digits."""
     reads = best.tags
     why = [f"{len(reads)} of {len(best.frames)} frames are tag codes, the first {reads[0].code}."]
@@ -162,11 +162,12 @@ def _reader(sample: bytes, best: Trial) -> Finding:
         if max(here, there) < 0.9 or min(here, there) > 0.1:
             sure = Sure.UNSURE
             doubts.append("In which order the digits stand is not clear: compare a code with the tag's print.")
+    beside = _rivals(others) or find_strangers(best)
     return Finding(
         Kind.READER,
-        sure,
+        min(sure, least_sure(beside), key=SURENESS.index),
         tuple(why),
-        tuple(doubts),
+        (*doubts, *(doubt.text for doubt in beside)),
         hex_order=order,
         example=best.example(),
         frames=len(best.frames),
@@ -189,8 +190,8 @@ def _scale(best: Trial, others: Sequence[Trial]) -> Finding:
     doubts = find_doubts(best.readings)
     if len(best.readings) < ENOUGH:
         doubts.append(Doubt(f"Only {len(best.readings)} frames were read: listen for longer."))
-    rivals = [trial for trial in others if AUTO not in {trial.name, best.name} and trial.share >= ANOTHER]
-    doubts += [Doubt(_TWO_DEVICES.format(rival.name, rival.share), Sure.UNSURE) for rival in rivals[:1]]
+    tags = [doubt for trial in others if trial.tags for doubt in find_tags_beside(best, trial)]
+    doubts += tags or ([] if best.name == AUTO else _rivals(others)) or find_strangers(best)
     return Finding(
         Kind.SCALE,
         least_sure(doubts),
@@ -202,6 +203,12 @@ def _scale(best: Trial, others: Sequence[Trial]) -> Finding:
         frames=len(best.frames),
         fit=best.share,
     )
+
+
+def _rivals(others: Sequence[Trial]) -> list[Doubt]:
+    """Say that another layout reads a good part of the frames too.  That `auto` does says nothing."""
+    rivals = [trial for trial in others if trial.name != AUTO and trial.readings and trial.share >= ANOTHER]
+    return [Doubt(_TWO_DEVICES.format(rival.name, rival.share), Sure.UNSURE) for rival in rivals[:1]]
 
 
 def _words(trial: Trial) -> list[str]:
