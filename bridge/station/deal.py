@@ -25,11 +25,16 @@ NOBODY: Final = -1
 
 @dataclass(frozen=True, slots=True)
 class Dealt:
-    """What one stay got: a tag or None, by how many points that leads, and what it would get in the next best deal."""
+    """What one stay got: a tag or None, by how many points that leads, and what it would get in the next best deal.
+
+    `taker` is the stay that would get its tag then, if any; `bare`: that one goes without now.
+    """
 
     tag: int | None
     lead: float
     rival: int | None
+    taker: int | None = None
+    bare: bool = False
 
 
 class Deal:
@@ -59,7 +64,9 @@ class Deal:
             return Dealt(None, inf, None)
         least, before = self._chains(stay, own)
         *_, rival = _chain(own, before)
-        return Dealt(_tag(own), least[own], _tag(rival))
+        left = before[own]  # where the one who takes its own place then stands now
+        taker = None if left is None else self._holder.get(left)
+        return Dealt(_tag(own), least[own], _tag(rival), taker, taker is not None and left == _no_tag(taker))
 
     def _seat(self, stay: int) -> None:
         """Give one more stay a place, moving others where that is best."""

@@ -40,7 +40,7 @@ from bridge.station.hand import away_s
 from bridge.station.panel import heard_slots, slots
 from bridge.station.race import PAUSE_S, begun_between, came
 from bridge.station.settings import MOST_PLACES
-from bridge.station.verdict import SAID, Candidate, Case, Verdict
+from bridge.station.verdict import SAID, Case, Verdict
 from protocols.tagcode import TagCode
 
 CLEAR, SURE = 4.5, 6.4
@@ -273,6 +273,7 @@ class Pairing:
         for at, stay in enumerate(self._stays):
             if only not in (None, stay.number):
                 continue
+            got = None
             if stay.word:
                 verdicts[stay.number] = said(stay.number, stay.said, spans[at], passes)
             elif not stay.closed:
@@ -281,8 +282,8 @@ class Pairing:
                 self._note_order(at, spans[at], passes[tag] if tag is not None else None)
                 verdicts[stay.number] = self._judge(at, spans, passes, got)
             if self.trace and stay.number in verdicts:
-                doubt = None if at in by_word else doubts.at(at)
-                self._keep_case(at, spans[at], passes, loose, doubt, verdicts[stay.number])
+                spoken = {of: points for (place, of), points in loose.items() if place == at}
+                self.cases[stay.number] = Case.of(spans, at, passes, spoken, got, verdicts[stay.number])
         return verdicts
 
     def _deaf(self, spans: list[Span]) -> frozenset[tuple[str, int]]:
@@ -331,7 +332,7 @@ class Pairing:
             flags = (Flag.TWO_TAGS, *lost)
             return Verdict(stay.number, None, flags=flags, seen=seen, rule=rule, final_at=final_at)
         mine = during(near, span) or near or one.heard
-        doubtful, rule = self._doubt(got.lead, at, spans, near)
+        doubtful, rule = self._doubt(got, at, spans, near)
         return Verdict(
             stay.number,
             one.code,
@@ -343,12 +344,15 @@ class Pairing:
             final_at,
         )
 
-    def _doubt(self, lead: float, at: int, spans: list[Span], near: list[Heard]) -> tuple[bool, str]:
+    def _doubt(self, got: Dealt, at: int, spans: list[Span], near: list[Heard]) -> tuple[bool, str]:
         """Tell whether a dealt tag is doubtful, and why."""
         if not near:
             return True, "heard only ahead of the platform: by its place in the queue"
-        if lead < (CLEAR if any(heard.position == "platform" for heard in near) else SURE):
-            return True, "it fits, but the evidence is thin"
+        if got.lead < (CLEAR if any(heard.position == "platform" for heard in near) else SURE):
+            if got.taker is None:
+                return True, "it fits, but the evidence is thin"
+            other = self._stays[got.taker].number
+            return True, f"number {other} {'had no tag and ' if got.bare else ''}may be its owner"
         roams = sum(1 for span in spans if during(near, span, slack=False))
         if roams >= ROAMS:
             return True, f"it was heard in {roams} stays, as a tag in the next pen is"
@@ -396,20 +400,6 @@ class Pairing:
         """Tell whether every reader was down for some part of a stay."""
         return bool(self._readers) and all(reader.gone(span) > 0 for reader in self._readers.values())
 
-    def _keep_case(
-        self,
-        at: int,
-        span: Span,
-        passes: list[Pass],
-        table: Table,
-        got: Dealt | None,
-        verdict: Verdict,
-    ) -> None:
-        candidates = [Candidate(passes[tag], points) for (place, tag), points in table.items() if place == at]
-        candidates.sort(key=lambda one: -one.points.total)
-        rival = passes[got.rival].code if got and got.rival is not None else None
-        self.cases[span.number] = Case(span, tuple(candidates), got.lead if got else 0.0, rival, verdict)
-
 
 def said(number: int, code: TagCode | None, span: Span | None = None, passes: Sequence[Pass] = ()) -> Verdict:
     """Give a person's word as a verdict; what was heard of the tag is counted when the stay is still at hand."""
@@ -438,7 +428,7 @@ def _sober(tag: int | None, again: Dealt, points: Points | None) -> Dealt:
     if again.tag != tag:
         return Dealt(tag, 0.0, None)
     if points is not None and points.margin[0] < again.lead and not points.heard_well:
-        return replace(again, lead=points.margin[0], rival=points.margin[1])
+        return replace(again, lead=points.margin[0], rival=points.margin[1], taker=None)
     return again
 
 

@@ -1,8 +1,11 @@
 """What pairing says of one stay, and how it came to say it."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import inf
 
 from bridge.events import Flag
+from bridge.station.deal import Dealt
 from bridge.station.ears import Pass, Span
 from bridge.station.evidence import Points
 from protocols.tagcode import TagCode
@@ -34,10 +37,36 @@ class Candidate:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """For the explanation: how one verdict came about."""
+    """For the explanation: how one verdict came about.
+
+    In the next best deal, `lead` points behind, the stay gets `rival`, and its tag goes to the stay numbered `taker`.
+    """
 
     span: Span
     candidates: tuple[Candidate, ...]
     lead: float
     rival: TagCode | None
+    taker: int | None
     verdict: Verdict
+
+    @classmethod
+    def of(
+        cls,
+        spans: Sequence[Span],
+        at: int,
+        passes: Sequence[Pass],
+        spoken: Mapping[int, Points],
+        got: Dealt | None,
+        verdict: Verdict,
+    ) -> "Case":
+        """Make it of what speaks for each pass at one stay; `got` is None when a person had the word."""
+        candidates = sorted((Candidate(passes[of], points) for of, points in spoken.items()), key=_most_first)
+        if got is None:
+            return cls(spans[at], tuple(candidates), inf, None, None, verdict)
+        rival = None if got.rival is None else passes[got.rival].code
+        taker = None if got.taker is None else spans[got.taker].number
+        return cls(spans[at], tuple(candidates), got.lead, rival, taker, verdict)
+
+
+def _most_first(one: Candidate) -> float:
+    return -one.points.total

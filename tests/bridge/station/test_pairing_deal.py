@@ -54,6 +54,30 @@ def test_a_lead_is_the_distance_to_the_best_deal_that_gives_the_stay_anything_el
         assert got.lead == pytest.approx(best - max(others)) if others else got.lead == float("inf")
 
 
+@pytest.mark.parametrize("seed", range(30))
+def test_the_next_best_deal_is_told_whole(seed: int) -> None:
+    stays, tags = 2 + seed % 2, 1 + seed % 3
+    points = {pair: value for pair, value in table(seed, stays, tags).items() if value > 0}
+    every = [
+        dict(enumerate(choice))
+        for choice in itertools.product([None, *range(tags)], repeat=stays)
+        if len({tag for tag in choice if tag is not None}) == sum(tag is not None for tag in choice)
+        and all(tag is None or (stay, tag) in points for stay, tag in enumerate(choice))
+    ]
+    deal = Deal(range(stays), points)
+    for stay in range(stays):
+        got = deal.at(stay)
+        others = [one for one in every if one[stay] != got.tag]
+        most = max((total(points, one) for one in others), default=0.0)
+        takers = [
+            next((other for other, tag in one.items() if got.tag is not None and tag == got.tag), None)
+            for one in others
+            if total(points, one) == pytest.approx(most) and one[stay] == got.rival
+        ]
+        assert not others or got.taker in takers
+        assert got.bare == (got.taker is not None and deal.tag(got.taker) is None)
+
+
 def test_a_stay_with_nothing_to_have_is_sure_of_nothing() -> None:
     got = Deal([4], {}).at(4)
     assert got.tag is None

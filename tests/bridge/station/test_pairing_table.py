@@ -74,6 +74,14 @@ THREE = ((0.0, 10.0), (14.0, 24.0), (28.0, 38.0))
 OWN = steadily(A, 1, 9) + steadily(B, 15, 23) + steadily(C, 29, 37)
 
 
+def test_who_else_may_be_a_doubtful_tags_owner_is_said() -> None:
+    told = Day(PANEL, THREE, steadily(A, 1, 9) + steadily(B, 15, 33)).told()
+    said = {number: verdicts[-1] for number, verdicts in told.items()}
+    assert [said[number].code for number in (1, 2, 3)] == [A, B, None]
+    assert Flag.TAG_DOUBTFUL in said[2].flags
+    assert said[2].rule == "number 3 had no tag and may be its owner"
+
+
 def test_each_heard_in_its_own_stay_is_paired_without_a_flag() -> None:
     assert last(Day(PANEL, THREE, OWN)) == [(A, ()), (B, ()), (C, ())]
 
