@@ -33,6 +33,7 @@ from bridge.job.load import Job
 from bridge.journal import Journal
 from bridge.links.capture import CaptureWriter
 from bridge.links.make import make_link
+from bridge.links.spelling import spelled_bytes
 from bridge.links.supervise import State, Supervisor
 from bridge.lookup import Lookup
 from bridge.outlets.make import Outlet, make_outlet
@@ -81,6 +82,7 @@ class Service:
 
     async def run(self, stop: asyncio.Event, ready: Callable[[], None] = lambda: None) -> None:
         """Run until `stop` is set.  Raises JournalError or ControlError when it cannot even begin."""
+        before = self.daybook.kept.last()
         await self._begin()
         control = Control(
             self.config.socket_path,
@@ -96,7 +98,7 @@ class Service:
         if self._capture is not None:
             others.append(asyncio.create_task(self._capture.run()))
         self.log.info("listening", site=self.config.site, links=sorted(self.config.links))
-        self._note_start()
+        self._note_start(before)
         ready()
         try:
             await _until(stop, [*followers, *links, *others])
@@ -207,9 +209,8 @@ class Service:
     def _today(self) -> date:
         return self.clock.stamp(self._now()).time.date()
 
-    def _note_start(self) -> None:
-        """Note the start, and tell when the run before did not end by being stopped."""
-        last = self.daybook.kept.last()
+    def _note_start(self, last: Mapping[str, Any] | None) -> None:
+        """Note the start, and tell when the run before, whose last record this is, did not end by being stopped."""
         if last is not None and last.get("about") != STOPPED:
             text = f"The box stopped without being told to (power cut, crash or hang), after {last.get('time')}."
             self._say(Attention(station=None, about="not-stopped", text=text, over=True, lasted_s=0.0))
@@ -355,22 +356,23 @@ class Service:
         answer, events = self.site.request(t, request)
         self._answered.keep(request, answer)
         self._publish(events, asked=self.site.stations)
-        if request.kind == "zero" and answer.done:
-            await self._zero_indicator(request.station)
+        if request.kind == "zero" and answer.done and (failed := await self._zero_indicator(request.station)):
+            answer = answer.model_copy(update={"text": f"{answer.text}  {failed}"})
         await self.journal.append()  # everything handed in before this is safe when it returns
         return answer.model_dump(mode="json")
 
-    async def _zero_indicator(self, station: str | None) -> None:
-        """Send the indicator's own zero command as well, where the configuration has one."""
-        from bridge.links.spelling import spelled_bytes
-
+    async def _zero_indicator(self, station: str | None) -> str | None:
+        """Send the indicator's own zero command as well, where the configuration has one; say when it did not go."""
         for name, table in self.config.stations.items():
             command = self.config.links[table.scale].zero_command
             if station in {None, name} and command is not None:
                 try:
                     await self.supervisors[table.scale].write(spelled_bytes(command))
                 except OSError as error:
-                    self.log.warning("zero command not sent", link=table.scale, error=str(error))
+                    text = f"The zero command was not sent: {error}.  Zero the indicator by hand."
+                    self._say(Attention(station=name, about="zero-command", text=text, over=True, lasted_s=0.0))
+                    return text
+        return None
 
     async def _watch(self) -> AsyncIterator[str]:
         """Give each event, and each platform that changes, as a line of JSON."""

@@ -13,6 +13,7 @@ import pytest
 
 from bridge.clock import WallClock
 from bridge.events import Clock
+from bridge.links.link import LinkTrouble
 from bridge.service import Service
 from simulators.ends import PtyEnd, play
 from simulators.yard import Yard
@@ -102,6 +103,34 @@ def test_the_broker_takes_the_same_requests_as_the_socket(tmp_path: Path, broker
     status = recorder.on("larkmoor/status")[0].event
     assert status["state"] == "online"
     assert {"links", "outlets", "journal", "clock", "disk_free_mb", "loop_lag_s"} <= set(status)
+
+
+def test_a_zero_command_that_the_indicator_does_not_get_is_said(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async def unsent(_data: bytes) -> None:
+        raise LinkTrouble("indicator takes no bytes")
+
+    async def zeroed(service: Service, indicator: PtyEnd) -> str:
+        while not (answer := await service.ask({"kind": "zero"}))["done"]:
+            indicator.write(b"ST,GS,+00001.0kg\r\n")
+            await asyncio.sleep(0.05)
+        return str(answer["text"])
+
+    async def day() -> str:
+        clock = WallClock(monotonic=fast(SPEED))
+        async with in_process(tmp_path, f"mqtt://127.0.0.1:{free_port()}", clock) as service:
+            plain = service.config.links["indicator"]
+            monkeypatch.setitem(service.config.links, "indicator", plain.model_copy(update={"zero_command": "Z"}))
+            monkeypatch.setattr(service.supervisors["indicator"], "write", unsent)
+            with PtyEnd(tmp_path / "indicator") as indicator:
+                return await zeroed(service, indicator)
+
+    text = run(day())
+    remedy = "The zero command was not sent: indicator takes no bytes.  Zero the indicator by hand."
+    assert text == f"Zeroed: the empty platform shows 1 kg.  {remedy}"
+    (told,) = [event["data"] for event in events(tmp_path) if event["data"].get("about") == "zero-command"]
+    assert (told["station"], told["text"]) == ("crush", remedy)
 
 
 @pytest.mark.parametrize("delta_s", [3600.0, -3600.0])

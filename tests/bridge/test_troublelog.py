@@ -2,6 +2,7 @@
 
 import json
 import logging
+import socket
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -74,6 +75,22 @@ def test_killed_and_started_again_the_daemon_tells_what_was_before(
     assert said.count("neckyoke stopped") == 2
     assert said.count("stopped without being told to") == 1
     assert f"indicator: {tmp_path}/none" in said
+
+
+def test_a_trouble_at_the_start_is_no_sign_of_a_crash(tmp_path: Path) -> None:
+    config = CONFIG.format(indicator=f"serial:{tmp_path}/none", panel="tcp://127.0.0.1:9")
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        page = f'[page]\nlisten = "127.0.0.1:{taken.getsockname()[1]}"\n'
+        daemon = Daemon(tmp_path, config + page)
+        try:
+            daemon.start()
+            until(lambda: any(record["about"] == "started" for record in read(tmp_path)), "the start")
+            assert daemon.stop() == 0
+        finally:
+            daemon.close()
+    noted = [record["about"] for record in read(tmp_path)]
+    assert "page" in noted
+    assert "not-stopped" not in noted
 
 
 def test_a_flapping_device_is_said_so_often_an_hour_and_then_counted() -> None:
