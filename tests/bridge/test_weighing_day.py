@@ -21,6 +21,7 @@ from bridge.cli import main
 from simulators.capture import capture_lines
 from simulators.scenarios import SCENARIOS
 from simulators.yard import Yard
+from tests.support.sheets import DRENCH, PENS
 
 STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
 ANIMALS, BARE, STRANGER, LAME, UNWILLING, STRUCK = 40, 12, 17, 5, 8, 20
@@ -36,7 +37,7 @@ scale = "indicator"
 readers = [{ link = "panel", position = "platform" }]
 sheet = "sheet.toml"
 """
-SHEET = """
+SHEET = f"""
 title = "Backgrounding induction"
 mob = "autumn steers"
 roster = "roster.csv"
@@ -45,29 +46,12 @@ shrink_percent = 3
 [details]
 sex = "steer"
 breed = "dairy cross"
-[[treatments]]
-name = "oral drench"
-ml_per_step = 5.0
-step_kg = 50
-at_least_ml = 10.0
-round_to_ml = 5.0
-round = "up"
-withhold_days = 28
-export_days = 42
-[[treatments]]
+{DRENCH}[[treatments]]
 name = "seven in one"
 ml = 2
 withhold_days = 0
 export_days = 0
-[[draft]]
-pen = "heavy"
-at_least_kg = 340
-[[draft]]
-pen = "light"
-below_kg = 300
-[[draft]]
-pen = "middle"
-"""
+{PENS}"""
 
 
 class Day:

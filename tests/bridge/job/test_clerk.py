@@ -11,33 +11,17 @@ from bridge.job.clerk import Clerk
 from bridge.job.past import Past
 from bridge.job.roster import Roster, load_roster
 from bridge.job.sheet import Sheet, load_sheet
+from tests.support.sheets import DRENCH, PENS
 
 NOON = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
 TAG = "999000000112233"
-SHEET = """
+SHEET = f"""
 title = "Backgrounding induction"
 roster = "roster.csv"
 [details]
 sex = "steer"
 breed = "dairy cross"
-[[treatments]]
-name = "oral drench"
-ml_per_step = 5.0
-step_kg = 50
-at_least_ml = 10.0
-round_to_ml = 5.0
-round = "up"
-withhold_days = 28
-export_days = 42
-[[draft]]
-pen = "heavy"
-at_least_kg = 340
-[[draft]]
-pen = "light"
-below_kg = 300
-[[draft]]
-pen = "middle"
-"""
+{DRENCH}{PENS}"""
 ROSTER = """tag,visual,born,sex,last_kg,last_date,withheld_until,origin
 999 000000112233,47,2026-01-02,heifer,250,2026-09-25,2026-12-01,east
 999000000112234,48,2026-01-05,steer,300,2026-11-17,,west

@@ -9,9 +9,10 @@ from bridge.job.dosing import Rule, fraction
 from bridge.job.growth import DAM_AGES, DamAge
 from bridge.job.load import load_job
 from bridge.job.sheet import Sheet, SheetError, doubts, load_sheet
+from tests.support.sheets import DRENCH
 
 TODAY = date(2026, 11, 24)
-WHOLE = """
+WHOLE = f"""
 title = "Backgrounding induction"
 mob = "autumn steers"
 roster = "roster.csv"
@@ -25,17 +26,7 @@ breed = "dairy cross"
 born = 2026-01-02
 "birth group" = 3
 "Origin Block" = "east"
-
-[[treatments]]
-name = "oral drench"
-ml_per_step = 5.0
-step_kg = 50
-at_least_ml = 10.0
-round_to_ml = 5.0
-round = "up"
-withhold_days = 28
-export_days = 42
-batch = "B7"
+{DRENCH}batch = "B7"
 expires = 2027-05-31
 
 [[treatments]]
@@ -48,7 +39,7 @@ pen = "heavy"
 at_least_kg = 340
 [[draft]]
 pen = "heifers"
-match = { sex = ["heifer", "cow"] }
+match = {{ sex = ["heifer", "cow"] }}
 [[draft]]
 pen = "middle"
 
