@@ -22,7 +22,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from types import MappingProxyType
 
-from bridge.events import Clock, Stamp, Weighing
+from bridge.events import Clock, Stamp, Weighing, spell_time
 
 STEP_S = 0.5
 """A change of the offset beyond this within a sample is a step: slewing does at most 0.5 ms a second."""
@@ -146,9 +146,15 @@ class Corrections:
         self._changes: dict[str, str | None] = {BOOT: boot, **{name: None for name in kept if not same}}
 
     def note(self, weighing: Weighing, offset: float) -> None:
-        """Remember the latest revision of a weighing, and the clock's offset when its times were made."""
+        """Remember the latest revision of a weighing, and the clock's offset when its times were made.
+
+        A later revision of one that does not wait has times of another run, which nobody can correct.
+        """
         name = WAITING + weighing.weighing
         if weighing.clock is not Clock.SYNCHRONISED:
+            if weighing.revision > 1 and name not in self._waiting:
+                return
+            offset = self._made_at(name, weighing, offset)
             self._waiting[name] = self._changes[name] = json.dumps([weighing.model_dump(mode="json"), offset])
         elif name in self._waiting:
             del self._waiting[name]
@@ -157,6 +163,14 @@ class Corrections:
             oldest = next(iter(self._waiting))
             del self._waiting[oldest]
             self._changes[oldest] = None
+
+    def _made_at(self, name: str, weighing: Weighing, offset: float) -> float:
+        """Give the offset with which a weighing's times were made: the one before, when they are the times before."""
+        if name in self._waiting:
+            kept, then = json.loads(self._waiting[name])
+            if kept["on"] == spell_time(weighing.on):
+                return float(then)
+        return offset
 
     def settle(self, offset: float) -> list[Weighing]:
         """Give the amended weighings, now that the offset is known to be right, and forget them."""

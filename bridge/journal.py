@@ -17,7 +17,7 @@ from itertools import islice
 from pathlib import Path
 from typing import Any, Self, TypeVar
 
-from bridge.events import Event, read_event, spell_time
+from bridge.events import Event, Weighing, read_event, spell_time
 from bridge.store import Entry, Kind, Store, StoreError, Written
 from bridge.trouble import Say, Troubles, unheard
 from bridge.writer import Safe, Writer, remedy
@@ -240,6 +240,14 @@ class Journal:
             return [read_event(body) for body in store.weighings(tag=tag, since=begin, until=end, limit=limit)]
 
         return await self._ask(look)
+
+    async def weighing(
+        self, station: str, *, weighing: str | None = None, number: int | None = None
+    ) -> Weighing | None:
+        """Give the newest revision of a station's weighing: by its id, else the last of that number, else the last."""
+        body = await self._ask(lambda store: store.weighing(station, weighing=weighing, number=number))
+        data = read_event(body).data if body is not None else None
+        return data if isinstance(data, Weighing) else None
 
     async def kept(self, kind: Kind) -> dict[str, str]:
         """Give what is remembered of one kind by name: "value" as handed in, "link" each link's latest event."""

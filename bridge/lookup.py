@@ -7,9 +7,10 @@ when its tag is first heard, seconds before it is needed; what becomes of it is 
 import asyncio
 from collections import OrderedDict
 
-from bridge.events import Event
+from bridge.events import Event, Weighing
 from bridge.job.past import Past
 from bridge.journal import Journal
+from bridge.station.asks import About
 
 PASTS_KEPT = 1000
 """Animals whose past is at hand; the one not heard for longest is let go, and looked up again when it is heard."""
@@ -41,6 +42,11 @@ class Lookup:
             self.past.forget(self._known.popitem(last=False)[0])
         for event in await self._journal.weighings(tag=tag):
             self.past.add(event)
+
+    async def weighing(self, station: str, about: About) -> Weighing | None:
+        """Give the newest revision of a weighing, whatever is still on its way to the card included."""
+        await self._journal.append()
+        return await self._journal.weighing(station, weighing=about.weighing, number=about.number)
 
     def add(self, event: Event) -> None:
         """Take what has just become of an animal."""

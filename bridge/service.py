@@ -30,7 +30,7 @@ from bridge.hub import Gap, Hub, Live
 from bridge.job.clerk import Clerk
 from bridge.job.find import find_job
 from bridge.job.load import Job
-from bridge.journal import Journal
+from bridge.journal import Journal, JournalError
 from bridge.links.capture import CaptureWriter
 from bridge.links.make import make_link
 from bridge.links.spelling import spelled_bytes
@@ -39,7 +39,7 @@ from bridge.lookup import Lookup
 from bridge.outlets.make import Outlet, make_outlet
 from bridge.page.serve import serve
 from bridge.problems import ConfigError
-from bridge.requests import Answer, Answered, Refusal, StatusRequest, parse_request, read_tag
+from bridge.requests import Answer, Answered, Refusal, Request, StatusRequest, parse_request, read_tag
 from bridge.site import Site
 from bridge.station.settings import Memory
 
@@ -68,6 +68,7 @@ class Service:
         self.daybook = Daybook(config.state_path("."))
         self.loop_lag_s = 0.0
         self._answered = Answered()
+        self._looking_back = asyncio.Lock()
         self._told = 0
         self._early: list[Event] | None = []  # what was to be said before there was a site to say it
         self.journal: Journal
@@ -318,7 +319,8 @@ class Service:
             if step is not None:
                 text = f"The clock was set: {abs(step.delta_s):.1f} s {'forward' if step.delta_s > 0 else 'back'}."
                 self._say(Attention(station=None, about="clock", text=text, over=True, lasted_s=0.0))
-            if self.clock.state == "synchronised" and len(self._corrections):
+            waits = len(self._corrections) and not self._looking_back.locked()
+            if self.clock.state == "synchronised" and waits:
                 self._publish(self._restamped())
 
     def _restamped(self) -> list[Event]:
@@ -350,16 +352,29 @@ class Service:
             return before.model_dump(mode="json")
         if (tag := getattr(request, "tag", None)) is not None:
             await self._lookup.fetch(str(read_tag(tag)))
-        t = self._now()
-        if self._capture is not None:
-            self._capture.request(t, request.model_dump(mode="json", exclude_none=True))
-        answer, events = self.site.request(t, request)
-        self._answered.keep(request, answer)
-        self._publish(events, asked=self.site.stations)
+        if (lacking := self.site.lacks(request)) is None:
+            answer = self._do(request)
+        else:
+            async with self._looking_back:  # one after the other: two must not make the same revision of a weighing
+                try:
+                    past = await self._lookup.weighing(*lacking)
+                    answer = self._answered.before(request) or self._do(request, past)
+                except JournalError as error:
+                    return Answer(id=request.id, done=False, text=str(error)).model_dump(mode="json")
         if request.kind == "zero" and answer.done and (failed := await self._zero_indicator(request.station)):
             answer = answer.model_copy(update={"text": f"{answer.text}  {failed}"})
         await self.journal.append()  # everything handed in before this is safe when it returns
         return answer.model_dump(mode="json")
+
+    def _do(self, request: Request, past: Weighing | None = None) -> Answer:
+        """Do what is asked.  `past`: see `Site.request`."""
+        t = self._now()
+        if self._capture is not None:
+            self._capture.request(t, request.model_dump(mode="json", exclude_none=True))
+        answer, events = self.site.request(t, request, past)
+        self._answered.keep(request, answer)
+        self._publish(events, asked=self.site.stations)
+        return answer
 
     async def _zero_indicator(self, station: str | None) -> str | None:
         """Send the indicator's own zero command as well, where the configuration has one; say when it did not go."""

@@ -6,7 +6,7 @@ capture, the demo from a simulated yard: the very same object, so that what was 
 
 from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import TypeAlias
 
@@ -14,9 +14,10 @@ from bridge.config import Config, LinkTable
 from bridge.events import Attention, Event, LinkState, Stamper, Weighing, spell_time, wrap
 from bridge.job.clerk import Clerk
 from bridge.job.load import Job
+from bridge.job.words import treatment_meant
 from bridge.problems import ConfigError, Problem
-from bridge.requests import Answer, Request, SheetRequest, StatusRequest, to_ask
-from bridge.station.asks import Ask, Identify
+from bridge.requests import Animal, Answer, Request, SheetRequest, StatusRequest, to_ask
+from bridge.station.asks import About, Ask, Identify, NewSheet, Reply, Skip, Zero
 from bridge.station.settings import Memory, Settings
 from bridge.station.station import Station
 from protocols.decoder import Decoder, scale_decoder, tag_decoder
@@ -147,14 +148,19 @@ class Site:
         """Let time pass up to `t`.  How often this is called makes no difference to what comes out."""
         return [event for station in self.stations.values() for event in self._filled(station.advance(t))]
 
-    def request(self, t: float, request: Request) -> tuple[Answer, list[Event]]:
-        """Do what is asked, or say why not.  Status is the service's to give."""
+    def request(self, t: float, request: Request, past: Weighing | None = None) -> tuple[Answer, list[Event]]:
+        """Do what is asked, or say why not.  Status is the service's to give.
+
+        `past` is the newest revision of the weighing that it is about, where that is not at hand (`lacks`).  A replay
+        has no journal to read it from: there such a request finds nobody, and the amendment is not made again.
+        """
         if isinstance(request, StatusRequest):
             return Answer(id=request.id, done=False, text="Nothing here knows the figures."), []
-        name = request.station or (next(iter(self.stations)) if len(self.stations) == 1 else None)
-        if name not in self.stations:
+        name = self._station_of(request)
+        if name is None:
             known = ", ".join(sorted(self.stations))
-            text = f"There is no station {name!r} here; known: {known}." if name else f"Say which station: {known}."
+            wrong = f"There is no station {request.station!r} here; known: {known}."
+            text = wrong if request.station else f"Say which station: {known}."
             return Answer(id=request.id, done=False, text=text), []
         told = ""
         if isinstance(request, SheetRequest):
@@ -169,18 +175,56 @@ class Site:
                 return Answer(id=request.id, done=True, text=told), []
         ask = to_ask(request)
         assert ask is not None, "only status is no station's"
-        reply, events = self.stations[name].ask(t, self._looked_up(name, ask))
-        answer = Answer(id=request.id, done=reply.done, text=told or reply.text, weighing=reply.weighing)
-        return answer, self._filled(events)
+        reply, events = self._ask(t, name, ask, past)
+        return Answer(id=request.id, done=reply.done, text=told or reply.text, weighing=reply.weighing), events
 
-    def _looked_up(self, station: str, ask: Ask) -> Ask:
+    def lacks(self, request: Request) -> tuple[str, About] | None:
+        """Give the station and animal that a request is about, when that is not at hand; else None."""
+        name = self._station_of(request)
+        if name is None or not isinstance(request, Animal) or self.stations[name].number_of(request.about) is not None:
+            return None
+        return name, request.about
+
+    def _station_of(self, request: Request) -> str | None:
+        name = request.station or (next(iter(self.stations)) if len(self.stations) == 1 else None)
+        return name if name in self.stations else None
+
+    def _ask(self, t: float, name: str, ask: Ask, past: Weighing | None) -> tuple[Reply, list[Event]]:
+        """Ask a station, in the words of its sheet and roster."""
+        station, clerk = self.stations[name], self.clerks[name]
+        if isinstance(ask, Zero | NewSheet):
+            reply, events = station.ask(t, ask)
+            return reply, self._filled(events)
+        number = station.number_of(ask.about)
+        past = past if number is None else None
+        if isinstance(ask, Skip) and (number or past):
+            names = clerk.treatments_of(number) if number else [one.name for one in past.treatments] if past else ()
+            try:
+                ask = replace(ask, treatment=treatment_meant(ask.treatment, names))
+            except ValueError as error:
+                return Reply(done=False, text=str(error)), []
+        if isinstance(ask, Identify):
+            ask = self._looked_up(name, ask)
+        if past is None:
+            reply, events = station.ask(t, ask)
+            events = self._filled(events)
+        else:
+            reply, events = station.amend(t, past, ask, here=past.sheet == (clerk.sheet.title if clerk.sheet else None))
+            last = clerk.afterwards(events[-1], other=isinstance(ask, Identify))
+            events = [*self._filled(events[:-1]), last]
+        if reply.done and isinstance(ask, Identify) and ask.visual and clerk.roster is not None:
+            unknown = clerk.roster.by_visual(ask.visual) is None
+            reply = replace(reply, text=f"{reply.text}  {ask.visual} is not on the roster.") if unknown else reply
+        return reply, events
+
+    def _looked_up(self, station: str, ask: Identify) -> Identify:
         """Find the tag of a visual number in the station's roster, when it knows it."""
         roster = self.clerks[station].roster
-        if isinstance(ask, Identify) and ask.tag is None and ask.visual is not None and roster is not None:
+        if ask.tag is None and ask.visual is not None and roster is not None:
             animal = roster.by_visual(ask.visual)
             code = TagCode.from_digits(animal.tag) if animal and animal.tag else None
             if isinstance(code, TagCode):
-                return Identify(code, ask.visual, ask.about)
+                return replace(ask, tag=code)
         return ask
 
     def finish(self, t: float) -> list[Event]:

@@ -52,6 +52,13 @@ LATEST = (
     " (select 1 from event where weighing = e.weighing and revision > e.revision)"
 )
 
+NEWEST = """
+select body from event where weighing = coalesce(?, (
+    select weighing from event where revision = 1 and json_extract(body, '$.data.station') = ?
+    and (? is null or json_extract(body, '$.data.number') = ?) order by seq desc limit 1
+)) and json_extract(body, '$.data.station') = ? order by revision desc limit 1
+"""
+
 
 class Connection(Protocol):
     """What is used of a database connection: sqlite3's and apsw's both have it."""
@@ -123,6 +130,11 @@ class Reading:
         sql += " order by began desc, seq desc limit ?"
         rows = self._rows(sql, *parameters, -1 if limit is None else limit)
         return [body for (body,) in reversed(rows)]
+
+    def weighing(self, station: str, *, weighing: str | None = None, number: int | None = None) -> str | None:
+        """Give the newest revision of a station's weighing: by its id, else the last of that number, else the last."""
+        rows = self._rows(NEWEST, weighing, station, number, number, station)
+        return rows[0][0] if rows else None
 
     def latest(self) -> Iterator[str]:
         """Give the latest revision of every weighing, one at a time however many there are."""

@@ -42,6 +42,10 @@ class _Held:
     weighed: dict[str, str] = field(default_factory=dict)
 
 
+OURS = frozenset({Flag.NOT_EXPECTED, Flag.ALREADY_WEIGHED, Flag.WEIGHT_UNLIKELY, Flag.WITHHELD})
+"""Flags that come from what the job knows of an animal."""
+
+
 class Clerk:
     """One station's clerk.
 
@@ -91,23 +95,53 @@ class Clerk:
         same = sheet is not None and self.sheet is not None and sheet.title == self.sheet.title
         self._held.append(_Held(sheet, roster, self._last if after is None else after, self.weighed if same else {}))
 
+    def treatments_of(self, number: int) -> tuple[str, ...]:
+        """Name the treatments of the sheet that holds for a number."""
+        held = self._held_for(number)
+        return tuple(one.name for one in held.sheet.treatments) if held and held.sheet else ()
+
     def fill(self, event: Event) -> Event:
         """Give the event with what the job knows of it.  Filling twice is filling once."""
         data = event.data
         if not isinstance(data, Settled | Weighing):
             return event
         self._last = max(self._last, data.number)
-        held = next((held for held in reversed(self._held) if held.after < data.number), None)
+        held = self._held_for(data.number)
         if held is None or (held.sheet is None and held.roster is None and data.sheet is not None):
             return event
         return event.model_copy(update={"data": data.model_copy(update=self._known(held, data))})
+
+    def afterwards(self, event: Event, *, other: bool) -> Event:
+        """Give a weighing of long ago, amended by a person, what follows from it.  `other`: they named its animal.
+
+        The sheet it was weighed under may be held no more: then the journal alone says what is known of the animal.
+        What was given to it and where it went stand, but for what was not given.
+        """
+        data = event.data
+        assert isinstance(data, Weighing), "only weighings are amended"
+        sheets = (held for held in reversed(self._held) if held.sheet and held.sheet.title == data.sheet)
+        held = next(sheets, _Held(None, None, -1))
+        change: dict[str, Any] = {"treatments": tuple(_given_or_not(held.sheet, data))}
+        if other:
+            bare = data.model_copy(
+                update={"flags": tuple(flag for flag in data.flags if flag not in OURS), "details": {}}
+            )
+            known = self._known(held, bare)
+            change |= {name: known[name] for name in ("animal", "gain", "flags")}
+            change |= {"details": known["details"]} if held.sheet else {}
+        else:
+            self._again(held, data, _find(held.roster, data))
+        return event.model_copy(update={"data": data.model_copy(update=change)})
+
+    def _held_for(self, number: int) -> _Held | None:
+        return next((held for held in reversed(self._held) if held.after < number), None)
 
     def _known(self, held: _Held, data: Settled | Weighing) -> dict[str, Any]:
         sheet, weight = held.sheet, data.weight
         when = data.settled or data.off if isinstance(data, Weighing) else data.settled
         today = _local(sheet, when).date()
         row = _find(held.roster, data)
-        animal = row.as_dict() if row else data.animal
+        animal = {**row.as_dict(), **_said(data)} if row else data.animal
         details = _details(sheet, animal, data.details)
         earlier = self._weights(sheet, row, data)
         gain = pen = None
@@ -164,9 +198,16 @@ def _local(sheet: Sheet | None, moment: datetime) -> datetime:
 def _find(roster: Roster | None, data: Settled | Weighing) -> Animal | None:
     if roster is None:
         return None
-    visual = (data.animal or {}).get("visual")
     found = roster.by_tag(data.tag.id) if data.tag else None
-    return found or (roster.by_visual(str(visual)) if visual and data.tag is None else None)
+    visual = _said(data).get("visual")
+    named = roster.by_visual(visual) if visual and found is None else None
+    return found or (named if data.tag is None or (named and named.tag is None) else None)
+
+
+def _said(data: Settled | Weighing) -> dict[str, str]:
+    """Give the visual number that a person read: their word goes before the roster's."""
+    visual = (data.animal or {}).get("visual")
+    return {"visual": str(visual)} if visual else {}
 
 
 def _details(sheet: Sheet | None, animal: Mapping[str, Any] | None, given: Mapping[str, Any]) -> dict[str, Any]:
@@ -194,6 +235,22 @@ def _treatments(sheet: Sheet, data: Settled | Weighing, when: datetime) -> tuple
         else _treatment(one, kg, local, poor=poor)
         for one in sheet.treatments
     )
+
+
+def _given_or_not(sheet: Sheet | None, data: Weighing) -> Iterable[Treatment]:
+    """Give the treatments of a weighing of long ago by what is now said not to have been given."""
+    skipped = {drafting.plain(name) for name in data.skipped}
+    again = {one.name: one for one in _treatments(sheet, data, data.settled or data.off)} if sheet else {}
+    for one in data.treatments:
+        if drafting.plain(one.name) in skipped:
+            yield Treatment(name=one.name, skipped=True, batch=one.batch)
+        elif one.skipped:  # it was given after all
+            unknown = withholding.UNKNOWN
+            remark = "its job sheet is not at hand: no dose known, counts as withheld"
+            lost = Treatment(name=one.name, withheld_until=unknown, export_from=unknown, batch=one.batch, remark=remark)
+            yield again.get(one.name, lost)
+        else:
+            yield one
 
 
 def _treatment(one: TreatmentTable, kg: float | None, when: datetime, *, poor: bool) -> Treatment:

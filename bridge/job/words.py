@@ -1,6 +1,7 @@
 """How what a person writes in a sheet or a roster is understood: column names, values, words for an animal's sex."""
 
 import re
+from collections.abc import Iterable
 from datetime import date
 from typing import Any, Literal
 
@@ -35,3 +36,20 @@ def known_sex(text: str) -> str:
 def male_or_female(sex: str | None) -> Literal["male", "female"] | None:
     """Say which of the two a word stands for; None when it does not tell."""
     return "male" if sex in MALE else "female" if sex in FEMALE else None
+
+
+def treatment_meant(text: str, names: Iterable[str]) -> str:
+    """Find the treatment of a sheet that a person names, whole or by a part that no other has.
+
+    Raises ValueError saying what there is.
+    """
+    word, known = text.strip().casefold(), list(names)
+    whole = [name for name in known if name.strip().casefold() == word]
+    found = whole or [name for name in known if word in name.casefold()]
+    if len(found) == 1:
+        return found[0]
+    if not known:
+        raise ValueError("There is no job sheet with treatments for this animal, so there is none to skip.")
+    if found:
+        raise ValueError(f"{text!r} may be any of these: {', '.join(found)}.")
+    raise ValueError(f"No treatment {text!r} on this sheet; there is: {', '.join(known)}.")

@@ -1,6 +1,6 @@
 """One stay's weighing in the making, and after: what is known of it, and how it is published."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from bridge.events import Flag, Settled, Stamper, Tag, Weighing, Weight
@@ -55,13 +55,10 @@ class Record:
         if self.voided:
             flags.add(Flag.VOIDED)
         if self.code is not None:
-            if not self.code.animal:
-                flags.add(Flag.NOT_ANIMAL)
-            if self.code.country == 0 or self.code.country > TEST_COUNTRY:
-                flags.add(Flag.ODD_CODE)
-            if weighed.get(str(self.code), self.weighing) != self.weighing:
+            flags.update(code_flags(self.code))
+            if weighed.get(str(self.code), self.weighing) != self.weighing and not self.voided:
                 flags.add(Flag.REPEAT)
-        return tuple(sorted(flags, key=ORDER.__getitem__))
+        return in_order(flags)
 
     def as_weighing(self, stamp: Stamper, weighed: Mapping[str, str], why: str | None, *, final: bool) -> Weighing:
         """Give the weighing as published; the stay has ended."""
@@ -109,6 +106,19 @@ class Record:
     @property
     def _animal(self) -> dict[str, str] | None:
         return {"visual": self.visual} if self.visual else None
+
+
+def code_flags(code: TagCode) -> Iterator[Flag]:
+    """Give the flags that a code earns by itself."""
+    if not code.animal:
+        yield Flag.NOT_ANIMAL
+    if code.country == 0 or code.country > TEST_COUNTRY:
+        yield Flag.ODD_CODE
+
+
+def in_order(flags: Iterable[Flag]) -> tuple[Flag, ...]:
+    """Put flags in the order of their list."""
+    return tuple(sorted(flags, key=ORDER.__getitem__))
 
 
 def tag(code: TagCode, *, reads: int = 0, link: str | None = None) -> Tag:

@@ -7,6 +7,7 @@ difference how often `advance` is called.
 
 from collections import deque
 from collections.abc import Iterable
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 
 from bridge.events import (
@@ -22,7 +23,8 @@ from bridge.events import (
     make_id,
     wrap,
 )
-from bridge.station.asks import About, Ask, Identify, NewSheet, Note, Reply, Skip, Void, Zero
+from bridge.station.afterwards import amended, claimed
+from bridge.station.asks import About, Ask, Identify, NewSheet, Note, Reply, Said, Skip, Void, Zero, nobody, told
 from bridge.station.explain import CURVE, Trace, explain
 from bridge.station.happenings import Began, Ended, Happening, SettledAt, Trouble, View, ZeroMoved
 from bridge.station.pairing import Pairing, said
@@ -34,7 +36,7 @@ from protocols.readings import TagRead, WeightReading
 from protocols.tagcode import TagCode
 
 KEPT = 300
-"""Weighings at hand for requests; older ones are in the journal only."""
+"""Weighings at hand for requests; older ones are in the journal only, and are amended from there."""
 BESIDE = 3
 """A person who gives an old weighing the tag of one so near by number moves it; else the animal was weighed twice."""
 UNHEARD_S = 60.0
@@ -121,14 +123,39 @@ class Station:
                 return Reply(done=True, text="A new job sheet holds from the next animal on."), events
         record = self._find(ask.about)
         if record is None:
-            return Reply(done=False, text=_nobody(ask.about)), events
-        text, why, changed = self._asked(record, ask)
-        events += self._changed(t, changed, why)
+            return Reply(done=False, text=nobody(ask.about)), events
+        text, why = told(ask, record.number)
+        changed = self._asked(record, ask)
+        events += self._changed(t, changed, (record.number, why))
         if isinstance(ask, Identify) and record.off is None and record.settled is not None:
             events += self._settled(t, record)
         if record.off is not None and not any(verdict.number == record.number for verdict in changed):
             events += self._publish(t, record, why)
+        if isinstance(ask, Void) and record.code is not None:
+            events += self._released(t, {str(record.code)})
         return Reply(done=True, text=text, weighing=record.weighing), events
+
+    def amend(self, t: float, past: Weighing, said: Said, *, here: bool) -> tuple[Reply, list[Event]]:
+        """Do what a person asks of a weighing that is not at hand any more.
+
+        `past` is its newest revision; `here`: it was made under the present job sheet.
+        """
+        events = self.advance(t)
+        text, why = told(said, past.number)
+        if isinstance(said, Identify) and said.tag is not None:
+            events += self._changed(t, self._moved(past.number, said.tag), (past.number, why))
+        if here:
+            before, after = claimed(past), claimed(amended(past, said, {}))
+            self._account(past.weighing, after)
+            events += self._released(t, {before} - {after})
+        now = amended(past, said, self._weighed)
+        events.append(self._event(t, now, f"{now.weighing}/{now.revision}"))
+        return Reply(done=True, text=text, weighing=now.weighing), events
+
+    def number_of(self, about: About) -> int | None:
+        """Give the number of an animal that is at hand; one that is not can be read from the journal, for `amend`."""
+        record = self._find(about)
+        return record.number if record is not None else None
 
     def restamp(self, t: float) -> list[Event]:
         """Amend every weighing at hand that was published before the wall clock was known: its times are right now."""
@@ -162,7 +189,7 @@ class Station:
             weighing=record.weighing if record else None,
             tag=record.tag if record else None,
             tags_seen=verdict.seen if verdict else 0,
-            missing=self._missing(verdict) if record else (),
+            missing=self._missing(record) if record else (),
         )
 
     @property
@@ -274,8 +301,8 @@ class Station:
         )
         return [self._event(t, attention, f"{self.settings.run}/attention/{self._told}")]
 
-    def _changed(self, t: float, verdicts: list[Verdict], said: str | None = None) -> list[Event]:
-        """Publish what changed, and whatever that changes in turn."""
+    def _changed(self, t: float, verdicts: list[Verdict], said: tuple[int, str] | None = None) -> list[Event]:
+        """Publish what changed, and whatever that changes in turn; `said`: the number a person spoke of, and what."""
         changed: list[tuple[Record, Verdict | None]] = []
         for verdict in verdicts:
             record = self._records.get(verdict.number)
@@ -285,24 +312,33 @@ class Station:
         events = [
             event
             for record, before in changed
-            for event in self._publish(t, record, said or self._reason(record, before))
+            for event in self._publish(t, record, self._reason(record, before, said))
         ]
         lost = {
-            before.code
+            str(before.code)
             for record, before in changed
             if before and record.verdict and before.code != record.verdict.code
         }
+        return events + self._released(t, lost)
+
+    def _released(self, t: float, tags: AbstractSet[str | None]) -> list[Event]:
+        """Publish anew what is no repeat any more, since an earlier weighing has lost these tags."""
+        events: list[Event] = []
         for record in self._records.values():
-            if (
-                record.code in lost - {None}
-                and record.published
-                and record.flags(self._weighed) != record.published.flags
-            ):
+            changed = record.published and record.flags(self._weighed) != record.published.flags
+            if changed and record.code is not None and str(record.code) in tags:
                 events += self._publish(t, record, "an earlier weighing no longer has this tag")
         return events
 
-    def _reason(self, record: Record, before: Verdict | None) -> str | None:
+    def _reason(self, record: Record, before: Verdict | None, said: tuple[int, str] | None) -> str | None:
         """Say why a weighing is amended, None when it is not."""
+        if said is not None and said[0] == record.number:
+            return said[1]
+        shown = self._shown(record, before)
+        return f"{shown}, after a person's word on number {said[0]}" if shown and said else shown
+
+    def _shown(self, record: Record, before: Verdict | None) -> str | None:
+        """Say what was shown of a weighing's tag since it was published; None when it has not been."""
         now = record.verdict
         if before is None or now is None:
             return None
@@ -325,24 +361,20 @@ class Station:
             return self._records.get(about.number)
         return self._records.get(self._number)
 
-    def _asked(self, record: Record, ask: Note | Identify | Void | Skip) -> tuple[str, str, list[Verdict]]:
-        """Do it; give what was done, the reason of the amendment, and the verdicts that changed."""
-        which = f"number {record.number}"
-        match ask:
+    def _asked(self, record: Record, said: Said) -> list[Verdict]:
+        """Do it; give the verdicts that changed."""
+        match said:
             case Note(text):
                 record.notes.append(text)
-                return f"Noted on {which}.", "a person added a note", []
-            case Void(reason):
+            case Void():
                 record.voided = True
-                return f"Struck out {which}.", f"a person struck it out: {reason or 'no reason given'}", []
-            case Skip(treatment, given):
-                record.skipped = [one for one in record.skipped if one != treatment] + ([] if given else [treatment])
-                done = "given" if given else "not given"
-                return f"{treatment}: {done} to {which}.", f"a person said that {treatment} was {done}", []
+            case Skip():
+                record.skipped = [*said.among(record.skipped)]
             case Identify(code, visual):
                 record.visual = visual
-                name = str(code) if code else f"visual {visual}" if visual else "no tag"
-                return f"{which} has {name}.", f"a person said: {name}", self._word(record, code)
+                if said.of_tag:
+                    return self._word(record, code)
+        return []
 
     def _word(self, record: Record, code: TagCode | None) -> list[Verdict]:
         """Take a person's word on a tag; give the verdicts that it changes."""
@@ -351,28 +383,32 @@ class Station:
             if record.off is None:
                 record.verdict = self._pairing.believe(record.number, record.on)
             return changed
+        return [*self._moved(record.number, code), said(record.number, code)]
+
+    def _moved(self, number: int, code: TagCode | None) -> list[Verdict]:
+        """Take a tag that a person gave to another number from those beside it."""
         beside = [
             one
             for one in self._records.values()
-            if one is not record and code is not None and one.verdict and one.verdict.code == code
-            if abs(one.number - record.number) <= BESIDE
+            if code is not None and one.code == code and 0 < abs(one.number - number) <= BESIDE
         ]
-        moved = [Verdict(one.number, None, flags=(Flag.NO_TAG, Flag.BY_PERSON), rule=SAID) for one in beside]
-        return [*moved, said(record.number, code)]
+        return [Verdict(one.number, None, flags=(Flag.NO_TAG, Flag.BY_PERSON), rule=SAID) for one in beside]
 
     # -- what is published ---------------------------------------------------------------------------------------
 
     def _event(self, t: float, data: Data, key: str) -> Event:
         return wrap(data, site=self.settings.site, time=self._stamp(t).time, key=key)
 
-    def _missing(self, verdict: Verdict | None) -> tuple[str, ...]:
+    def _missing(self, record: Record) -> tuple[str, ...]:
+        verdict = record.verdict
         unknown = verdict is None or (verdict.code is None and Flag.BY_PERSON not in verdict.flags)
+        unknown = unknown and record.visual is None  # a person who read the ear's number has named the animal
         return ("tag",) if self.settings.require_tag and unknown else ()
 
     def _settled(self, t: float, record: Record) -> list[Event]:
         """Publish the first trustworthy weight, once more when what is missing or believed has changed."""
         record.told += 1
-        settled = record.as_settled(self._stamp, self._weighed, self._missing(record.verdict))
+        settled = record.as_settled(self._stamp, self._weighed, self._missing(record))
         return [self._event(t, settled, f"{record.weighing}/{record.told}")]
 
     def _publish(self, t: float, record: Record, why: str | None) -> list[Event]:
@@ -394,17 +430,10 @@ class Station:
         """Keep the account of tags weighed under this job sheet."""
         if record.sheet != self._sheet:
             return
-        code = None if record.voided else record.code
-        for name in [name for name, weighing in self._weighed.items() if weighing == record.weighing]:
-            if code is None or name != str(code):
-                del self._weighed[name]
-        if code is not None:
-            self._weighed.setdefault(str(code), record.weighing)
+        self._account(record.weighing, None if record.voided or record.code is None else str(record.code))
 
-
-def _nobody(about: About) -> str:
-    if about.weighing is not None:
-        return f"No weighing {about.weighing} is at hand here: only the last {KEPT} of this run can be changed."
-    if about.number is not None:
-        return f"No number {about.number} is at hand here: only the last {KEPT} of this run can be changed."
-    return "Nobody has been weighed here yet."
+    def _account(self, weighing: str, tag: str | None) -> None:
+        for name in [name for name, of in self._weighed.items() if of == weighing and name != tag]:
+            del self._weighed[name]
+        if tag is not None:
+            self._weighed.setdefault(tag, weighing)

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from bridge.control import ask
 from simulators.ends import PtyEnd, play
 from simulators.yard import Yard
 from tests.support.daemon import CONFIG, Daemon, until
@@ -63,3 +64,38 @@ def test_what_is_said_of_an_animal_outlives_a_kill(daemon: Daemon, ends: dict[st
     assert data["notes"] == ["lame"]
     assert data["treatments"][0]["skipped"]
     assert {"interrupted", "voided"} <= set(data["flags"])
+
+
+def test_animals_of_an_earlier_run_can_be_spoken_of(daemon: Daemon, ends: dict[str, PtyEnd]) -> None:
+    """One ended and one was cut off; then the box starts anew and is told of both, twice at once of one of them."""
+    yard = Yard.named("calm", seed=8, animals=2)
+    daemon.start()
+    items = [item for item in yard.items() if item[0] < yard.truth[1].off_t - 0.5]
+    asyncio.run(play(items, ends, speed=SPEED))
+    until(lambda: any(e["type"] == "neckyoke.settled" and e["data"]["number"] == 2 for e in daemon.events()), "two")
+    daemon.kill()
+    daemon.start()
+    until(lambda: len(daemon.weighings()) == 2, "the interrupted one")
+    first, second = (numbered(daemon)[number] for number in (1, 2))
+
+    async def both() -> list[Any]:
+        notes = [{"kind": "note", "number": 1, "text": text} for text in ("lame", "ringworm")]
+        return list(await asyncio.gather(*(ask(daemon.socket, note) for note in notes)))
+
+    assert all(answer["done"] for answer in asyncio.run(both()))
+    assert "number 2" in done(daemon, kind="identify", tag="999 000000112233")
+    done(daemon, kind="skip", treatment="drench", weighing=second["weighing"])
+    done(daemon, kind="void", number=1)
+    until(lambda: [numbered(daemon)[n]["revision"] for n in (1, 2)] == [4, 3], "all revisions")
+
+    now = numbered(daemon)
+    assert sorted(now[1]["notes"]) == ["lame", "ringworm"]
+    assert "voided" in now[1]["flags"]
+    assert now[1]["weight"] == first["weight"]
+    assert now[2]["tag"]["id"] == "999000000112233"
+    assert {"interrupted", "by-person"} <= set(now[2]["flags"])
+    assert now[2]["treatments"][0]["skipped"]
+    assert (now[2]["why"], now[2]["final"]) == ("a person said that oral drench was not given", True)
+    refused = daemon.ask({"kind": "note", "number": 7, "text": "x"})
+    assert not refused["done"]
+    assert "No number 7 is at hand" in refused["text"]
