@@ -309,17 +309,15 @@ class Station:
             if record is not None and record.off is not None:
                 changed.append((record, record.verdict if record.revision else None))
                 record.verdict = verdict
+        moved = [(record, before.code) for record, before in changed if before and before.code != record.code]
+        for record, _ in moved:  # before anything is published, or whoever has the tag now would pass for a repeat
+            self._account(record.weighing, None)
         events = [
             event
             for record, before in changed
             for event in self._publish(t, record, self._reason(record, before, said))
         ]
-        lost = {
-            str(before.code)
-            for record, before in changed
-            if before and record.verdict and before.code != record.verdict.code
-        }
-        return events + self._released(t, lost)
+        return events + self._released(t, {str(code) for _, code in moved})
 
     def _released(self, t: float, tags: AbstractSet[str | None]) -> list[Event]:
         """Publish anew what is no repeat any more, since an earlier weighing has lost these tags."""
