@@ -279,7 +279,20 @@ def _cross_check(config: Config, source: Source) -> Iterator[Problem]:
             yield source.problem((*table, "smallest_kg"), "is not below capacity_kg", "25 suits cattle and sheep.")
     if not config.stations:
         yield source.problem(("stations",), "there is none", 'Add [stations.crush] with scale = "…".')
+    yield from _check_readers(config, source)
     yield from _check_layouts(config, source)
+
+
+def _check_readers(config: Config, source: Source) -> Iterator[Problem]:
+    """Refuse a reader that two stations hear, unless it is carried about: a tag would be at both at once."""
+    first: dict[str, tuple[str, Position]] = {}
+    for name, station in config.stations.items():
+        for at, reader in enumerate(station.readers):
+            other, position = first.setdefault(reader.link, (name, reader.position))
+            if other != name and not position == reader.position == "hand":
+                what = f"link {reader.link!r} is already a reader of {other}, and its tags would be at both"
+                hint = 'Give each station its own reader; only one that is carried, position = "hand", may serve two.'
+                yield source.problem(("stations", name, "readers", at, "link"), what, hint)
 
 
 def _check_layouts(config: Config, source: Source) -> Iterator[Problem]:

@@ -126,6 +126,22 @@ def test_what_is_added_behind_is_found_there(tmp_path: Path, more: str, said: st
     assert said in str(caught.value)
 
 
+@pytest.mark.parametrize(("here", "there"), [("platform", "platform"), ("hand", "ahead"), ("platform", "hand")])
+def test_a_reader_that_stands_fast_serves_one_station(tmp_path: Path, here: str, there: str) -> None:
+    """Both would hear each other's animals, and one tag would go out with two weights."""
+    ramp = '\n[links.bars]\nurl = "tcp://127.0.0.1:4003"\n[stations.ramp]\nscale = "bars"\n'
+    shared = f'readers = [{{ link = "panel", position = "{there}" }}]\n'
+    good = GOOD.replace('"platform"', f'"{here}"')
+
+    with pytest.raises(ConfigError) as caught:
+        _load(tmp_path, good + ramp + shared)
+    text = "line 31, [stations.ramp.readers] link: link 'panel' is already a reader of crush"
+    assert text in str(caught.value)
+    assert "its own reader" in str(caught.value)
+
+    _load(tmp_path, (good + ramp + shared).replace(here, "hand").replace(there, "hand"))
+
+
 def test_brokers_and_pages_by_every_kind_of_address_are_taken(tmp_path: Path) -> None:
     for broker in ("mqtt://broker", "mqtts://farm.example:65535", "mqtt://[::1]:1883", "mqtt://192.168.1.2"):
         _load(tmp_path, GOOD.replace("mqtt://broker.local:1883", broker))
