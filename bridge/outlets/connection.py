@@ -37,6 +37,10 @@ REFUSED = 0x80
 """Reason codes from here on mean that it was not done (MQTT 5, 2.4)."""
 QUOTA_EXCEEDED = 0x97
 """The one refusal that passes by itself."""
+TAKEN_OVER = 0x8E
+"""The broker's farewell to a client whose name another has come with (MQTT 5, 3.14.2.1)."""
+HUNG_UP = frozenset({0x80, 0x8B})
+"""How a connection ended that the broker closed without a word (paho's own code), or because it was shut down."""
 GREETING_S = 10.0
 ACKNOWLEDGEMENT_S = 30.0
 """A broker that leaves a message unacknowledged for so long is taken for gone."""
@@ -282,20 +286,21 @@ class Connection(aiomqtt.Client):
         """Turn what was raised into what is wrong and what to do."""
         broker = self.broker
         said = " ".join(str(part) for part in (self._fault or error, self._words.text) if part)
-        if isinstance(error, aiomqtt.MqttCodeError) and isinstance(error.rc, ReasonCode):
-            code = error.rc.value
-            if code in CONNECT_CODES and isinstance(error, MqttConnectError):
-                text, slow = CONNECT_CODES[code]
-                return BrokerError(f"{broker} {text}", slow=slow)
-            if code == 0x8E:
-                return BrokerError(
-                    f"another program connects to {broker} as {broker.client_id!r}; give each its own client_id",
-                    slow=True,
-                )
+        code = error.rc.value if isinstance(error, aiomqtt.MqttCodeError) and isinstance(error.rc, ReasonCode) else None
+        refused = isinstance(error, MqttConnectError)
+        if refused and code in CONNECT_CODES:
+            text, slow = CONNECT_CODES[code]
+            return BrokerError(f"{broker} {text}", slow=slow)
+        if code == TAKEN_OVER:
+            text = f"another program connects to {broker} as {broker.client_id!r}; give each its own client_id"
+            return BrokerError(text, slow=True)
         lower = said.lower().replace("_", " ")
         for words, text in CERTIFICATE_FAULTS.items():
             if words in lower:
                 return BrokerError(f"{broker}: {text}", slow=True)
+        if code in HUNG_UP and not refused:
+            why = f" ({self._words.text})" if self._words.text else ""
+            return BrokerError(f"{broker} hung up or was shut down{why}")
         return BrokerError(f"{broker} is out of reach: {said or 'the connection was lost'}")
 
     # What follows replaces callbacks of aiomqtt; their signatures are its.

@@ -285,6 +285,21 @@ def test_a_message_no_one_acknowledges_is_given_up(
     assert "has acknowledged nothing" in run(day()).said[0].text
 
 
+@VERSIONS
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGKILL])
+def test_a_broker_that_stops_is_said_to_have_stopped(
+    broker: Broker, tmp_path: Path, protocol: str, number: signal.Signals
+) -> None:
+    async def day() -> Yard:
+        async with yard(tmp_path, broker.url, protocol=protocol) as one:
+            await until(lambda: bool(one.outlet.health()["connected"]), "connected")
+            broker.stop(number)
+            await until(lambda: bool(one.said), "it is said")
+            return one
+
+    assert f"{broker.url} hung up or was shut down" in run(day()).said[0].text
+
+
 def test_it_starts_without_a_broker_and_says_so_once(tmp_path: Path, make_broker: Callable[..., Broker]) -> None:
     broker = make_broker()
     broker.stop()
