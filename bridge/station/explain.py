@@ -7,18 +7,21 @@ pairing's table that decided.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from math import inf
 from textwrap import wrap
 
-from bridge.events import Weighing
+from bridge.events import Flag, Weighing
 from bridge.station.ears import Heard, Span
 from bridge.station.verdict import Candidate, Case
 
-WIDTH = 56
-"""Columns of the time line."""
+NAME, WIDTH = 20, 56
+"""Columns of a row's name and of the time line."""
 BEFORE_S, AFTER_S = 4.0, 4.0
 BARS = " ▁▂▃▄▅▆▇█"
-MOST_TAGS = 5
-LINE = 96
+MOST_TAGS = 3
+LINE = 80
+"""Columns of the narrowest terminal."""
+TIED = "\N{NO-BREAK SPACE}"
 CURVE = 600
 """Readings kept of one stay."""
 
@@ -56,9 +59,14 @@ def explain(trace: Trace, case: Case) -> list[str]:
     weighing = trace.revisions[-1][1]
     span = case.span
     axis = _Axis(span.on - BEFORE_S, span.off + AFTER_S)
-    lines = [_title(weighing), "", _row("seconds", _scale(axis, span)), _row("", axis.marks([span.on, span.off], "|"))]
+    lines = [
+        *_fold(f"Number {weighing.number}: {sum_up(weighing)}"),
+        "",
+        _row("seconds", _scale(axis, span)),
+        _row("", axis.marks([span.on, span.off], "|")),
+    ]
     lines += _weights(trace, weighing, axis)
-    shown = case.candidates[:MOST_TAGS]
+    shown = _shown(case)
     for candidate in shown:
         by_link: dict[str, list[Heard]] = {}
         for heard in candidate.one.heard:
@@ -70,30 +78,35 @@ def explain(trace: Trace, case: Case) -> list[str]:
     lines += ["", "What speaks for each tag, in points (3 are odds of 20 to 1, 7 of 1000 to 1):"]
     lines += [line for candidate in shown for line in _points(candidate)] or ["  no tag was heard near this stay"]
     if len(case.candidates) > MOST_TAGS:
-        lines.append(f"  and {len(case.candidates) - MOST_TAGS} more with less")
-    lines += ["", *_decision(case), *_history(trace, span)]
-    return [line[:LINE].rstrip() for line in lines]
+        lines.append(f"  and {len(case.candidates) - MOST_TAGS} more")
+    lines += ["", *_decision(case, weighing), *_history(trace, span)]
+    return [line.rstrip() for line in lines]
 
 
-def _title(weighing: Weighing) -> str:
+def sum_up(weighing: Weighing) -> str:
+    """Say in short what a weighing came to."""
     kg = "no weight" if weighing.weight.kg is None else f"{weighing.weight.kg:g} kg ({weighing.weight.grade})"
     tag = f"tag {weighing.tag.code} {weighing.tag.national}" if weighing.tag else "no tag"
     flags = f", flagged {', '.join(weighing.flags)}" if weighing.flags else ""
-    return f"Number {weighing.number}: {kg}, {tag}{flags}"
+    return f"{kg}, {tag}{flags}"
+
+
+def _fold(text: str) -> list[str]:
+    return wrap(text, LINE, subsequent_indent="    ")
 
 
 def _row(name: str, cells: str) -> str:
-    return f"{name[:20]:20} {cells}"
+    return f"{name if len(name) <= NAME else f'{name[: NAME - 1]}…':{NAME}} {cells}"
 
 
 def _scale(axis: _Axis, span: Span) -> str:
     """Write the seconds since stepping on along the axis, as many as fit."""
     step = next((s for s in (1, 2, 5, 10, 20, 30, 60, 120, 300, 600) if (axis.end - axis.start) / s <= WIDTH / 6), 1800)
-    row = [" "] * (WIDTH + 6)
+    row = [" "] * WIDTH
     for n in range(-1, int((axis.end - span.on) / step) + 1):
         at = axis.column(span.on + n * step)
-        if at is not None:
-            row[at : at + len(str(n * step))] = str(n * step)
+        if at is not None and at + len(mark := str(n * step)) <= WIDTH:
+            row[at : at + len(mark)] = mark
     return "".join(row)
 
 
@@ -109,32 +122,57 @@ def _weights(trace: Trace, weighing: Weighing, axis: _Axis) -> list[str]:
     kg = weighing.weight.kg
     if kg:
         plateau = "".join("=" if mean is not None and abs(mean - kg) <= 0.01 * kg else " " for mean in means)
-        lines.append(_row(f"within 1 % of {kg:g}", plateau))
-    if trace.settled is not None:
+        lines.append(_row(f"within 1 % of {kg:.5g}", plateau))
+    if trace.settled is not None and (at := axis.column(trace.settled)) is not None:
         first = weighing.weight.first_kg
-        said = f"^ first weight{f', {first:g} kg' if first is not None else ''}"
-        lines.append(_row("settled", " " * (axis.column(trace.settled) or 0) + said))
+        said = f"first weight{f', {first:g} kg' if first is not None else ''}"
+        fits = at + len(said) + 2 <= WIDTH
+        lines.append(_row("settled", " " * at + f"^ {said}" if fits else f"{said} ^".rjust(at + 1)))
     return lines
 
 
 def _points(candidate: Candidate) -> list[str]:
-    """Write a tag's points, and under it what they are made of."""
-    parts = sorted(candidate.points.parts.items(), key=lambda part: -abs(part[1]))
-    lines = [f"  {candidate.one.code}  {candidate.points.total:+6.1f} "]
-    for name, points in parts:
-        said = f" {points:+.1f} {name};"
-        if len(lines[-1]) + len(said) > LINE:
-            lines.append(" " * 27)
-        lines[-1] += said
-    return [line.rstrip(";") for line in lines]
+    """Write a tag's points and what they are made of, by reader; a part is not broken over two lines."""
+    parts: dict[str, list[str]] = {}
+    for name, points in sorted(candidate.points.parts.items(), key=lambda part: -abs(part[1])):
+        link, _, said = name.rpartition(": ")
+        parts.setdefault(link, []).append(f"{points:+.1f} {said}".replace(" ", TIED))
+    told = "; ".join(f"{link}:{TIED}{', '.join(mine)}" if link else ", ".join(mine) for link, mine in parts.items())
+    head = f"  {candidate.one.code}  {candidate.points.total:+6.1f}  "
+    if candidate.elsewhere is not None:
+        told += f"; it{TIED}is{TIED}number{TIED}{candidate.elsewhere}'s"
+    lines = wrap(told, LINE, initial_indent=head, subsequent_indent=" " * len(head))
+    return [line.replace(TIED, " ") for line in lines]
 
 
-def _decision(case: Case) -> list[str]:
-    verdict = case.verdict
-    if case.lead == float("inf"):
-        return [f"Decided: {verdict.rule}."]
-    other = f"{case.rival} instead" if case.rival else "another tag or none here"
-    return [f"Decided: {verdict.rule}.", f"The next best way, {other}, is {case.lead:.1f} points behind."]
+def _shown(case: Case) -> list[Candidate]:
+    """Choose the candidates that fit on a page: the two that it was between, then those with most points."""
+    chosen = sorted(case.candidates, key=lambda one: one.one.code not in {case.verdict.code, case.rival})[:MOST_TAGS]
+    return sorted(chosen, key=lambda one: -one.points.total)
+
+
+def _decision(case: Case, weighing: Weighing) -> list[str]:
+    """Say what decided; what a person said is told in their words."""
+    visual = (weighing.animal or {}).get("visual")
+    ear = f"visual number {visual}" if visual else ""
+    if Flag.BY_PERSON in weighing.flags:
+        tag = f"tag {weighing.tag.id}" if weighing.tag else "no tag"
+        return _fold(f"Decided: a person said so: {tag}{ear and f', {ear}'}.")
+    lines = _fold(f"Decided: {case.verdict.rule}.")
+    mine = max((one.points.total for one in case.candidates if one.elsewhere is None), default=0.0)
+    if any(one.points.total > max(mine, 0.0) for one in case.candidates):
+        lines.append("Tags are dealt so that all animals together have the most points.")
+    if ear:
+        lines += _fold(f"A person said: {ear}.")
+    return lines if case.lead == inf else lines + _fold(_next_best(case))
+
+
+def _next_best(case: Case) -> str:
+    if case.lead == 0 and case.rival is None and case.taker is None:  # what is final of its neighbours decided
+        return "Were its neighbours not final already, it would get another tag or none."
+    here = f"{case.rival} here" if case.rival else "no tag here"
+    there = f" and this one to number {case.taker}" if case.taker else ""
+    return f"Next best: {here}{there}, {case.lead:.1f} points behind."
 
 
 def _history(trace: Trace, span: Span) -> list[str]:

@@ -269,6 +269,7 @@ class Pairing:
             gone = taken - {fixed[at] for at in fixed if at not in by_word}
             loose = witness.weigh(passes, Decided(by_word, gone)) if self._ordered else table
             doubts = _deal(spans, loose, by_word, gone)
+        held = _held(spans, fixed, dealt) if self.trace else {}
         verdicts = {}
         for at, stay in enumerate(self._stays):
             if only not in (None, stay.number):
@@ -283,7 +284,7 @@ class Pairing:
                 verdicts[stay.number] = self._judge(at, spans, passes, got)
             if self.trace and stay.number in verdicts:
                 spoken = {of: points for (place, of), points in loose.items() if place == at}
-                self.cases[stay.number] = Case.of(spans, at, passes, spoken, got, verdicts[stay.number])
+                self.cases[stay.number] = Case.of(spans, at, passes, spoken, held, got, verdicts[stay.number])
         return verdicts
 
     def _deaf(self, spans: list[Span]) -> frozenset[tuple[str, int]]:
@@ -421,6 +422,12 @@ def _deal(spans: Sequence[Span], table: Table, fixed: Mapping[int, int | None], 
         [at for at in range(len(spans)) if at not in fixed],
         {(at, of): points.total for (at, of), points in table.items() if at not in fixed and of not in taken},
     )
+
+
+def _held(spans: Sequence[Span], fixed: Mapping[int, int | None], dealt: Deal) -> dict[int, int]:
+    """Give the number of the stay that has each pass."""
+    has = ((span.number, fixed[at] if at in fixed else dealt.tag(at)) for at, span in enumerate(spans))
+    return {tag: number for number, tag in has if tag is not None}
 
 
 def _sober(tag: int | None, again: Dealt, points: Points | None) -> Dealt:

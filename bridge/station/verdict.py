@@ -29,10 +29,11 @@ class Verdict:
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """For the explanation: one pass and what spoke for it."""
+    """For the explanation: one pass, what spoke for it, and the other stay that has it, if one does."""
 
     one: Pass
     points: Points
+    elsewhere: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,17 +57,21 @@ class Case:
         at: int,
         passes: Sequence[Pass],
         spoken: Mapping[int, Points],
+        held: Mapping[int, int],
         got: Dealt | None,
         verdict: Verdict,
     ) -> "Case":
-        """Make it of what speaks for each pass at one stay; `got` is None when a person had the word."""
-        candidates = sorted((Candidate(passes[of], points) for of, points in spoken.items()), key=_most_first)
+        """Make it of what speaks for each pass at one stay.
+
+        `held`: the number of the stay that has each pass.  `got` is None when a person had the word.
+        """
+        candidates = [
+            Candidate(passes[of], points, held.get(of) if held.get(of) != spans[at].number else None)
+            for of, points in spoken.items()
+        ]
+        candidates.sort(key=lambda one: -one.points.total)
         if got is None:
             return cls(spans[at], tuple(candidates), inf, None, None, verdict)
         rival = None if got.rival is None else passes[got.rival].code
         taker = None if got.taker is None else spans[got.taker].number
         return cls(spans[at], tuple(candidates), got.lead, rival, taker, verdict)
-
-
-def _most_first(one: Candidate) -> float:
-    return -one.points.total

@@ -1,0 +1,105 @@
+"""The page that says why a weighing came out so: true, within a terminal, and whole."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from bridge.events import Clock, Flag, Weighing, Weight
+from bridge.station.asks import About, Identify
+from bridge.station.ears import Heard, Pass, Span
+from bridge.station.evidence import Points
+from bridge.station.explain import LINE, Trace, explain
+from bridge.station.record import tag
+from bridge.station.verdict import Candidate, Case, Verdict
+from protocols.tagcode import TagCode
+from tests.bridge.station.test_station_events import A, B, feed, make, reads, stands
+
+ROWS = 27
+"""One page of a terminal and a little."""
+ON = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
+
+
+def page(number: int, *asked: Identify) -> str:
+    """Explain one of two stays, the first with a tag that stays to the end of the second."""
+    station = make()
+    station.keep_traces()
+    feed(station, stands(5, 15), reads(A, 5.5, 14.5), reads(B, 13.5, 14.5), stands(20, 30), reads(B, 20.5, 29))
+    for one in asked:
+        station.ask(31.0, one)
+    lines = station.explain(str(number))
+    assert lines is not None
+    return "\n".join(lines)
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        (Identify(TagCode(999, 7), None, About(number=1)), "Decided: a person said so: tag 999000000000007."),
+        (Identify(None, None, About(number=1)), "Decided: a person said so: no tag."),
+        (Identify(TagCode(999, 7), "103", About(number=1)), "so: tag 999000000000007, visual number 103."),
+    ],
+)
+def test_what_a_person_said_is_told_and_nothing_is_counted_behind_it(said: Identify, told: str) -> None:
+    text = page(1, said)
+    assert told in text
+    assert "behind" not in text
+
+
+def test_the_next_best_way_is_told_with_whom_the_tag_would_go_to() -> None:
+    assert f"Next best: {A} here and this one to number 1, " in page(2)
+    station = make()
+    station.keep_traces()
+    feed(station, stands(5, 15), reads(A, 5.5, 14.5), stands(18, 28), reads(A, 18.5, 22.0), stands(31, 41))
+    first, second = (station.explain(number) or [] for number in "12")
+    assert "Decided: number 2 had no tag and may be its owner." in first
+    assert any(line.startswith("Next best: no tag here and this one to number 2, ") for line in first)
+    assert "it is number 1's" in "\n".join(second)
+    assert "Tags are dealt so that all animals together have the most points." in second
+
+
+def a_busy_case(tags: int, link: str) -> tuple[Trace, Case]:
+    """Make a weighing with every flag, amended often, and tags heard on links with long names."""
+    flags = tuple(flag for flag in Flag if flag is not Flag.BY_PERSON)
+    codes = [TagCode(999, 112233 + n) for n in range(tags)]
+    weighing = Weighing(
+        weighing="w", revision=3, station="crush", number=1234, tag=tag(codes[0], reads=3),
+        weight=Weight(kg=1307.99, grade="good", first_kg=1307.99), on=ON, settled=ON, clock=Clock.SYNCHRONISED,
+        off=ON + timedelta(seconds=9), flags=flags, animal={"visual": "v" * 64},
+        why="999000000494260 fits, as the stays beside it show: one tag is clearly ahead",
+    )  # fmt: skip
+    parts = {f"{link}: its place in the queue": 3.0, f"{link}: came past again later": -9.0, "a stay has a tag": 3.0}
+    candidates = tuple(
+        Candidate(Pass(code, [Heard(t, link, "platform") for t in (1.0, 8.0)]), Points(dict(parts)), 1233)
+        for code in codes
+    )
+    verdict = Verdict(1234, codes[0], rule="heard only ahead of the platform: by its place in the queue")
+    curve = [(n / 10, 1300.0 if 5 <= n < 95 else 0.0) for n in range(-20, 120)]
+    trace = Trace(curve, 9.0, [(float(n), weighing) for n in range(2)])
+    return trace, Case(Span(1234, 0.0, 9.5, 1), candidates, 1.25, codes[-1], 1235, verdict)
+
+
+@pytest.mark.parametrize("link", ["panel", "a-reader-with-the-longest-name-x"])
+@pytest.mark.parametrize("tags", [1, 7])
+def test_a_page_fits_a_terminal_and_nothing_on_it_is_cut(tags: int, link: str) -> None:
+    trace, case = a_busy_case(tags, link)
+    lines = explain(trace, case)
+    assert max(map(len, lines)) <= LINE
+    whole = " ".join(" ".join(lines).split())
+    for flag in trace.revisions[-1][1].flags:
+        assert flag in whole
+    for told in ("came past again later", "within 1 % of 1308", "first weight, 1307.99 kg ^", "1.2 points behind."):
+        assert told in whole
+    assert ("and 4 more" in whole) == (tags == 7)
+    assert str(case.rival) in whole
+
+
+def test_a_page_of_a_day_fits_a_terminal() -> None:
+    station = make()
+    station.keep_traces()
+    animals = (stands(20.0 * n, 20.0 * n + 12) for n in range(1, 9))
+    feed(station, *animals, *(reads(TagCode(999, n), 20.0 * n - 6, 20.0 * n + 16) for n in range(1, 9)))
+    for number in range(1, 9):
+        lines = station.explain(str(number))
+        assert lines is not None
+        assert len(lines) <= ROWS
+        assert max(map(len, lines)) <= LINE
