@@ -245,6 +245,10 @@ class Site:
         """What each station carries to the next run, or to the next part of a capture."""
         return {name: station.memory for name, station in self.stations.items()}
 
+    def state(self, link: str) -> str:
+        """Give what became of a link last: up, lost, silent or missing; nothing before anything did."""
+        return self._links[link].state
+
     def counts(self, link: str) -> dict[str, int]:
         """Frames read and rejects by reason, of one link."""
         return dict(self._links[link].counts)

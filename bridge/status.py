@@ -46,14 +46,20 @@ class Standing:
 
 
 def platform(site: Site, name: str) -> dict[str, Any]:
-    """Give what a station shows now, for a live display: ready for JSON."""
+    """Give what a station shows now, for a live display: ready for JSON.
+
+    A scale that is not heard shows nothing; a weight that was taken before stays taken.
+    """
     view = site.stations[name].view
     shown = view.platform
+    scale = site.config.stations[name].scale
+    heard = site.state(scale) in {"", "up"}
+    todo = advice(shown.state, shown.settled_kg, view.missing) if heard else f"The scale is not heard: see to {scale}."
     return {
         "station": name,
         "state": shown.state,
-        "kg": None if shown.kg is None else round(shown.kg, 2),
-        "moving": shown.moving,
+        "kg": round(shown.kg, 2) if heard and shown.kg is not None else None,
+        "moving": shown.moving if heard else None,
         "number": view.number,
         "weighing": view.weighing,
         "tag": view.tag.id if view.tag else None,
@@ -62,7 +68,7 @@ def platform(site: Site, name: str) -> dict[str, Any]:
         "grade": shown.grade,
         "missing": list(view.missing),
         "may_leave": shown.settled_kg is not None and not view.missing,
-        "next": advice(shown.state, shown.settled_kg, view.missing),
+        "next": todo,
     }
 
 

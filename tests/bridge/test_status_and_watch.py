@@ -62,6 +62,25 @@ def test_one_screen_and_an_exit_code_say_how_it_is(
     assert "hung up" in said or "is not there" in said
 
 
+def test_a_scale_that_went_away_under_an_animal_shows_no_weight(
+    daemon: Daemon, wires: dict[str, PtyEnd], capsys: pytest.CaptureFixture[str]
+) -> None:
+    until(lambda: both_read(daemon, wires), "both devices read")
+
+    def settled() -> bool:
+        wires["indicator"].write(b"ST,GS,+00318.5kg\r\n")
+        return "now 318.5 kg, settled.  Weighed: let it go." in status(daemon, capsys)[1]
+
+    until(settled, "a weight")
+    wires["indicator"].unplug()
+
+    def lost() -> bool:
+        said = status(daemon, capsys)[1]
+        return "now —, " in said and "The scale is not heard: see to indicator." in said
+
+    until(lost, "the loss")
+
+
 def test_figures_for_programs(daemon: Daemon, wires: dict[str, PtyEnd], capsys: pytest.CaptureFixture[str]) -> None:
     until(lambda: both_read(daemon, wires), "both devices read")
     figures = json.loads(status(daemon, capsys, "--format", "json")[1])
