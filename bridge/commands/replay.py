@@ -8,15 +8,16 @@ from pathlib import Path
 
 from bridge.commands.daemon import add_config
 from bridge.config import Config, load_config
-from bridge.events import Clock, Event, Stamp, read_event
+from bridge.events import Clock, Event, Flag, Stamp, Weighing, read_event
 from bridge.job.clerk import Clerk
 from bridge.job.find import find_job
 from bridge.job.load import Job
 from bridge.job.past import Past
-from bridge.links.capture import Asked, Bytes, Capture, CaptureError, LinkChange, read_capture
+from bridge.links.capture import Asked, Bytes, Capture, CaptureError, LinkChange, read_capture, read_runs
 from bridge.problems import ConfigError, Problem
 from bridge.requests import Refusal, parse_request
 from bridge.site import Site
+from bridge.station.explain import fold, sum_up
 from bridge.station.settings import Memory
 from bridge.store import StoreError, read_only
 
@@ -26,7 +27,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("capture", type=Path, nargs="+", help="a capture, its parts in order, or the folder of a ring")
     add_config(parser)
     parser.add_argument("--out", "-o", type=Path, help="where the events go; standard output without it")
-    parser.add_argument("--journal", type=Path, help="a journal, for the gains and withholding it knows of")
+    parser.add_argument("--journal", type=Path, help="a journal, for the gains, withholding and weighings it knows of")
     parser.add_argument("--explain", metavar="WEIGHING", help="say why a weighing came out as it did: its id or number")
 
 
@@ -34,9 +35,9 @@ def run(args: argparse.Namespace) -> int:
     """Replay and write one event a line."""
     config = load_config(args.config)
     try:
-        capture = read_capture(*args.capture)
         if args.explain is not None:
-            return _explain(capture, config, past_of(args.journal), args.explain)
+            return _explain(args, config)
+        capture = read_capture(*args.capture)
         lines = (event.to_json() + "\n" for event in replay(capture, config, past_of(args.journal)))
         if args.out is None:
             sys.stdout.writelines(lines)
@@ -51,19 +52,53 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _explain(capture: Capture, config: Config, past: Past, which: str) -> int:
-    """Print why a weighing came out as it did."""
-    site = site_for(capture, config, past)
+def _explain(args: argparse.Namespace, config: Config) -> int:
+    """Print why a weighing came out as it did; of a ring, search every run, the newest first."""
+    ring = args.capture[0] if len(args.capture) == 1 and args.capture[0].is_dir() else None
+    runs = read_runs(ring) if ring else [read_capture(*args.capture)]
+    past, journal = past_of(args.journal), args.journal or config.state_path(config.journal.path)
+    for run in runs:
+        pages = [*_pages(run, site_for(run, config, past), args.explain, journal)]
+        for page in pages:
+            print("\n".join(page))
+        if pages and len(runs) > 1:
+            print("\n".join(fold(f"In the run begun {_spell(run)}, one of {len(runs)} in {ring}.")))
+        if pages:
+            return 0
+    where = f"None of the {len(runs)} runs in {ring}, since {_spell(runs[-1])}," if len(runs) > 1 else "Nothing here"
+    print(f"{where} has a weighing {args.explain}.  Give its id, or its number such as 17.", file=sys.stderr)
+    return 1
+
+
+def _pages(run: Capture, site: Site, which: str, journal: Path) -> Iterator[list[str]]:
+    """Give the page of the weighing of that id or number, of each station that has one."""
     for station in site.stations.values():
         station.keep_traces()
-    for _ in _events(capture, site):
-        pass
-    pages = [page for station in site.stations.values() if (page := station.explain(which)) is not None]
-    for page in pages:
-        print("\n".join(page))
-    if not pages:
-        print(f"This capture has no weighing {which}.  Give its id, or its number such as 17.", file=sys.stderr)
-    return 0 if pages else 1
+    found: dict[str, Weighing] = {}
+    for event in _events(run, site):
+        if isinstance(event.data, Weighing) and which in {event.data.weighing, str(event.data.number)}:
+            found[event.data.station] = event.data
+    for name, weighing in found.items():
+        page = site.stations[name].explain(weighing.weighing)
+        assert page is not None, "it was traced"
+        if Flag.INTERRUPTED in weighing.flags:
+            page[page.index("") : 0] = fold(f"The capture ends while it stood there; {_published(weighing, journal)}")
+        yield page
+
+
+def _published(weighing: Weighing, journal: Path) -> str:
+    """Say how a weighing stands in a journal, if that can be seen."""
+    try:
+        with read_only(journal) as reading:
+            told = next((body for body in reading.latest() if weighing.weighing in body), None)
+    except StoreError:
+        told = None
+    data = read_event(told).data if told else None
+    return f"published: {sum_up(data)}." if isinstance(data, Weighing) else "what was published may differ."
+
+
+def _spell(run: Capture) -> str:
+    return f"{run.header.started:%Y-%m-%d %H:%M:%S} UTC"
 
 
 def past_of(journal: Path | None) -> Past:

@@ -45,6 +45,7 @@ __all__ = [
     "LinkChange",
     "Record",
     "read_capture",
+    "read_runs",
 ]
 
 FLUSH_S = 5.0
@@ -131,12 +132,19 @@ def read_capture(*paths: Path) -> Capture:
     read.  What comes later and is broken ends up in the notes.
     """
     if len(paths) == 1 and paths[0].is_dir():
-        parts = ring_parts(paths[0])
-        if not parts:
-            raise CaptureError(f"{paths[0]} holds no capture-*.jsonl.gz")
-        newest = _first_header(parts[-1]).started
-        return Capture([part for part in parts if _started(part) == newest])
+        return read_runs(paths[0])[0]
     return Capture(paths)
+
+
+def read_runs(folder: Path) -> list[Capture]:
+    """Open every run in the folder of a ring, newest first.  Raises CaptureError when there is none."""
+    runs: dict[datetime, list[Path]] = {}
+    for part in ring_parts(folder):
+        if (started := _started(part)) is not None:
+            runs.setdefault(started, []).append(part)
+    if not runs:
+        raise CaptureError(f"{folder} holds no capture-*.jsonl.gz that can be read")
+    return [Capture(parts) for parts in reversed(runs.values())]
 
 
 def ring_parts(folder: Path) -> list[Path]:

@@ -60,7 +60,7 @@ def explain(trace: Trace, case: Case) -> list[str]:
     span = case.span
     axis = _Axis(span.on - BEFORE_S, span.off + AFTER_S)
     lines = [
-        *_fold(f"Number {weighing.number}: {sum_up(weighing)}"),
+        *fold(f"Number {weighing.number}: {sum_up(weighing)}"),
         "",
         _row("seconds", _scale(axis, span)),
         _row("", axis.marks([span.on, span.off], "|")),
@@ -91,7 +91,8 @@ def sum_up(weighing: Weighing) -> str:
     return f"{kg}, {tag}{flags}"
 
 
-def _fold(text: str) -> list[str]:
+def fold(text: str) -> list[str]:
+    """Break a long line of the page."""
     return wrap(text, LINE, subsequent_indent="    ")
 
 
@@ -157,14 +158,14 @@ def _decision(case: Case, weighing: Weighing) -> list[str]:
     ear = f"visual number {visual}" if visual else ""
     if Flag.BY_PERSON in weighing.flags:
         tag = f"tag {weighing.tag.id}" if weighing.tag else "no tag"
-        return _fold(f"Decided: a person said so: {tag}{ear and f', {ear}'}.")
-    lines = _fold(f"Decided: {case.verdict.rule}.")
+        return fold(f"Decided: a person said so: {tag}{ear and f', {ear}'}.")
+    lines = fold(f"Decided: {case.verdict.rule}.")
     mine = max((one.points.total for one in case.candidates if one.elsewhere is None), default=0.0)
     if any(one.points.total > max(mine, 0.0) for one in case.candidates):
         lines.append("Tags are dealt so that all animals together have the most points.")
     if ear:
-        lines += _fold(f"A person said: {ear}.")
-    return lines if case.lead == inf else lines + _fold(_next_best(case))
+        lines += fold(f"A person said: {ear}.")
+    return lines if case.lead == inf else lines + fold(_next_best(case))
 
 
 def _next_best(case: Case) -> str:

@@ -1,0 +1,108 @@
+"""`neckyoke replay --explain`: the weighing is found in whichever run it was, and what was published is told."""
+
+import asyncio
+import gzip
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from bridge.cli import main
+from bridge.commands.replay import replay
+from bridge.config import load_config
+from bridge.events import Event, Flag, Weighing, Weight
+from bridge.journal import Journal
+from bridge.links.capture import read_capture
+
+
+def lines_of(capture: Path) -> list[dict[str, Any]]:
+    return [json.loads(line) for line in gzip.open(capture, "rt", encoding="utf-8")]
+
+
+def keep_part(ring: Path, number: int, lines: Sequence[dict[str, Any]]) -> None:
+    ring.mkdir(exist_ok=True)
+    with gzip.open(ring / f"capture-{number:06}-20261124T021100Z.jsonl.gz", "wt", encoding="utf-8") as part:
+        part.writelines(json.dumps(line) + "\n" for line in lines)
+
+
+@pytest.fixture
+def yard(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Path:
+    """Give the folder of a small day: its configuration and capture."""
+    folder = tmp_path / "day"
+    assert main(["demo", "--fast", "--animals", "3", "--folder", str(folder)]) == 0
+    capsys.readouterr()
+    return folder
+
+
+def explained(folder: Path, capture: Path, which: str, *more: str) -> int:
+    return main(["replay", str(capture), "--config", str(folder / "neckyoke.toml"), "--explain", which, *more])
+
+
+def test_a_weighing_of_an_earlier_run_is_found_and_the_run_is_named(
+    yard: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    header, *records = lines_of(yard / "capture.jsonl.gz")
+    ring = yard / "captures"
+    keep_part(ring, 1, [header | {"started": "2026-11-24T02:11:00.000Z"}, *records])
+    later = header | {"started": "2026-11-24T09:30:00.000Z", "stations": {"crush": {"number": 3}}}
+    keep_part(ring, 2, [later, *records])
+
+    assert explained(yard, ring, "2") == 0
+    earlier = capsys.readouterr().out
+    assert earlier.startswith("Number 2: ")
+    assert "In the run begun 2026-11-24 02:11:00 UTC, one of 2 in " in earlier
+
+    assert explained(yard, ring, "5") == 0
+    assert "In the run begun 2026-11-24 09:30:00 UTC, one of 2 in " in capsys.readouterr().out
+
+    assert explained(yard, ring, "17") == 1
+    assert "None of the 2 runs in " in (said := capsys.readouterr().err)
+    assert "since 2026-11-24 02:11:00 UTC, has a weighing 17." in said
+
+
+def cut(yard: Path) -> tuple[Path, Weighing, Event]:
+    """Cut the capture off while the last animal stands; give that, its weighing as replayed, and the event."""
+    config, capture = load_config(yard / "neckyoke.toml"), yard / "capture.jsonl.gz"
+    whole = [event.data for event in replay(read_capture(capture), config) if isinstance(event.data, Weighing)]
+    header, *records = lines_of(capture)
+    started = read_capture(capture).header.started
+    left_s = (whole[-1].off - started).total_seconds() - 1.0
+    short = yard / "cut.jsonl.gz"
+    with gzip.open(short, "wt", encoding="utf-8") as out:
+        kept = [header, *(record for record in records if record["t"] < left_s)]
+        out.writelines(json.dumps(line) + "\n" for line in kept)
+    last = list(replay(read_capture(short), config))[-1]
+    assert isinstance(last.data, Weighing)
+    assert Flag.INTERRUPTED in last.data.flags
+    return short, last.data, last
+
+
+def test_of_a_stay_that_was_cut_off_the_published_weighing_is_told(
+    yard: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    short, replayed, event = cut(yard)
+    published = replayed.model_copy(update={"weight": Weight(kg=301.5, grade="fair"), "tag": None})
+
+    async def write() -> None:
+        journal = await Journal.open(yard / "journal.db")
+        await journal.append([event.model_copy(update={"data": published, "subject": None})])
+        await journal.close()
+
+    asyncio.run(write())
+    assert explained(yard, short, str(replayed.number), "--journal", str(yard / "journal.db")) == 0
+
+    page = capsys.readouterr().out
+    assert page.startswith(f"Number {replayed.number}: {replayed.weight.kg:g} kg")
+    told = " ".join(page.split("\n\n")[0].split())
+    assert "The capture ends while it stood there; published: 301.5 kg (fair), no tag, flagged " in told
+    assert max(map(len, page.splitlines())) <= 80
+
+
+def test_without_a_journal_it_is_said_that_something_else_may_have_been_published(
+    yard: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    short, replayed, _ = cut(yard)
+    assert explained(yard, short, replayed.weighing) == 0
+    assert "The capture ends while it stood there; what was published may differ." in capsys.readouterr().out
