@@ -1,6 +1,7 @@
 """`neckyoke replay`: what the daemon would have made of a capture."""
 
 import argparse
+import sqlite3
 import sys
 from collections.abc import Iterator
 from datetime import timedelta
@@ -91,7 +92,7 @@ def _published(weighing: Weighing, journal: Path) -> str:
     try:
         with read_only(journal) as reading:
             told = next((body for body in reading.latest() if weighing.weighing in body), None)
-    except StoreError:
+    except (StoreError, sqlite3.Error):
         told = None
     data = read_event(told).data if told else None
     return f"published: {sum_up(data)}." if isinstance(data, Weighing) else "what was published may differ."
@@ -108,7 +109,7 @@ def past_of(journal: Path | None) -> Past:
     try:
         with read_only(journal) as reading:
             return Past.of(read_event(body) for body in reading.latest())
-    except StoreError as error:
+    except (StoreError, sqlite3.Error) as error:
         raise ConfigError([Problem(file=str(journal), where="journal", what=str(error))]) from None
 
 

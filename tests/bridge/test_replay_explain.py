@@ -100,9 +100,15 @@ def test_of_a_stay_that_was_cut_off_the_published_weighing_is_told(
     assert max(map(len, page.splitlines())) <= 80
 
 
-def test_without_a_journal_it_is_said_that_something_else_may_have_been_published(
-    yard: Path, capsys: pytest.CaptureFixture[str]
+@pytest.mark.parametrize("broken", [False, True])
+def test_without_a_journal_that_can_be_read_it_is_said_that_something_else_may_have_been_published(
+    yard: Path, capsys: pytest.CaptureFixture[str], *, broken: bool
 ) -> None:
     short, replayed, _ = cut(yard)
+    config = yard / "neckyoke.toml"
+    config.write_text('state = "."\n' + config.read_text(encoding="utf-8"), encoding="utf-8")
+    if broken:
+        made = load_config(config)
+        made.state_path(made.journal.path).write_bytes(b"no journal at all" * 100)
     assert explained(yard, short, replayed.weighing) == 0
     assert "The capture ends while it stood there; what was published may differ." in capsys.readouterr().out
