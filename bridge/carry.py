@@ -2,6 +2,7 @@
 
     memory/STATION         number, zero and the habits of the readers, a few dozen bytes
     weighed/STATION/TAG    the weighing that this tag was given under the present job sheet
+    weighed/STATION/ID     a weighing without a tag under it
 
 A mob under one sheet grows to thousands of tags; written whole with each weighing they would wear a card out, so only
 what changed since the last time is.
@@ -35,8 +36,9 @@ class Carried:
         memory = replace(Memory(**table), weighed=weighed)
         if interrupted is None:
             return memory
-        tagged = {interrupted.tag.id: interrupted.weighing} if interrupted.tag else {}
-        return replace(memory, number=max(memory.number, interrupted.number), weighed={**tagged, **weighed})
+        claim = interrupted.tag.id if interrupted.tag else interrupted.weighing
+        counted = {claim: interrupted.weighing, **weighed}
+        return replace(memory, number=max(memory.number, interrupted.number), weighed=counted)
 
     def changes(self, memories: Mapping[str, Memory]) -> dict[str, str | None]:
         """Give what must be written so that the journal knows these memories, by name; None takes a name out."""

@@ -52,8 +52,10 @@ def amended(past: Weighing, said: Said, weighed: Mapping[str, str]) -> Weighing:
 
 
 def claimed(weighing: Weighing) -> str | None:
-    """Give the tag that a weighing has under its job sheet; one struck out has none."""
-    return weighing.tag.id if weighing.tag and Flag.VOIDED not in weighing.flags else None
+    """Give what a weighing is counted by under its job sheet: see `Record.claim`."""
+    if Flag.VOIDED in weighing.flags:
+        return None
+    return weighing.tag.id if weighing.tag else weighing.weighing
 
 
 def _flags(past: Weighing, code: TagCode | None, weighed: Mapping[str, str]) -> set[Flag]:

@@ -47,6 +47,13 @@ class Record:
             return None
         return tag(verdict.code, reads=verdict.reads, link=verdict.link)
 
+    @property
+    def claim(self) -> str | None:
+        """What it is counted by: the animal's tag, its own id where there is none; one struck out does not count."""
+        if self.voided:
+            return None
+        return self.weighing if self.code is None else str(self.code)
+
     def flags(self, weighed: Mapping[str, str]) -> tuple[Flag, ...]:
         """Give all flags, in the order of their list.  `weighed`: tags under this job sheet, and their weighings."""
         flags = {*self.platform_flags, *(self.verdict.flags if self.verdict else ())}

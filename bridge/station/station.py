@@ -425,13 +425,12 @@ class Station:
         return [self._event(t, record.published, f"{record.weighing}/{record.revision}")]
 
     def _claim(self, record: Record) -> None:
-        """Keep the account of tags weighed under this job sheet."""
-        if record.sheet != self._sheet:
-            return
-        self._account(record.weighing, None if record.voided or record.code is None else str(record.code))
+        """Keep the account of animals weighed under this job sheet."""
+        if record.sheet == self._sheet:
+            self._account(record.weighing, record.claim)
 
-    def _account(self, weighing: str, tag: str | None) -> None:
-        for name in [name for name, of in self._weighed.items() if of == weighing and name != tag]:
+    def _account(self, weighing: str, claim: str | None) -> None:
+        for name in [name for name, of in self._weighed.items() if of == weighing and name != claim]:
             del self._weighed[name]
-        if tag is not None:
-            self._weighed.setdefault(tag, weighing)
+        if claim is not None:
+            self._weighed.setdefault(claim, weighing)

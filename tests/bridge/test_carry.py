@@ -75,3 +75,6 @@ def test_an_interrupted_stay_has_had_its_number_and_its_tag() -> None:
     assert memory.number == 7
     assert memory.weighed == {"999000000000001": "w", stay.tag.id: stay.weighing}
     assert Carried(journal).memory("crush", weighing(3)).number == 6
+
+    bare = stay.model_copy(update={"tag": None})
+    assert Carried(journal).memory("crush", bare).weighed == {"999000000000001": "w", bare.weighing: bare.weighing}

@@ -278,6 +278,22 @@ class TestAsking:
         assert "weighed here yet" in text or "at hand" in text
         assert events == []
 
+    def test_animals_are_counted_once_each_tagged_or_not_and_not_those_struck_out(self) -> None:
+        station = make()
+        stays = [stands(on, on + 10) for on in (5, 25, 45, 65)]
+        first, _, again, bare = weighings(feed(station, *stays, reads(A, 5.5, 14.5), reads(A, 45.5, 54.5)))
+        assert (first.tag, bare.tag, again.flags) == (again.tag, None, (Flag.REPEAT,))
+        assert len(station.memory.weighed) == 3
+        ask(station, 80.0, Void(about=About(number=2)))
+        ask(station, 80.0, Void(about=About(number=1)))
+        assert sorted(station.memory.weighed.values()) == sorted([again.weighing, bare.weighing])
+
+        later = make(station.memory)
+        later.amend(1.0, bare, Note("lame"), here=True)
+        assert later.memory.weighed == station.memory.weighed
+        later.amend(2.0, bare, Void(), here=True)
+        assert later.memory.weighed == {str(A): again.weighing}
+
     def test_zero_is_taken_only_when_the_platform_is_empty_and_quiet(self) -> None:
         station = make()
         items = [*stands(5, 15)]
