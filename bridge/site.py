@@ -268,7 +268,7 @@ class Site:
         wire.unreadable_since = t
         text = (
             f"What {link} sends cannot be read ({reject.reason.value}, last {reject.frame[:40]!r}). "
-            f"Run: neckyoke listen '{wire.table.url}'"
+            f"Stop neckyoke, which holds the port, and run: neckyoke listen '{wire.table.url}'"
         )
         return [self._wrap(t, Attention(station=None, link=link, about="unreadable", text=text))]
 

@@ -110,10 +110,9 @@ class Page:
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             listener.bind((self._host, self._port))
-        except (OSError, OverflowError) as error:  # a port beyond 65535 overflows
+        except OSError as error:
             listener.close()
-            why = getattr(error, "strerror", None) or error
-            text = f"the page cannot listen on {self._host}:{self._port}: {why}. Change listen under [page]."
+            text = f"the page cannot listen on {self._host}:{self._port}: {error.strerror}. Change listen under [page]."
             raise PageError(text) from error
         listener.settimeout(0)
         return listener

@@ -81,6 +81,18 @@ def test_a_scale_that_went_away_under_an_animal_shows_no_weight(
     until(lost, "the loss")
 
 
+def test_what_cannot_be_read_is_said_with_a_remedy_that_can_be_followed(
+    daemon: Daemon, wires: dict[str, PtyEnd], capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    remedy = f"Stop neckyoke, which holds the port, and run: neckyoke listen 'serial:{tmp_path}/indicator'"
+
+    def told() -> bool:
+        wires["indicator"].write(b"\x13\x37\xff\xfe\x02noise\r\n" * 20)
+        return remedy in status(daemon, capsys)[1]
+
+    until(told, "the trouble")
+
+
 def test_figures_for_programs(daemon: Daemon, wires: dict[str, PtyEnd], capsys: pytest.CaptureFixture[str]) -> None:
     until(lambda: both_read(daemon, wires), "both devices read")
     figures = json.loads(status(daemon, capsys, "--format", "json")[1])
