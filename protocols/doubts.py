@@ -44,8 +44,13 @@ def least_sure(doubts: Sequence[Doubt]) -> Sure:
 
 def jumps(numbers: Numbers) -> bool:
     """Say whether the weight usually changes by a large part of its range: as digits in another order would."""
+    return sum(step > 0 for step in _steps(numbers)) >= MOVES and roughness(numbers) > WILD
+
+
+def roughness(numbers: Numbers) -> float:
+    """Say by what part of its range the weight usually changes: least in the right order of digits."""
     moves = [step for step in _steps(numbers) if step]
-    return len(moves) >= MOVES and median(moves) > WILD * _span(numbers)
+    return median(moves) / span if moves and (span := _span(numbers)) else 0.0
 
 
 def _is_still(numbers: Numbers) -> bool:
@@ -86,13 +91,15 @@ def _span(numbers: Numbers) -> float:
     return weights[-1 - edge] - weights[edge]
 
 
+DECIMALS: Final = ("decimals = 1",)
+TAKE_MARK: Final = "take the # from"
+NO_POINT: Final = Doubt(
+    f"No decimal point is sent: compare with the display; if it shows tenths, {TAKE_MARK} decimals = 1."
+)
 SURENESS: Final = (Sure.UNSURE, Sure.LIKELY, Sure.SURE)
 _CHECKS: Final[tuple[tuple[Callable[[Numbers], bool], Doubt], ...]] = (
     (_is_still, Doubt("The weight hardly changed: step on the platform while listening.")),
-    (
-        _has_no_point,
-        Doubt("No decimal point is sent: compare with the display; if it shows tenths, add decimals = 1."),
-    ),
+    (_has_no_point, NO_POINT),
     (jumps, Doubt("The number jumps as no weight does: its digits may stand in another order.", Sure.UNSURE)),
     (
         _is_always_stable,

@@ -1,6 +1,6 @@
 """What a sample of a device turned out to be, and what to write into the configuration for it."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
@@ -39,7 +39,8 @@ class Part:
 class Finding:
     """What a sample turned out to be.
 
-    `layout` is a layout's name; `table` is set when it must first be written into the configuration.  `frames` were
+    `layout` is a layout's name; `table` is set when it must first be written into the configuration, and `hints` are
+    lines of it that stay commented out until the display has been looked at.  `frames` were
     seen, of which the share `fit` was read.  `why` holds a sentence for each ground, `doubts` one for each thing to
     check.
     """
@@ -50,6 +51,7 @@ class Finding:
     doubts: tuple[str, ...] = ()
     layout: str | None = None
     table: Mapping[str, Any] | None = None
+    hints: tuple[str, ...] = ()
     hex_order: HexOrder | None = None
     parity: Parity | None = None
     example: bytes = b""
@@ -65,13 +67,14 @@ class Finding:
         if self.hex_order:
             lines.append(f"hex_order = {_quote(self.hex_order)}")
         if self.table is not None:
-            lines += ["", *_table_lines(f"layouts.{self.layout}", self.table)]
+            lines += ["", *_table_lines(f"layouts.{self.layout}", self.table, self.hints)]
         return "\n".join(lines) + "\n"
 
 
-def _table_lines(name: str, table: Mapping[str, Any]) -> list[str]:
+def _table_lines(name: str, table: Mapping[str, Any], hints: Sequence[str] = ()) -> list[str]:
     """Spell a table and those within it as TOML."""
     plain = [f"{key} = {_spell(value)}" for key, value in table.items() if not isinstance(value, Mapping)]
+    plain += [f"# {hint}" for hint in hints]
     lines = [f"[{name}]", *plain] if plain else []
     for key, value in table.items():
         if isinstance(value, Mapping):

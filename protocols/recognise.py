@@ -16,17 +16,19 @@ weight sent without a decimal point, since a point that is not sent cannot be kn
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Final
+from typing import Final
 
-from protocols.doubts import SURENESS, Doubt, find_doubts, jumps, least_sure
+from protocols.doubts import DECIMALS, NO_POINT, SURENESS, TAKE_MARK, Doubt, find_doubts, least_sure
+from protocols.draft import BRACKETS, describe, draft, is_bracketed
 from protocols.finding import Finding, Kind, Part, Sure
 from protocols.framing import make_framer
-from protocols.induce import induce, induce_unmarked
+from protocols.induce_check import Checked, find_check_behind
 from protocols.layout import Parity
-from protocols.layouts import BUILT_IN, LayoutError, layout_from_table
+from protocols.layouts import BUILT_IN
 from protocols.parity import holds, strip_table
+from protocols.readings import Reject, WeightReading
 from protocols.tagcode import HexOrder, Remark
-from protocols.trial import AUTO, Trial, try_all, try_layout, try_tags
+from protocols.trial import AUTO, Trial, fits, try_all, try_tags
 from protocols.unread import find_strangers, find_tags_beside, outline
 
 __all__ = ["SAMPLE", "Choice", "Finding", "Kind", "Part", "Sure", "choose", "find_parity", "recognise", "score"]
@@ -36,12 +38,10 @@ SAMPLE: Final = 16384
 ENOUGH: Final = 20
 """Frames of a scale that make an answer sure; a reader's codes prove themselves, so few are enough."""
 ENOUGH_TAGS: Final = 3
-FITS: Final = 0.97
-"""Survival (`Trial.survival`) a decoder must reach: that of a line which damages three bytes in a hundred."""
-LEAST: Final = 0.2
-"""Share of frames it must read in any case."""
 ANOTHER: Final = 0.1
 """Share of frames read by something else that says that two devices speak."""
+FURTHER: Final = 0.05
+"""Share of the frames that a draft must read more than a layout, to be taken for it."""
 CLEAR: Final = 0.1
 """How far the best serial setting's score must be ahead."""
 
@@ -137,13 +137,15 @@ def _recognise(sample: bytes) -> Finding:
             Kind.UNKNOWN, Sure.UNSURE, (what,), ("Check the baud rate, and that the device sends by itself.",)
         )
     best = trials[0]
-    if not _fits(best):
-        return _drafted(sample, best)
-    return _reader(sample, best, trials[1:]) if best.tags else _scale(best, trials[1:])
-
-
-def _fits(trial: Trial) -> bool:
-    return trial.survival >= FITS and trial.share >= LEAST
+    behind = None if best.tags else find_check_behind(sample)
+    if behind or not fits(best):
+        return _drafted(sample, trials, behind)
+    if best.tags:
+        return _reader(sample, best, trials[1:])
+    finding = _scale(best, trials[1:])
+    if finding.sure is not Sure.UNSURE and find_strangers(best) and (further := _further(sample, trials)):
+        return further
+    return _with_decimals(finding, sample, best) if NO_POINT.text in finding.doubts else finding
 
 
 def _reader(sample: bytes, best: Trial, others: Sequence[Trial]) -> Finding:
@@ -205,6 +207,36 @@ def _scale(best: Trial, others: Sequence[Trial]) -> Finding:
     )
 
 
+def _with_decimals(finding: Finding, sample: bytes, best: Trial) -> Finding:
+    """Give a table to which the decimals that are not sent can be added; for `auto`, one that reads the same."""
+    if best.name != AUTO:
+        return replace(finding, layout="own", table={"like": best.name}, hints=DECIMALS)
+    found = draft(sample, _frames(sample))
+    if found and [_said(reading) for reading in found[1].readings] == [_said(reading) for reading in best.readings]:
+        drafted = describe(*found)
+        doubts = tuple(dict.fromkeys((*drafted.doubts, *finding.doubts)))
+        sure = min(drafted.sure, finding.sure, key=SURENESS.index)
+        return replace(finding, sure=sure, layout="own", table=drafted.table, hints=drafted.hints, doubts=doubts)
+    by_hand = NO_POINT.text.replace(TAKE_MARK, "write a layout of your own (DEVELOPERS.md) with")
+    return replace(finding, doubts=tuple(by_hand if text == NO_POINT.text else text for text in finding.doubts))
+
+
+def _further(sample: bytes, trials: Sequence[Trial]) -> Finding | None:
+    """Draft a layout for what the best decoder leaves unread too; None unless it reads the rest just as that does."""
+    found = draft(sample, _frames(sample))
+    if found is None or len(found[1].readings) < len(trials[0].readings) + FURTHER * len(trials[0].frames):
+        return None
+    known = {frame: outcome.kg for frame, outcome in trials[0].frames if isinstance(outcome, WeightReading)}
+    again = {frame: outcome.kg for frame, outcome in found[1].frames if isinstance(outcome, WeightReading)}
+    if any(again.get(frame, kg) != kg for frame, kg in known.items()):
+        return None
+    return _beside(replace(describe(*found), parts=_parts(found[1])), found[1], trials)
+
+
+def _said(reading: WeightReading) -> tuple[object, ...]:
+    return reading.kg, reading.stable, reading.condition
+
+
 def _rivals(others: Sequence[Trial]) -> list[Doubt]:
     """Say that another layout reads a good part of the frames too.  That `auto` does says nothing."""
     rivals = [trial for trial in others if trial.name != AUTO and trial.readings and trial.share >= ANOTHER]
@@ -234,48 +266,33 @@ def _parts(trial: Trial) -> tuple[Part, ...]:
     return tuple(sorted((part for part in parts if part.end > part.start), key=lambda part: part.start))
 
 
-def _drafted(sample: bytes, best: Trial) -> Finding:
-    """Draft a layout, and see that it reads what it was drafted from."""
+def _drafted(sample: bytes, trials: Sequence[Trial], behind: Checked | None) -> Finding:
+    """Draft a layout; or say how far the nearest built-in one gets."""
     frames = _frames(sample)
-    nothing = Finding(
+    found = draft(sample, frames, behind)
+    if found:
+        return _beside(replace(describe(*found), parts=_parts(found[1])), found[1], trials)
+    best = trials[0]
+    came = max(len(frames), len(best.frames))
+    read = sum(not isinstance(outcome, Reject) for _, outcome in best.frames)
+    why = f"{came} frames came; the nearest layout, {best.name}, reads {read} of them."
+    return Finding(
         Kind.UNKNOWN,
         Sure.UNSURE,
-        (f"No layout reads more than {best.share:.0%} of {len(best.frames)} frames ({best.name}).",),
-        ("Check baud rate and parity; send a sample to the maintainers, or write a layout (DEVELOPERS.md).",),
+        (why if read else f"{came} frames came, and no layout reads any of them.",),
+        (
+            *([BRACKETS] if is_bracketed(frames) else []),
+            "Check baud rate and parity; send a sample to the maintainers, or write a layout (DEVELOPERS.md).",
+        ),
         example=best.example() or next(iter(frames), b""),
-        frames=len(best.frames),
-        fit=best.share,
-    )
-    draft = induce(frames) or induce_unmarked(sample)
-    if draft is None:
-        return nothing
-    table = draft.table
-    trial = _try_table(sample, table)
-    if trial and jumps(trial.readings):
-        turned = _try_table(sample, {**table, "backwards": True})
-        if turned and not jumps(turned.readings):
-            table, trial = {**table, "backwards": True}, turned
-    if trial is None:
-        return nothing
-    doubts = find_doubts(trial.readings)
-    return Finding(
-        Kind.SCALE,
-        least_sure([Doubt(text) for text in draft.doubts] + doubts),
-        (f"No built-in layout fits; one drafted from the frames reads {trial.share:.0%} of {len(trial.frames)}.",),
-        (*draft.doubts, *(doubt.text for doubt in doubts)),
-        layout="own",
-        table=table,
-        example=trial.example(),
-        parts=_parts(trial),
-        frames=len(trial.frames),
-        fit=trial.share,
+        frames=came,
+        fit=min(1.0, read / came),
     )
 
 
-def _try_table(sample: bytes, table: Mapping[str, Any]) -> Trial | None:
-    """Read the sample by a drafted layout; None when it does not fit after all."""
-    try:
-        trial = try_layout(sample, layout_from_table("own", table))
-    except LayoutError:
-        return None
-    return trial if _fits(trial) else None
+def _beside(finding: Finding, trial: Trial, others: Sequence[Trial]) -> Finding:
+    """Add a reader that speaks on the line too."""
+    tags = [doubt for other in others if other.tags for doubt in find_tags_beside(trial, other)]
+    if not tags:
+        return finding
+    return replace(finding, sure=least_sure(tags), doubts=(*finding.doubts, *(doubt.text for doubt in tags)))

@@ -17,6 +17,10 @@ from protocols.tagcode import HexOrder
 from protocols.taglines import decode_tag_line
 
 AUTO: Final = "auto"
+FITS: Final = 0.97
+"""Survival a decoder must reach: that of a line which damages three bytes in a hundred."""
+LEAST: Final = 0.2
+"""Share of frames it must read in any case."""
 HANDICAP: Final = 0.02
 """How much of its survival `auto` gives up: it reads damaged frames that a layout refuses, and says less of them."""
 
@@ -64,6 +68,11 @@ class Trial:
         """Give a frame that was read: the commonest."""
         read = Counter(frame for frame, outcome in self.frames if not isinstance(outcome, Reject))
         return read.most_common(1)[0][0] if read else b""
+
+
+def fits(trial: Trial) -> bool:
+    """Say whether a decoder reads all that came undamaged."""
+    return trial.survival >= FITS and trial.share >= LEAST
 
 
 def try_layout(sample: bytes, layout: Layout) -> Trial:

@@ -1,0 +1,118 @@
+"""A layout for frames that no built-in layout reads, or none all of: drafted in every way there is, and tried out.
+
+A way of drafting finds something in most samples.  What counts is how much of the sample the layout then reads; of
+several that read as much the plainer one is taken.  A draft is a proposal: it is never sure.
+"""
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from typing import Any, Final
+
+from protocols.doubts import DECIMALS, NO_POINT, Doubt, find_doubts, jumps, least_sure, roughness
+from protocols.drafting import RARE, Draft
+from protocols.finding import Finding, Kind, Sure
+from protocols.induce_check import Checked, find_check_within
+from protocols.induce_columns import induce_columns, induce_unmarked
+from protocols.induce_numbers import induce_numbers, parts_thousands
+from protocols.layouts import LayoutError, layout_from_table
+from protocols.trial import Trial, fits, try_layout
+from protocols.unread import find_strangers
+
+NEARLY: Final = 0.03
+"""Share of the frames that another way of drafting must read more, to be taken."""
+CLEARLY: Final = 2.0
+"""How much rougher the weights must be in one order of digits than in the other."""
+
+BRACKETS: Final = "Brackets stand around numbers.  They may mean a minus, so nothing is drafted: see when they come."
+THOUSANDS: Final = Doubt("The comma is taken to part thousands: compare with the display.")
+FORWARDS: Final = "Frames of = and a number may send the last digit first: compare with the display, and if they do"
+BACKWARDS: Final = (
+    "Frames of = and a number seem to send the last digit first: compare with the display, and if they do"
+)
+
+_BRACKETED: Final = re.compile(rb"\( *[+-]?[ 0-9.,]*[0-9.,] *\)")
+_EQUALS: Final = re.compile(r"=(?: [*+])?\(\?P<value>[^()]*\)(?: \*)?")
+
+
+def is_bracketed(frames: Sequence[bytes]) -> bool:
+    """Say whether brackets stand around numbers, as they do around negative ones in accounts."""
+    return sum(bool(_BRACKETED.search(frame)) for frame in frames) > RARE * len(frames)
+
+
+def draft(sample: bytes, frames: Sequence[bytes], behind: Checked | None = None) -> tuple[Draft, Trial] | None:
+    """Draft a layout that reads the sample, and read it; None when none does.  `behind` are checks behind the ETX."""
+    if is_bracketed(frames):
+        return None
+    ways = list(_checked(behind)) if behind else [*_ways(frames), *filter(None, [induce_unmarked(sample)])]
+    if parts_thousands(frames):
+        ways = [replace(way, table={**way.table, "thousands": ","}, doubts=(*way.doubts, THOUSANDS)) for way in ways]
+    tried = [(way, trial) for way in ways if (trial := _try(sample, way.table))]
+    if not tried:
+        return None
+    best = max(tried, key=lambda one: (least_sure(one[0].doubts) is not Sure.UNSURE, one[1].share))
+    same = least_sure(best[0].doubts)
+    plainest = (one for one in tried if one[1].share > best[1].share - NEARLY and least_sure(one[0].doubts) is same)
+    return _in_order(sample, *next(plainest))
+
+
+def describe(drafted: Draft, trial: Trial) -> Finding:
+    """Say what a drafted layout makes of the sample.  What it reads of the frames is left to be told."""
+    doubts = (*drafted.doubts, *find_doubts(trial.readings), *find_strangers(trial))
+    return Finding(
+        Kind.SCALE,
+        least_sure(doubts),
+        (f"No built-in layout fits; one drafted from the frames reads {trial.share:.0%} of {len(trial.frames)}.",),
+        tuple(doubt.text for doubt in doubts),
+        layout="own",
+        table=drafted.table,
+        hints=(*drafted.hints, *(DECIMALS if NO_POINT in doubts else ())),
+        example=trial.example(),
+        frames=len(trial.frames),
+        fit=trial.share,
+    )
+
+
+def _ways(frames: Sequence[bytes]) -> Iterator[Draft]:
+    """Draft in every way, the plainest first."""
+    checked = find_check_within(frames)
+    if checked:
+        yield from _checked(checked)
+    if not checked or checked.checksum is None:
+        yield from _plain(frames)
+
+
+def _checked(checked: Checked) -> Iterator[Draft]:
+    yield from map(checked.covering, _plain(checked.bodies))
+
+
+def _plain(frames: Sequence[bytes]) -> Iterator[Draft]:
+    ways = (induce_columns(frames), induce_columns(frames, aligned=True), induce_numbers(frames))
+    yield from filter(None, ways)
+
+
+def _try(sample: bytes, table: Mapping[str, Any]) -> Trial | None:
+    """Read the sample by a drafted layout; None when it does not fit after all."""
+    try:
+        trial = try_layout(sample, layout_from_table("own", table))
+    except LayoutError:
+        return None
+    return trial if fits(trial) else None
+
+
+def _in_order(sample: bytes, drafted: Draft, trial: Trial) -> tuple[Draft, Trial]:
+    """Find out in which order the digits come, where that is a question."""
+    equals = bool(_EQUALS.fullmatch(drafted.table["pattern"]))
+    if not equals and not jumps(trial.readings):
+        return drafted, trial
+    table = {**drafted.table, "backwards": True}
+    turned = _try(sample, table)
+    if turned is None:
+        return drafted, trial
+    here, there = roughness(trial.readings), roughness(turned.readings)
+    at_most = Sure.LIKELY if max(here, there) > CLEARLY * min(here, there) else Sure.UNSURE
+    if there < here:
+        doubts = (*drafted.doubts, Doubt(f"{BACKWARDS} not, take out backwards = true.", at_most))
+        return replace(drafted, table=table, doubts=doubts), turned
+    doubts = (*drafted.doubts, Doubt(f"{FORWARDS}, take the # from backwards = true.", at_most))
+    return replace(drafted, doubts=doubts, hints=("backwards = true",)), trial
