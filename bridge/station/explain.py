@@ -18,7 +18,10 @@ NAME, WIDTH = 20, 56
 """Columns of a row's name and of the time line."""
 BEFORE_S, AFTER_S = 4.0, 4.0
 BARS = " ▁▂▃▄▅▆▇█"
-MOST_TAGS = 3
+MOST_TAGS, MOST_LINES = 3, 8
+"""Tags whose points are told, and the lines that these take up; two are told always."""
+ROWS = 26
+"""A page of a terminal; beyond it only the latest revision is told."""
 LINE = 80
 """Columns of the narrowest terminal."""
 TIED = "\N{NO-BREAK SPACE}"
@@ -77,9 +80,10 @@ def explain(trace: Trace, case: Case) -> list[str]:
                 lines.append(_row(f"…{str(candidate.one.code)[-6:]} {link}", marks))
     lines += ["", "What speaks for each tag, in points (3 are odds of 20 to 1, 7 of 1000 to 1):"]
     lines += [line for candidate in shown for line in _points(candidate)] or ["  no tag was heard near this stay"]
-    if len(case.candidates) > MOST_TAGS:
-        lines.append(f"  and {len(case.candidates) - MOST_TAGS} more")
-    lines += ["", *_decision(case, weighing), *_history(trace, span)]
+    if len(case.candidates) > len(shown):
+        lines.append(f"  and {len(case.candidates) - len(shown)} more")
+    lines += ["", *_decision(case, weighing)]
+    lines += _history(trace, span, ROWS - len(lines))
     return [line.rstrip() for line in lines]
 
 
@@ -149,6 +153,8 @@ def _points(candidate: Candidate) -> list[str]:
 def _shown(case: Case) -> list[Candidate]:
     """Choose the candidates that fit on a page: the two that it was between, then those with most points."""
     chosen = sorted(case.candidates, key=lambda one: one.one.code not in {case.verdict.code, case.rival})[:MOST_TAGS]
+    if sum(len(_points(one)) for one in chosen) > MOST_LINES:
+        chosen = chosen[:2]
     return sorted(chosen, key=lambda one: -one.points.total)
 
 
@@ -159,7 +165,8 @@ def _decision(case: Case, weighing: Weighing) -> list[str]:
     if Flag.BY_PERSON in weighing.flags:
         tag = f"tag {weighing.tag.id}" if weighing.tag else "no tag"
         return fold(f"Decided: a person said so: {tag}{ear and f', {ear}'}.")
-    lines = fold(f"Decided: {case.verdict.rule}.")
+    doubt = ", with doubt" if Flag.TAG_DOUBTFUL in case.verdict.flags else ""
+    lines = fold(f"Decided{doubt}: {case.verdict.rule}.")
     mine = max((one.points.total for one in case.candidates if one.elsewhere is None), default=0.0)
     if any(one.points.total > max(mine, 0.0) for one in case.candidates):
         lines.append("Tags are dealt so that all animals together have the most points.")
@@ -176,10 +183,14 @@ def _next_best(case: Case) -> str:
     return f"Next best: {here}{there}, {case.lead:.1f} points behind."
 
 
-def _history(trace: Trace, span: Span) -> list[str]:
-    lines = []
-    for t, weighing in trace.revisions[-4:]:
+def _history(trace: Trace, span: Span, room: int) -> list[str]:
+    """Tell the latest revisions in order, as many as there is room for, if there was more than one."""
+    lines: list[str] = []
+    for t, weighing in reversed(trace.revisions if len(trace.revisions) > 1 else ()):
         tag = weighing.tag.id if weighing.tag else "no tag"
-        lines.append(f"Revision {weighing.revision}, {max(0.0, t - span.off):.0f} s after it left: {tag}")
-        lines += [f"    {part}" for part in wrap(f"because {weighing.why}", LINE - 4)] if weighing.why else []
-    return lines if len(trace.revisions) > 1 else []
+        told = [f"Revision {weighing.revision}, {max(0.0, t - span.off):.0f} s after it left: {tag}"]
+        told += [f"    {part}" for part in wrap(f"because {weighing.why}", LINE - 4)] if weighing.why else []
+        if lines and len(told) + len(lines) > room:
+            break
+        lines = told + lines
+    return lines

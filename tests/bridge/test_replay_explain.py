@@ -10,11 +10,31 @@ from typing import Any
 import pytest
 
 from bridge.cli import main
-from bridge.commands.replay import replay
+from bridge.commands.replay import replay, site_for
 from bridge.config import load_config
 from bridge.events import Event, Flag, Weighing, Weight
+from bridge.job.past import Past
 from bridge.journal import Journal
-from bridge.links.capture import read_capture
+from bridge.links.capture import Bytes, read_capture
+from bridge.station.explain import ROWS
+from simulators.capture import write_capture
+from simulators.yard import Yard
+
+ROUGH = """
+site = "larkmoor"
+[links]
+indicator = { url = "tcp://127.0.0.1:4001" }
+panel = { url = "tcp://127.0.0.1:4002" }
+race = { url = "tcp://127.0.0.1:4003" }
+stick = { url = "tcp://127.0.0.1:4004" }
+[stations.crush]
+scale = "indicator"
+readers = [
+  { link = "panel", position = "platform" },
+  { link = "race", position = "ahead" },
+  { link = "stick", position = "hand" },
+]
+"""
 
 
 def lines_of(capture: Path) -> list[dict[str, Any]]:
@@ -60,6 +80,24 @@ def test_a_weighing_of_an_earlier_run_is_found_and_the_run_is_named(
     assert explained(yard, ring, "17") == 1
     assert "None of the 2 runs in " in (said := capsys.readouterr().err)
     assert "since 2026-11-24 02:11:00 UTC, has a weighing 17." in said
+
+
+def test_every_page_of_a_rough_day_fits_a_terminal(tmp_path: Path) -> None:
+    config = tmp_path / "neckyoke.toml"
+    config.write_text(ROUGH, encoding="utf-8")
+    write_capture(tmp_path / "day.jsonl", Yard.named("rough", seed=2, animals=20).items())
+    run = read_capture(tmp_path / "day.jsonl")
+    site = site_for(run, load_config(config), Past())
+    crush = site.stations["crush"]
+    crush.keep_traces()
+    for record in run:
+        if isinstance(record, Bytes):
+            site.data(record.t, record.link, record.data)
+    site.finish(3600.0)
+    pages = [page for number in range(1, 60) if (page := crush.explain(str(number)))]
+    assert len(pages) >= 20
+    assert max(len(page) for page in pages) <= ROWS + 2
+    assert max(len(line) for page in pages for line in page) <= 80
 
 
 def cut(yard: Path) -> tuple[Path, Weighing, Event]:

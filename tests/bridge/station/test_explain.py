@@ -8,14 +8,12 @@ from bridge.events import Clock, Flag, Weighing, Weight
 from bridge.station.asks import About, Identify
 from bridge.station.ears import Heard, Pass, Span
 from bridge.station.evidence import Points
-from bridge.station.explain import LINE, Trace, explain
+from bridge.station.explain import LINE, ROWS, Trace, explain
 from bridge.station.record import tag
 from bridge.station.verdict import Candidate, Case, Verdict
 from protocols.tagcode import TagCode
 from tests.bridge.station.test_station_events import A, B, feed, make, reads, stands
 
-ROWS = 27
-"""One page of a terminal and a little."""
 ON = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
 
 
@@ -51,7 +49,7 @@ def test_the_next_best_way_is_told_with_whom_the_tag_would_go_to() -> None:
     station.keep_traces()
     feed(station, stands(5, 15), reads(A, 5.5, 14.5), stands(18, 28), reads(A, 18.5, 22.0), stands(31, 41))
     first, second = (station.explain(number) or [] for number in "12")
-    assert "Decided: number 2 had no tag and may be its owner." in first
+    assert "Decided, with doubt: number 2 had no tag and may be its owner." in first
     assert any(line.startswith("Next best: no tag here and this one to number 2, ") for line in first)
     assert "it is number 1's" in "\n".join(second)
     assert "Tags are dealt so that all animals together have the most points." in second
@@ -89,7 +87,8 @@ def test_a_page_fits_a_terminal_and_nothing_on_it_is_cut(tags: int, link: str) -
         assert flag in whole
     for told in ("came past again later", "within 1 % of 1308", "first weight, 1307.99 kg ^", "1.2 points behind."):
         assert told in whole
-    assert ("and 4 more" in whole) == (tags == 7)
+    assert ("and 5 more" in whole) == (tags == 7)
+    assert "Revision 3, 0 s after it left: 999000000112233 because 999000000494260 fits" in whole
     assert str(case.rival) in whole
 
 
