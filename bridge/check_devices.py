@@ -153,17 +153,17 @@ async def _try_outlet(config: Config, name: str, table: OutletTable) -> Found:
     line = wrap(data, site=config.site, time=now, key=f"check/{now.isoformat()}").to_json()
     if table.file is not None:
         path = config.state_path(table.file)
-        if path.parent == config.state_path(".") and not path.parent.exists():
-            return Found(f"outlet {name}", good=True, text=f"{path.parent} is made when neckyoke first runs")
-        return await asyncio.to_thread(_try_file, name, path, line)
+        return await asyncio.to_thread(_try_file, name, path, line, of_state=path.parent == config.state_path("."))
     return await _try_broker(config, name, table, line)
 
 
-def _try_file(name: str, path: Path, line: str) -> Found:
+def _try_file(name: str, path: Path, line: str, *, of_state: bool) -> Found:
     from bridge.outlets.file import remedy
 
     trial = path.with_name(f".{path.name}.check")
     try:
+        if of_state and not path.parent.exists():
+            return Found(f"outlet {name}", good=True, text=f"{path.parent} is made when neckyoke first runs")
         if path.is_dir():
             raise IsADirectoryError(21, "is a folder")
         with trial.open("w", encoding="utf-8") as out:
@@ -171,6 +171,8 @@ def _try_file(name: str, path: Path, line: str) -> Found:
             out.flush()
             os.fsync(out.fileno())
         trial.unlink()
+    except PermissionError:
+        return Found(f"outlet {name}", good=False, text=f"this user may not write {path}; run it with sudo")
     except OSError as error:
         return Found(f"outlet {name}", good=False, text=remedy(path, error))
     return Found(f"outlet {name}", good=True, text=f"{path} can be written")

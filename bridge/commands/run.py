@@ -55,6 +55,10 @@ async def serve(config: Config) -> int:
     except (JournalError, ControlError) as error:
         print(f"neckyoke cannot run: {error}", file=sys.stderr)
         return 1
+    except PermissionError as error:
+        hint = "once installed it is started by: sudo systemctl start neckyoke"
+        print(f"neckyoke cannot run: this user may not use {error.filename}; {hint}", file=sys.stderr)
+        return 1
     finally:
         for task in tasks:
             task.cancel()
