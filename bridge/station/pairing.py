@@ -27,20 +27,21 @@ final verdict or a person has spoken for is dealt to nobody else on that pass.
 
 from collections import deque
 from collections.abc import Mapping, Sequence
-from collections.abc import Set as AbstractSet
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from bridge.events import Flag, Position
-from bridge.station.deal import Deal, Dealt
+from bridge.station.deal import Dealt
+from bridge.station.dealing import Dealing
 from bridge.station.ears import PASS_GAP_S, Ears, Heard, Pass, Span, during, stays_between
-from bridge.station.evidence import Decided, Points, Table, Witness
+from bridge.station.evidence import Decided, Witness
 from bridge.station.habits import Habits
 from bridge.station.hand import away_s
 from bridge.station.panel import heard_slots, slots
 from bridge.station.race import PAUSE_S, begun_between, came
 from bridge.station.settings import MOST_PLACES
 from bridge.station.verdict import SAID, Case, Verdict
+from bridge.station.word import Unsaid, is_fit
 from protocols.tagcode import TagCode
 
 CLEAR, SURE = 4.5, 6.4
@@ -68,6 +69,7 @@ class _Stay:
     off: float | None = None
     word: bool = False  # a person has spoken
     said: TagCode | None = None
+    unsaid: tuple[TagCode | None] | None = None  # the tag it would have, had nobody spoken of it or one beside it
     verdict: Verdict | None = None
     ended_after: int = 0  # later stays that have ended
     closed: bool = False  # nothing can change the verdict any more but a person
@@ -259,17 +261,11 @@ class Pairing:
         passes = self._ears.passes(spans)
         witness = Witness(self._positions, self._habits, spans, self._began, self._deaf(spans))
         fixed, taken = self._fixed(passes, spans)
-        table = witness.weigh(passes, Decided(fixed, taken))
-        dealt = _deal(spans, table, fixed, taken)
-        # Once more as if only a person's word were final: a lead must not grow because a neighbour was closed.
-        by_word = {at: fixed[at] for at in fixed if self._stays[at].word}
-        if len(by_word) == len(fixed):
-            loose, doubts = table, dealt
-        else:
-            gone = taken - {fixed[at] for at in fixed if at not in by_word}
-            loose = witness.weigh(passes, Decided(by_word, gone)) if self._ordered else table
-            doubts = _deal(spans, loose, by_word, gone)
-        held = _held(spans, fixed, dealt) if self.trace else {}
+        words = {at: fixed[at] for at, stay in enumerate(self._stays) if stay.word}
+        unsaid = self._unsaid(witness, passes, spans, words) if words else Unsaid()
+        decided = Decided(fixed, taken | unsaid.kept)
+        deal = Dealing.of(witness, passes, len(spans), decided, words, ordered=self._ordered, unsaid=unsaid)
+        held = deal.held(spans) if self.trace else {}
         verdicts = {}
         for at, stay in enumerate(self._stays):
             if only not in (None, stay.number):
@@ -278,12 +274,11 @@ class Pairing:
             if stay.word:
                 verdicts[stay.number] = said(stay.number, stay.said, spans[at], passes)
             elif not stay.closed:
-                tag = dealt.tag(at)
-                got = _sober(tag, doubts.at(at), loose.get((at, tag)) if tag is not None else None)
-                self._note_order(at, spans[at], passes[tag] if tag is not None else None)
+                got = deal.at(at)
+                self._note_order(at, spans[at], passes[got.tag] if got.tag is not None else None)
                 verdicts[stay.number] = self._judge(at, spans, passes, got)
             if self.trace and stay.number in verdicts:
-                spoken = {of: points for (place, of), points in loose.items() if place == at}
+                spoken = {of: points for (place, of), points in deal.loose.items() if place == at}
                 self.cases[stay.number] = Case.of(spans, at, passes, spoken, held, got, verdicts[stay.number])
         return verdicts
 
@@ -296,19 +291,40 @@ class Pairing:
             if reader.gone(span) > 0.3 * span.length_s or reader.heard is None or reader.heard < span.on - ASLEEP_S
         )
 
-    def _fixed(self, passes: list[Pass], spans: list[Span]) -> tuple[dict[int, int | None], set[int]]:
-        """Give the pass, or None, of every stay that a person or a final verdict spoke for; and all passes taken."""
+    def _unsaid(
+        self, witness: Witness, passes: list[Pass], spans: list[Span], words: Mapping[int, int | None]
+    ) -> Unsaid:
+        """Deal as if nobody had spoken, to say what a word may not do."""
+        closed, taken = self._fixed(passes, spans, words=False)
+        deal = Dealing.of(witness, passes, len(spans), Decided(closed, taken), {}, ordered=self._ordered)
+        dealt = {at: deal.at(at) for at in range(len(spans))}
+        for at in dealt.keys() - closed.keys():
+            of = dealt[at].tag if at in words or is_fit(dealt[at], FITS) else None
+            self._stays[at].unsaid = (passes[of].code if of is not None else None,)
+        return Unsaid.of(dealt, FITS, words, spans, passes)
+
+    def _fixed(
+        self, passes: list[Pass], spans: list[Span], *, words: bool = True
+    ) -> tuple[dict[int, int | None], set[int]]:
+        """Give the pass, or None, of every stay that a person or a final verdict spoke for; and all passes taken.
+
+        Without `words`, as if no person had.
+        """
         fixed: dict[int, int | None] = {}
         taken = set()
+        spoken = {stay.said for stay in self._stays if stay.word}
         for of, one in enumerate(passes):
             until = self._spent.get(one.code)
             if until is not None and one.first <= until + PASS_GAP_S and not stays_between(until, one.first, spans):
                 self._spent[one.code] = max(until, one.last)
-                taken.add(of)
+                if words or one.code not in spoken:
+                    taken.add(of)
         for at, (stay, span) in enumerate(zip(self._stays, spans, strict=True)):
-            if not (stay.word or stay.closed):
+            if not (stay.closed or (stay.word and words)):
                 continue
             code = stay.said if stay.word else stay.verdict.code if stay.verdict else None
+            if stay.unsaid and not words:
+                (code,) = stay.unsaid
             mine = [of for of, one in enumerate(passes) if one.code == code and _is_near(one, span, spans)]
             fixed[at] = mine[-1] if mine else None
             taken.update(mine)
@@ -414,29 +430,6 @@ def said(number: int, code: TagCode | None, span: Span | None = None, passes: Se
         seen=_seen(passes, span) if span else 0,
         rule=SAID,
     )
-
-
-def _deal(spans: Sequence[Span], table: Table, fixed: Mapping[int, int | None], taken: AbstractSet[int]) -> Deal:
-    """Deal what is not spoken for to the stays that are not."""
-    return Deal(
-        [at for at in range(len(spans)) if at not in fixed],
-        {(at, of): points.total for (at, of), points in table.items() if at not in fixed and of not in taken},
-    )
-
-
-def _held(spans: Sequence[Span], fixed: Mapping[int, int | None], dealt: Deal) -> dict[int, int]:
-    """Give the number of the stay that has each pass."""
-    has = ((span.number, fixed[at] if at in fixed else dealt.tag(at)) for at, span in enumerate(spans))
-    return {tag: number for number, tag in has if tag is not None}
-
-
-def _sober(tag: int | None, again: Dealt, points: Points | None) -> Dealt:
-    """Take a lead no higher than it would be if no stay were closed, nor than an order was sure of it."""
-    if again.tag != tag:
-        return Dealt(tag, 0.0, None)
-    if points is not None and points.margin[0] < again.lead and not points.heard_well:
-        return replace(again, lead=points.margin[0], rival=points.margin[1], taker=None)
-    return again
 
 
 def _is_near(one: Pass, span: Span, spans: Sequence[Span]) -> bool:

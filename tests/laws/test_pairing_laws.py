@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 
@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from bridge.events import Clock, Event, Flag, Position, Stamp, Weighing
 from bridge.station.asks import About, Identify, NewSheet, Note, Void
-from bridge.station.ears import AFTER_S, HEARD_S, PASS_GAP_S
+from bridge.station.ears import AFTER_S, BEFORE_S, HEARD_S, PASS_GAP_S
 from bridge.station.pairing import Pairing
 from bridge.station.settings import Memory, Settings
 from bridge.station.station import Station
@@ -38,8 +38,8 @@ class Day:
 
 
 @st.composite
-def days(draw: st.DrawFn) -> Day:
-    links = draw(st.sets(st.sampled_from(sorted(LINKS)), min_size=1))
+def days(draw: st.DrawFn, links: frozenset[str] | None = None) -> Day:
+    links = links or draw(st.frozensets(st.sampled_from(sorted(LINKS)), min_size=1))
     t, stays = 0.0, []
     for _ in range(draw(st.integers(1, 7))):
         on = t + draw(st.sampled_from([0.0, 0.3, 2.0, 6.0, 80.0, 700.0]))
@@ -151,6 +151,20 @@ def test_a_persons_last_word_on_a_stay_stands(day: Day) -> None:
         ((_, number, tag),) = day.words
         assert final[number].code == tag
         assert Flag.BY_PERSON in final[number].flags
+
+
+@settings(max_examples=150, deadline=None)
+@given(days(frozenset({"panel"})))
+def test_a_persons_word_gives_no_neighbour_a_tag_not_heard_in_its_own_stay(day: Day) -> None:
+    unsaid: dict[int, set[TagCode | None]] = {}
+    for verdict in verdicts(replace(day, words=[])):
+        unsaid.setdefault(verdict.number, set()).add(verdict.code)
+    spoken = {number for _, number, _ in day.words}
+    for verdict in verdicts(day):
+        if verdict.number in spoken or verdict.code in {None, *unsaid[verdict.number]}:
+            continue
+        on, off = day.stays[verdict.number - 1]
+        assert any(read == verdict.code and on - BEFORE_S <= t <= off + AFTER_S for t, _, read in day.reads)
 
 
 # -- the station ---------------------------------------------------------------------------------------------------

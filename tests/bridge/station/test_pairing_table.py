@@ -216,6 +216,32 @@ def test_a_persons_word_stands_and_takes_the_tag_from_where_it_was() -> None:
     assert said[1][1] != ()  # what is left for the second is doubtful at best
 
 
+@pytest.mark.parametrize("at", [68.0, 88.0, 135.0])
+@pytest.mark.parametrize("word", [D, None])
+def test_the_tag_that_a_person_says_is_anothers_stays_where_it_was_heard(at: float, word: TagCode | None) -> None:
+    """The fourth stands or has stood when they speak; the fifth has no tag, and gets none by it."""
+    stays = [(20.0 * n, 20.0 * n + 10) for n in range(7)]
+    tags = [TagCode(999, 500 + n) for n in range(7)]
+    reads = [read for n, tag in enumerate(tags) if n != 4 for read in steadily(tag, 20.0 * n - 0.5, 20.0 * n + 10.3)]
+    day = Day(PANEL, stays, reads, words=[(at, 4, word)])
+    said = last(day)
+    assert said[3] == (word, (Flag.BY_PERSON,) if word else (Flag.NO_TAG, Flag.BY_PERSON))
+    assert said[4] == (None, (Flag.NO_TAG,))
+    others = [n for n in range(7) if n not in {3, 4}]
+    assert [said[n] for n in others] == [(tags[n], ()) for n in others]
+
+
+def test_two_words_can_change_two_tags_over() -> None:
+    said = last(Day(PANEL, THREE, OWN, words=[(40.0, 1, B), (41.0, 2, A)]))
+    assert said == [(B, (Flag.BY_PERSON,)), (A, (Flag.BY_PERSON,)), (C, ())]
+
+
+def test_a_tag_that_the_next_stay_heard_more_of_is_free_for_it() -> None:
+    """The first had both, its own once; a person says so, and the next is left with what it heard all along."""
+    reads = sorted([*steadily(B, 6, 9), (5.0, A), *steadily(B, 15, 23), *steadily(C, 29, 37)], key=lambda read: read[0])
+    assert last(Day(PANEL, THREE, reads, words=[(40.0, 1, A)])) == [(A, (Flag.BY_PERSON,)), (B, ()), (C, ())]
+
+
 def test_a_person_may_say_that_there_is_no_tag() -> None:
     assert last(Day(PANEL, THREE[:1], steadily(A, 1, 9), words=[(12.0, 1, None)]))[0] == (
         None,

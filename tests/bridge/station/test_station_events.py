@@ -236,6 +236,35 @@ class TestAsking:
         assert weighing.animal == {"visual": "214"}
         assert weighing.tag is None
 
+    def test_a_visual_number_leaves_the_tag_that_was_read(self) -> None:
+        station = make()
+        feed(station, stands(5, 15), reads(A, 5.5, 14.5))
+        _, text, (weighing,) = ask(station, 20.0, Identify(visual="103"))
+        assert text == "number 1 has visual 103."
+        assert weighing.animal == {"visual": "103"}
+        assert weighing.tag is not None
+        assert weighing.tag.id == str(A)
+        assert weighing.flags == ()
+
+    def test_a_visual_number_lets_an_untagged_animal_go_and_a_tag_read_later_is_taken(self) -> None:
+        station = make(require_tag=True)
+        items = [*stands(5, 20)]
+        feed(station, iter(items[:90]))
+        _, events = station.ask(12.0, Identify(visual="103"))
+        assert [settled.may_leave for settled in settleds(events)] == [True]
+        (weighing,) = weighings(feed(station, iter(items[90:]), reads(A, 14, 19)))
+        assert weighing.animal == {"visual": "103"}
+        assert weighing.tag is not None
+        assert weighing.tag.id == str(A)
+
+    def test_each_weighing_amended_by_a_word_says_its_own_reason(self) -> None:
+        station = make()
+        feed(station, stands(5, 15), reads(A, 5.5, 14.5), stands(25, 35), reads(B, 25.5, 34.5))
+        _, _, changed = ask(station, 40.0, Identify(tag=B, about=About(number=1)))
+        why = {weighing.number: weighing.why for weighing in changed}
+        assert why[1] == f"a person said: {B}"
+        assert why[2] == f"{B} belongs to number 1, after a person's word on number 1"
+
     def test_a_tag_moved_by_a_person_amends_both_weighings(self) -> None:
         station = make()
         feed(station, stands(5, 15), reads(A, 5.5, 14.5), stands(25, 35), reads(B, 25.5, 34.5))
@@ -265,6 +294,26 @@ class TestAsking:
         again = weighings(feed(station, stands(205, 215), reads(A, 205.5, 214.5)))
         assert again[-1].flags == ()
 
+    def test_striking_out_the_first_of_two_makes_the_second_no_repeat(self) -> None:
+        station = make()
+        feed(station, stands(5, 15), reads(A, 5.5, 14.5))
+        (second,) = weighings(feed(station, stands(205, 215), reads(A, 205.5, 214.5)))
+        assert second.flags == (Flag.REPEAT,)
+        _, _, (struck, released) = ask(station, 300.0, Void(about=About(number=1)))
+        assert (struck.number, struck.flags) == (1, (Flag.VOIDED,))
+        assert (released.number, released.flags) == (2, ())
+        assert released.why == "an earlier weighing no longer has this tag"
+        again = weighings(feed(station, stands(405, 415), reads(A, 405.5, 414.5)))
+        assert again[-1].flags == (Flag.REPEAT,), "the second has the tag now"
+
+    def test_a_weighing_struck_out_is_never_a_repeat(self) -> None:
+        station = make()
+        feed(station, stands(5, 15), reads(A, 5.5, 14.5))
+        ask(station, 20.0, Void())
+        feed(station, stands(205, 215), reads(A, 205.5, 214.5))
+        _, _, (noted,) = ask(station, 300.0, Note("lame", About(number=1)))
+        assert noted.flags == (Flag.VOIDED,)
+
     def test_a_treatment_not_given_is_kept_and_can_be_taken_back(self) -> None:
         station = make()
         feed(station, stands(5, 15), reads(A, 5.5, 14.5))
@@ -277,6 +326,44 @@ class TestAsking:
         assert not done
         assert "weighed here yet" in text or "at hand" in text
         assert events == []
+
+    def test_a_weighing_of_another_run_is_amended_and_the_account_of_tags_follows(self) -> None:
+        """The first has lost its run; the second, of this one, had its tag again, and has it alone once that is out."""
+        before = make()
+        (first,) = weighings(feed(before, stands(5, 15), reads(A, 5.5, 14.5)))
+        station = make(before.memory)
+        (second,) = weighings(feed(station, stands(5, 15), reads(A, 5.5, 14.5)))
+        assert second.flags == (Flag.REPEAT,)
+        assert not ask(station, 20.0, Void(about=About(number=1)))[0]
+
+        reply, events = station.amend(20.0, first, Void("leant on the gate"), here=True)
+
+        released, struck = weighings(events)
+        assert (reply.done, reply.weighing) == (True, first.weighing)
+        assert (released.number, released.revision, released.flags) == (2, 2, ())
+        assert struck == first.model_copy(
+            update={
+                "revision": 2,
+                "flags": (Flag.VOIDED,),
+                "final": True,
+                "final_at": None,
+                "why": "a person struck it out: leant on the gate",
+            }
+        )
+
+    def test_a_tag_given_to_one_of_another_run_is_taken_from_its_neighbour(self) -> None:
+        before = make()
+        (first,) = weighings(feed(before, stands(5, 15)))
+        station = make(before.memory)
+        feed(station, stands(5, 15), reads(A, 5.5, 14.5))
+
+        _, events = station.amend(20.0, first, Identify(tag=A), here=True)
+
+        beside, named = weighings(events)
+        assert (beside.number, beside.tag, beside.flags) == (2, None, (Flag.NO_TAG, Flag.BY_PERSON))
+        assert named.tag is not None
+        assert (named.number, named.tag.id, named.flags) == (1, str(A), (Flag.BY_PERSON,))
+        assert station.memory.weighed == {str(A): first.weighing, beside.weighing: beside.weighing}
 
     def test_animals_are_counted_once_each_tagged_or_not_and_not_those_struck_out(self) -> None:
         station = make()
