@@ -21,7 +21,6 @@ from protocols.readings import Condition, Reject, RejectReason, WeightReading
 
 SERVICE_WEIGHT_SCALE: Final = "0000181d-0000-1000-8000-00805f9b34fb"
 WEIGHT_MEASUREMENT: Final = "00002a9d-0000-1000-8000-00805f9b34fb"
-WEIGHT_FEATURE: Final = "00002a9e-0000-1000-8000-00805f9b34fb"
 
 LAYOUT: Final = "gatt-weight"
 """The layout's name in the configuration."""
@@ -34,10 +33,6 @@ FULL_SCALE_KG: Final = 327.67
 _FAILED: Final = 0xFFFF
 _FULL: Final = 0xFFFE
 _IMPERIAL: Final = 1
-
-_STEPS_KG: Final = (None, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005)
-_STEPS_LB: Final = (None, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01)
-_STEPS_M: Final = (None, 0.01, 0.005, 0.001)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,18 +62,6 @@ UARTS: Final = (
 """Serial lines over GATT in common use, both of general radio chips."""
 
 
-@dataclass(frozen=True, slots=True)
-class ScaleFeature:
-    """What a weight scale says it can do (0x2A9E).  Steps are None where it does not say."""
-
-    time_stamp: bool
-    users: bool
-    bmi: bool
-    step_kg: float | None
-    step_lb: float | None
-    step_m: float | None
-
-
 def decode_weight_measurement(data: bytes) -> WeightReading | Reject:
     """Read one Weight Measurement.  A cut time stamp, user or height does no harm: only the weight is used."""
     if len(data) < 3:
@@ -102,24 +85,3 @@ def decode_weight_line(frame: bytes, _unit: str | None = None) -> WeightReading 
         return Reject.of(RejectReason.BAD_BYTES, frame)
     outcome = decode_weight_measurement(packet)
     return Reject.of(outcome.reason, frame) if isinstance(outcome, Reject) else outcome
-
-
-def decode_weight_feature(data: bytes) -> ScaleFeature | Reject:
-    """Read the Weight Scale Feature, four bytes, lowest first."""
-    if len(data) < 4:
-        return Reject.of(RejectReason.WRONG_LENGTH, data)
-    bits = int.from_bytes(data[:4], "little")
-    weight, height = bits >> 3 & 0b1111, bits >> 7 & 0b111
-    return ScaleFeature(
-        time_stamp=bool(bits & 1),
-        users=bool(bits & 2),
-        bmi=bool(bits & 4),
-        step_kg=_step(_STEPS_KG, weight),
-        step_lb=_step(_STEPS_LB, weight),
-        step_m=_step(_STEPS_M, height),
-    )
-
-
-def _step(steps: tuple[float | None, ...], index: int) -> float | None:
-    """Look a resolution up; reserved values say nothing."""
-    return steps[index] if index < len(steps) else None

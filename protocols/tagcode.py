@@ -97,29 +97,6 @@ class TagCode(NamedTuple):
         value = int(digits, 16)
         return cls.from_value(reverse64(value) if order == "air" else value)
 
-    @property
-    def value(self) -> int:
-        """The 64 bits as one number."""
-        return (
-            self.animal << 63
-            | self.retag << 60
-            | self.user << 55
-            | self.reserved << 49
-            | self.data_block << 48
-            | self.country << 38
-            | self.national
-        )
-
-    @property
-    def value_hex(self) -> str:
-        """Sixteen hexadecimal digits, as one writes the value."""
-        return f"{self.value:016X}"
-
-    @property
-    def air_hex(self) -> str:
-        """Sixteen hexadecimal digits in the order on air."""
-        return f"{reverse64(self.value):016X}"
-
     def remarks(self) -> tuple[Remark, ...]:
         """Say what is odd about the code; empty for an ordinary animal's."""
         odd = {

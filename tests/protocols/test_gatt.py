@@ -4,7 +4,7 @@ import pytest
 from bluetooth_sig.gatt.characteristics import WeightMeasurementCharacteristic
 
 from protocols.decoder import scale_decoder
-from protocols.gatt import FULL_SCALE_KG, UARTS, ScaleFeature, decode_weight_feature, decode_weight_measurement
+from protocols.gatt import FULL_SCALE_KG, UARTS, decode_weight_measurement
 from protocols.readings import Condition, Reject, RejectReason, WeightReading
 
 MEASURED = [
@@ -68,19 +68,6 @@ def test_no_measurement_is_named(packet: str, reason: RejectReason) -> None:
 )
 def test_lines_that_are_no_measurement_are_named(line: bytes, reason: RejectReason) -> None:
     assert scale_decoder("gatt-weight").feed(line + b"\r\n") == [Reject(reason, line)]
-
-
-def test_features_are_read() -> None:
-    """0x0000019F: time stamp, users, BMI, 0.1 kg, 0.001 m: a public table [R]; two codes that use it shift wrongly."""
-    feature = decode_weight_feature((0x19F).to_bytes(4, "little"))
-    assert feature == ScaleFeature(time_stamp=True, users=True, bmi=True, step_kg=0.1, step_lb=0.2, step_m=0.001)
-    assert decode_weight_feature(bytes(4)) == ScaleFeature(
-        time_stamp=False, users=False, bmi=False, step_kg=None, step_lb=None, step_m=None
-    )
-    reserved = decode_weight_feature(b"\xff\xff\xff\xff")
-    assert isinstance(reserved, ScaleFeature)
-    assert (reserved.step_kg, reserved.step_m) == (None, None)
-    assert decode_weight_feature(b"\x00") == Reject(RejectReason.WRONG_LENGTH, b"\x00")
 
 
 def test_serial_lines_over_gatt_are_bound_by_identifiers_of_one_family() -> None:

@@ -7,6 +7,7 @@ import pytest
 from protocols.decoder import Decoder, scale_decoder, tag_decoder
 from protocols.layouts import layout_from_table
 from protocols.readings import KG_PER, Condition, TagRead, WeightReading
+from protocols.tagcode import TagCode
 from simulators.frames import SHAPES, Style
 from simulators.indicator import Shown
 from simulators.tags import SPELLINGS, Tag
@@ -61,4 +62,4 @@ def test_simulated_readers_are_read(name: str) -> None:
         (read,) = decoder.feed(SPELLINGS[name](tag))
         assert isinstance(read, TagRead)
         assert str(read.code) == str(tag)
-        assert read.code.value == tag.value
+        assert read.code == TagCode.from_value(tag.value)

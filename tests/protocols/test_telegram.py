@@ -11,6 +11,7 @@ import crccheck.crc
 import pytest
 
 from protocols.readings import Reject, RejectReason, TagRead
+from protocols.tagcode import TagCode
 from protocols.telegram import (
     decode_fdxb,
     decode_fdxb_hex,
@@ -57,7 +58,7 @@ def test_captured_telegrams_read_as_published(
     read = decode_fdxb(bits)
     assert isinstance(read, TagRead)
     assert str(read.code) == "999000000112233"
-    assert (read.code.value_hex, read.code.animal, read.code.data_block) == (value, animal, block)
+    assert (read.code, read.code.animal, read.code.data_block) == (TagCode.from_hex(value), animal, block)
     assert fdxb_extension(bits) == extension
     assert decode_fdxb_hex(frame) == read
     data = int(value, 16).to_bytes(8, "little")
