@@ -240,11 +240,12 @@ def tell_apart(texts: Sequence[bytes], numbers: Values) -> tuple[dict[str, list[
     doubts: list[str] = []
     for text in sorted(usual_texts(texts)):
         meaning = known[text]
+        name = repr(text.decode("latin-1")) if text else "A blank"
         if meaning is None and restless and text in told:
             meaning = Meaning.MOVING if text in restless else Meaning.STABLE
-            doubts.append(f"{text.decode('latin-1')!r} seems to mean {meaning.value}: the weight's steps say so.")
+            doubts.append(f"{name} seems to mean {meaning.value}: the weight's steps say so.")
         elif meaning is None:
             meaning = Meaning.IGNORED
-            doubts.append(f"What {text.decode('latin-1')!r} means did not show; it is ignored.")
+            doubts.append(f"What {name} means did not show; it is ignored.")
         meanings.setdefault(meaning.value, []).append(text.decode("latin-1"))
     return meanings, doubts

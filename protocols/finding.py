@@ -36,6 +36,19 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
+class Word:
+    """A word beside the weight: where it stands, what it is taken to mean, and in how many frames it came.
+
+    An empty text is a place left blank.
+    """
+
+    where: str
+    text: str
+    meaning: str
+    frames: int
+
+
+@dataclass(frozen=True, slots=True)
 class Finding:
     """What a sample turned out to be.
 
@@ -56,6 +69,7 @@ class Finding:
     parity: Parity | None = None
     example: bytes = b""
     parts: tuple[Part, ...] = ()
+    words: tuple[Word, ...] = ()
     frames: int = 0
     fit: float = 0.0
 

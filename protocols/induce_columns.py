@@ -172,5 +172,5 @@ def _width(part: _Field, *, loose: bool) -> str:
     """Spell how many characters a field has; in aligned frames it may have fewer."""
     columns = part.end - part.start
     if loose:
-        return f"{{0,{columns}}}"
+        return f"{{0,{columns}}}" if columns > 1 else "?"
     return f"{{{columns}}}" if columns > 1 else ""

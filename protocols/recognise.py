@@ -20,6 +20,7 @@ from typing import Final
 
 from protocols.doubts import DECIMALS, NO_POINT, SURENESS, TAKE_MARK, Doubt, find_doubts, least_sure
 from protocols.draft import BRACKETS, describe, draft, is_bracketed
+from protocols.drafting import Draft
 from protocols.finding import Finding, Kind, Part, Sure
 from protocols.framing import make_framer
 from protocols.induce_check import Checked, find_check_behind
@@ -30,6 +31,7 @@ from protocols.readings import Reject, WeightReading
 from protocols.tagcode import HexOrder, Remark
 from protocols.trial import AUTO, Trial, fits, try_all, try_tags
 from protocols.unread import find_strangers, find_tags_beside, outline
+from protocols.words import find_words
 
 __all__ = ["SAMPLE", "Choice", "Finding", "Kind", "Part", "Sure", "choose", "find_parity", "recognise", "score"]
 
@@ -46,6 +48,7 @@ CLEAR: Final = 0.1
 """How far the best serial setting's score must be ahead."""
 
 _TWO_DEVICES: Final = "{0} reads {1:.0%} as well: perhaps two devices speak on this line."
+_THE_SAME: Final = "The layout below was drafted to read the same, so that decimals can be added to it."
 _TEXT: Final = frozenset(bytes(range(0x20, 0x7F)) + b"\t\r\n\x02\x03\x0c")
 
 
@@ -202,6 +205,7 @@ def _scale(best: Trial, others: Sequence[Trial]) -> Finding:
         layout=best.name,
         example=best.example(),
         parts=_parts(best),
+        words=find_words(best),
         frames=len(best.frames),
         fit=best.share,
     )
@@ -213,10 +217,10 @@ def _with_decimals(finding: Finding, sample: bytes, best: Trial) -> Finding:
         return replace(finding, layout="own", table={"like": best.name}, hints=DECIMALS)
     found = draft(sample, _frames(sample))
     if found and [_said(reading) for reading in found[1].readings] == [_said(reading) for reading in best.readings]:
-        drafted = describe(*found)
+        drafted = _told(*found)
         doubts = tuple(dict.fromkeys((*drafted.doubts, *finding.doubts)))
         sure = min(drafted.sure, finding.sure, key=SURENESS.index)
-        return replace(finding, sure=sure, layout="own", table=drafted.table, hints=drafted.hints, doubts=doubts)
+        return replace(drafted, sure=sure, why=(*finding.why, _THE_SAME), doubts=doubts)
     by_hand = NO_POINT.text.replace(TAKE_MARK, "write a layout of your own (DEVELOPERS.md) with")
     return replace(finding, doubts=tuple(by_hand if text == NO_POINT.text else text for text in finding.doubts))
 
@@ -230,7 +234,12 @@ def _further(sample: bytes, trials: Sequence[Trial]) -> Finding | None:
     again = {frame: outcome.kg for frame, outcome in found[1].frames if isinstance(outcome, WeightReading)}
     if any(again.get(frame, kg) != kg for frame, kg in known.items()):
         return None
-    return _beside(replace(describe(*found), parts=_parts(found[1])), found[1], trials)
+    return _beside(_told(*found), found[1], trials)
+
+
+def _told(drafted: Draft, trial: Trial) -> Finding:
+    """Describe a draft, and where things stand in what it reads."""
+    return replace(describe(drafted, trial), parts=_parts(trial), words=find_words(trial))
 
 
 def _said(reading: WeightReading) -> tuple[object, ...]:
@@ -271,7 +280,7 @@ def _drafted(sample: bytes, trials: Sequence[Trial], behind: Checked | None) -> 
     frames = _frames(sample)
     found = draft(sample, frames, behind)
     if found:
-        return _beside(replace(describe(*found), parts=_parts(found[1])), found[1], trials)
+        return _beside(_told(*found), found[1], trials)
     best = trials[0]
     came = max(len(frames), len(best.frames))
     read = sum(not isinstance(outcome, Reject) for _, outcome in best.frames)

@@ -38,6 +38,7 @@ class Trial:
     frames: tuple[tuple[bytes, Outcome], ...]
     pattern: re.Pattern[bytes] | None = None
     hex_order: HexOrder = "value"
+    layout: Layout | None = None
 
     @property
     def readings(self) -> list[WeightReading]:
@@ -83,7 +84,7 @@ def try_layout(sample: bytes, layout: Layout) -> Trial:
         return isinstance(reader.decode(frame, "kg"), WeightReading)
 
     framer = make_framer(layout.framing, accept)
-    return Trial(layout.name, tuple(_run(sample, framer, reader.decode)), layout.pattern)
+    return Trial(layout.name, tuple(_run(sample, framer, reader.decode)), layout.pattern, layout=layout)
 
 
 def try_auto(sample: bytes) -> Trial:

@@ -12,6 +12,8 @@ from bridge.links.link import LinkTrouble
 from bridge.links.listen import Chunk, Ended, Frame, Heard, Said, Tried, judge, listen
 from bridge.links.records import Bytes, Header, spell_header, spell_record
 from bridge.problems import ConfigError, problems_of
+from protocols.finding import Word
+from protocols.meaning import Meaning
 from protocols.readings import Reject, TagRead, WeightReading
 from protocols.recognise import Finding, Sure
 
@@ -139,8 +141,14 @@ def found_text(heard: Heard, poll: Poll | None = None) -> str:
 
 
 def _columns(finding: Finding) -> list[str]:
-    """Show where number, unit and status stand in a frame."""
+    """Show where number, unit and status stand in a frame, and what the status words mean."""
     if not finding.parts:
         return []
     lines = [f"  A frame: {finding.example.decode('latin-1')!r}"]
-    return lines + [f"    columns {part.start}-{part.end - 1}: {part.name} {part.text!r}" for part in finding.parts]
+    lines += [f"    columns {part.start}-{part.end - 1}: {part.name} {part.text!r}" for part in finding.parts]
+    return lines + [f"    {_word(word)}, in {word.frames} frames" for word in finding.words]
+
+
+def _word(word: Word) -> str:
+    meaning = "is ignored" if word.meaning == Meaning.IGNORED else f"means {word.meaning}"
+    return f"{word.where} {repr(word.text) if word.text else 'left blank'} {meaning}"
