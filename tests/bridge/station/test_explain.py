@@ -29,6 +29,20 @@ def page(number: int, *asked: Identify) -> str:
     return "\n".join(lines)
 
 
+def test_a_page_tells_weight_tags_points_and_what_decided() -> None:
+    text = page(1)
+    for word in ("Number 1: 318", "982 000000112200", "first weight", "heard in 10 of 10 s", "Decided: "):
+        assert word in text
+
+
+def test_what_is_not_known_has_no_page() -> None:
+    station = make()
+    feed(station, stands(5, 15), reads(A, 5.5, 14.5))
+    assert station.explain("1") is None, "no trace was kept"
+    station.keep_traces()
+    assert station.explain("nobody") is None
+
+
 @pytest.mark.parametrize(
     ("said", "told"),
     [

@@ -410,18 +410,3 @@ def test_trouble_is_told_once_and_its_end_says_how_long_it_was() -> None:
     assert [trouble.over for trouble in troubles] == [False, True]
     assert troubles[1].lasted_s is not None
     assert troubles[1].lasted_s > 0
-
-
-def test_a_page_explains_a_weighing_and_fits_a_terminal() -> None:
-    station = make()
-    station.keep_traces()
-    feed(station, stands(5, 15), reads(A, 5.5, 14.5), reads(B, 13.5, 14.5), stands(20, 30), reads(B, 20.5, 29))
-    page = station.explain("1")
-    assert page is not None
-    assert len(page) <= 24
-    assert max(map(len, page)) <= 96
-    text = "\n".join(page)
-    for word in ("Number 1: 318", "982 000000112200", "first weight", "heard in 10 of 10 s", "Decided: "):
-        assert word in text
-    assert station.explain("nobody") is None
-    assert make().explain("1") is None
