@@ -76,6 +76,11 @@ class _Stay:
     lags: dict[str, int] = field(default_factory=dict)  # stays from coming past each reader ahead to this one
     slips: dict[str, bool] = field(default_factory=dict)  # read by hand, but not while it stood
 
+    @property
+    def code(self) -> TagCode | None:
+        """The tag it has."""
+        return self.said if self.word else self.verdict.code if self.verdict else None
+
 
 @dataclass(slots=True)
 class _Reader:
@@ -312,19 +317,17 @@ class Pairing:
         """
         fixed: dict[int, int | None] = {}
         taken = set()
-        spoken = {stay.said for stay in self._stays if stay.word}
+        moved = {stay.code for stay in self._stays if stay.unsaid}  # what has used them up might not have had them
         for of, one in enumerate(passes):
             until = self._spent.get(one.code)
             if until is not None and one.first <= until + PASS_GAP_S and not stays_between(until, one.first, spans):
                 self._spent[one.code] = max(until, one.last)
-                if words or one.code not in spoken:
+                if words or one.code not in moved:
                     taken.add(of)
         for at, (stay, span) in enumerate(zip(self._stays, spans, strict=True)):
             if not (stay.closed or (stay.word and words)):
                 continue
-            code = stay.said if stay.word else stay.verdict.code if stay.verdict else None
-            if stay.unsaid and not words:
-                (code,) = stay.unsaid
+            code = stay.unsaid[0] if stay.unsaid and not words else stay.code
             mine = [of for of, one in enumerate(passes) if one.code == code and _is_near(one, span, spans)]
             fixed[at] = mine[-1] if mine else None
             taken.update(mine)

@@ -231,6 +231,11 @@ def test_the_tag_that_a_person_says_is_anothers_stays_where_it_was_heard(at: flo
     assert [said[n] for n in others] == [(tags[n], ()) for n in others]
 
 
+def test_a_tag_heard_more_where_a_person_denied_it_is_not_the_neighbours() -> None:
+    said = last(Day(PANEL, THREE[:2], steadily(A, 1, 9) + steadily(A, 14.5, 16), words=[(12.0, 1, D)]))
+    assert said == [(D, (Flag.BY_PERSON,)), (None, (Flag.NO_TAG, Flag.TAG_ELSEWHERE))]
+
+
 def test_two_words_can_change_two_tags_over() -> None:
     said = last(Day(PANEL, THREE, OWN, words=[(40.0, 1, B), (41.0, 2, A)]))
     assert said == [(B, (Flag.BY_PERSON,)), (A, (Flag.BY_PERSON,)), (C, ())]
