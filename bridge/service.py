@@ -344,6 +344,9 @@ class Service:
         if isinstance(request, Refusal):
             return request.answer().model_dump(mode="json")
         if station is not None:
+            if request.station not in {None, station}:
+                text = f"This came to {station} and says station {request.station!r}: send it to that one's own topic."
+                return Refusal(text, request.id).answer().model_dump(mode="json")
             request = request.model_copy(update={"station": station})
         if isinstance(request, StatusRequest):
             answer = Answer(id=request.id, done=True, text="", status=self.status())

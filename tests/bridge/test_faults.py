@@ -91,7 +91,7 @@ def test_the_broker_takes_the_same_requests_as_the_socket(tmp_path: Path, broker
     async def day() -> None:
         async with in_process(tmp_path, broker.url, WallClock(probe=lambda: True)):
             await until(lambda: "larkmoor/+/request" in broker.logged(), "it listens")
-            for request in (note, "{", json.dumps({"kind": "zero", "station": "elsewhere"})):
+            for request in (note, "{", json.dumps({"kind": "zero", "station": "pen"})):
                 await asyncio.to_thread(subprocess.run, [*publish, request], check=True)
             await asyncio.to_thread(recorder.wait_for, 3, "crush/answer")
 
@@ -100,6 +100,7 @@ def test_the_broker_takes_the_same_requests_as_the_socket(tmp_path: Path, broker
     assert [answer["done"] for answer in answers] == [False, False, False]
     assert answers[0]["id"] == "n-1"
     assert "Nobody has been weighed" in answers[0]["text"]
+    assert answers[2]["text"] == "This came to crush and says station 'pen': send it to that one's own topic."
     status = recorder.on("larkmoor/status")[0].event
     assert status["state"] == "online"
     assert {"links", "outlets", "journal", "clock", "disk_free_mb", "loop_lag_s"} <= set(status)
