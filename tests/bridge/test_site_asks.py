@@ -1,0 +1,164 @@
+"""What people ask of the site, in the words of the day's sheet and roster: animals at hand, and of an earlier run."""
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from bridge.config import load_config
+from bridge.events import Clock, Event, Flag, Stamp, Weighing
+from bridge.job.clerk import Clerk
+from bridge.job.load import load_job
+from bridge.requests import Answer, Refusal, parse_request
+from bridge.site import Site
+from bridge.station.settings import Memory
+from simulators.yard import Yard
+from tests.support.daemon import CONFIG
+
+STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
+YARD = Yard.named("calm", seed=8, animals=2)
+END = YARD.truth[-1].off_t + 30
+TAGS = [stay.tag or "" for stay in YARD.truth]
+OTHER = "999000000112233"
+SHEET = """
+title = "{title}"
+roster = "roster.csv"
+[details]
+sex = "steer"
+[[treatments]]
+name = "oral drench"
+ml = 10
+withhold_days = 28
+[[treatments]]
+name = "seven in one"
+ml = 2
+withhold_days = 0
+"""
+ROSTER = f"""tag,visual,home
+{TAGS[0]},101,east
+{TAGS[1]},102,west
+{OTHER},103,north
+,104,south
+"""
+
+
+class Day:
+    """A site that has weighed two animals, or none in a run begun after that."""
+
+    def __init__(self, folder: Path, sheet: str | None, before: "Day | None" = None) -> None:
+        path = folder / "neckyoke.toml"
+        path.write_text(CONFIG.format(indicator="tcp://127.0.0.1:4001", panel="tcp://127.0.0.1:4002"))
+        (folder / "roster.csv").write_text(ROSTER)
+        (folder / "sheet.toml").write_text(SHEET.format(title=sheet))
+        job = load_job(folder / "sheet.toml", STARTED.date()) if sheet else None
+        memory = before.site.memories["crush"] if before else Memory()
+        clerk = Clerk(job.sheet if job else None, job.roster if job else None, weighed=memory.weighed)
+        self.site: Site = Site(
+            load_config(path),
+            started=STARTED + timedelta(hours=1 if before else 0),
+            stamp=lambda t: Stamp(STARTED + timedelta(seconds=t), Clock.UNKNOWN),
+            memories={"crush": memory},
+            clerks={"crush": clerk},
+        )
+        self.latest: dict[int, Weighing] = dict(before.latest) if before else {}
+        if before is None:
+            for t, link, data in YARD.items():
+                self.keep(self.site.data(t, link, data))
+            self.keep(self.site.advance(END))
+
+    def keep(self, events: list[Event]) -> None:
+        self.latest |= {event.data.number: event.data for event in events if isinstance(event.data, Weighing)}
+
+    def ask(self, number: int, **words: object) -> Answer:
+        """Ask as the service does: what is not at hand is brought along."""
+        request = parse_request({"number": number, **words})
+        assert not isinstance(request, Refusal), request
+        past = self.latest.get(number) if self.site.lacks(request) else None
+        answer, events = self.site.request(END, request, past)
+        self.keep(events)
+        return answer
+
+
+@pytest.fixture(params=["at hand", "after a restart"])
+def day(tmp_path: Path, request: pytest.FixtureRequest) -> Day:
+    first = Day(tmp_path, "Induction")
+    return Day(tmp_path, "Induction", first) if request.param == "after a restart" else first
+
+
+def test_a_part_of_a_treatments_name_is_enough(day: Day) -> None:
+    answer = day.ask(1, kind="skip", treatment="Drench")
+    assert (answer.done, answer.text) == (True, "oral drench: not given to number 1.")
+    assert [one.skipped for one in day.latest[1].treatments] == [True, False]
+    assert day.latest[1].skipped == ("oral drench",)
+    assert day.ask(1, kind="skip", treatment="oral drench", given=True).done
+    assert [(one.skipped, one.dose_ml) for one in day.latest[1].treatments] == [(False, 10.0), (False, 2.0)]
+
+
+def test_a_treatment_that_is_not_on_the_sheet_is_refused(day: Day) -> None:
+    said = {text: day.ask(1, kind="skip", treatment=text) for text in ("pour-on", "n")}
+    assert not any(answer.done for answer in said.values())
+    assert said["pour-on"].text == "No treatment 'pour-on' on this sheet; there is: oral drench, seven in one."
+    assert said["n"].text == "'n' may be any of these: oral drench, seven in one."
+    assert day.latest[1].skipped == ()
+
+
+def test_without_a_sheet_nothing_can_be_skipped(tmp_path: Path) -> None:
+    answer = Day(tmp_path, None).ask(1, kind="skip", treatment="drench")
+    assert not answer.done
+    assert "no job sheet with treatments" in answer.text
+
+
+def test_a_visual_number_off_the_roster_is_noted_and_said_and_the_tag_stands(day: Day) -> None:
+    answer = day.ask(1, kind="identify", visual="1O1")
+    assert (answer.done, answer.text) == (True, "number 1 has visual 1O1.  1O1 is not on the roster.")
+    now = day.latest[1]
+    assert now.tag is not None
+    assert (now.tag.id, now.flags) == (TAGS[0], ())
+    assert now.animal == {"tag": TAGS[0], "visual": "1O1", "home": "east"}
+
+
+def test_a_visual_number_of_the_roster_brings_its_tag(day: Day) -> None:
+    assert day.ask(1, kind="identify", visual="103").text == f"number 1 has {OTHER}."
+    now = day.latest[1]
+    assert now.tag is not None
+    assert (now.tag.id, now.flags) == (OTHER, (Flag.BY_PERSON,))
+    assert now.animal == {"tag": OTHER, "visual": "103", "home": "north"}
+    assert OTHER in day.site.clerks["crush"].weighed
+    assert TAGS[0] not in day.site.clerks["crush"].weighed
+
+
+def test_a_tag_given_to_a_second_animal_is_moved_or_said_to_be_there_twice(day: Day) -> None:
+    """Beside each other and at hand it is moved; of an earlier run both stand, and the second says so."""
+    day.ask(1, kind="identify", tag=OTHER)
+    day.ask(2, kind="identify", visual="103")
+    tags = {number: one.tag and one.tag.id for number, one in day.latest.items()}
+    assert tags[2] == OTHER
+    assert (tags[1] == OTHER) == (Flag.REPEAT in day.latest[2].flags)
+
+
+def test_an_animal_of_an_earlier_run_keeps_what_its_own_sheet_said(tmp_path: Path) -> None:
+    first = Day(tmp_path, "Induction")
+    later = Day(tmp_path, "Weaning", first)
+    before = later.latest[1]
+
+    assert later.ask(1, kind="note", text="lame").done
+    noted = later.latest[1]
+    assert later.ask(1, kind="skip", treatment="drench").done
+    assert later.ask(1, kind="skip", treatment="drench", given=True).done
+    given = later.latest[1]
+    assert later.ask(1, kind="identify", tag=OTHER).done
+    named = later.latest[1]
+
+    change = {"revision": 2, "notes": ("lame",), "why": "a person added a note", "final": True, "final_at": None}
+    assert noted == before.model_copy(update=change)
+    assert given.treatments[0].dose_ml is None, "what was dosed is not known here any more"
+    assert given.treatments[0].withheld_until == "unknown"
+    assert given.treatments[1:] == before.treatments[1:]
+    assert (named.sheet, named.details, named.animal) == ("Induction", {"sex": "steer"}, None)
+    assert named.flags == (Flag.BY_PERSON,)
+    assert (named.revision, named.weight, named.on) == (5, before.weight, before.on)
+
+
+def test_what_nobody_has_is_refused_in_a_replay_as_anywhere(tmp_path: Path) -> None:
+    day = Day(tmp_path, "Induction")
+    assert day.ask(9, kind="note", text="x").text == "No number 9 is at hand here, nor in the journal."
