@@ -67,7 +67,11 @@ def _explain(args: argparse.Namespace, config: Config) -> int:
         if pages:
             return 0
     where = f"None of the {len(runs)} runs in {ring}, since {_spell(runs[-1])}," if len(runs) > 1 else "Nothing here"
-    print(f"{where} has a weighing {args.explain}.  Give its id, or its number such as 17.", file=sys.stderr)
+    told = _published(args.explain, journal)
+    hint = "Give its id, or its number such as 17."
+    if told is not None:
+        hint = f"It was published: {sum_up(told)}.  What the devices sent then was not recorded, or is too old."
+    print(f"{where} has a weighing {args.explain}.  {hint}", file=sys.stderr)
     return 1
 
 
@@ -83,19 +87,24 @@ def _pages(run: Capture, site: Site, which: str, journal: Path) -> Iterator[list
         page = site.stations[name].explain(weighing.weighing)
         assert page is not None, "it was traced"
         if Flag.INTERRUPTED in weighing.flags:
-            page[page.index("") : 0] = fold(f"The capture ends while it stood there; {_published(weighing, journal)}")
+            told = _published(weighing.weighing, journal)
+            said = f"published: {sum_up(told)}" if told else "what was published may differ"
+            page[page.index("") : 0] = fold(f"The capture ends while it stood there; {said}.")
         yield page
 
 
-def _published(weighing: Weighing, journal: Path) -> str:
-    """Say how a weighing stands in a journal, if that can be seen."""
+def _published(which: str, journal: Path) -> Weighing | None:
+    """Give the latest weighing of that id or number in a journal; None when that has none, or cannot be looked at."""
+    needle = f'"number":{which},' if which.isdecimal() else which
+    last = None
     try:
         with read_only(journal) as reading:
-            told = next((body for body in reading.latest() if weighing.weighing in body), None)
+            for body in reading.latest():
+                last = body if needle in body else last
     except (StoreError, sqlite3.Error):
-        told = None
-    data = read_event(told).data if told else None
-    return f"published: {sum_up(data)}." if isinstance(data, Weighing) else "what was published may differ."
+        return None
+    data = read_event(last).data if last else None
+    return data if isinstance(data, Weighing) and which in {data.weighing, str(data.number)} else None
 
 
 def _spell(run: Capture) -> str:

@@ -122,10 +122,12 @@ def test_of_a_stay_that_was_cut_off_the_published_weighing_is_told(
 ) -> None:
     short, replayed, event = cut(yard)
     published = replayed.model_copy(update={"weight": Weight(kg=301.5, grade="fair"), "tag": None})
+    unheard = replayed.model_copy(update={"weighing": "w", "number": 44, "tag": None, "flags": ()})
 
     async def write() -> None:
         journal = await Journal.open(yard / "journal.db")
         await journal.append([event.model_copy(update={"data": published, "subject": None})])
+        await journal.append([event.model_copy(update={"data": unheard, "subject": None, "id": "another"})])
         await journal.close()
 
     asyncio.run(write())
@@ -136,6 +138,9 @@ def test_of_a_stay_that_was_cut_off_the_published_weighing_is_told(
     told = " ".join(page.split("\n\n")[0].split())
     assert "The capture ends while it stood there; published: 301.5 kg (fair), no tag, flagged " in told
     assert max(map(len, page.splitlines())) <= 80
+
+    assert explained(yard, short, "44", "--journal", str(yard / "journal.db")) == 1
+    assert "has a weighing 44.  It was published: " in capsys.readouterr().err, "though nothing of it was recorded"
 
 
 @pytest.mark.parametrize("broken", [False, True])
