@@ -38,7 +38,8 @@ class Carried:
             return memory
         claim = interrupted.tag.id if interrupted.tag else interrupted.weighing
         counted = {claim: interrupted.weighing, **weighed}
-        return replace(memory, number=max(memory.number, interrupted.number), weighed=counted)
+        number = max(memory.number, interrupted.number)
+        return replace(memory, number=number, weighed=counted, interrupted=interrupted.model_dump(mode="json"))
 
     def changes(self, memories: Mapping[str, Memory]) -> dict[str, str | None]:
         """Give what must be written so that the journal knows these memories, by name; None takes a name out."""

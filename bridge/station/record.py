@@ -33,6 +33,7 @@ class Record:
     revision: int = 0
     told: int = 0
     published: Weighing | None = None
+    resumes: Weighing | None = None  # what the last run made of the same stay
 
     @property
     def code(self) -> TagCode | None:

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from bridge.events import Position
 
@@ -34,10 +35,12 @@ class Memory:
     """What a station carries from one run, or one part of a capture, to the next.
 
     `number` is the last stay's; `zero_kg` what the empty platform showed, None when not known; `weighed` maps each tag
-    weighed under the present job sheet to its weighing's id; `habits` each reader to what was learned of it.
+    weighed under the present job sheet to its weighing's id, and a weighing without a tag to itself; `habits` each
+    reader to what was learned of it; `interrupted` is the weighing that the last run left unfinished.
     """
 
     number: int = 0
     zero_kg: float | None = None
     weighed: Mapping[str, str] = field(default_factory=dict)
     habits: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    interrupted: Mapping[str, Any] | None = None

@@ -29,6 +29,7 @@ from bridge.station.explain import CURVE, Trace, explain
 from bridge.station.happenings import Began, Ended, Happening, SettledAt, Trouble, View, ZeroMoved
 from bridge.station.pairing import Pairing, said
 from bridge.station.record import Record, tag
+from bridge.station.resume import goes_on, joined
 from bridge.station.settings import Memory, Settings
 from bridge.station.stay import Platform
 from bridge.station.verdict import SAID, Verdict
@@ -79,6 +80,7 @@ class Station:
         self._beliefs: deque[float] = deque(maxlen=BELIEFS)  # when tags were last weighed aside
         self._traces: dict[int, Trace] | None = None
         self._curve: deque[tuple[float, float]] = deque(maxlen=CURVE)
+        self._interrupted = Weighing.model_validate(memory.interrupted) if memory.interrupted else None
 
     # -- the door ------------------------------------------------------------------------------------------------
 
@@ -124,7 +126,7 @@ class Station:
         record = self._find(ask.about)
         if record is None:
             return Reply(done=False, text=nobody(ask.about)), events
-        text, why = told(ask, record.number)
+        text, why = told(ask, record.resumes.number if record.resumes else record.number)
         changed = self._asked(record, ask)
         events += self._changed(t, changed, (record.number, why))
         if isinstance(ask, Identify) and record.off is None and record.settled is not None:
@@ -149,6 +151,8 @@ class Station:
             self._account(past.weighing, after)
             events += self._released(t, {before} - {after})
         now = amended(past, said, self._weighed)
+        if self._interrupted is not None and now.weighing == self._interrupted.weighing:
+            self._interrupted = now
         events.append(self._event(t, now, f"{now.weighing}/{now.revision}"))
         return Reply(done=True, text=text, weighing=now.weighing), events
 
@@ -200,6 +204,7 @@ class Station:
             zero_kg=self._platform.zero_kg,
             weighed=dict(self._weighed),
             habits=self._pairing.habits,
+            interrupted=self._interrupted.model_dump(mode="json") if self._interrupted else None,
         )
 
     @property
@@ -216,7 +221,9 @@ class Station:
             platform_flags=ended.flags,
             revision=1,
         )
-        return cut.as_weighing(self._stamp, self._weighed, None, final=True)
+        weighing = cut.as_weighing(self._stamp, self._weighed, None, final=True)
+        past = self._interrupted
+        return joined(past, weighing) if past is not None and goes_on(past, weighing) else weighing
 
     # -- what happens --------------------------------------------------------------------------------------------
 
@@ -356,7 +363,8 @@ class Station:
         if about.weighing is not None:
             return next((one for one in self._records.values() if one.weighing == about.weighing), None)
         if about.number is not None:
-            return self._records.get(about.number)
+            resumed = (one for one in self._records.values() if one.resumes and one.resumes.number == about.number)
+            return self._records.get(about.number) or next(resumed, None)
         return self._records.get(self._number)
 
     def _asked(self, record: Record, said: Said) -> list[Verdict]:
@@ -411,18 +419,29 @@ class Station:
 
     def _publish(self, t: float, record: Record, why: str | None) -> list[Event]:
         """Publish a weighing, or its next revision."""
-        self._claim(record)
         record.revision += 1
-        record.published = record.as_weighing(
+        self._resume(record)
+        self._claim(record)
+        weighing = self._spell(record, why)
+        record.published = joined(record.resumes, weighing) if record.resumes else weighing
+        if self._traces is not None:
+            trace = self._traces.setdefault(record.number, Trace(list(self._curve), record.settled))
+            trace.revisions.append((t, record.published))
+        return [self._event(t, record.published, f"{record.weighing}/{record.published.revision}")]
+
+    def _resume(self, record: Record) -> None:
+        """Let the first stay of a run go on as the one that the last run left open, if it is the same."""
+        past, self._interrupted = self._interrupted, None
+        if past is not None and goes_on(past, self._spell(record, None)):
+            record.resumes, record.weighing = past, past.weighing
+
+    def _spell(self, record: Record, why: str | None) -> Weighing:
+        return record.as_weighing(
             self._stamp,
             self._weighed,
             why if record.revision > 1 else None,
             final=self._pairing.is_final(record.number),
         )
-        if self._traces is not None:
-            trace = self._traces.setdefault(record.number, Trace(list(self._curve), record.settled))
-            trace.revisions.append((t, record.published))
-        return [self._event(t, record.published, f"{record.weighing}/{record.revision}")]
 
     def _claim(self, record: Record) -> None:
         """Keep the account of animals weighed under this job sheet."""

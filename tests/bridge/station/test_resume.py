@@ -1,0 +1,142 @@
+"""A box that stops while an animal stands there: one weighing if it still does afterwards, two when in doubt."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from bridge.events import Clock, Event, Flag, Stamp, Weighing
+from bridge.station.asks import About, Identify, Note
+from bridge.station.resume import STOP_S, WHY
+from bridge.station.settings import Memory, Settings
+from bridge.station.station import Station
+from protocols.readings import TagRead, WeightReading
+from protocols.tagcode import TagCode
+
+STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
+A, B = (TagCode(982, 112200 + n) for n in range(2))
+Item = tuple[float, str, WeightReading | TagRead]
+
+
+def make(begins_s: float, memory: Memory, clock: Clock = Clock.SYNCHRONISED) -> Station:
+    started = STARTED + timedelta(seconds=begins_s)
+    settings = Settings("larkmoor", "crush", "indicator", {"panel": "platform"}, run=started.isoformat())
+    return Station(settings, lambda t: Stamp(started + timedelta(seconds=t), clock), memory)
+
+
+def shows(start: float, end: float, kg: float) -> Iterator[Item]:
+    for n in range(int((end - start) * 10)):
+        yield start + n / 10, "indicator", WeightReading(kg=kg + 0.5 * (n % 3 - 1) if kg else 0.0)
+
+
+def hears(tag: TagCode | None, start: float, end: float) -> Iterator[Item]:
+    for n in range(int((end - start) * 2) if tag else 0):
+        yield start + n / 2, "panel", TagRead(tag)  # type: ignore[arg-type]  # none is heard where there is none
+
+
+def feed(station: Station, *streams: Iterator[Item]) -> list[Event]:
+    items = sorted((item for stream in streams for item in stream), key=lambda item: item[0])
+    return [event for t, link, item in items for event in station.feed(t, link, item)]
+
+
+def weighings(events: list[Event]) -> list[Weighing]:
+    return [event.data for event in events if isinstance(event.data, Weighing)]
+
+
+def stopped(tag: TagCode | None, clock: Clock = Clock.SYNCHRONISED) -> tuple[Weighing, Memory]:
+    """Let the box stop in the eighth second of a stay; give what it leaves."""
+    before = make(0.0, Memory(zero_kg=0.0), clock)
+    feed(before, shows(0, 2, 0.0), shows(2, 10, 318.0), hears(tag, 3, 10))
+    past = before.open_stay
+    assert past is not None
+    memory = before.memory
+    claim = past.tag.id if past.tag else past.weighing
+    return past, replace(memory, weighed={claim: past.weighing}, interrupted=past.model_dump(mode="json"))
+
+
+def stays_on(station: Station, kg: float, tag: TagCode | None) -> list[Weighing]:
+    return weighings(feed(station, shows(0, 6, kg), shows(6, 12, 0.0), hears(tag, 0.5, 5.5))) + weighings(
+        station.finish(13.0)
+    )
+
+
+@pytest.mark.parametrize(
+    ("tag_before", "tag_after", "kg_after", "away_s", "clock", "same"),
+    [
+        (A, A, 318.0, 30.0, Clock.SYNCHRONISED, True),
+        (A, A, 318.0, 30.0, Clock.UNKNOWN, True),  # the tag is enough
+        (A, None, 319.0, 30.0, Clock.SYNCHRONISED, True),
+        (None, A, 317.5, 30.0, Clock.SYNCHRONISED, True),
+        (None, None, 318.0, 30.0, Clock.SYNCHRONISED, True),
+        (A, B, 318.0, 30.0, Clock.SYNCHRONISED, False),  # another animal came meanwhile
+        (None, None, 318.0, 30.0, Clock.UNKNOWN, False),  # who knows how long the box was away
+        (None, None, 334.0, 30.0, Clock.SYNCHRONISED, False),
+        (A, A, 318.0, STOP_S + 60, Clock.SYNCHRONISED, False),  # it went round again
+    ],
+)
+def test_the_same_animal_has_one_weighing_and_another_one_of_its_own(
+    tag_before: TagCode | None,
+    tag_after: TagCode | None,
+    kg_after: float,
+    away_s: float,
+    clock: Clock,
+    same: bool,  # noqa: FBT001
+) -> None:
+    past, memory = stopped(tag_before, clock)
+    (*_, last) = stays_on(make(10.0 + away_s, memory, clock), kg_after, tag_after)
+    assert (last.weighing == past.weighing) is same
+    if same:
+        assert (last.number, last.revision, last.on, last.why) == (past.number, 2, past.on, WHY)
+        assert {Flag.INTERRUPTED, Flag.ON_AT_START} <= {*last.flags}
+        assert not {Flag.REPEAT, Flag.NO_TAG} & {*last.flags} or tag_before is tag_after is None
+        assert last.tag is None or last.tag.id == str(tag_before or tag_after)
+        assert last.weight.first_kg == past.weight.first_kg
+    else:
+        assert (last.number, last.revision) == (past.number + 1, 1)
+
+
+def test_what_is_said_of_it_in_between_is_kept_and_every_revision_is_new() -> None:
+    past, memory = stopped(A)
+    station = make(40.0, memory)
+    feed(station, shows(0, 3, 318.0), hears(A, 0.5, 3))
+    _, events = station.amend(3.0, past, Note("lame", About(weighing=past.weighing)), here=True)
+    (noted,) = weighings(events)
+    later = weighings(feed(station, shows(3.1, 6, 318.0), shows(6, 12, 0.0), hears(A, 3.1, 5.5)))
+    reply, events = station.ask(13.0, Note("near hind", About(number=past.number)))
+    (last,) = weighings(events)
+    assert reply.done
+    revisions = [noted, *later, last]
+    assert {one.weighing for one in revisions} == {past.weighing}
+    assert [one.revision for one in revisions] == list(range(2, 2 + len(revisions)))
+    assert last.notes == ("lame", "near hind")
+
+
+def test_a_second_stop_in_the_same_stay_leaves_one_weighing_still() -> None:
+    past, memory = stopped(A)
+    station = make(40.0, memory)
+    feed(station, shows(0, 6, 318.0), hears(A, 0.5, 6))
+    again = station.open_stay
+    assert again is not None
+    assert (again.weighing, again.revision, again.number) == (past.weighing, 2, past.number)
+
+
+def test_an_animal_that_comes_to_an_empty_platform_is_another() -> None:
+    past, memory = stopped(A)
+    (first, *_) = weighings(
+        feed(make(40.0, memory), shows(0, 3, 0.0), shows(3, 9, 318.0), shows(9, 14, 0.0), hears(A, 4, 8))
+    )
+    assert first.weighing != past.weighing
+    assert Flag.REPEAT in first.flags
+
+
+def test_a_persons_word_on_the_first_part_stands() -> None:
+    past, memory = stopped(A)
+    station = make(40.0, memory)
+    feed(station, shows(0, 3, 318.0), hears(A, 0.5, 3))
+    station.amend(3.0, past, Identify(B, about=About(weighing=past.weighing)), here=True)
+    (*_, last) = weighings(feed(station, shows(3.1, 6, 318.0), shows(6, 12, 0.0)))
+    assert last.weighing == past.weighing
+    assert last.tag is not None
+    assert last.tag.id == str(B)
+    assert Flag.BY_PERSON in last.flags
