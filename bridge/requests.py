@@ -12,10 +12,13 @@ import re
 from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
+from types import MappingProxyType
 from typing import Annotated, Any, ClassVar, Literal, Self, TypeAlias
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints, ValidationError, model_validator
 
+from bridge.events import spell_time
 from bridge.problems import nearest
 from bridge.station.asks import About, Ask, Identify, NewSheet, Note, Skip, Void, Zero
 from protocols.readings import Reject
@@ -24,7 +27,8 @@ from protocols.tagcode import TagCode
 LARGEST = 16384
 """Bytes of one request."""
 REMEMBERED = 256
-"""Answers kept for requests that come twice."""
+"""Requests and answers kept."""
+ASKED = "asked/"
 TURNERS = dict.fromkeys([0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A)])
 """Unseen marks that turn the direction of what stands behind them (Unicode Standard Annex 9, section 2): dropped."""
 
@@ -269,19 +273,37 @@ def to_ask(request: Request) -> Ask | None:
 
 
 class Answered:
-    """Remembers the last answers by request id, so that a request that comes twice is done once."""
+    """What was asked and answered last: a request that comes twice is done once, after a restart too.
 
-    def __init__(self, kept: int = REMEMBERED) -> None:
+    The journal keeps them by turns: `keep` gives what to write together with what was done, `values` are what it had of
+    the last run.
+    """
+
+    def __init__(self, values: Mapping[str, str] = MappingProxyType({}), kept: int = REMEMBERED) -> None:
         self._kept = kept
         self._answers: OrderedDict[str, Answer] = OrderedDict()
+        before = sorted(
+            (json.loads(body) for name, body in values.items() if name.startswith(ASKED)), key=lambda one: one["turn"]
+        )
+        self._turn: int = before[-1]["turn"] if before else 0
+        for one in before:
+            self._remember(Answer.model_validate(one["answer"]))
 
     def before(self, request: Request) -> Answer | None:
         """Give the answer this request had before, if it had one."""
         return self._answers.get(request.id) if request.id is not None else None
 
-    def keep(self, request: Request, answer: Answer) -> None:
-        """Remember an answer."""
-        if request.id is not None:
-            self._answers[request.id] = answer
+    def keep(self, request: Request, answer: Answer, time: datetime) -> dict[str, str]:
+        """Remember an answer; give what the journal is to keep of it, by name."""
+        self._remember(answer)
+        self._turn += 1
+        told = {"turn": self._turn, "time": spell_time(time)}
+        said = {"request": request, "answer": answer}
+        told |= {name: one.model_dump(mode="json", exclude_none=True) for name, one in said.items()}
+        return {f"{ASKED}{self._turn % self._kept}": json.dumps(told)}
+
+    def _remember(self, answer: Answer) -> None:
+        if answer.id is not None:
+            self._answers[answer.id] = answer
             while len(self._answers) > self._kept:
                 self._answers.popitem(last=False)

@@ -11,10 +11,11 @@ journal, then the outlets.
 import asyncio
 import contextlib
 import json
-from collections.abc import AsyncIterator, Callable, Collection, Iterable, Mapping
+from collections.abc import AsyncIterator, Callable, Iterable, Mapping
 from dataclasses import asdict
 from datetime import date, datetime
 from functools import partial
+from types import MappingProxyType
 from typing import Any
 
 import structlog
@@ -67,7 +68,7 @@ class Service:
         self.log = structlog.get_logger()
         self.daybook = Daybook(config.state_path("."))
         self.loop_lag_s = 0.0
-        self._answered = Answered()
+        self._answered: Answered
         self._looking_back = asyncio.Lock()
         self._told = 0
         self._early: list[Event] | None = []  # what was to be said before there was a site to say it
@@ -141,6 +142,7 @@ class Service:
         values = await self.journal.kept("value")
         self._corrections = Corrections(boot_id(), values)
         self._carried = Carried(values)
+        self._answered = Answered(values)
         interrupted = {name: Weighing.model_validate_json(body) for name, body in self.journal.open_stays.items()}
         memories = {name: self._carried.memory(name, interrupted.get(name)) for name in config.stations}
         self.site = Site(
@@ -220,7 +222,9 @@ class Service:
     def _finish(self, interrupted: Mapping[str, Weighing]) -> None:
         """End the stays that the last run left open: each becomes one weighing, flagged."""
         for station, weighing in interrupted.items():
-            event = wrap(weighing, site=self.config.site, time=weighing.off, key=f"{weighing.weighing}/1")
+            event = wrap(
+                weighing, site=self.config.site, time=weighing.off, key=f"{weighing.weighing}/{weighing.revision}"
+            )
             if station in self.site.clerks:
                 event = self.site.clerks[station].fill(event)
             self.journal.submit([event], {station: None}, self._carried.changes(self.site.memories))
@@ -254,11 +258,11 @@ class Service:
         else:
             self._early.append(event)
 
-    def _publish(self, events: list[Event], asked: Collection[str] = ()) -> None:
+    def _publish(self, events: list[Event], asked: Mapping[str, str] = MappingProxyType({})) -> None:
         """Hand events to the journal; watchers hear of them when they are safe.
 
-        The open stays of the stations `asked` something go with them, without an event too: a crash must not lose what
-        a person said of the animal standing there.
+        `asked` is what to keep of a request; every open stay goes with it, without an event too: a crash must not lose
+        what a person said of the animal standing there.
         """
         if not events and not asked:
             return
@@ -272,11 +276,11 @@ class Service:
         stays = {
             name: stay.model_dump_json() if stay else None
             for name, stay in self.site.open_stays.items()
-            if name in asked or any(event.source.endswith(f"/{name}") for event in events)
+            if asked or any(event.source.endswith(f"/{name}") for event in events)
         }
-        values: dict[str, str | None] = {}
+        values: dict[str, str | None] = {**asked}
         if any(isinstance(event.data, Weighing) for event in events):
-            values = self._carried.changes(self.site.memories) | self._corrections.changes()
+            values |= self._carried.changes(self.site.memories) | self._corrections.changes()
         written = self.journal.submit(events, stays, values)
         written.add_done_callback(self._written)
 
@@ -375,8 +379,7 @@ class Service:
         if self._capture is not None:
             self._capture.request(t, request.model_dump(mode="json", exclude_none=True))
         answer, events = self.site.request(t, request, past)
-        self._answered.keep(request, answer)
-        self._publish(events, asked=self.site.stations)
+        self._publish(events, self._answered.keep(request, answer, self.clock.stamp(t).time))
         return answer
 
     async def _zero_indicator(self, station: str | None) -> str | None:

@@ -1,6 +1,7 @@
 """What people say of an animal and what becomes of it when the box stops: while it stands there, and afterwards."""
 
 import asyncio
+import json
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -8,6 +9,8 @@ from typing import Any
 import pytest
 
 from bridge.control import ask
+from bridge.requests import ASKED
+from bridge.store import read_only
 from simulators.ends import PtyEnd, play
 from simulators.yard import Yard
 from tests.support.daemon import CONFIG, Daemon, until
@@ -47,23 +50,32 @@ def numbered(daemon: Daemon) -> dict[int, dict[str, Any]]:
     return {int(data["number"]): data for data in daemon.weighings().values()}
 
 
+def asked(daemon: Daemon) -> list[str]:
+    """What the journal has been asked, in order."""
+    with read_only(daemon.folder / "neckyoke.db") as journal:
+        kept = [json.loads(body) for name, body in journal.kept("value").items() if name.startswith(ASKED)]
+    return [one["request"]["kind"] for one in sorted(kept, key=lambda one: int(one["turn"]))]
+
+
 def test_what_is_said_of_an_animal_outlives_a_kill(daemon: Daemon, ends: dict[str, PtyEnd]) -> None:
     yard = Yard.named("calm", seed=8, animals=1)
     (stay,) = yard.truth
     daemon.start()
     asyncio.run(play([item for item in yard.items() if item[0] < stay.off_t - 0.5], ends, speed=SPEED))
     until(lambda: any(e["type"] == "neckyoke.settled" for e in daemon.events()), "the settled weight")
-    done(daemon, kind="note", text="lame")
+    noted = done(daemon, kind="note", text="lame", id="n-1")
     done(daemon, kind="skip", treatment="oral drench")
     done(daemon, kind="void", reason="leant on the gate")
     daemon.kill()
     daemon.start()
 
     until(lambda: len(daemon.weighings()) == 1, "the weighing")
+    assert done(daemon, kind="note", text="lame", id="n-1") == noted, "it came twice, and is done once"
     data = numbered(daemon)[1]
     assert data["notes"] == ["lame"]
     assert data["treatments"][0]["skipped"]
     assert {"interrupted", "voided"} <= set(data["flags"])
+    assert asked(daemon) == ["note", "skip", "void"]
 
 
 def test_animals_of_an_earlier_run_can_be_spoken_of(daemon: Daemon, ends: dict[str, PtyEnd]) -> None:

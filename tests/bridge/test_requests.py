@@ -1,6 +1,7 @@
 """What can be asked of the daemon: every kind, every way to get it wrong, and what is said then."""
 
 import json
+from datetime import UTC, datetime
 
 import pytest
 from hypothesis import given, settings
@@ -152,6 +153,9 @@ def parsed(raw: dict[str, object]) -> Request:
     return request
 
 
+NOW = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
+
+
 class TestAnswered:
     """A request that comes twice is done once: a broker may deliver it again."""
 
@@ -159,20 +163,28 @@ class TestAnswered:
         kept = Answered()
         request = parsed({"kind": "zero", "id": "a"})
         assert kept.before(request) is None
-        kept.keep(request, Answer(id="a", done=True, text="Zeroed."))
+        kept.keep(request, Answer(id="a", done=True, text="Zeroed."), NOW)
         assert kept.before(request) == Answer(id="a", done=True, text="Zeroed.")
 
     def test_without_an_id_every_request_is_new(self) -> None:
         kept = Answered()
-        kept.keep(ZeroRequest(), Answer(done=True, text="Zeroed."))
+        kept.keep(ZeroRequest(), Answer(done=True, text="Zeroed."), NOW)
         assert kept.before(ZeroRequest()) is None
 
-    def test_only_the_last_ones_are_kept(self) -> None:
-        kept = Answered(kept=2)
+    def test_only_the_last_ones_are_kept_by_the_journal_too_and_outlive_a_restart(self) -> None:
+        kept, journal = Answered(kept=2), dict[str, str]()
         for name in "abc":
-            kept.keep(ZeroRequest(id=name), Answer(id=name, done=True, text=name))
+            journal |= kept.keep(ZeroRequest(id=name), Answer(id=name, done=False, text=f"not {name}"), NOW)
+            kept = Answered(journal, kept=2)
         assert kept.before(ZeroRequest(id="a")) is None
-        assert kept.before(ZeroRequest(id="c")) is not None
+        assert kept.before(ZeroRequest(id="c")) == Answer(id="c", done=False, text="not c")
+        assert len(journal) == 2
+        assert json.loads(journal["asked/1"]) == {
+            "turn": 3,
+            "time": "2026-11-24T02:11:00.000Z",
+            "request": {"id": "c", "kind": "zero"},
+            "answer": {"id": "c", "done": False, "text": "not c"},
+        }
 
 
 def test_requests_cannot_be_changed_after_they_were_checked() -> None:
