@@ -19,8 +19,8 @@ from protocols.layouts import LayoutError, layout_from_table
 from protocols.trial import Trial, fits, try_layout
 from protocols.unread import find_strangers
 
-NEARLY: Final = 0.03
-"""Share of the frames that another way of drafting must read more, to be taken."""
+NEARLY: Final = 0.05
+"""Share of the frames that a less plain way of drafting must read more, for it passes damaged ones."""
 CLEARLY: Final = 2.0
 """How much rougher the weights must be in one order of digits than in the other."""
 
@@ -50,10 +50,9 @@ def draft(sample: bytes, frames: Sequence[bytes], behind: Checked | None = None)
     tried = [(way, trial) for way in ways if (trial := _try(sample, way.table))]
     if not tried:
         return None
-    best = max(tried, key=lambda one: (least_sure(one[0].doubts) is not Sure.UNSURE, one[1].share))
-    same = least_sure(best[0].doubts)
-    plainest = (one for one in tried if one[1].share > best[1].share - NEARLY and least_sure(one[0].doubts) is same)
-    return _in_order(sample, *next(plainest))
+    likely = [one for one in tried if _sure(*one) is not Sure.UNSURE] or tried
+    most = max(trial.share for _, trial in likely)
+    return _in_order(sample, *next(one for one in likely if one[1].share > most - NEARLY))
 
 
 def describe(drafted: Draft, trial: Trial) -> Finding:
@@ -98,6 +97,10 @@ def _try(sample: bytes, table: Mapping[str, Any]) -> Trial | None:
     except LayoutError:
         return None
     return trial if fits(trial) else None
+
+
+def _sure(drafted: Draft, trial: Trial) -> Sure:
+    return least_sure((*drafted.doubts, *find_doubts(trial.readings)))
 
 
 def _in_order(sample: bytes, drafted: Draft, trial: Trial) -> tuple[Draft, Trial]:

@@ -16,7 +16,7 @@ from itertools import pairwise, permutations
 from statistics import median
 from typing import Any, Final, TypeAlias
 
-from protocols.doubts import MOVES, WILD, Doubt
+from protocols.doubts import MOVES, STILL, WILD, Doubt
 from protocols.finding import Sure
 from protocols.freeform import KNOWN_WORDS
 from protocols.meaning import UNIT_WORDS, Meaning
@@ -35,8 +35,10 @@ TELLING: Final = 2.0
 ENOUGH_STEPS: Final = 5
 ALMOST_ALL: Final = 0.85
 """Share of frames in which what is always so must be so: the others are damaged."""
-COUNTS: Final = 0.7
-"""Share of a number's changes that are one and the same step up, from which on it is a running number."""
+COUNTS: Final = 0.4
+"""Share of a running number's changes that are one and the same step up.  After damaged frames it is a few at once."""
+RISES: Final = 0.8
+"""Share of its changes that are a step up at all: it seldom begins anew."""
 AGREE: Final = 0.8
 """Share of frames in which numbers must add up."""
 
@@ -130,7 +132,7 @@ def is_status(texts: Sequence[bytes]) -> bool:
     """Say whether texts are few enough to be given meanings.  What is seen rarely is damage."""
     kinds = usual_texts(texts)
     most = MOST_CODES if all(_HEX.fullmatch(text) for text in kinds) else MOST_TEXTS
-    return 0 < len(kinds) <= most and sum(kinds.values()) > ALMOST_ALL * len(texts)
+    return 1 < len(kinds) <= most and sum(kinds.values()) > ALMOST_ALL * len(texts)
 
 
 def usual_texts(texts: Sequence[bytes]) -> dict[bytes, int]:
@@ -142,6 +144,7 @@ def usual_texts(texts: Sequence[bytes]) -> dict[bytes, int]:
 def choose(columns: Sequence[Values], labels: Sequence[Meaning | None] = ()) -> Choice | None:
     """Choose the weight among the numbers of a frame, each given by its values in the order they came."""
     changing = [at for at, values in enumerate(columns) if len(set(values)) >= VALUES and not _counts(values)]
+    changing = [at for at in changing if not _is_still(columns[at])] or changing
     calm = [at for at in changing if not _jumps(columns[at])]
     changing = calm if calm or len(changing) > 1 else changing
     if not changing:
@@ -171,7 +174,9 @@ def _labelled(labels: Sequence[Meaning | None], changing: Sequence[int]) -> Choi
 def _adding_up(columns: Sequence[Values], changing: Sequence[int]) -> Choice | None:
     """Find gross, net and tare: the tare is what changes least, and is not nought throughout."""
     for gross, net in permutations(changing, 2):
-        for tare in sorted(set(range(len(columns))) - {gross, net}, key=lambda at: len(set(columns[at]))):
+        for tare in set(range(len(columns))) - {gross, net}:
+            if len(set(columns[tare])) > len(set(columns[net])):
+                continue
             rows = [row for row in zip(columns[gross], columns[net], columns[tare], strict=True) if None not in row]
             fine = [row for row in rows if abs(row[0] - row[1] - row[2]) < 0.01]  # type: ignore[operator]  # no None
             if len(fine) > AGREE * len(columns[gross]) and sum(bool(row[2]) for row in fine) * 2 > len(fine):
@@ -203,19 +208,23 @@ def _ahead(columns: Sequence[Values], changing: Sequence[int]) -> Choice | None:
     return Choice({ranked[0]: "value"}, (Doubt(CHANGES_LESS.format(what), Sure.UNSURE),))
 
 
+def _is_still(values: Values) -> bool:
+    return Counter(values).most_common(1)[0][1] > STILL * len(values)
+
+
 def _steps(values: Values) -> list[float]:
     found = [value for value in values if value is not None]
     return [step for before, now in pairwise(found) if (step := round(now - before, 6))]
 
 
 def _counts(values: Values) -> bool:
-    """Say whether whole numbers rise by the same step again and again: a running number, a clock."""
+    """Say whether whole numbers rise again and again, mostly by the same step: a running number, a clock."""
     steps = _steps(values)
     whole = sum(value is not None and not value % 1 for value in values)
     if len(steps) < MOVES or whole < ALMOST_ALL * len(values):
         return False
     step, times = Counter(steps).most_common(1)[0]
-    return step > 0 and times > COUNTS * len(steps)
+    return step > 0 and times > COUNTS * len(steps) and sum(one > 0 for one in steps) > RISES * len(steps)
 
 
 def _jumps(values: Values) -> bool:

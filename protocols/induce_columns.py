@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from protocols.doubts import Doubt
-from protocols.drafting import ALIKE, LEAST_FRAMES, RARE, Choice, Draft, Sketch, choose, is_status, parse
+from protocols.drafting import ALIKE, LEAST_FRAMES, RARE, Choice, Draft, Sketch, choose, is_status, parse, usual_texts
 
 LONGEST: Final = 128
 WIDEST: Final = 12
@@ -53,7 +53,9 @@ def induce_columns(frames: Sequence[bytes], *, aligned: bool = False) -> Draft |
     fields = _fields(usual)
     numbers = [part for part in fields if part.kind == "number" and _parses(part.texts(clean))]
     choice = choose([[parse(text) for text in part.texts(clean)] for part in numbers])
-    return _draft(fields, numbers, choice, clean, aligned=aligned) if choice else None
+    if choice is None or (aligned and (choice.main or len(choice.roles) > 1)):  # only the first number was aligned
+        return None
+    return _draft(fields, numbers, choice, clean, aligned=aligned)
 
 
 def induce_unmarked(sample: bytes) -> Draft | None:
@@ -140,7 +142,7 @@ def _draft(
     for at, part in enumerate(fields):
         texts = part.texts(frames)
         text = texts[0].decode("latin-1")
-        width = _width(part, loose=aligned and part.start >= weight.start)
+        width = _width(part, loose=aligned and part.start >= weight.start and any(map(_is_short, texts)))
         if part in roles:
             sketch.pattern += f"(?P<{roles[part]}>[-+ 0-9.,]{width})"
         elif part.kind == "sign":
@@ -149,7 +151,7 @@ def _draft(
         elif part.kind == "still":
             sketch.pattern += re.escape(text)
             sketch.see_unit(text)
-        elif len(set(texts)) == 1:
+        elif len(usual_texts(texts)) == 1:
             sketch.pattern += ("." if text.strip() else " ") + width
             if text.strip():
                 sketch.doubts.append(Doubt(f"{text!r} stood still; whatever stands there is not looked at."))
@@ -162,6 +164,11 @@ def _draft(
             sketch.doubts.append(Doubt(f"{text!r} and what else stands there is taken for no weight and passed over."))
     more = {} if roles[weight] != "net" else {"take": "net"}
     return sketch.done(**more)
+
+
+def _is_short(text: bytes) -> bool:
+    """Say whether blanks may stand for characters that are not there."""
+    return text != text.strip()
 
 
 def _is_fraction(texts: Sequence[bytes]) -> bool:

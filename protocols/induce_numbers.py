@@ -14,11 +14,24 @@ from itertools import takewhile
 from typing import Final
 
 from protocols.doubts import Doubt
-from protocols.drafting import ALIKE, ALMOST_ALL, LEAST_FRAMES, RARE, Choice, Draft, Sketch, choose, is_status, parse
+from protocols.drafting import (
+    ALMOST_ALL,
+    LEAST_FRAMES,
+    RARE,
+    Choice,
+    Draft,
+    Sketch,
+    choose,
+    is_status,
+    parse,
+    usual_texts,
+)
 from protocols.freeform import KNOWN_WORDS
 from protocols.meaning import Meaning
 
 MOST_NUMBERS: Final = 12
+LEFT: Final = 0.35
+"""Share of the frames that must be left when the odd ones are put aside: of long frames damage leaves few."""
 ANY_GAP: Final = " *"
 
 _GROUPED: Final = r"[1-9][0-9]{0,2}(?:,[0-9]{3})+(?:\.[0-9]+)?(?![0-9])"
@@ -52,7 +65,7 @@ def induce_numbers(frames: Sequence[bytes]) -> Draft | None:
     if len(frames) < LEAST_FRAMES:
         return None
     cuts = _alike([_cut(frame, _number(frames)) for frame in frames])
-    if len(cuts) < ALIKE * len(frames):
+    if len(cuts) < LEFT * len(frames):
         return None
     columns = [[parse(cut.numbers[at]) for cut in cuts] for at in range(len(cuts[0].numbers))]
     choice = choose(columns, [_label(cuts[0].texts[at]) for at in range(len(columns))])
@@ -103,11 +116,12 @@ def _draft(cuts: Sequence[_Cut], columns: Sequence[Sequence[float | None]], choi
         sketch.pattern += " +" if apart else text
         if at < len(columns):
             sketch.pattern += _spell_number(sketch, [cut.numbers[at] for cut in cuts], choice, at, groups)
-    matches = [re.fullmatch(sketch.pattern.encode("latin-1"), cut.frame) for cut in cuts]
-    if None in matches:
+    shape = re.compile(sketch.pattern.encode("latin-1"))
+    found = [(match, kg) for cut, kg in zip(cuts, weights, strict=True) if (match := shape.fullmatch(cut.frame))]
+    if len(found) < ALMOST_ALL * len(cuts):
         return None
     for group in groups:
-        sketch.status(group, [match[group] for match in matches if match], weights)
+        sketch.status(group, [match[group] for match, _ in found], [kg for _, kg in found])
     more = {} if choice.roles[choice.main] != "net" else {"take": "net"}
     return sketch.done(**more)
 
@@ -171,7 +185,7 @@ def _spell_number(sketch: Sketch, texts: Sequence[bytes], choice: Choice, at: in
     """Spell a number: one that is looked at, a status, or one that is passed over."""
     if at in choice.roles:
         return f"(?P<{choice.roles[at]}>{_NUMBER})"
-    shown = sorted(set(texts))
+    shown = sorted(usual_texts(texts)) or sorted(set(texts))
     quoted = shown[0].decode("latin-1")
     if len(shown) == 1:
         sketch.doubts.append(Doubt(f"{quoted!r} stood still; whatever stands there is not looked at."))

@@ -44,6 +44,8 @@ ANOTHER: Final = 0.1
 """Share of frames read by something else that says that two devices speak."""
 FURTHER: Final = 0.05
 """Share of the frames that a draft must read more than a layout, to be taken for it."""
+DAMAGED: Final = 0.02
+"""Share of the frames that it may read otherwise: no two decoders make the same of a damaged one."""
 CLEAR: Final = 0.1
 """How far the best serial setting's score must be ahead."""
 
@@ -146,7 +148,8 @@ def _recognise(sample: bytes) -> Finding:
     if best.tags:
         return _reader(sample, best, trials[1:])
     finding = _scale(best, trials[1:])
-    if finding.sure is not Sure.UNSURE and find_strangers(best) and (further := _further(sample, trials)):
+    unread = any(doubt.text in finding.doubts for doubt in find_strangers(best))
+    if unread and (further := _further(sample, trials)):
         return further
     return _with_decimals(finding, sample, best) if NO_POINT.text in finding.doubts else finding
 
@@ -232,7 +235,7 @@ def _further(sample: bytes, trials: Sequence[Trial]) -> Finding | None:
         return None
     known = {frame: outcome.kg for frame, outcome in trials[0].frames if isinstance(outcome, WeightReading)}
     again = {frame: outcome.kg for frame, outcome in found[1].frames if isinstance(outcome, WeightReading)}
-    if any(again.get(frame, kg) != kg for frame, kg in known.items()):
+    if sum(again.get(frame, kg) != kg for frame, kg in known.items()) > DAMAGED * len(known):
         return None
     return _beside(_told(*found), found[1], trials)
 

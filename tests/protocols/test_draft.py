@@ -115,7 +115,7 @@ def recognised(finding: Finding, data: bytes) -> list[WeightReading]:
     return [one for one in scale_decoder(finding.layout).feed(data) if isinstance(one, WeightReading)]
 
 
-@pytest.mark.parametrize("noise", [0.0, 0.01])
+@pytest.mark.parametrize("noise", [0.0, 0.02])
 @pytest.mark.parametrize("name", sorted(GROSS | PLAIN))
 def test_frames_of_several_numbers_are_drafted(name: str, noise: float) -> None:
     spell = (GROSS | PLAIN)[name]

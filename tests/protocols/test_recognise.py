@@ -105,6 +105,16 @@ MISLEADING: dict[str, Spell] = {
     "gross-and-net-in-turn": gross_and_net,
     "three-numbers": lambda s: f"{s.padded(8, ' ')}{Shown(s.tenths - 105).padded(8, ' ')}\r\n".encode(),
     "clock": lambda s: f"12:30:{abs(s.tenths) % 60:02} {s.padded(7)} kg\r\n".encode(),
+    "two-numbers": lambda s: f"G{s.padded(9, ' ')}kg N{Shown(s.tenths - 105).padded(9, ' ')}kg\r\n".encode(),
+    "equals": lambda s: f"={s.padded(7)[::-1]}\r\n".encode(),
+    "equals-forwards": lambda s: f"={s.padded(7)}\r\n".encode(),
+    "check-behind": lambda s: f"\x02S{s.sign}{s.padded(7)}\x03{sum(s.padded(7).encode()) % 97:02}\r\n".encode(),
+    "check-at-the-end": lambda s: f"S{s.sign}{s.padded(7)}kg{sum(s.padded(7).encode()) * 7 % 256:02X}\r\n".encode(),
+    "brackets": lambda s: f"{'(' + s.number + ')' if s.stable else ' ' + s.number + ' '} kg\r\n".encode(),
+    "minus-behind": lambda s: f"{Shown(s.tenths - 300).padded(7)}{'-' if s.tenths < 300 else ' '} kg\r\n".encode(),
+    "thousands": lambda s: f"{abs(s.tenths) + 6000:9,} lb\r\n".encode(),
+    "thousands-letter": lambda s: f"{'S' if s.stable else 'D'}  {abs(s.tenths) + 1000:,} lb\r\n".encode(),
+    "thousands-words": lambda s: f"{'ST' if s.stable else 'US'},GS,+ {abs(s.tenths) + 1000:,}lb\r\n".encode(),
     "never-changes": lambda _: b"ST,GS,+00000.0kg\r\n",
 }
 
