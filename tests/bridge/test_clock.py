@@ -166,6 +166,21 @@ def test_what_was_published_unsynchronised_is_amended_when_the_clock_is_known() 
     assert set(waiting.changes()) == set(Corrections("boot-2", kept).changes()) - {"unclocked/boot"}  # all taken out
 
 
+def test_an_amendment_without_new_times_is_corrected_by_the_offset_that_they_were_made_with() -> None:
+    """A person's note on a weighing of before the clock was moved does not make its times anew."""
+    waiting = Corrections("boot-1")
+    waiting.note(unsynchronised(1), 100.0)
+    waiting.note(unsynchronised(1, revision=2), 160.0)
+    (amended,) = waiting.settle(220.0)
+    assert amended.on - weighing(1).on == timedelta(minutes=2)
+
+
+def test_a_later_revision_of_a_weighing_of_another_boot_does_not_wait() -> None:
+    waiting = Corrections("boot-2")
+    waiting.note(unsynchronised(1, revision=2), 100.0)
+    assert len(waiting) == 0
+
+
 def test_a_shed_that_is_never_online_costs_the_same_for_every_weighing() -> None:
     waiting = Corrections("boot-1")
     waiting.changes()

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from bridge.events import Attention, read_event
+from bridge.events import Attention, Weighing, read_event
 from bridge.journal import RECENT, Journal, JournalError
 from bridge.rescue import open_store, set_aside
 from bridge.store import SCHEMA_VERSION, Entry, StoreError, Written, connect, read_only
@@ -116,6 +116,27 @@ def test_reports_get_the_latest_revision_by_tag_and_time(tmp_path: Path) -> None
         late = await journal.weighings(since=every[2].data.on, until=every[4].data.on)  # type: ignore[union-attr]
         assert [event.data.number for event in late] == [2, 3]  # type: ignore[union-attr]
         assert [event.data.number for event in await journal.weighings(limit=2)] == [4, 7]  # type: ignore[union-attr]
+        await journal.close()
+
+    run(ask())
+
+
+def test_one_weighing_is_found_by_id_by_number_or_as_the_last_in_its_newest_revision(tmp_path: Path) -> None:
+    """Numbers begin anew where a box has lost what it remembered: then the later one is meant."""
+
+    async def ask() -> None:
+        journal = await Journal.open(tmp_path / "journal.db")
+        assert await journal.weighing("crush") is None
+        await journal.append([weighed(1), weighed(2), weighed(1, run="later"), link_state(1)])
+        await journal.append([weighed(2, revision=2), weighed(1, revision=2), weighed(1, revision=3)])
+        old, new = weighed(1, revision=3).data, weighed(1, run="later").data
+        assert isinstance(old, Weighing)
+        assert await journal.weighing("crush", weighing=old.weighing) == old
+        assert await journal.weighing("crush", number=1) == await journal.weighing("crush") == new
+        assert await journal.weighing("crush", number=2) == weighed(2, revision=2).data
+        assert await journal.weighing("crush", number=3) is None
+        assert await journal.weighing("pen") is None
+        assert await journal.weighing("pen", weighing=old.weighing) is None
         await journal.close()
 
     run(ask())
