@@ -6,7 +6,7 @@ difference how often `advance` is called.
 """
 
 from collections import deque
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 
@@ -150,7 +150,7 @@ class Station:
             before, after = claimed(past), claimed(amended(past, said, {}))
             self._account(past.weighing, after)
             events += self._released(t, {before} - {after})
-        now = amended(past, said, self._weighed)
+        now = amended(past, said, self._weighed if here else {})
         if self._interrupted is not None and now.weighing == self._interrupted.weighing:
             self._interrupted = now
         events.append(self._event(t, now, f"{now.weighing}/{now.revision}"))
@@ -330,7 +330,7 @@ class Station:
         """Publish anew what is no repeat any more, since an earlier weighing has lost these tags."""
         events: list[Event] = []
         for record in self._records.values():
-            changed = record.published and record.flags(self._weighed) != record.published.flags
+            changed = record.published and record.flags(self._weighed_with(record)) != record.published.flags
             if changed and record.code is not None and str(record.code) in tags:
                 events += self._publish(t, record, "an earlier weighing no longer has this tag")
         return events
@@ -438,7 +438,7 @@ class Station:
     def _spell(self, record: Record, why: str | None) -> Weighing:
         return record.as_weighing(
             self._stamp,
-            self._weighed,
+            self._weighed_with(record),
             why if record.revision > 1 else None,
             final=self._pairing.is_final(record.number),
         )
@@ -447,6 +447,14 @@ class Station:
         """Keep the account of animals weighed under this job sheet."""
         if record.sheet == self._sheet:
             self._account(record.weighing, record.claim)
+
+    def _weighed_with(self, record: Record) -> Mapping[str, str]:
+        """Give the tags weighed under a record's job sheet; of an earlier one only whether it was a repeat there."""
+        if record.sheet == self._sheet:
+            return self._weighed
+        told = record.published
+        again = told is not None and Flag.REPEAT in told.flags and told.tag == record.tag
+        return {str(record.code): ""} if again else {}
 
     def _account(self, weighing: str, claim: str | None) -> None:
         for name in [name for name, of in self._weighed.items() if of == weighing and name != claim]:

@@ -146,6 +146,16 @@ def test_the_same_tag_under_the_same_sheet_is_a_repeat_and_under_the_next_is_not
     assert fresh[-1].flags == ()
 
 
+def test_under_which_sheet_a_tag_was_a_repeat_stays_so_when_the_sheet_has_changed() -> None:
+    station = make()
+    for on in (5, 205):
+        feed(station, stands(on, on + 10), reads(A, on + 0.5, on + 9.5))
+    station.ask(300, NewSheet())
+    feed(station, stands(405, 415), reads(A, 405.5, 414.5))
+    flags = {number: ask(station, 500.0, Note("lame", About(number=number)))[2][0].flags for number in (1, 2, 3)}
+    assert flags == {1: (), 2: (Flag.REPEAT,), 3: ()}
+
+
 def test_tags_weighed_before_a_restart_are_remembered() -> None:
     before = make()
     feed(before, stands(5, 15), reads(A, 5.5, 14.5))
