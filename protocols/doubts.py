@@ -16,6 +16,10 @@ MOVES: Final = 10
 """Changes of the weight that are enough to judge it by."""
 WILD: Final = 0.3
 """A weight's usual change from frame to frame is a smaller share of its range than this."""
+CLEARLY: Final = 2.0
+"""How many times rougher the weights must be in one order of digits than in the other."""
+ONE_LENGTH: Final = 0.9
+"""Share of the numbers that must be equally long for their digits to be turned round."""
 TELLING: Final = 5
 """Steps into frames of one kind that are enough to speak of the kind."""
 
@@ -43,14 +47,34 @@ def least_sure(doubts: Sequence[Doubt]) -> Sure:
 
 
 def jumps(numbers: Numbers) -> bool:
-    """Say whether the weight usually changes by a large part of its range: as digits in another order would."""
-    return sum(step > 0 for step in _steps(numbers)) >= MOVES and roughness(numbers) > WILD
+    """Say whether the weight changes as digits in another order would.
+
+    Either it usually changes by a large part of its range, or by a much smaller one when the digits are turned round.
+    """
+    if sum(step > 0 for step in _steps(numbers)) < MOVES:
+        return False
+    rough = roughness(numbers)
+    turned = _turned(numbers)
+    return rough > WILD or (bool(turned) and rough > CLEARLY * _roughness(turned))
 
 
 def roughness(numbers: Numbers) -> float:
     """Say by what part of its range the weight usually changes: least in the right order of digits."""
-    moves = [step for step in _steps(numbers) if step]
-    return median(moves) / span if moves and (span := _span(numbers)) else 0.0
+    return _roughness([reading.kg or 0.0 for reading in numbers])
+
+
+def _roughness(weights: Sequence[float]) -> float:
+    moves = [step for before, now in pairwise(weights) if (step := abs(now - before))]
+    return median(moves) / span if moves and (span := _span(weights)) else 0.0
+
+
+def _turned(numbers: Numbers) -> list[float]:
+    """Turn the digits of each number round, those of the commonest length; none if that is not the length of most."""
+    texts = [(reading.value or "").lstrip("+-") for reading in numbers]
+    length, times = Counter(map(len, texts)).most_common(1)[0] if texts else (0, 0)
+    if times < ONE_LENGTH * len(texts):
+        return []
+    return [float(text[::-1].replace(",", ".")) for text in texts if len(text) == length]
 
 
 def _is_still(numbers: Numbers) -> bool:
@@ -84,9 +108,9 @@ def _steps(numbers: Numbers) -> list[float]:
     return [abs((now.kg or 0.0) - (before.kg or 0.0)) for before, now in pairwise(numbers)]
 
 
-def _span(numbers: Numbers) -> float:
+def _span(numbers: Sequence[float]) -> float:
     """Range of the weights without the outermost twentieth at either end, which may be damage."""
-    weights = sorted(reading.kg or 0.0 for reading in numbers)
+    weights = sorted(numbers)
     edge = len(weights) // 20
     return weights[-1 - edge] - weights[edge]
 

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
-from protocols.doubts import DECIMALS, NO_POINT, Doubt, find_doubts, jumps, least_sure, roughness
+from protocols.doubts import CLEARLY, DECIMALS, NO_POINT, Doubt, find_doubts, jumps, least_sure, roughness
 from protocols.drafting import RARE, Draft
 from protocols.finding import Finding, Kind, Sure
 from protocols.induce_check import Checked, find_check_within
@@ -21,8 +21,6 @@ from protocols.unread import find_strangers
 
 NEARLY: Final = 0.05
 """Share of the frames that a less plain way of drafting must read more, for it passes damaged ones."""
-CLEARLY: Final = 2.0
-"""How much rougher the weights must be in one order of digits than in the other."""
 
 BRACKETS: Final = "Brackets stand around numbers.  They may mean a minus, so nothing is drafted: see when they come."
 THOUSANDS: Final = Doubt("The comma is taken to part thousands: compare with the display.")

@@ -20,8 +20,9 @@ from protocols.layout import Checksum
 PAIRS: Final = 40
 """Frames that are tried, the commonest."""
 LEAST_PAIRS: Final = 8
-PROVEN: Final = 0.6
-"""Share of them that a check must prove; by chance it is one in 256."""
+PROVEN: Final = 0.3
+"""Share of them that a check must prove, and five at least; by chance it is one in 256."""
+LEAST_PROVEN: Final = 5
 MOST: Final = 8
 """Characters that a check has at most."""
 CODES: Final = 12
@@ -108,7 +109,7 @@ def find_checksum(pairs: Sequence[tuple[bytes, bytes]]) -> Mapping[str, Any] | N
         return None
     for check in _checks(len(usual[0][1])):
         prove = check.prover()
-        if sum(prove([body], [given]) for body, given in usual) >= PROVEN * len(usual):
+        if sum(prove([body], [given]) for body, given in usual) >= max(LEAST_PROVEN, PROVEN * len(usual)):
             flags = {name: True for name in ("low_first", "stx", "etx") if getattr(check, name)}
             return {"kind": check.kind, "spelled": check.spelled, **flags}
     return None

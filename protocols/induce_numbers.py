@@ -64,7 +64,8 @@ def induce_numbers(frames: Sequence[bytes]) -> Draft | None:
     """Draft a layout from frames in the order they came; None when they do not show which number is the weight."""
     if len(frames) < LEAST_FRAMES:
         return None
-    cuts = _alike([_cut(frame, _number(frames)) for frame in frames])
+    number = _number(frames)
+    cuts = _alike([_cut(frame, number) for frame in frames])
     if len(cuts) < LEFT * len(frames):
         return None
     columns = [[parse(cut.numbers[at]) for cut in cuts] for at in range(len(cuts[0].numbers))]

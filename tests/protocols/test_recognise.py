@@ -127,6 +127,13 @@ def test_what_the_bytes_cannot_tell_is_never_called_sure(name: str, noise: float
     assert finding.doubts
 
 
+@pytest.mark.parametrize("seed", [49, 54, 55])
+def test_digits_in_another_order_are_noticed_by_how_smooth_they_are_turned_round(seed: int) -> None:
+    finding = recognise(stream(MISLEADING["digits-shuffled"], (5, 10, 25)[(seed - 40) % 3], seed=seed))
+    assert finding.sure is Sure.UNSURE
+    assert any("another order" in doubt for doubt in finding.doubts)
+
+
 def test_noise_silence_and_mixtures_are_unsure() -> None:
     noise = random.Random(1)
     mixture = zip(
