@@ -22,8 +22,9 @@ def goes_on(past: Weighing, now: Weighing) -> bool:
     """Tell whether the first stay of this run is the one that the last run left open."""
     if Flag.ON_AT_START not in now.flags:
         return False
-    timed = past.clock is now.clock is Clock.SYNCHRONISED
-    if timed and not 0 <= (now.on - past.off).total_seconds() <= STOP_S:
+    away_s = (now.on - past.off).total_seconds()
+    timed = past.clock is now.clock is Clock.SYNCHRONISED and away_s >= 0
+    if timed and away_s > STOP_S:
         return False
     told = Flag.BY_PERSON in past.flags  # then the tag that was given need not be the one that is heard
     if past.tag is not None and now.tag is not None and not told:

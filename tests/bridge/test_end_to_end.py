@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from bridge.station.resume import WHY
 from simulators.ends import PtyEnd, play
 from simulators.yard import Yard
 from tests.support.daemon import CONFIG, ROOT, Daemon, latest, until
@@ -136,3 +137,28 @@ def test_killed_in_mid_stay_the_animal_still_has_one_weighing_flagged_interrupte
     assert "interrupted" in data["flags"]
     assert data["weight"]["kg"] == pytest.approx(stay.kg, rel=0.02)
     assert data["tag"]["id"] == stay.tag
+
+
+def test_killed_in_mid_stay_and_back_while_it_still_stands_there_the_animal_has_one_weighing(
+    daemon: Daemon, ends: dict[str, PtyEnd]
+) -> None:
+    yard = Yard.named("calm", seed=11, animals=2)
+    first, second = yard.truth
+    cut_t = (first.all_on_t + first.leave_t) / 2
+    daemon.start()
+    asyncio.run(play([item for item in yard.items() if item[0] < cut_t], ends, speed=SPEED))
+    until(lambda: any(e["type"] == "neckyoke.settled" for e in daemon.events()), "the settled weight")
+    daemon.kill()
+    daemon.start()
+    until(lambda: len(daemon.weighings()) == 1, "the interrupted weighing")
+    until(lambda: _all_up_when_spoken_to(daemon, ends), "both links")
+    later = [(t - cut_t, link, data) for t, link, data in yard.items() if t >= cut_t]
+    asyncio.run(play(later, ends, speed=SPEED))
+    until(lambda: len(daemon.weighings()) == 2, "the other animal's weighing")
+
+    stood, came = sorted(daemon.weighings().values(), key=lambda data: data["number"])
+    assert (stood["tag"]["id"], came["tag"]["id"]) == (first.tag, second.tag)
+    assert stood["revision"] >= 2
+    assert {"interrupted", "on-at-start"} <= set(stood["flags"])
+    assert "repeat" not in stood["flags"]
+    assert stood["why"] == WHY

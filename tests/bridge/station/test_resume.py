@@ -72,6 +72,8 @@ def stays_on(station: Station, kg: float, tag: TagCode | None) -> list[Weighing]
         (A, B, 318.0, 30.0, Clock.SYNCHRONISED, False),  # another animal came meanwhile
         (None, None, 318.0, 30.0, Clock.UNKNOWN, False),  # who knows how long the box was away
         (None, None, 334.0, 30.0, Clock.SYNCHRONISED, False),
+        (A, A, 318.0, -60.0, Clock.SYNCHRONISED, True),  # the clock was set back
+        (None, None, 318.0, -60.0, Clock.SYNCHRONISED, False),
         (A, A, 318.0, STOP_S + 60, Clock.SYNCHRONISED, False),  # it went round again
     ],
 )
