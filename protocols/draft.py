@@ -9,15 +9,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
-from protocols.doubts import CLEARLY, DECIMALS, NO_POINT, Doubt, find_doubts, jumps, least_sure, roughness
-from protocols.drafting import RARE, Draft
-from protocols.finding import Finding, Kind, Sure
+from protocols.doubts import CLEARLY, Doubt, find_doubts, jumps, least_sure, roughness
+from protocols.finding import Sure
 from protocols.induce_check import Checked, find_check_within
 from protocols.induce_columns import induce_columns, induce_unmarked
 from protocols.induce_numbers import induce_numbers, parts_thousands
 from protocols.layouts import LayoutError, layout_from_table
+from protocols.sketch import RARE, Draft
 from protocols.trial import Trial, fits, try_layout
-from protocols.unread import find_strangers
 
 NEARLY: Final = 0.05
 """Share of the frames that a less plain way of drafting must read more, for it passes damaged ones."""
@@ -51,23 +50,6 @@ def draft(sample: bytes, frames: Sequence[bytes], behind: Checked | None = None)
     likely = [one for one in tried if _sure(*one) is not Sure.UNSURE] or tried
     most = max(trial.share for _, trial in likely)
     return _in_order(sample, *next(one for one in likely if one[1].share > most - NEARLY))
-
-
-def describe(drafted: Draft, trial: Trial) -> Finding:
-    """Say what a drafted layout makes of the sample.  What it reads of the frames is left to be told."""
-    doubts = (*drafted.doubts, *find_doubts(trial.readings), *find_strangers(trial))
-    return Finding(
-        Kind.SCALE,
-        least_sure(doubts),
-        (f"No built-in layout fits; one drafted from the frames reads {trial.share:.0%} of {len(trial.frames)}.",),
-        tuple(doubt.text for doubt in doubts),
-        layout="own",
-        table=drafted.table,
-        hints=(*drafted.hints, *(DECIMALS if NO_POINT in doubts else ())),
-        example=trial.example(),
-        frames=len(trial.frames),
-        fit=trial.share,
-    )
 
 
 def _ways(frames: Sequence[bytes]) -> Iterator[Draft]:

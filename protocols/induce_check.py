@@ -14,8 +14,8 @@ from typing import Any, Final
 
 from protocols.checks import CHECKS
 from protocols.doubts import Doubt
-from protocols.drafting import ALIKE, LEAST_FRAMES, Draft
 from protocols.layout import Checksum
+from protocols.sketch import ALIKE, LEAST_FRAMES, Draft
 
 PAIRS: Final = 40
 """Frames that are tried, the commonest."""
@@ -37,6 +37,8 @@ _MARKED: Final = re.compile(rb"(?s)(.*[^ *:;,/|])([ *:;,/|])")
 
 UNKNOWN: Final = "The last {0} characters look like a check that none of the usual ones gives: they are not looked at."
 BEHIND: Final = "Behind the end of each frame stand {0} more, a check that none of the usual ones gives: not looked at."
+
+UNREAD_BEHIND: Final = Doubt("Behind the end of each frame stands more, perhaps a check: it is not looked at.")
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,8 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from protocols.doubts import Doubt
-from protocols.drafting import ALIKE, LEAST_FRAMES, RARE, Choice, Draft, Sketch, choose, is_status, parse, usual_texts
+from protocols.sketch import ALIKE, LEAST_FRAMES, RARE, Draft, Sketch, is_status, parse, usual_texts
+from protocols.weight_choice import Choice, choose
 
 LONGEST: Final = 128
 WIDEST: Final = 12

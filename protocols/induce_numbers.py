@@ -14,20 +14,19 @@ from itertools import takewhile
 from typing import Final
 
 from protocols.doubts import Doubt
-from protocols.drafting import (
+from protocols.freeform import KNOWN_WORDS
+from protocols.meaning import Meaning
+from protocols.sketch import (
     ALMOST_ALL,
     LEAST_FRAMES,
     RARE,
-    Choice,
     Draft,
     Sketch,
-    choose,
     is_status,
     parse,
     usual_texts,
 )
-from protocols.freeform import KNOWN_WORDS
-from protocols.meaning import Meaning
+from protocols.weight_choice import Choice, choose
 
 MOST_NUMBERS: Final = 12
 LEFT: Final = 0.35

@@ -6,7 +6,7 @@ Three questions, in this order:
    samples taken at several serial settings, `choose` takes the best, if it is clearly ahead.
 2. Is it a tag reader's or a scale's?  Every built-in decoder reads the sample; what share of its frames it reads is its
    fit.  Built-in layouts shut each other out, so the best is clear unless the stream is mixed or damaged.
-3. When none fits, `induce` looks at what changes from frame to frame and drafts a layout.
+3. When none fits, or frames carry a check that none looks at, `draft` looks at what changes from frame to frame.
 
 The answer is `sure` only with frames enough, one decoder clearly ahead, a weight that changed, and a stable mark that
 agrees with it: frames called moving must change more than those called stable.  A draft is never sure, and neither is a
@@ -18,20 +18,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from protocols.doubts import DECIMALS, NO_POINT, SURENESS, TAKE_MARK, Doubt, find_doubts, least_sure
-from protocols.draft import BRACKETS, describe, draft, is_bracketed
-from protocols.drafting import Draft
+from protocols.doubts import NO_POINT, SURENESS, Doubt, find_doubts, least_sure
 from protocols.finding import Finding, Kind, Part, Sure
 from protocols.framing import make_framer
-from protocols.induce_check import Checked, find_check_behind
+from protocols.induce_check import UNREAD_BEHIND, find_check_behind
 from protocols.layout import Parity
 from protocols.layouts import BUILT_IN
 from protocols.parity import holds, strip_table
-from protocols.readings import Reject, WeightReading
+from protocols.proposal import further, propose, unknown, with_decimals
 from protocols.tagcode import HexOrder, Remark
 from protocols.trial import AUTO, Trial, fits, try_all, try_tags
 from protocols.unread import find_strangers, find_tags_beside, outline
-from protocols.words import find_words
+from protocols.words import find_parts, find_words
 
 __all__ = ["SAMPLE", "Choice", "Finding", "Kind", "Part", "Sure", "choose", "find_parity", "recognise", "score"]
 
@@ -42,15 +40,10 @@ ENOUGH: Final = 20
 ENOUGH_TAGS: Final = 3
 ANOTHER: Final = 0.1
 """Share of frames read by something else that says that two devices speak."""
-FURTHER: Final = 0.05
-"""Share of the frames that a draft must read more than a layout, to be taken for it."""
-DAMAGED: Final = 0.02
-"""Share of the frames that it may read otherwise: no two decoders make the same of a damaged one."""
 CLEAR: Final = 0.1
 """How far the best serial setting's score must be ahead."""
 
 _TWO_DEVICES: Final = "{0} reads {1:.0%} as well: perhaps two devices speak on this line."
-_THE_SAME: Final = "The layout below was drafted to read the same, so that decimals can be added to it."
 _TEXT: Final = frozenset(bytes(range(0x20, 0x7F)) + b"\t\r\n\x02\x03\x0c")
 
 
@@ -142,16 +135,19 @@ def _recognise(sample: bytes) -> Finding:
             Kind.UNKNOWN, Sure.UNSURE, (what,), ("Check the baud rate, and that the device sends by itself.",)
         )
     best = trials[0]
-    behind = None if best.tags else find_check_behind(sample)
-    if behind or not fits(best):
-        return _drafted(sample, trials, behind)
-    if best.tags:
+    if fits(best) and best.tags:
         return _reader(sample, best, trials[1:])
-    finding = _scale(best, trials[1:])
+    frames = _frames(sample)
+    behind = find_check_behind(sample)
+    if behind or not fits(best):
+        finding = propose(sample, frames, trials, behind)
+        if finding or not fits(best):
+            return finding or unknown(frames, best)
+    finding = _scale(best, trials[1:], [UNREAD_BEHIND] if behind else [])
     unread = any(doubt.text in finding.doubts for doubt in find_strangers(best))
-    if unread and (further := _further(sample, trials)):
-        return further
-    return _with_decimals(finding, sample, best) if NO_POINT.text in finding.doubts else finding
+    if unread and (more := further(sample, frames, trials)):
+        return more
+    return with_decimals(finding, sample, frames, best) if NO_POINT.text in finding.doubts else finding
 
 
 def _reader(sample: bytes, best: Trial, others: Sequence[Trial]) -> Finding:
@@ -190,12 +186,12 @@ def _ordinary(trial: Trial) -> float:
     return len(fine) / len(codes) if codes else 0.0
 
 
-def _scale(best: Trial, others: Sequence[Trial]) -> Finding:
+def _scale(best: Trial, others: Sequence[Trial], known: Sequence[Doubt]) -> Finding:
     """Describe a scale read by a built-in layout or the free-form one; look for what speaks against it."""
     why = [f"Layout {best.name} reads {best.share:.0%} of {len(best.frames)} frames."]
     if best.name != AUTO:
         why.append(f"Source of this shape: {BUILT_IN[best.name].source}.")
-    doubts = find_doubts(best.readings)
+    doubts = [*known, *find_doubts(best.readings)]
     if len(best.readings) < ENOUGH:
         doubts.append(Doubt(f"Only {len(best.readings)} frames were read: listen for longer."))
     tags = [doubt for trial in others if trial.tags for doubt in find_tags_beside(best, trial)]
@@ -207,46 +203,11 @@ def _scale(best: Trial, others: Sequence[Trial]) -> Finding:
         tuple(doubt.text for doubt in doubts),
         layout=best.name,
         example=best.example(),
-        parts=_parts(best),
+        parts=find_parts(best),
         words=find_words(best),
         frames=len(best.frames),
         fit=best.share,
     )
-
-
-def _with_decimals(finding: Finding, sample: bytes, best: Trial) -> Finding:
-    """Give a table to which the decimals that are not sent can be added; for `auto`, one that reads the same."""
-    if best.name != AUTO:
-        return replace(finding, layout="own", table={"like": best.name}, hints=DECIMALS)
-    found = draft(sample, _frames(sample))
-    if found and [_said(reading) for reading in found[1].readings] == [_said(reading) for reading in best.readings]:
-        drafted = _told(*found)
-        doubts = tuple(dict.fromkeys((*drafted.doubts, *finding.doubts)))
-        sure = min(drafted.sure, finding.sure, key=SURENESS.index)
-        return replace(drafted, sure=sure, why=(*finding.why, _THE_SAME), doubts=doubts)
-    by_hand = NO_POINT.text.replace(TAKE_MARK, "write a layout of your own (DEVELOPERS.md) with")
-    return replace(finding, doubts=tuple(by_hand if text == NO_POINT.text else text for text in finding.doubts))
-
-
-def _further(sample: bytes, trials: Sequence[Trial]) -> Finding | None:
-    """Draft a layout for what the best decoder leaves unread too; None unless it reads the rest just as that does."""
-    found = draft(sample, _frames(sample))
-    if found is None or len(found[1].readings) < len(trials[0].readings) + FURTHER * len(trials[0].frames):
-        return None
-    known = {frame: outcome.kg for frame, outcome in trials[0].frames if isinstance(outcome, WeightReading)}
-    again = {frame: outcome.kg for frame, outcome in found[1].frames if isinstance(outcome, WeightReading)}
-    if sum(again.get(frame, kg) != kg for frame, kg in known.items()) > DAMAGED * len(known):
-        return None
-    return _beside(_told(*found), found[1], trials)
-
-
-def _told(drafted: Draft, trial: Trial) -> Finding:
-    """Describe a draft, and where things stand in what it reads."""
-    return replace(describe(drafted, trial), parts=_parts(trial), words=find_words(trial))
-
-
-def _said(reading: WeightReading) -> tuple[object, ...]:
-    return reading.kg, reading.stable, reading.condition
 
 
 def _rivals(others: Sequence[Trial]) -> list[Doubt]:
@@ -266,45 +227,3 @@ def _words(trial: Trial) -> list[str]:
     else:
         lines.append("It does not say when the weight is stable; that is judged from the weights.")
     return lines
-
-
-def _parts(trial: Trial) -> tuple[Part, ...]:
-    """Say where number, unit and status stand in the commonest frame."""
-    frame = trial.example()
-    match = trial.pattern.search(frame) if trial.pattern else None
-    if match is None:
-        return ()
-    parts = [Part(name, *match.span(name), text=(match[name] or b"").decode("latin-1")) for name in match.re.groupindex]
-    return tuple(sorted((part for part in parts if part.end > part.start), key=lambda part: part.start))
-
-
-def _drafted(sample: bytes, trials: Sequence[Trial], behind: Checked | None) -> Finding:
-    """Draft a layout; or say how far the nearest built-in one gets."""
-    frames = _frames(sample)
-    found = draft(sample, frames, behind)
-    if found:
-        return _beside(_told(*found), found[1], trials)
-    best = trials[0]
-    came = max(len(frames), len(best.frames))
-    read = sum(not isinstance(outcome, Reject) for _, outcome in best.frames)
-    why = f"{came} frames came; the nearest layout, {best.name}, reads {read} of them."
-    return Finding(
-        Kind.UNKNOWN,
-        Sure.UNSURE,
-        (why if read else f"{came} frames came, and no layout reads any of them.",),
-        (
-            *([BRACKETS] if is_bracketed(frames) else []),
-            "Check baud rate and parity; send a sample to the maintainers, or write a layout (DEVELOPERS.md).",
-        ),
-        example=best.example() or next(iter(frames), b""),
-        frames=came,
-        fit=min(1.0, read / came),
-    )
-
-
-def _beside(finding: Finding, trial: Trial, others: Sequence[Trial]) -> Finding:
-    """Add a reader that speaks on the line too."""
-    tags = [doubt for other in others if other.tags for doubt in find_tags_beside(trial, other)]
-    if not tags:
-        return finding
-    return replace(finding, sure=least_sure(tags), doubts=(*finding.doubts, *(doubt.text for doubt in tags)))

@@ -1,11 +1,11 @@
-"""Which words stand beside the weight, what each is taken to mean, and in how many frames it came."""
+"""What stands where in a frame: the number, the unit, and which words, what they are taken to mean and how often."""
 
 import re
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterator, Sequence
 from typing import Final
 
-from protocols.finding import Word
+from protocols.finding import Part, Word
 from protocols.freeform import KNOWN_WORDS
 from protocols.layout import SPECIAL, Layout
 from protocols.meaning import UNIT_WORDS, Meaning
@@ -33,6 +33,16 @@ def find_words(trial: Trial) -> tuple[Word, ...]:
         Word(*key, _meaning(trial.layout, key, said[key], always), times) for key, times in counts.most_common(MOST)
     ]
     return tuple(sorted(words, key=lambda word: word.where))
+
+
+def find_parts(trial: Trial) -> tuple[Part, ...]:
+    """Say where number, unit and status stand in the commonest frame."""
+    frame = trial.example()
+    match = trial.pattern.search(frame) if trial.pattern else None
+    if match is None:
+        return ()
+    parts = [Part(name, *match.span(name), text=(match[name] or b"").decode("latin-1")) for name in match.re.groupindex]
+    return tuple(sorted((part for part in parts if part.end > part.start), key=lambda part: part.start))
 
 
 def _placed(layout: Layout, frame: bytes) -> Iterator[tuple[str, str]]:
