@@ -170,6 +170,8 @@ class Pairing:
                 other.said = None
             elif other.verdict is not None and other.verdict.code == code:
                 other.closed = False
+        if stay.unsaid is None and stay.verdict is not None:
+            stay.unsaid = (stay.verdict.code,)
         stay.word, stay.said = True, code
         return self._decide(None)
 
@@ -237,6 +239,8 @@ class Pairing:
                 self._learn_final(stay)
                 if verdict.code is not None:
                     self._spent[verdict.code] = max(self._spent.get(verdict.code, stay.off), stay.off)
+                    spans = self._spans(t)
+                    self._used_up(self._ears.passes(spans), spans)
         self._forget()
         return changed
 
@@ -316,14 +320,8 @@ class Pairing:
         Without `words`, as if no person had.
         """
         fixed: dict[int, int | None] = {}
-        taken = set()
-        moved = {stay.code for stay in self._stays if stay.unsaid}  # what has used them up might not have had them
-        for of, one in enumerate(passes):
-            until = self._spent.get(one.code)
-            if until is not None and one.first <= until + PASS_GAP_S and not stays_between(until, one.first, spans):
-                self._spent[one.code] = max(until, one.last)
-                if words or one.code not in moved:
-                    taken.add(of)
+        moved = {stay.code for stay in self._stays if stay.unsaid}  # what used them up might not have had them
+        taken = {of for of in self._used_up(passes, spans) if words or passes[of].code not in moved}
         for at, (stay, span) in enumerate(zip(self._stays, spans, strict=True)):
             if not (stay.closed or (stay.word and words)):
                 continue
@@ -332,6 +330,16 @@ class Pairing:
             fixed[at] = mine[-1] if mine else None
             taken.update(mine)
         return fixed, taken
+
+    def _used_up(self, passes: list[Pass], spans: list[Span]) -> set[int]:
+        """Give the passes that a final verdict has used up: to their last, also when their first is forgotten."""
+        used = set()
+        for of, one in enumerate(passes):
+            until = self._spent.get(one.code)
+            if until is not None and one.first <= until + PASS_GAP_S and not stays_between(until, one.first, spans):
+                self._spent[one.code] = max(until, one.last)
+                used.add(of)
+        return used
 
     def _judge(self, at: int, spans: list[Span], passes: list[Pass], got: Dealt) -> Verdict:
         """Find the line of the table."""
