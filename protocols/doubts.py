@@ -100,6 +100,11 @@ def _contradicts_itself(numbers: Numbers) -> bool:
     return min(len(calm), len(restless)) >= TELLING and median(restless) < median(calm)
 
 
+def _is_never_positive(numbers: Numbers) -> bool:
+    weights = [reading.kg for reading in numbers if reading.kg]
+    return len(weights) >= MOVES and max(weights) < 0
+
+
 def _takes_turns(numbers: Numbers) -> bool:
     return len({reading.mode for reading in numbers} & {Mode.GROSS, Mode.NET}) > 1
 
@@ -132,6 +137,10 @@ _CHECKS: Final[tuple[tuple[Callable[[Numbers], bool], Doubt], ...]] = (
     (
         _contradicts_itself,
         Doubt("Frames called stable change more than those called moving: the layout may be another.", Sure.UNSURE),
+    ),
+    (
+        _is_never_positive,
+        Doubt("No weight is above nought: what was taken for a minus may be another mark.", Sure.UNSURE),
     ),
     (
         _takes_turns,

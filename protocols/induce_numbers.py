@@ -36,9 +36,10 @@ ANY_GAP: Final = " *"
 _GROUPED: Final = r"[1-9][0-9]{0,2}(?:,[0-9]{3})+(?:\.[0-9]+)?(?![0-9])"
 _PLAIN: Final = r"[0-9]+(?:[.,][0-9]+)?|\.[0-9]+"
 _LISTED: Final = r"[0-9]+(?:\.[0-9]+)?|\.[0-9]+"
-_TOUCHING: Final = re.compile(rb"[0-9]+(?:,[0-9]+)+(?:\.[0-9]+)?")
+_TOUCHING: Final = re.compile(rb"(?:[0-9]+\.)?[0-9]+(?:,[0-9]+)+(?:\.[0-9]+)?")
 _WORD: Final = re.compile(rb"[A-Za-z]+|[^A-Za-z\s]")
-_NUMBER: Final = r"[-+]? *[0-9.,]+"
+_SPELLED: Final = r"[-+]? *[0-9.,]+"
+_SPELLED_LISTED: Final = r"[-+]? *[0-9.]+"
 _WEIGHTS: Final = frozenset({Meaning.GROSS, Meaning.NET, Meaning.TARE})
 
 
@@ -68,16 +69,21 @@ def induce_numbers(frames: Sequence[bytes]) -> Draft | None:
     if len(cuts) < LEFT * len(frames):
         return None
     columns = [[parse(cut.numbers[at]) for cut in cuts] for at in range(len(cuts[0].numbers))]
-    choice = choose(columns, [_label(cuts[0].texts[at]) for at in range(len(columns))])
+    choice = choose(columns, [_label([cut.texts[at] for cut in cuts]) for at in range(len(columns))])
     return _draft(cuts, columns, choice) if choice else None
 
 
 def _number(frames: Sequence[bytes]) -> re.Pattern[bytes]:
     """Say what a number looks like here: what its comma is."""
-    touching = [text for frame in frames for text in _TOUCHING.findall(frame)]
-    decimal = not any(b"." in text or text.count(b",") > 1 for text in touching)
-    shape = f"{_GROUPED}|{_PLAIN}" if parts_thousands(frames) else _PLAIN if decimal else _LISTED
+    shape = f"{_GROUPED}|{_PLAIN}" if parts_thousands(frames) else _LISTED if _are_listed(frames) else _PLAIN
     return re.compile(rb"(?:[+-] *)?(?:" + shape.encode() + rb")")
+
+
+def _are_listed(frames: Sequence[bytes]) -> bool:
+    """Say whether commas part numbers: there is a decimal point, or a comma too many."""
+    touching = [text for frame in frames for text in _TOUCHING.findall(frame)]
+    listed = sum(b"." in text or text.count(b",") > 1 for text in touching)
+    return listed > (1 - ALMOST_ALL) * len(touching) and not parts_thousands(frames)
 
 
 def _cut(frame: bytes, number: re.Pattern[bytes]) -> _Cut:
@@ -96,10 +102,10 @@ def _alike(cuts: Sequence[_Cut]) -> list[_Cut]:
     return [cut for cut in cuts if all(seen[at][text] >= least for at, text in enumerate(cut.texts))]
 
 
-def _label(words: Sequence[bytes]) -> Meaning | None:
-    """Take the word in front of a number, if it says which weight this is."""
-    last = next((word.decode("latin-1") for word in reversed(words) if word.isalpha()), "")
-    meaning = KNOWN_WORDS.get(last.upper())
+def _label(texts: Sequence[tuple[bytes, ...]]) -> Meaning | None:
+    """Take the word in front of a number, if it is always the same and says which weight this is."""
+    last = {next((word for word in reversed(words) if word.isalpha()), b"") for words in texts}
+    meaning = KNOWN_WORDS.get(last.pop().decode("latin-1").upper()) if len(last) == 1 else None
     return meaning if meaning in _WEIGHTS else None
 
 
@@ -108,6 +114,7 @@ def _draft(cuts: Sequence[_Cut], columns: Sequence[Sequence[float | None]], choi
     sketch.doubts += choice.doubts
     weights = columns[choice.main]
     groups: list[str] = []
+    spelled = _SPELLED_LISTED if _are_listed([cut.frame for cut in cuts]) else _SPELLED
     for at in range(len(columns) + 1):
         signed = at - 1 == choice.main and 0 < sum(cut.texts[at][:1] == (b"-",) for cut in cuts) < len(cuts)
         sketch.pattern += f"{ANY_GAP}(?P<sign>-?)" * signed
@@ -115,7 +122,12 @@ def _draft(cuts: Sequence[_Cut], columns: Sequence[Sequence[float | None]], choi
         apart = 0 < at < len(columns) and text == ANY_GAP and not _signs_part(cuts, at)
         sketch.pattern += " +" if apart else text
         if at < len(columns):
-            sketch.pattern += _spell_number(sketch, [cut.numbers[at] for cut in cuts], choice, at, groups)
+            role = choice.roles.get(at)
+            sketch.pattern += (
+                f"(?P<{role}>{spelled})"
+                if role
+                else _beside(sketch, [cut.numbers[at] for cut in cuts], groups) or spelled
+            )
     shape = re.compile(sketch.pattern.encode("latin-1"))
     found = [(match, kg) for cut, kg in zip(cuts, weights, strict=True) if (match := shape.fullmatch(cut.frame))]
     if len(found) < ALMOST_ALL * len(cuts):
@@ -181,10 +193,8 @@ def _group(groups: list[str], shape: str) -> str:
     return f"(?P<{groups[-1]}>{shape})"
 
 
-def _spell_number(sketch: Sketch, texts: Sequence[bytes], choice: Choice, at: int, groups: list[str]) -> str:
-    """Spell a number: one that is looked at, a status, or one that is passed over."""
-    if at in choice.roles:
-        return f"(?P<{choice.roles[at]}>{_NUMBER})"
+def _beside(sketch: Sketch, texts: Sequence[bytes], groups: list[str]) -> str:
+    """Spell a number that is no weight, if it is a status; nothing if it is passed over."""
     shown = sorted(usual_texts(texts)) or sorted(set(texts))
     quoted = shown[0].decode("latin-1")
     if len(shown) == 1:
@@ -192,7 +202,5 @@ def _spell_number(sketch: Sketch, texts: Sequence[bytes], choice: Choice, at: in
     elif is_status(texts) and all(text.isdigit() for text in shown):
         return _group(groups, "[0-9]+")
     else:
-        sketch.doubts.append(
-            Doubt(f"The {at + 1}. number, such as {quoted!r}, is taken for no weight and passed over.")
-        )
-    return _NUMBER
+        sketch.doubts.append(Doubt(f"{quoted!r} and what else stands there is taken for no weight and passed over."))
+    return ""

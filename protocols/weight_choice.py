@@ -56,7 +56,7 @@ def choose(columns: Sequence[Values], labels: Sequence[Meaning | None] = ()) -> 
     if not changing:
         return None
     return (
-        (_one(changing))
+        _one(changing)
         or _labelled(labels, changing)
         or _adding_up(columns, changing)
         or _alike(columns, changing)
@@ -74,6 +74,8 @@ def _labelled(labels: Sequence[Meaning | None], changing: Sequence[int]) -> Choi
     if len(set(roles.values())) < max(2, len(roles)) or not {*changing} <= {*roles}:
         return None
     choice = Choice(roles)
+    if choice.main not in changing:
+        return None
     return replace(choice, doubts=(Doubt(TOLD_APART.format(roles[choice.main])),))
 
 

@@ -226,3 +226,24 @@ def test_what_cannot_be_drafted_is_counted_truly() -> None:
     finding = recognise(stream(lambda _, s: f"{s.tenths} {6000 - 2 * s.tenths}\r\n".encode(), 3))
     assert (finding.kind, finding.sure, finding.frames) == (Kind.UNKNOWN, Sure.UNSURE, 250)
     assert any("250 frames came" in ground for ground in finding.why)
+
+
+@pytest.mark.parametrize(
+    "spell",
+    [
+        lambda at, s: f"{at % 9},{number(s.tenths)},{12.0 + at % 2},kg\r\n".encode(),
+        lambda _, s: f"ST, {number(s.tenths).replace('.', ',')} kg, X\r\n".encode(),
+        lambda _, s: f"N {number(s.tenths)} kg G 3 X\r\n".encode(),
+    ],
+)
+def test_commas_part_numbers_or_are_decimal_as_the_sample_shows(spell: Spell) -> None:
+    finding = recognise(stream(spell, 3))
+    assert (finding.kind, finding.layout) == (Kind.SCALE, "own")
+    weights = [one.kg for one in read(finding, stream(spell, 4)) if isinstance(one, WeightReading)]
+    assert weights == [shown.tenths / 10 for shown in negative_now_and_then(4)]
+
+
+def test_a_dash_in_front_of_every_number_may_be_no_minus() -> None:
+    finding = recognise(stream(lambda _, s: f"{word(s)}-{s.padded(7)} kg X\r\n".encode(), 3))
+    assert finding.sure is Sure.UNSURE
+    assert any("No weight is above nought" in doubt for doubt in finding.doubts)
