@@ -236,6 +236,15 @@ def test_a_tag_heard_more_where_a_person_denied_it_is_not_the_neighbours() -> No
     assert said == [(D, (Flag.BY_PERSON,)), (None, (Flag.NO_TAG, Flag.TAG_ELSEWHERE))]
 
 
+def test_a_final_stay_that_loses_its_tag_to_a_word_gets_none_that_was_heard_beside_it() -> None:
+    stays = [(20.0 * n, 20.0 * n + 10) for n in range(8)]
+    tags = [TagCode(999, 500 + n) for n in range(8)]
+    reads = [read for n, tag in enumerate(tags) for read in steadily(tag, 20.0 * n + 1, 20.0 * n + 9)]
+    stray = [(12.5, D), (13.5, D), (14.5, D)]
+    said = last(Day(PANEL, stays, sorted(reads + stray, key=lambda read: read[0]), words=[(160.0, 2, tags[0])]))
+    assert said[:3] == [(None, (Flag.NO_TAG, Flag.TAG_ELSEWHERE)), (tags[0], (Flag.BY_PERSON,)), (tags[2], ())]
+
+
 def test_two_words_can_change_two_tags_over() -> None:
     said = last(Day(PANEL, THREE, OWN, words=[(40.0, 1, B), (41.0, 2, A)]))
     assert said == [(B, (Flag.BY_PERSON,)), (A, (Flag.BY_PERSON,)), (C, ())]
