@@ -15,7 +15,7 @@ from typing import Final
 
 from protocols.doubts import Doubt
 from protocols.freeform import KNOWN_WORDS
-from protocols.meaning import Meaning
+from protocols.meaning import UNIT_WORDS, Meaning
 from protocols.sketch import (
     ALMOST_ALL,
     LEAST_FRAMES,
@@ -92,14 +92,30 @@ def _cut(frame: bytes, number: re.Pattern[bytes]) -> _Cut:
 
 
 def _alike(cuts: Sequence[_Cut]) -> list[_Cut]:
-    """Keep the cuts with the commonest number of numbers, and with no text that is seen only rarely."""
+    """Keep the cuts with the commonest number of numbers, and between these no text of another kind of frame."""
     count = Counter(len(cut.numbers) for cut in cuts).most_common(1)[0][0]
     if not 1 <= count <= MOST_NUMBERS:
         return []
     cuts = [cut for cut in cuts if len(cut.numbers) == count]
-    least = max(2, RARE * len(cuts))
-    seen = [Counter(cut.texts[at] for cut in cuts) for at in range(count + 1)]
-    return [cut for cut in cuts if all(seen[at][text] >= least for at, text in enumerate(cut.texts))]
+    fine = [_of_one_kind([cut.texts[at] for cut in cuts]) for at in range(count + 1)]
+    return [cut for cut in cuts if all(text in fine[at] for at, text in enumerate(cut.texts))]
+
+
+def _of_one_kind(texts: Sequence[tuple[bytes, ...]]) -> set[tuple[bytes, ...]]:
+    """Give the texts that are not seen rarely, have nearly as many words as most, and the unit if most have it."""
+    seen = Counter(texts)
+    words = Counter(map(len, texts)).most_common(1)[0][0]
+    with_unit = sum(map(_has_unit, texts)) * 2 > len(texts)
+    least = max(2, RARE * len(texts))
+    return {
+        text
+        for text, times in seen.items()
+        if times >= least and abs(len(text) - words) <= 1 and (_has_unit(text) or not with_unit)
+    }
+
+
+def _has_unit(words: tuple[bytes, ...]) -> bool:
+    return any(word.decode("latin-1").lower() in UNIT_WORDS for word in words)
 
 
 def _label(texts: Sequence[tuple[bytes, ...]]) -> Meaning | None:

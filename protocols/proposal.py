@@ -1,5 +1,6 @@
 """What to say of a sample that no built-in layout reads, or not all of, or not so that it can be corrected by hand."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
@@ -7,6 +8,7 @@ from typing import Final
 from protocols.doubts import DECIMALS, NO_POINT, SURENESS, TAKE_MARK, find_doubts, least_sure
 from protocols.draft import BRACKETS, draft, is_bracketed
 from protocols.finding import Finding, Kind, Sure
+from protocols.freeform import KNOWN_WORDS
 from protocols.induce_check import Checked
 from protocols.readings import Reject, WeightReading
 from protocols.sketch import Draft
@@ -21,6 +23,7 @@ DAMAGED: Final = 0.02
 AS_MANY: Final = 0.9
 """Share of the frames read by a layout that a draft must read, to be taken for it without need."""
 
+_WORD: Final = re.compile(rb"(?<![A-Za-z])[A-Za-z]{2,}")
 _THE_SAME: Final = "The layout below was drafted to read the same, so that decimals can be added to it."
 
 
@@ -64,12 +67,22 @@ def with_decimals(finding: Finding, sample: bytes, frames: Sequence[bytes], best
 
 
 def further(sample: bytes, frames: Sequence[bytes], trials: Sequence[Trial]) -> Finding | None:
-    """Draft a layout for what the best decoder leaves unread too; None unless it reads the rest just as that does."""
+    """Draft a layout for what the best decoder leaves unread too.
+
+    None unless it reads the rest just as that does, and what it reads more says nothing new: that may be an alarm.
+    """
     best = trials[0]
     found = draft(sample, frames)
     if found is None or len(found[1].readings) < len(best.readings) + FURTHER * len(best.frames):
         return None
-    return _beside(_told(*found), found[1], trials) if _agree(best, found[1]) else None
+    new = _letters(found[1]) - _letters(best) - {word.encode() for word in KNOWN_WORDS}
+    return _beside(_told(*found), found[1], trials) if _agree(best, found[1]) and not new else None
+
+
+def _letters(trial: Trial) -> set[bytes]:
+    """Give the words of the frames that are read, in capitals."""
+    read = (frame for frame, outcome in trial.frames if isinstance(outcome, WeightReading))
+    return {word.upper() for frame in read for word in _WORD.findall(frame)}
 
 
 def _agree(best: Trial, other: Trial) -> bool:

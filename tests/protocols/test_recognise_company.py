@@ -4,6 +4,9 @@ from collections.abc import Callable
 
 import pytest
 
+from protocols.decoder import scale_decoder
+from protocols.layouts import layout_from_table
+from protocols.readings import WeightReading
 from protocols.recognise import Kind, Sure, recognise
 from tests.protocols.spelling import SCALES, TAGS_SHORT, Code, Shown
 from tests.protocols.streams import crossing, damaged, spelled
@@ -12,6 +15,11 @@ from tests.protocols.streams import crossing, damaged, spelled
 def told_apart(shown: Shown) -> bytes:
     """Spell a shape that only `auto` reads."""
     return f"{(shown.minus + shown.number).rjust(8)} {shown.unit} {'S' if shown.stable else 'U'}\r\n".encode()
+
+
+def marked(shown: Shown) -> bytes:
+    """Spell a shape that nothing built in reads."""
+    return f"X  {(shown.minus + shown.number).rjust(8)} kg Q\r\n".encode()
 
 
 SPELLED: dict[str, Callable[[Shown], bytes]] = {**SCALES, "auto": told_apart}
@@ -43,6 +51,21 @@ def test_what_comes_again_and_again_unread_is_quoted(name: str, every: int, othe
     finding = recognise(stream)
     assert (finding.layout, finding.sure) == (name, Sure.LIKELY)
     assert any(repr(other.decode()) in doubt for doubt in finding.doubts)
+
+
+def test_an_alarm_with_a_number_in_it_is_no_weight() -> None:
+    shows = list(crossing(10, 20, 1))
+    for name, spell in {**SPELLED, "unknown": marked}.items():
+        alarm = b"LOW BATTERY -- CHARGE SOON -- 12\r\n"
+        data = b"".join(spell(show) + alarm * (at % 4 == 0) for at, show in enumerate(shows))
+        finding = recognise(data)
+        beside = b"\x02" in data or name == "print-block"  # it stands outside all frames, or is a print's heading
+        assert finding.sure is not Sure.SURE or beside
+        if finding.layout is None:
+            continue
+        own = {"own": layout_from_table("own", finding.table)} if finding.table else {}
+        read = [one for one in scale_decoder(finding.layout, None, own).feed(data) if isinstance(one, WeightReading)]
+        assert 0.8 * len(shows) < len(read) <= len(shows), name
 
 
 @pytest.mark.parametrize("name", ["weight-unit", "status-mode-weight", "print-block", "weight-xor"])
