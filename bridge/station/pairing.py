@@ -158,7 +158,7 @@ class Pairing:
                 earlier.ended_after += 1
         return self._decide(off)
 
-    def word(self, number: int, code: TagCode | None) -> list[Verdict]:
+    def word(self, t: float, number: int, code: TagCode | None) -> list[Verdict]:
         """Take a person's word on a stay's tag (None: it has none); give every verdict that it changes."""
         stay = self._stay(number)
         if stay is None:
@@ -173,7 +173,7 @@ class Pairing:
         if stay.unsaid is None and stay.verdict is not None:
             stay.unsaid = (stay.verdict.code,)
         stay.word, stay.said = True, code
-        return self._decide(None)
+        return self._decide(t)
 
     @property
     def habits(self) -> dict[str, dict[str, float]]:

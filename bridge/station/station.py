@@ -127,7 +127,7 @@ class Station:
         if record is None:
             return Reply(done=False, text=nobody(ask.about)), events
         text, why = told(ask, record.resumes.number if record.resumes else record.number)
-        changed = self._asked(record, ask)
+        changed = self._asked(t, record, ask)
         events += self._changed(t, changed, (record.number, why))
         if isinstance(ask, Identify) and record.off is None and record.settled is not None:
             events += self._settled(t, record)
@@ -367,7 +367,7 @@ class Station:
             return self._records.get(about.number) or next(resumed, None)
         return self._records.get(self._number)
 
-    def _asked(self, record: Record, said: Said) -> list[Verdict]:
+    def _asked(self, t: float, record: Record, said: Said) -> list[Verdict]:
         """Do it; give the verdicts that changed."""
         match said:
             case Note(text):
@@ -379,15 +379,15 @@ class Station:
             case Identify(code, visual):
                 record.visual = visual
                 if said.of_tag:
-                    return self._word(record, code)
+                    return self._word(t, record, code)
         return []
 
-    def _word(self, record: Record, code: TagCode | None) -> list[Verdict]:
+    def _word(self, t: float, record: Record, code: TagCode | None) -> list[Verdict]:
         """Take a person's word on a tag; give the verdicts that it changes."""
         if self._pairing.knows(record.number):
-            changed = self._pairing.word(record.number, code)
+            changed = self._pairing.word(t, record.number, code)
             if record.off is None:
-                record.verdict = self._pairing.believe(record.number, record.on)
+                record.verdict = self._pairing.believe(record.number, t)
             return changed
         return [*self._moved(record.number, code), said(record.number, code)]
 

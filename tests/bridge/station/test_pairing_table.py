@@ -54,7 +54,7 @@ class Day:
                 pairing.began(what, t)
             elif kind == 3:
                 assert isinstance(what, tuple)
-                self.keep(pairing.word(*what))
+                self.keep(pairing.word(t, *what))
             else:
                 pairing.link(t, link, up=bool(what))
         while (due := pairing.due) is not None:
