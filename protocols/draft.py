@@ -66,8 +66,7 @@ def _checked(checked: Checked) -> Iterator[Draft]:
 
 
 def _plain(frames: Sequence[bytes]) -> Iterator[Draft]:
-    ways = (induce_columns(frames), induce_columns(frames, aligned=True), induce_numbers(frames))
-    yield from filter(None, ways)
+    yield from filter(None, (induce_columns(frames), induce_numbers(frames)))
 
 
 def _try(sample: bytes, table: Mapping[str, Any]) -> Trial | None:

@@ -5,8 +5,7 @@
     columns that never change                      literal text, or the unit
     the others                                     a status; each of its texts is held against the weights
 
-Frames whose length varies with the number's are first aligned at the end of their first number.  Frames without end
-marks are found by a character that comes back at one distance.
+Frames without end marks are found by a character that comes back at one distance.
 """
 
 import re
@@ -20,10 +19,10 @@ from protocols.sketch import ALIKE, LEAST_FRAMES, RARE, Draft, Sketch, is_status
 from protocols.weight_choice import Choice, choose
 
 LONGEST: Final = 128
-WIDEST: Final = 12
 
 _DIGITS: Final = frozenset(b"0123456789")
 _BLANK: Final = frozenset(b" ")
+_MARKS: Final = frozenset(b"\r\n\x02\x03")
 _COMMA: Final = frozenset(b",")
 _NUMERIC: Final = frozenset(b"0123456789.,+- ")
 _SIGNS: Final = (frozenset(b" -"), frozenset(b"+-"))
@@ -42,11 +41,11 @@ class _Field:
         return [frame[self.start : self.end] for frame in frames]
 
 
-def induce_columns(frames: Sequence[bytes], *, aligned: bool = False) -> Draft | None:
+def induce_columns(frames: Sequence[bytes]) -> Draft | None:
     """Draft a layout from frames in the order they came; None when they do not show which number is the weight."""
     if len(frames) < LEAST_FRAMES:
         return None
-    alike = _alike(_align(frames) if aligned else frames)
+    alike = _alike(frames)
     if len(alike) < ALIKE * len(frames):
         return None
     usual = _usual(alike)
@@ -54,9 +53,7 @@ def induce_columns(frames: Sequence[bytes], *, aligned: bool = False) -> Draft |
     fields = _fields(usual)
     numbers = [part for part in fields if part.kind == "number" and _parses(part.texts(clean))]
     choice = choose([[parse(text) for text in part.texts(clean)] for part in numbers])
-    if choice is None or (aligned and (choice.main or len(choice.roles) > 1)):  # only the first number was aligned
-        return None
-    return _draft(fields, numbers, choice, clean, aligned=aligned)
+    return _draft(fields, numbers, choice, clean) if choice else None
 
 
 def induce_unmarked(sample: bytes) -> Draft | None:
@@ -65,7 +62,7 @@ def induce_unmarked(sample: bytes) -> Draft | None:
     for start, _ in starts.most_common(3):
         pieces = [bytes([start]) + piece for piece in sample.split(bytes([start]))[1:]]
         alike = _alike(pieces)
-        if len(alike) < ALIKE * len(pieces) or b"\n" in alike[0] or b"\r" in alike[0]:
+        if len(alike) < ALIKE * len(pieces) or _MARKS & {*alike[0]}:
             continue
         draft = induce_columns(alike)
         if draft is not None:
@@ -79,21 +76,14 @@ def _alike(frames: Sequence[bytes]) -> list[bytes]:
     return [frame for frame in frames if len(frame) == length <= LONGEST]
 
 
-def _align(frames: Sequence[bytes]) -> list[bytes]:
-    """Pad each frame's first number on the left, and what follows it on the right, to one width."""
-    parts = [
-        (frame[: match.start()], match[0], frame[match.end() :]) for frame in frames if (match := _NUMBER.search(frame))
-    ]
-    behind = max((len(rest) for _, _, rest in parts), default=0)
-    return [before + number.rjust(WIDEST) + rest.ljust(min(behind, WIDEST)) for before, number, rest in parts]
-
-
 def _usual(frames: Sequence[bytes]) -> list[frozenset[int]]:
-    """Find each column's usual characters: those seen more than rarely, and all digits."""
+    """Find each column's usual characters: those seen more than rarely, and all digits where any is."""
     least = max(2, RARE * len(frames))
     columns = [Counter(column) for column in zip(*frames, strict=True)]
+    usual = [frozenset(byte for byte, times in column.items() if times >= least) for column in columns]
     return [
-        frozenset(byte for byte, times in column.items() if times >= least or byte in _DIGITS) for column in columns
+        some | (_DIGITS & column.keys() if some & _DIGITS else frozenset())
+        for some, column in zip(usual, columns, strict=True)
     ]
 
 
@@ -132,9 +122,7 @@ def _parses(texts: Sequence[bytes]) -> bool:
     return sum(parse(text) is not None for text in texts) > len(texts) / 2
 
 
-def _draft(
-    fields: Sequence[_Field], numbers: Sequence[_Field], choice: Choice, frames: Sequence[bytes], *, aligned: bool
-) -> Draft:
+def _draft(fields: Sequence[_Field], numbers: Sequence[_Field], choice: Choice, frames: Sequence[bytes]) -> Draft:
     sketch = Sketch()
     sketch.doubts += choice.doubts
     roles = {numbers[at]: role for at, role in choice.roles.items()}
@@ -143,7 +131,7 @@ def _draft(
     for at, part in enumerate(fields):
         texts = part.texts(frames)
         text = texts[0].decode("latin-1")
-        width = _width(part, loose=aligned and part.start >= weight.start and any(map(_is_short, texts)))
+        width = f"{{{part.end - part.start}}}" if part.end - part.start > 1 else ""
         if part in roles:
             sketch.pattern += f"(?P<{roles[part]}>[-+ 0-9.,]{width})"
         elif part.kind == "sign":
@@ -167,18 +155,5 @@ def _draft(
     return sketch.done(**more)
 
 
-def _is_short(text: bytes) -> bool:
-    """Say whether blanks may stand for characters that are not there."""
-    return text != text.strip()
-
-
 def _is_fraction(texts: Sequence[bytes]) -> bool:
     return any(b"." in text or b"," in text for text in texts)
-
-
-def _width(part: _Field, *, loose: bool) -> str:
-    """Spell how many characters a field has; in aligned frames it may have fewer."""
-    columns = part.end - part.start
-    if loose:
-        return f"{{0,{columns}}}" if columns > 1 else "?"
-    return f"{{{columns}}}" if columns > 1 else ""

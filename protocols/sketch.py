@@ -36,6 +36,8 @@ NO_UNIT: Final = Doubt("No unit was seen: kilograms are assumed.")
 
 _NUMBER: Final = re.compile(rb"[+-]? *(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)")
 _GROUPED: Final = re.compile(rb"[+-]? *[1-9][0-9]{0,2}(?:,[0-9]{3})+(?:\.[0-9]*)?")
+_WEIGHT: Final = re.compile(r"\(\?P<(?:value|gross|net)>[^()]*\)")
+_JUST_THE_WEIGHT: Final = re.compile(_WEIGHT.pattern + r"(?: \*)?$")
 _HEX: Final = re.compile(rb"[0-9A-Fa-f]+")
 
 Values: TypeAlias = Sequence[float | None]
@@ -55,19 +57,22 @@ class Sketch:
     """A draft in the making."""
 
     pattern: str = ""
-    unit: str | None = None
+    units: dict[bool, str] = field(default_factory=dict)
     tokens: dict[str, dict[str, list[str]]] = field(default_factory=dict)
     doubts: list[Doubt] = field(default_factory=lambda: [COMPARE])
 
     def see_unit(self, text: str) -> None:
-        """Take the unit from a text that is always the same, unless there is one already.
+        """Take a unit from a text that is always the same, the first in front of the weight and the first behind it.
 
         One letter is enough only in lower case and right behind the weight: a G is gross, a T is tare.
         """
+        behind = bool(_WEIGHT.search(self.pattern))
         words = [word.lower() for word in re.findall("[A-Za-z]{2,}", text)]
-        if re.search(r"\(\?P<(?:value|gross|net)>[^()]*\)(?: \*)?$", self.pattern):
+        if _JUST_THE_WEIGHT.search(self.pattern):
             words += re.findall(r"^\s*([a-z])\b", text)
-        self.unit = self.unit or next((UNIT_WORDS[word] for word in words if word in UNIT_WORDS), None)
+        for word in words:
+            if word in UNIT_WORDS:
+                self.units.setdefault(behind, UNIT_WORDS[word])
 
     def next_group(self) -> str:
         """Name the next status."""
@@ -80,10 +85,11 @@ class Sketch:
 
     def done(self, **more: object) -> Draft:
         """Make the draft."""
-        table: dict[str, Any] = {"pattern": self.pattern, "unit": self.unit or "kg", **more}
+        unit = self.units.get(True) or self.units.get(False)
+        table: dict[str, Any] = {"pattern": self.pattern, "unit": unit or "kg", **more}
         if self.tokens:
             table["tokens"] = self.tokens
-        return Draft(table, (*self.doubts, *([] if self.unit else [NO_UNIT])))
+        return Draft(table, (*self.doubts, *([] if unit else [NO_UNIT])))
 
 
 def parse(text: bytes) -> float | None:
