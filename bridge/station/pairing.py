@@ -69,6 +69,7 @@ class _Stay:
     off: float | None = None
     word: bool = False  # a person has spoken
     said: TagCode | None = None
+    had: TagCode | None = None  # its tag before they did
     unsaid: tuple[TagCode | None] | None = None  # the tag it would have, had nobody spoken of it or one beside it
     verdict: Verdict | None = None
     ended_after: int = 0  # later stays that have ended
@@ -172,6 +173,7 @@ class Pairing:
                 other.closed = False
         if stay.unsaid is None and stay.verdict is not None:
             stay.unsaid = (stay.verdict.code,)
+        stay.had = stay.had if stay.word else stay.code
         stay.word, stay.said = True, code
         return self._decide(t)
 
@@ -310,7 +312,8 @@ class Pairing:
         for at in dealt.keys() - closed.keys():
             of = dealt[at].tag if at in words or is_fit(dealt[at], FITS) else None
             self._stays[at].unsaid = (passes[of].code if of is not None else None,)
-        return Unsaid.of(dealt, FITS, words, spans, passes)
+        had = {(at, of) for at in words for of, one in enumerate(passes) if one.code == self._stays[at].had}
+        return Unsaid.of(dealt, FITS, words, had, spans, passes)
 
     def _fixed(
         self, passes: list[Pass], spans: list[Span], *, words: bool = True

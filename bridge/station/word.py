@@ -11,6 +11,7 @@ Only readers at the platform are meant: where order decides, a word on one anima
 """
 
 from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from typing import Self
 
@@ -32,20 +33,18 @@ class Unsaid:
         dealt: Mapping[int, Dealt],
         fits: float,
         words: Mapping[int, int | None],
+        had: AbstractSet[tuple[int, int]],
         spans: Sequence[Span],
         passes: Sequence[Pass],
     ) -> Self:
         """Make it of what each stay would have been dealt, and of the pass that each word spoke of.
 
-        `fits`: see `is_fit`.
+        `had`: (stay, pass) as they were before the words; `fits`: see `is_fit`.
         """
         times = [_heard(one, spans) for one in passes]
         given = {at: got.tag for at, got in dealt.items() if is_fit(got, fits)}
-        kept = {
-            of
-            for at, word in words.items()
-            if (of := dealt[at].tag) is not None and of != word and 0 < times[of][at] == max(times[of])
-        }
+        denied = had | {(at, of) for at in words if (of := dealt[at].tag) is not None}
+        kept = {of for at, of in denied if of != words[at] and 0 < times[of][at] == max(times[of])}
         barred = {
             (at, of)
             for of, heard in enumerate(times)

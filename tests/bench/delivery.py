@@ -18,7 +18,9 @@ import statistics
 import sys
 import tempfile
 import time
+from collections.abc import Mapping
 from pathlib import Path
+from types import MappingProxyType
 
 import aiomqtt
 
@@ -216,9 +218,9 @@ async def _stays_ms(folder: Path, broker: Broker) -> list[float]:
                 now = time.perf_counter()
                 took(link, data)
 
-            def stamped_publish(events: list[Event]) -> None:
+            def stamped_publish(events: list[Event], asked: Mapping[str, str] = MappingProxyType({})) -> None:
                 began_at.update((event.id, now) for event in events if isinstance(event.data, Weighing))
-                publish(events)
+                publish(events, asked)
 
             for supervisor in service.supervisors.values():
                 supervisor._on_bytes = stamped_took
