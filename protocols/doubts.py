@@ -18,6 +18,8 @@ WILD: Final = 0.3
 """A weight's usual change from frame to frame is a smaller share of its range than this."""
 CLEARLY: Final = 2.0
 """How many times rougher the weights must be in one order of digits than in the other."""
+DEEP: Final = 0.2
+"""Share of the heaviest weight that a negative one has, from which on the minus is doubted."""
 ONE_LENGTH: Final = 0.9
 """Share of the numbers that must be equally long for their digits to be turned round."""
 TELLING: Final = 5
@@ -98,6 +100,12 @@ def _contradicts_itself(numbers: Numbers) -> bool:
         for stable in (True, False)
     )
     return min(len(calm), len(restless)) >= TELLING and median(restless) < median(calm)
+
+
+def falls_deep(numbers: Numbers) -> bool:
+    """Say whether a good part of the weights is as far below nought as a platform is not, unless a tare was taken."""
+    weights = sorted(reading.kg or 0.0 for reading in numbers)
+    return bool(weights) and weights[len(weights) // 20] < -DEEP * weights[-1 - len(weights) // 20]
 
 
 def _is_never_positive(numbers: Numbers) -> bool:

@@ -25,8 +25,8 @@ _BLANK: Final = frozenset(b" ")
 _MARKS: Final = frozenset(b"\r\n\x02\x03")
 _COMMA: Final = frozenset(b",")
 _NUMERIC: Final = frozenset(b"0123456789.,+- ")
+_FRACTION: Final = re.compile(rb"[0-9][.,][0-9]|[0-9]{4}")
 _SIGNS: Final = (frozenset(b" -"), frozenset(b"+-"))
-_NUMBER: Final = re.compile(rb"[+-]? *(?:[1-9][0-9]{0,2}(?:,[0-9]{3})+(?:\.[0-9]*)?|[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +52,8 @@ def induce_columns(frames: Sequence[bytes]) -> Draft | None:
     clean = [frame for frame in alike if all(byte in column for byte, column in zip(frame, usual, strict=True))]
     fields = _fields(usual)
     numbers = [part for part in fields if part.kind == "number" and _parses(part.texts(clean))]
+    if any(_hides_number(part.texts(clean)) for part in fields if part not in numbers):
+        return None
     choice = choose([[parse(text) for text in part.texts(clean)] for part in numbers])
     return _draft(fields, numbers, choice, clean) if choice else None
 
@@ -71,7 +73,7 @@ def induce_unmarked(sample: bytes) -> Draft | None:
 
 
 def _alike(frames: Sequence[bytes]) -> list[bytes]:
-    """Keep the frames of the commonest length; there may be none, as where no frame had a number to align."""
+    """Keep the frames of the commonest length; there may be none, where they are too long."""
     length = max(Counter(map(len, frames)).items(), key=lambda one: one[1], default=(0, 0))[0]
     return [frame for frame in frames if len(frame) == length <= LONGEST]
 
@@ -120,6 +122,11 @@ def _kind(column: frozenset[int]) -> str:
 
 def _parses(texts: Sequence[bytes]) -> bool:
     return sum(parse(text) is not None for text in texts) > len(texts) / 2
+
+
+def _hides_number(texts: Sequence[bytes]) -> bool:
+    """Say whether a field that is no number has one within it: then its columns were parted wrongly."""
+    return sum(bool(_FRACTION.search(text)) for text in texts) > len(texts) / 2
 
 
 def _draft(fields: Sequence[_Field], numbers: Sequence[_Field], choice: Choice, frames: Sequence[bytes]) -> Draft:

@@ -38,8 +38,10 @@ _PLAIN: Final = r"[0-9]+(?:[.,][0-9]+)?|\.[0-9]+"
 _LISTED: Final = r"[0-9]+(?:\.[0-9]+)?|\.[0-9]+"
 _TOUCHING: Final = re.compile(rb"(?:[0-9]+\.)?[0-9]+(?:,[0-9]+)+(?:\.[0-9]+)?")
 _WORD: Final = re.compile(rb"[A-Za-z]+|[^A-Za-z\s]")
-_SPELLED: Final = r"[-+]? *[0-9.,]+"
-_SPELLED_LISTED: Final = r"[-+]? *[0-9.]+"
+_SIGN: Final = "(?<![-+])[-+]"
+"""One of several dashes is no sign: they are a word."""
+_SPELLED: Final = f"(?:{_SIGN})? *[0-9.,]+"
+_SPELLED_LISTED: Final = f"(?:{_SIGN})? *[0-9.]+"
 _WEIGHTS: Final = frozenset({Meaning.GROSS, Meaning.NET, Meaning.TARE})
 
 
@@ -76,7 +78,7 @@ def induce_numbers(frames: Sequence[bytes]) -> Draft | None:
 def _number(frames: Sequence[bytes]) -> re.Pattern[bytes]:
     """Say what a number looks like here: what its comma is."""
     shape = f"{_GROUPED}|{_PLAIN}" if parts_thousands(frames) else _LISTED if _are_listed(frames) else _PLAIN
-    return re.compile(rb"(?:[+-] *)?(?:" + shape.encode() + rb")")
+    return re.compile(rb"(?:" + _SIGN.encode() + rb" *)?(?:" + shape.encode() + rb")")
 
 
 def _are_listed(frames: Sequence[bytes]) -> bool:

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
-from protocols.doubts import DECIMALS, NO_POINT, SURENESS, TAKE_MARK, find_doubts, least_sure
+from protocols.doubts import DECIMALS, NO_POINT, SURENESS, TAKE_MARK, Doubt, falls_deep, find_doubts, least_sure
 from protocols.draft import BRACKETS, draft, is_bracketed
 from protocols.finding import Finding, Kind, Sure
 from protocols.freeform import KNOWN_WORDS
@@ -24,6 +24,7 @@ AS_MANY: Final = 0.9
 """Share of the frames read by a layout that a draft must read, to be taken for it without need."""
 
 _WORD: Final = re.compile(rb"(?<![A-Za-z])[A-Za-z]{2,}")
+_DEEP: Final = Doubt("Many weights are far below nought: what was taken for a minus may be another mark.", Sure.UNSURE)
 _THE_SAME: Final = "The layout below was drafted to read the same, so that decimals can be added to it."
 
 
@@ -100,7 +101,8 @@ def _agree(best: Trial, other: Trial) -> bool:
 
 def _told(drafted: Draft, trial: Trial) -> Finding:
     """Say what a drafted layout makes of the sample."""
-    doubts = (*drafted.doubts, *find_doubts(trial.readings), *find_strangers(trial))
+    deep = [_DEEP] if falls_deep(trial.readings) else []
+    doubts = (*drafted.doubts, *find_doubts(trial.readings), *deep, *find_strangers(trial))
     return Finding(
         Kind.SCALE,
         least_sure(doubts),
