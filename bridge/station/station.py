@@ -28,6 +28,7 @@ from bridge.station.asks import About, Ask, Identify, NewSheet, Note, Reply, Sai
 from bridge.station.explain import CURVE, Trace, explain
 from bridge.station.happenings import Began, Ended, Happening, SettledAt, Trouble, View, ZeroMoved
 from bridge.station.pairing import Pairing, said
+from bridge.station.reason import reason
 from bridge.station.record import Record, tag
 from bridge.station.resume import goes_on, joined
 from bridge.station.settings import Memory, Settings
@@ -322,7 +323,7 @@ class Station:
         events = [
             event
             for record, before in changed
-            for event in self._publish(t, record, self._reason(record, before, said))
+            for event in self._publish(t, record, reason(record, before, said, self._records.values()))
         ]
         return events + self._released(t, {str(code) for _, code in moved})
 
@@ -334,28 +335,6 @@ class Station:
             if changed and record.code is not None and str(record.code) in tags:
                 events += self._publish(t, record, "an earlier weighing no longer has this tag")
         return events
-
-    def _reason(self, record: Record, before: Verdict | None, said: tuple[int, str] | None) -> str | None:
-        """Say why a weighing is amended, None when it is not."""
-        if said is not None and said[0] == record.number:
-            return said[1]
-        shown = self._shown(record, before)
-        return f"{shown}, after a person's word on number {said[0]}" if shown and said else shown
-
-    def _shown(self, record: Record, before: Verdict | None) -> str | None:
-        """Say what was shown of a weighing's tag since it was published; None when it has not been."""
-        now = record.verdict
-        if before is None or now is None:
-            return None
-        if before.code is not None and before.code != now.code:
-            holders = (one.number for one in self._records.values() if one.verdict and one.verdict.code == before.code)
-            holder = next(holders, None)
-            gone = f"{before.code} belongs to number {holder}" if holder is not None else f"{before.code} does not fit"
-            return gone if now.code is None else f"{gone}; {now.code} fits: {now.rule}"
-        if now.code is not None and before.code is None:
-            return f"{now.code} fits, as the stays beside it show: {now.rule}"
-        doubtful = Flag.TAG_DOUBTFUL in now.flags
-        return f"in doubt now: {now.rule}" if doubtful else f"no doubt is left: {now.rule}" if now.code else now.rule
 
     # -- what people ask -----------------------------------------------------------------------------------------
 
