@@ -23,13 +23,15 @@ NEARLY: Final = 0.05
 
 BRACKETS: Final = "Brackets stand around numbers.  They may mean a minus, so nothing is drafted: see when they come."
 THOUSANDS: Final = Doubt("The comma is taken to part thousands: compare with the display.")
-FORWARDS: Final = "Frames of = and a number may send the last digit first: compare with the display, and if they do"
+FORWARDS: Final = (
+    "As some frames of = and a number, these may send the last digit first: compare with the display; if they do"
+)
 BACKWARDS: Final = (
-    "Frames of = and a number seem to send the last digit first: compare with the display, and if they do"
+    "As some frames of = and a number, these seem to send the last digit first: compare with the display; if they do"
 )
 
 _BRACKETED: Final = re.compile(rb"\( *[+-]?[ 0-9.,]*[0-9.,] *\)")
-_EQUALS: Final = re.compile(r"=(?: [*+])?\(\?P<value>[^()]*\)(?: \*)?")
+_EQUALS: Final = re.compile(r"(?: \*)?=(?: [*+])?\(\?P<value>[^P]*\)(?: \*)?")
 
 
 def is_bracketed(frames: Sequence[bytes]) -> bool:
@@ -89,11 +91,12 @@ def _in_order(sample: bytes, drafted: Draft, trial: Trial) -> tuple[Draft, Trial
         return drafted, trial
     table = {**drafted.table, "backwards": True}
     turned = _try(sample, table)
-    if turned is None:
+    if not (turned or equals):
         return drafted, trial
-    here, there = roughness(trial.readings), roughness(turned.readings)
+    here = roughness(trial.readings)
+    there = roughness(turned.readings) if turned else float("inf")
     at_most = Sure.LIKELY if max(here, there) > CLEARLY * min(here, there) else Sure.UNSURE
-    if there < here:
+    if turned and there < here:
         doubts = (*drafted.doubts, Doubt(f"{BACKWARDS} not, take out backwards = true.", at_most))
         return replace(drafted, table=table, doubts=doubts), turned
     doubts = (*drafted.doubts, Doubt(f"{FORWARDS}, take the # from backwards = true.", at_most))

@@ -191,7 +191,7 @@ def test_the_order_of_digits_is_found_and_always_to_be_compared(seed: int) -> No
     for spell in (backwards, forwards):
         finding = recognise(stream(spell, seed))
         assert finding.sure is not Sure.SURE
-        assert any("Frames of = and a number" in doubt and "backwards = true" in doubt for doubt in finding.doubts)
+        assert any("frames of = and a number" in doubt and "backwards = true" in doubt for doubt in finding.doubts)
         assert [one.kg for one in read(finding, stream(spell, 9)) if isinstance(one, WeightReading)] == [
             abs(s.tenths) / 10 for s in negative_now_and_then(9)
         ]
@@ -247,3 +247,15 @@ def test_a_dash_in_front_of_every_number_may_be_no_minus() -> None:
     finding = recognise(stream(lambda _, s: f"{word(s)}-{s.padded(7)} kg X\r\n".encode(), 3))
     assert finding.sure is Sure.UNSURE
     assert any("No weight is above nought" in doubt for doubt in finding.doubts)
+
+
+def test_the_unit_behind_the_weight_goes_before_one_in_front() -> None:
+    finding = recognise(stream(lambda _, s: f"A KG {number(s.tenths)} lb {int(s.stable)}\r\n".encode(), 3))
+    assert finding.table is not None
+    assert finding.table["unit"] == "lb"
+
+
+def test_the_order_is_to_be_compared_whatever_the_numbers_length() -> None:
+    finding = recognise(stream(lambda _, s: f"={s.minus}{s.number}\r\n".encode(), 3))
+    assert finding.sure is not Sure.SURE
+    assert any("frames of = and a number" in doubt for doubt in finding.doubts)
