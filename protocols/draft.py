@@ -26,9 +26,7 @@ THOUSANDS: Final = Doubt("The comma is taken to part thousands: compare with the
 FORWARDS: Final = (
     "As some frames of = and a number, these may send the last digit first: compare with the display; if they do"
 )
-BACKWARDS: Final = (
-    "As some frames of = and a number, these seem to send the last digit first: compare with the display; if they do"
-)
+BACKWARDS: Final = "As some frames of = and a number, these seem to send the last digit first: compare; if they do"
 
 _BRACKETED: Final = re.compile(rb"\( *[+-]?[ 0-9.,]*[0-9.,] *\)")
 _EQUALS: Final = re.compile(r"(?: \*)?=(?: [*+])?\(\?P<value>[^P]*\)(?: \*)?")
