@@ -26,12 +26,13 @@ from bridge.clock import Corrections, WallClock, boot_id
 from bridge.config import Config
 from bridge.control import Control
 from bridge.daybook import Daybook
+from bridge.desk import Desk
 from bridge.events import Attention, Event, TagSeen, Weighing, spell_time, wrap
 from bridge.hub import Gap, Hub, Live
 from bridge.job.clerk import Clerk
 from bridge.job.find import find_job
 from bridge.job.load import Job
-from bridge.journal import Journal, JournalError
+from bridge.journal import Journal
 from bridge.links.capture import CaptureWriter
 from bridge.links.make import make_link
 from bridge.links.spelling import spelled_bytes
@@ -40,7 +41,7 @@ from bridge.lookup import Lookup
 from bridge.outlets.make import Outlet, make_outlet
 from bridge.page.serve import serve
 from bridge.problems import ConfigError
-from bridge.requests import Answer, Answered, Refusal, Request, StatusRequest, parse_request, read_tag
+from bridge.requests import Answer, Answered, Request
 from bridge.site import Site
 from bridge.station.settings import Memory
 
@@ -69,7 +70,7 @@ class Service:
         self.daybook = Daybook(config.state_path("."))
         self.loop_lag_s = 0.0
         self._answered: Answered
-        self._looking_back = asyncio.Lock()
+        self.desk: Desk
         self._told = 0
         self._early: list[Event] | None = []  # what was to be said before there was a site to say it
         self.journal: Journal
@@ -89,11 +90,11 @@ class Service:
         control = Control(
             self.config.socket_path,
             mode=int(self.config.control.mode, 8),
-            answer=self.ask,
+            answer=self.desk.ask,
             watch=self._watch,
         )
         await control.start()
-        page = await serve(self.config, self.hub, self.journal, self.ask, self.status, self._say)
+        page = await serve(self.config, self.hub, self.journal, self.desk.ask, self.status, self._say)
         followers = [asyncio.create_task(outlet.run(), name=f"outlet {name}") for name, outlet in self.outlets.items()]
         links = [asyncio.create_task(one.run(), name=f"link {name}") for name, one in self.supervisors.items()]
         others = [asyncio.create_task(self._tick()), asyncio.create_task(self._watch_clock())]
@@ -153,6 +154,9 @@ class Service:
             clerks={name: self._clerk(name, memories[name]) for name in config.stations},
             find_job=self.find_job,
         )
+        self.desk = Desk(
+            self.site, self.journal, self._lookup, self._answered, self._do, self._zero_indicator, self.status
+        )
         early, self._early = self._early or [], None
         self._publish(early)
         self._finish(interrupted)
@@ -169,7 +173,7 @@ class Service:
             )
         for name, outlet in config.outlets.items():
             self.outlets[name] = make_outlet(
-                name, outlet, config, self.journal, say=self._say, ask=self.ask, status=self.status
+                name, outlet, config, self.journal, say=self._say, ask=self.desk.ask, status=self.status
             )
         if config.capture.folder is not None:
             self._capture = CaptureWriter(
@@ -323,7 +327,7 @@ class Service:
             if step is not None:
                 text = f"The clock was set: {abs(step.delta_s):.1f} s {'forward' if step.delta_s > 0 else 'back'}."
                 self._say(Attention(station=None, about="clock", text=text, over=True, lasted_s=0.0))
-            waits = len(self._corrections) and not self._looking_back.locked()
+            waits = len(self._corrections) and not self.desk.looks_back
             if self.clock.state == "synchronised" and waits:
                 self._publish(self._restamped())
 
@@ -342,38 +346,7 @@ class Service:
 
     # -- people --------------------------------------------------------------------------------------------------
 
-    async def ask(self, raw: dict[str, Any] | str | bytes, station: str | None = None) -> dict[str, Any]:
-        """Answer a request that came in on any way; the answer says what was done when it is safe in the journal."""
-        request = parse_request(raw)
-        if isinstance(request, Refusal):
-            return request.answer().model_dump(mode="json")
-        if station is not None:
-            if request.station not in {None, station}:
-                text = f"This came to {station} and says station {request.station!r}: send it to that one's own topic."
-                return Refusal(text, request.id).answer().model_dump(mode="json")
-            request = request.model_copy(update={"station": station})
-        if isinstance(request, StatusRequest):
-            answer = Answer(id=request.id, done=True, text="", status=self.status())
-            return answer.model_dump(mode="json")
-        if (before := self._answered.before(request)) is not None:
-            return before.model_dump(mode="json")
-        if (tag := getattr(request, "tag", None)) is not None:
-            await self._lookup.fetch(str(read_tag(tag)))
-        if (lacking := self.site.lacks(request)) is None:
-            answer = self._do(request)
-        else:
-            async with self._looking_back:  # one after the other: two must not make the same revision of a weighing
-                try:
-                    past = await self._lookup.weighing(*lacking)
-                    answer = self._answered.before(request) or self._do(request, past)
-                except JournalError as error:
-                    return Answer(id=request.id, done=False, text=str(error)).model_dump(mode="json")
-        if request.kind == "zero" and answer.done and (failed := await self._zero_indicator(request.station)):
-            answer = answer.model_copy(update={"text": f"{answer.text}  {failed}"})
-        await self.journal.append()  # everything handed in before this is safe when it returns
-        return answer.model_dump(mode="json")
-
-    def _do(self, request: Request, past: Weighing | None = None) -> Answer:
+    def _do(self, request: Request, past: Weighing | None) -> Answer:
         """Do what is asked.  `past`: see `Site.request`."""
         t = self._now()
         if self._capture is not None:

@@ -69,6 +69,11 @@ class Pass:
         """When it was last heard."""
         return self.heard[-1].t
 
+    @property
+    def near(self) -> list[Heard]:
+        """What was heard of it at the platform or by hand, not ahead."""
+        return [heard for heard in self.heard if heard.position != "ahead"]
+
 
 def during(heards: Sequence[Heard], span: Span, *, slack: bool = True) -> Sequence[Heard]:
     """Give what was heard during a stay; `slack` adds a moment at either end, when the head is there but no foot."""
@@ -146,7 +151,7 @@ def _when(heard: Heard) -> float:
 
 def _is_over(one: Pass, t: float, spans: Sequence[Span]) -> bool:
     """Tell whether a pass can have ended before the tag was heard again at `t`."""
-    near = [heard for heard in one.heard if heard.position != "ahead"]
+    near = one.near
     if not near:
         return sum(1 for span in spans if one.last < span.on and span.off < t) >= PASS_STAYS
     for span in spans:

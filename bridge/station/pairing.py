@@ -5,21 +5,8 @@ and may change while its window is open, because the stays after it show what it
 in this stay and ten times in the next was the next animal's.  Nothing is decided by order alone without saying so.
 
 Every pass of a tag (ears.py) gets points for every stay it may speak for (evidence.py); the passes are dealt to the
-stays so that the points in all are most (deal.py); how far that deal leads at a stay decides what is said of it:
-
-    dealt       the deal leads by                     verdict
-    a tag       CLEAR or more                         the tag
-    a tag       CLEAR or more, but less of it heard   the tag, flagged tag-doubtful
-                than THIN of what is usual
-    a tag       any, heard in ROAMS stays or more     the tag, flagged tag-doubtful: as one in the next pen is
-    a tag       any, heard only ahead                 the tag, flagged tag-doubtful: order alone can be upset unseen
-    a tag       less than SURE, read only by hand     the tag, flagged tag-doubtful: so can a person's order
-    a tag       FITS or more                          the tag, flagged tag-doubtful
-    a tag       less, and the rival is a tag          no tag, flagged two-tags
-    a tag       less, and the rival is no tag         the tag, flagged tag-doubtful
-    no tag      (some tag was heard)                  no tag, flagged no-tag and tag-elsewhere
-    no tag      (none was heard)                      no tag, flagged no-tag
-    a person's word                                   as they said, flagged by-person
+stays so that the points in all are most (deal.py); how far that deal leads at a stay decides what is said of it
+(judge.py).
 
 A verdict is final when a few later stays have ended (`WINDOW_STAYS`), or `WINDOW_S` after its own end.  A tag that a
 final verdict or a person has spoken for is dealt to nobody else on that pass.
@@ -33,21 +20,18 @@ from types import MappingProxyType
 from bridge.events import Flag, Position
 from bridge.station.deal import Dealt
 from bridge.station.dealing import Dealing
-from bridge.station.ears import PASS_GAP_S, Ears, Heard, Pass, Span, during, stays_between
+from bridge.station.ears import PASS_GAP_S, Ears, Pass, Span, during, stays_between
 from bridge.station.evidence import Decided, Witness
 from bridge.station.habits import Habits
 from bridge.station.hand import away_s
+from bridge.station.judge import CLEAR, FITS, judge, said
 from bridge.station.panel import heard_slots, slots
 from bridge.station.race import PAUSE_S, begun_between, came
 from bridge.station.settings import MOST_PLACES
-from bridge.station.verdict import SAID, Case, Verdict
+from bridge.station.verdict import Case, Verdict
 from bridge.station.word import Unsaid, is_fit
 from protocols.tagcode import TagCode
 
-CLEAR, SURE = 4.5, 6.4
-FITS = 1.2
-THIN = 0.3
-ROAMS = 4
 WINDOW_S = 600.0
 WINDOW_STAYS, QUEUE_STAYS = 4, 8
 """Later stays after whose end a verdict is final: of a station with a reader ahead, the second."""
@@ -287,7 +271,10 @@ class Pairing:
             elif not stay.closed:
                 got = deal.at(at)
                 self._note_order(at, spans[at], passes[got.tag] if got.tag is not None else None)
-                verdicts[stay.number] = self._judge(at, spans, passes, got)
+                self._learn(stay, spans[at], passes, got)
+                lost = (Flag.READER_LOST,) if self._lost(spans[at]) else ()
+                final_at = spans[at].off + WINDOW_S if self._readers else None
+                verdicts[stay.number] = judge(at, spans, passes, got, self._habits, lost, final_at)
             if self.trace and stay.number in verdicts:
                 spoken = {of: points for (place, of), points in deal.loose.items() if place == at}
                 self.cases[stay.number] = Case.of(spans, at, passes, spoken, held, got, verdicts[stay.number])
@@ -344,63 +331,16 @@ class Pairing:
                 used.add(of)
         return used
 
-    def _judge(self, at: int, spans: list[Span], passes: list[Pass], got: Dealt) -> Verdict:
-        """Find the line of the table."""
-        stay, span = self._stays[at], spans[at]
-        seen = _seen(passes, span)
-        final_at = span.off + WINDOW_S if self._readers else None
-        lost = (Flag.READER_LOST,) if self._lost(span) else ()
-        if got.tag is None:
-            flags = (Flag.NO_TAG, Flag.TAG_ELSEWHERE) if seen else (Flag.NO_TAG,)
-            rule = "the tag heard here belongs elsewhere" if seen else "no tag was heard"
-            return Verdict(stay.number, None, flags=flags + lost, seen=seen, rule=rule, final_at=final_at)
+    def _learn(self, stay: _Stay, span: Span, passes: list[Pass], got: Dealt) -> None:
+        """Learn the habits of the readers at the platform from a pair, once, when its stay has ended."""
+        if got.tag is None or stay.off is None or stay.verdict is not None or not passes[got.tag].near:
+            return
         one = passes[got.tag]
-        near = [heard for heard in one.heard if heard.position != "ahead"]
-        if near and stay.off is not None and stay.verdict is None:
-            self._learn(span, one, passes, clear=got.lead >= CLEAR)
-        if near and got.lead < FITS and got.rival is not None:
-            rule = f"{one.code} and {passes[got.rival].code} both fit, neither is clearly ahead"
-            flags = (Flag.TWO_TAGS, *lost)
-            return Verdict(stay.number, None, flags=flags, seen=seen, rule=rule, final_at=final_at)
-        mine = during(near, span) or near or one.heard
-        doubtful, rule = self._doubt(got, at, spans, near)
-        return Verdict(
-            stay.number,
-            one.code,
-            max(mine, key=lambda heard: heard.reads).link,
-            sum(heard.reads for heard in mine),
-            (Flag.TAG_DOUBTFUL, *lost) if doubtful else (),
-            seen,
-            rule,
-            final_at,
-        )
-
-    def _doubt(self, got: Dealt, at: int, spans: list[Span], near: list[Heard]) -> tuple[bool, str]:
-        """Tell whether a dealt tag is doubtful, and why."""
-        if not near:
-            return True, "heard only ahead of the platform: by its place in the queue"
-        if got.lead < (CLEAR if any(heard.position == "platform" for heard in near) else SURE):
-            if got.taker is None:
-                return True, "it fits, but the evidence is thin"
-            other = self._stays[got.taker].number
-            return True, f"number {other} {'had no tag and ' if got.bare else ''}may be its owner"
-        roams = sum(1 for span in spans if during(near, span, slack=False))
-        if roams >= ROAMS:
-            return True, f"it was heard in {roams} stays, as a tag in the next pen is"
-        if all(heard.position == "platform" for heard in near):
-            span = spans[at]
-            share, usual = heard_slots(during(near, span), span) / slots(span), self._habits[near[0].link].share
-            if share < THIN * usual:
-                return True, f"heard in {100 * share:.0f} % of the stay, where {100 * usual:.0f} % is usual"
-        return False, "one tag is clearly ahead"
-
-    def _learn(self, span: Span, one: Pass, passes: list[Pass], *, clear: bool) -> None:
-        """Learn the habits of the readers at the platform from a pair."""
         for link, reader in self._readers.items():
             heards = [heard for heard in one.heard if heard.link == link]
             if reader.position != "platform" or not heards:
                 continue
-            if clear:
+            if got.lead >= CLEAR:
                 self._habits[link].learn_share(heard_slots(during(heards, span), span) / slots(span))
             others = (heard for other in passes if other is not one for heard in during(other.heard, span, slack=False))
             self._habits[link].learn_beside(others=any(heard.link == link for heard in others))
@@ -432,27 +372,9 @@ class Pairing:
         return bool(self._readers) and all(reader.gone(span) > 0 for reader in self._readers.values())
 
 
-def said(number: int, code: TagCode | None, span: Span | None = None, passes: Sequence[Pass] = ()) -> Verdict:
-    """Give a person's word as a verdict; what was heard of the tag is counted when the stay is still at hand."""
-    mine = [heard for one in passes if span and one.code == code for heard in during(one.heard, span)]
-    return Verdict(
-        number,
-        code,
-        mine[-1].link if mine else None,
-        sum(heard.reads for heard in mine),
-        (Flag.BY_PERSON,) if code is not None else (Flag.NO_TAG, Flag.BY_PERSON),
-        seen=_seen(passes, span) if span else 0,
-        rule=SAID,
-    )
-
-
 def _is_near(one: Pass, span: Span, spans: Sequence[Span]) -> bool:
     """Tell whether a pass can have been that stay's: no other stay lies between, unless it came by the race."""
     ahead = any(heard.position == "ahead" for heard in one.heard)
     if not ahead and (stays_between(span.off, one.first, spans) or stays_between(one.last, span.on, spans)):
         return False
     return one.first <= span.off + PASS_GAP_S and one.last >= span.on - (3 * REACH_S if ahead else PASS_GAP_S)
-
-
-def _seen(passes: Sequence[Pass], span: Span) -> int:
-    return sum(1 for one in passes if any(heard.position != "ahead" for heard in during(one.heard, span, slack=False)))

@@ -27,7 +27,8 @@ from bridge.station.afterwards import amended, claimed
 from bridge.station.asks import About, Ask, Identify, NewSheet, Note, Reply, Said, Skip, Void, Zero, nobody, told
 from bridge.station.explain import CURVE, Trace, explain
 from bridge.station.happenings import Began, Ended, Happening, SettledAt, Trouble, View, ZeroMoved
-from bridge.station.pairing import Pairing, said
+from bridge.station.judge import said
+from bridge.station.pairing import Pairing
 from bridge.station.reason import reason
 from bridge.station.record import Record, tag
 from bridge.station.resume import goes_on, joined

@@ -223,7 +223,7 @@ async def run(hours: int, animals: int, folder: Path, broker: Broker) -> bool:
     for hour, (items, count) in enumerate(Mobs(hours, animals)):
         if hour % DAY_H == 0:
             (folder / "sheet.toml").write_text(SHEET.format(day=hour // DAY_H + 1))
-            answer = await service.ask({"kind": "sheet", "station": "crush", "file": "sheet.toml"})
+            answer = await service.desk.ask({"kind": "sheet", "station": "crush", "file": "sheet.toml"})
             assert answer["done"], answer
         await month.hour(hour, items)
         stays += count

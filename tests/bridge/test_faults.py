@@ -113,7 +113,7 @@ def test_a_zero_command_that_the_indicator_does_not_get_is_said(
         raise LinkTrouble("indicator takes no bytes")
 
     async def zeroed(service: Service, indicator: PtyEnd) -> str:
-        while not (answer := await service.ask({"kind": "zero"}))["done"]:
+        while not (answer := await service.desk.ask({"kind": "zero"}))["done"]:
             indicator.write(b"ST,GS,+00001.0kg\r\n")
             await asyncio.sleep(0.05)
         return str(answer["text"])

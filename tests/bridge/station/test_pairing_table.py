@@ -1,4 +1,4 @@
-"""Pairing as a table of what was heard and what is said of it: every line of the table in bridge/station/pairing.py."""
+"""Pairing as a table of what was heard and what is said of it: every line of the table in bridge/station/judge.py."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
