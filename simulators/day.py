@@ -36,15 +36,7 @@ sheet = "sheet.toml"
 file = "events.jsonl"
 """
 
-SHEET = """\
-title = "autumn weigh-in"
-mob = "dairy-beef steers"
-roster = "roster.csv"
-
-[details]
-sex = "steer"
-breed = "dairy cross"
-
+DRENCH = """
 [[treatments]]
 name = "oral drench"
 ml_per_step = 5.0
@@ -54,13 +46,8 @@ round_to_ml = 5.0
 round = "up"
 withhold_days = 28
 export_days = 42
-
-[[treatments]]
-name = "clostridial vaccine"
-ml = 2.0
-withhold_days = 0
-export_days = 0
-
+"""
+PENS = """
 [[draft]]
 pen = "heavy"
 at_least_kg = 340
@@ -70,6 +57,21 @@ below_kg = 300
 [[draft]]
 pen = "middle"
 """
+SHEET = f"""\
+title = "autumn weigh-in"
+mob = "dairy-beef steers"
+roster = "roster.csv"
+
+[details]
+sex = "steer"
+breed = "dairy cross"
+{DRENCH}
+[[treatments]]
+name = "clostridial vaccine"
+ml = 2.0
+withhold_days = 0
+export_days = 0
+{PENS}"""
 
 DAYS_AGO = 62
 """How long ago the mob was weighed last."""

@@ -22,19 +22,9 @@ from bridge.site import make_decoders
 from simulators.capture import write_capture
 from simulators.scenarios import SCENARIOS
 from simulators.yard import Yard
+from tests.support.daemon import CONFIG
 
 HOUR_S = 3600.0
-CONFIG = """\
-site = "larkmoor"
-[links.indicator]
-url = "tcp://127.0.0.1:4001"
-[links.panel]
-url = "tcp://127.0.0.1:4002"
-[stations.crush]
-scale = "indicator"
-readers = [{ link = "panel", position = "platform" }]
-capacity_kg = 1500
-"""
 
 
 def decode(capture: Path, config: Config) -> int:
@@ -51,7 +41,8 @@ def main() -> None:
     args = parser.parse_args()
     with tempfile.TemporaryDirectory(prefix="neckyoke-bench-") as made:
         folder = Path(made)
-        (folder / "neckyoke.toml").write_text(CONFIG)
+        wires = {"indicator": "tcp://127.0.0.1:4001", "panel": "tcp://127.0.0.1:4002"}
+        (folder / "neckyoke.toml").write_text(CONFIG.format(**wires))
         config = load_config(folder / "neckyoke.toml")
         items = list(takewhile(lambda item: item[0] < HOUR_S, Yard.named(args.scenario, 3, 400).items()))
         write_capture(folder / "hour.jsonl", items, "larkmoor", None)

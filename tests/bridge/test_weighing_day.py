@@ -19,9 +19,9 @@ import pytest
 
 from bridge.cli import main
 from simulators.capture import capture_lines
+from simulators.day import DRENCH, PENS
 from simulators.scenarios import SCENARIOS
 from simulators.yard import Yard
-from tests.support.sheets import DRENCH, PENS
 
 STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
 ANIMALS, BARE, STRANGER, LAME, UNWILLING, STRUCK = 40, 12, 17, 5, 8, 20

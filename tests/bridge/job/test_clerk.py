@@ -11,7 +11,7 @@ from bridge.job.clerk import Clerk
 from bridge.job.past import Past
 from bridge.job.roster import Roster, load_roster
 from bridge.job.sheet import Sheet, load_sheet
-from tests.support.sheets import DRENCH, PENS
+from simulators.day import DRENCH, PENS
 
 NOON = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
 TAG = "999000000112233"

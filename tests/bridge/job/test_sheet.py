@@ -9,7 +9,7 @@ from bridge.job.dosing import Rule, fraction
 from bridge.job.growth import DAM_AGES, DamAge
 from bridge.job.load import load_job
 from bridge.job.sheet import Sheet, SheetError, doubts, load_sheet
-from tests.support.sheets import DRENCH
+from simulators.day import DRENCH
 
 TODAY = date(2026, 11, 24)
 WHOLE = f"""

@@ -20,6 +20,15 @@ def total(points: dict[tuple[int, int], float], dealt: dict[int, int | None]) ->
     return sum(points[stay, tag] for stay, tag in dealt.items() if tag is not None)
 
 
+def every_deal(points: dict[tuple[int, int], float], stays: int, tags: int) -> list[dict[int, int | None]]:
+    return [
+        dict(enumerate(choice))
+        for choice in itertools.product([None, *range(tags)], repeat=stays)
+        if len({tag for tag in choice if tag is not None}) == sum(tag is not None for tag in choice)
+        and all(tag is None or (stay, tag) in points for stay, tag in enumerate(choice))
+    ]
+
+
 @pytest.mark.parametrize("seed", range(60))
 def test_no_deal_has_more_points_than_scipys(seed: int) -> None:
     stays, tags = 1 + seed % 7, seed % 9
@@ -39,12 +48,7 @@ def test_no_deal_has_more_points_than_scipys(seed: int) -> None:
 def test_a_lead_is_the_distance_to_the_best_deal_that_gives_the_stay_anything_else(seed: int) -> None:
     stays, tags = 1 + seed % 3, 1 + seed % 4
     points = {pair: value for pair, value in table(seed, stays, tags).items() if value > 0}
-    every = [
-        dict(enumerate(choice))
-        for choice in itertools.product([None, *range(tags)], repeat=stays)
-        if len({tag for tag in choice if tag is not None}) == sum(tag is not None for tag in choice)
-        and all(tag is None or (stay, tag) in points for stay, tag in enumerate(choice))
-    ]
+    every = every_deal(points, stays, tags)
     best = max(total(points, one) for one in every)
     deal = Deal(range(stays), points)
     for stay in range(stays):
@@ -58,12 +62,7 @@ def test_a_lead_is_the_distance_to_the_best_deal_that_gives_the_stay_anything_el
 def test_the_next_best_deal_is_told_whole(seed: int) -> None:
     stays, tags = 2 + seed % 2, 1 + seed % 3
     points = {pair: value for pair, value in table(seed, stays, tags).items() if value > 0}
-    every = [
-        dict(enumerate(choice))
-        for choice in itertools.product([None, *range(tags)], repeat=stays)
-        if len({tag for tag in choice if tag is not None}) == sum(tag is not None for tag in choice)
-        and all(tag is None or (stay, tag) in points for stay, tag in enumerate(choice))
-    ]
+    every = every_deal(points, stays, tags)
     deal = Deal(range(stays), points)
     for stay in range(stays):
         got = deal.at(stay)
