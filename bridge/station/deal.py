@@ -84,7 +84,7 @@ class Deal:
             self._holder[place], self._place[taker] = taker, place
 
     def _chains(self, start: int, left: int | None = None) -> tuple[dict[int, float], dict[int, int | None]]:
-        """Find the shortest chains that begin with a stay (E. W. Dijkstra, Numerische Mathematik 1 (1959) 269).
+        """Find the shortest chains that begin with a stay (E. W. Dijkstra, 1959, from memory).
 
         A stay that has no place yet goes up to the first place that nobody holds; one that leaves its place (`left`),
         until that is taken, by anybody who does better so or by nobody.  Gives what it costs at least that each place

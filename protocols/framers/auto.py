@@ -2,7 +2,8 @@
 
     STX 412.5kg ETX 5 3 CR LF        one frame, `412.5kg`; the `53` proves it to whoever knows how, and is no weight
 
-What stands directly behind the ETX of a frame that STX began belongs to that frame, up to the next mark.
+What stands directly behind the ETX of a frame that STX began belongs to that frame, up to the next mark (common
+practice, no source).
 """
 
 import re

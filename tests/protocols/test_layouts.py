@@ -115,6 +115,7 @@ def test_what_only_looks_like_a_number_is_refused(text: bytes) -> None:
     ],
 )
 def test_a_comma_that_may_part_thousands_is_never_guessed(layout: str, frame: bytes) -> None:
+    # both habits are common practice, no source
     (outcome,) = scale_decoder(layout).feed(frame)
     assert isinstance(outcome, Reject)
     assert outcome.reason is RejectReason.TWO_NUMBERS

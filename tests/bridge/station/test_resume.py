@@ -1,4 +1,7 @@
-"""A box that stops while an animal stands there: one weighing if it still does afterwards, two when in doubt."""
+"""A box that stops while an animal stands there: one weighing if it still does afterwards, two when in doubt.
+
+What counts as the same animal is a rule of our own (bridge/station/resume.py), no outside source.
+"""
 
 from collections.abc import Iterator
 from dataclasses import replace

@@ -275,6 +275,7 @@ def test_more_than_the_platform_bears_is_no_weight_to_trust_and_told_once() -> N
 
 
 def test_up_to_nine_intervals_above_capacity_are_still_a_weight() -> None:
+    # "No indication above Max + 9 e": OIML R 76-1:2006, 4.2.3, from a public document that restates it
     on = platform(capacity_kg=500.0, interval_kg=0.5)
     ended = only(feed(on, (2, 0.0), (8, 504.5), (2, 0.0)))
     assert (ended.weight.grade, ended.flags) == ("good", ())
