@@ -31,7 +31,8 @@ def _shown(record: Record, before: Verdict | None, records: Iterable[Record]) ->
         gone = f"{before.code} belongs to number {holder}" if holder is not None else f"{before.code} does not fit"
         return gone if now.code is None else f"{gone}; {now.code} fits: {now.rule}"
     if now.code is not None and before.code is None:
-        return f"{now.code} fits, as the stays beside it show: {now.rule}"
+        doubt = ", but not surely" if Flag.TAG_DOUBTFUL in now.flags else ""
+        return f"{now.code} fits, as the stays beside it show{doubt}: {now.rule}"
     if now.code is None:
         return now.rule
     return f"in doubt now: {now.rule}" if Flag.TAG_DOUBTFUL in now.flags else f"no doubt is left: {now.rule}"
