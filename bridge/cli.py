@@ -11,7 +11,7 @@ import os
 import sys
 from collections.abc import Sequence
 
-from bridge.problems import ConfigError
+from bridge.config.problems import ConfigError
 
 COMMANDS = {
     "run": "run the daemon: listen, weigh, pair, publish",

@@ -10,19 +10,19 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import TypeAlias
 
-from bridge.config import Config, LinkTable
+from bridge.asking.requests import Animal, Answer, Request, SheetRequest, StatusRequest, to_ask
+from bridge.config.model import Config, LinkTable
+from bridge.config.problems import ConfigError, Problem
 from bridge.events import Attention, Event, LinkState, Stamper, Weighing, spell_time, wrap
 from bridge.job.clerk import Clerk
 from bridge.job.load import Job
 from bridge.job.words import treatment_meant
-from bridge.problems import ConfigError, Problem
-from bridge.requests import Animal, Answer, Request, SheetRequest, StatusRequest, to_ask
-from bridge.station.asks import About, Ask, Identify, NewSheet, Reply, Skip, Zero
+from bridge.station.instructions import About, Ask, Identify, NewSheet, Reply, Skip, Zero
 from bridge.station.settings import Memory, Settings
 from bridge.station.station import Station
 from protocols.decoder import Decoder, scale_decoder, tag_decoder
-from protocols.layouts import layout_from_table
 from protocols.readings import Reject
+from protocols.scale.builtin import layout_from_table
 from protocols.tagcode import TagCode
 
 UNREADABLE_AFTER = 20

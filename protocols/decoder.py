@@ -13,17 +13,17 @@ from collections.abc import Callable, Mapping, Sequence
 from types import MappingProxyType
 from typing import Final, TypeAlias, cast
 
-from protocols import gatt
-from protocols.framing import STX, Framing, LayoutError, Piece, make_framer
-from protocols.freeform import FreeForm
-from protocols.layout import Layout, LayoutReader, Parity
-from protocols.layout_table import check_fixed
-from protocols.layouts import find_layout
-from protocols.module import ModuleFramer
-from protocols.parity import BAD, strip_table
+from protocols.framing.framer import STX, Framing, LayoutError, Piece, make_framer
 from protocols.readings import Outcome, Reject, RejectReason, TagRead, WeightReading
+from protocols.scale import ble as gatt
+from protocols.scale.builtin import find_layout
+from protocols.scale.freeform import FreeForm
+from protocols.scale.layout import Layout, LayoutReader, Parity
+from protocols.scale.parity import BAD, strip_table
+from protocols.scale.table import check_fixed
 from protocols.tagcode import HexOrder
-from protocols.taglines import decode_tag_line, decode_tag_lines
+from protocols.tags.lines import decode_tag_line, decode_tag_lines
+from protocols.tags.module_frame import ModuleFramer
 
 __all__ = ["Decoder", "LayoutError", "scale_decoder", "tag_decoder"]
 

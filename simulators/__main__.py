@@ -10,8 +10,8 @@ import asyncio
 import contextlib
 from pathlib import Path
 
-from simulators.ends import End, PtyEnd, TcpEnd, play
 from simulators.scenarios import SCENARIOS
+from simulators.wires.ends import End, PtyEnd, TcpEnd, play
 from simulators.yard import Yard
 
 

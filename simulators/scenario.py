@@ -2,10 +2,10 @@
 
 from dataclasses import dataclass, field
 
-from simulators.body import Manner, Range
-from simulators.frames import Style
-from simulators.hearing import Hearing
-from simulators.indicator import Indicator
+from simulators.crush.body import Manner, Range
+from simulators.crush.hearing import Hearing
+from simulators.crush.indicator import Indicator
+from simulators.spelling.frames import Style
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,13 +24,13 @@ from operator import itemgetter
 from pathlib import Path
 
 from simulators.capture import Item, write_capture
-from simulators.frames import SHAPES
-from simulators.hearing import Heard, Passing, listen
-from simulators.indicator import Shown
+from simulators.crush.hearing import Heard, Passing, listen
+from simulators.crush.indicator import Shown
+from simulators.crush.walk import Animal, Force, Stay, Touch, Walk
 from simulators.scenario import Scenario
 from simulators.scenarios import SCENARIOS
-from simulators.tags import SPELLINGS, Tag
-from simulators.walk import Animal, Force, Stay, Touch, Walk
+from simulators.spelling.frames import SHAPES
+from simulators.spelling.tags import SPELLINGS, Tag
 
 __all__ = ["Animal", "Force", "Stay", "Touch", "Yard"]
 

@@ -37,14 +37,32 @@ def test_nothing_else_stands_at_the_top_level() -> None:
     [
         ("protocols", ("bridge", "simulators")),
         ("simulators", ("bridge", "protocols")),
-        ("bridge/station", ("bridge.config", "bridge.service", "bridge.site", "bridge.job", "bridge.links")),
-        ("bridge/job", ("bridge.service", "bridge.site", "bridge.links.supervise", "bridge.outlets", "bridge.journal")),
+        (
+            "bridge/station",
+            ("bridge.config.model", "bridge.daemon.service", "bridge.site", "bridge.job", "bridge.links"),
+        ),
+        (
+            "bridge/job",
+            (
+                "bridge.daemon.service",
+                "bridge.site",
+                "bridge.links.supervise",
+                "bridge.outlets",
+                "bridge.journal.journal",
+            ),
+        ),
         (
             "bridge/links",
-            ("bridge.service", "bridge.site", "bridge.station.station", "bridge.outlets", "bridge.journal"),
+            (
+                "bridge.daemon.service",
+                "bridge.site",
+                "bridge.station.station",
+                "bridge.outlets",
+                "bridge.journal.journal",
+            ),
         ),
-        ("bridge/outlets", ("bridge.service", "bridge.site", "bridge.job", "bridge.links.supervise")),
-        ("bridge/reports", ("bridge.service", "bridge.site", "bridge.links", "bridge.outlets")),
+        ("bridge/outlets", ("bridge.daemon.service", "bridge.site", "bridge.job", "bridge.links.supervise")),
+        ("bridge/reports", ("bridge.daemon.service", "bridge.site", "bridge.links", "bridge.outlets")),
     ],
 )
 def test_arrows_point_one_way(folder: str, never: tuple[str, ...]) -> None:

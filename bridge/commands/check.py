@@ -6,9 +6,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from bridge.commands.daemon import WHERE
-from bridge.config import Config, load_config, usual_config
-from bridge.config_doubts import config_doubts
-from bridge.problems import read_toml
+from bridge.config.doubts import config_doubts
+from bridge.config.model import Config, load_config, usual_config
+from bridge.config.problems import read_toml
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -36,7 +36,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _check_devices(config: Config, seconds: float) -> int:
-    from bridge.check_devices import check_devices
+    from bridge.daemon.check_devices import check_devices
 
     readers = sorted({reader.link for station in config.stations.values() for reader in station.readers})
     if readers:

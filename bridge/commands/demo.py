@@ -13,12 +13,12 @@ import sys
 import time
 from pathlib import Path
 
-from bridge.config import load_config
-from bridge.control import ControlError, ask, watch
-from bridge.display import HEADER, Screen, advice, legend, line, now_line
+from bridge.asking.socket import ControlError, ask, watch
+from bridge.config.model import load_config
 from bridge.events import Event, Flag, Settled, Weighing, read_event
+from bridge.telling.terminal import HEADER, Screen, advice, legend, line, now_line
 from simulators.day import Day, lay_out, record
-from simulators.ends import PtyEnd, play
+from simulators.wires.ends import PtyEnd, play
 from simulators.yard import Yard
 
 ENDS = ("indicator", "panel")
@@ -93,8 +93,8 @@ class _Shown:
 
 
 def _replay(yard: Yard, day: Day, shown: _Shown) -> None:
+    from bridge.capture.write import read_capture
     from bridge.commands.replay import replay
-    from bridge.links.capture import read_capture
 
     record(yard, day)
     with day.events.open("w", encoding="utf-8") as out:

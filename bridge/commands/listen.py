@@ -7,15 +7,15 @@ import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
-from bridge.config import Poll
+from bridge.capture.format import Bytes, Header, spell_header, spell_record
+from bridge.config.model import Poll
+from bridge.config.problems import ConfigError, problems_of
 from bridge.links.link import LinkTrouble
 from bridge.links.listen import Chunk, Ended, Frame, Heard, Said, Tried, judge, listen
-from bridge.links.records import Bytes, Header, spell_header, spell_record
-from bridge.problems import ConfigError, problems_of
-from protocols.finding import Word
-from protocols.meaning import Meaning
 from protocols.readings import Reject, TagRead, WeightReading
-from protocols.recognise import Finding, Sure
+from protocols.recognition.finding import Word
+from protocols.recognition.recognise import Finding, Sure
+from protocols.scale.status import Meaning
 
 SURE = {
     Sure.SURE: "This is sure:",

@@ -5,7 +5,7 @@ import socket
 import sys
 
 from bridge.commands.daemon import add_config
-from bridge.config import load_config, usual_config
+from bridge.config.model import load_config, usual_config
 from bridge.page import access
 
 

@@ -3,7 +3,7 @@
 import argparse
 import asyncio
 
-from bridge.links.in_range import Heard, find_in_range
+from bridge.links.bluetooth.in_range import Heard, find_in_range
 from bridge.links.link import LinkTrouble
 from bridge.links.ports import Port, find_ports
 

@@ -7,20 +7,20 @@ from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
 
+from bridge.asking.requests import Refusal, parse_request
+from bridge.capture.write import Asked, Bytes, Capture, CaptureError, LinkChange, read_capture, read_runs
 from bridge.commands.daemon import add_config
-from bridge.config import Config, load_config
+from bridge.config.model import Config, load_config
+from bridge.config.problems import ConfigError, Problem
 from bridge.events import Clock, Event, Flag, Stamp, Weighing, read_event
 from bridge.job.clerk import Clerk
 from bridge.job.find import find_job
 from bridge.job.load import Job
 from bridge.job.past import Past
-from bridge.links.capture import Asked, Bytes, Capture, CaptureError, LinkChange, read_capture, read_runs
-from bridge.problems import ConfigError, Problem
-from bridge.requests import Refusal, parse_request
+from bridge.journal.store import StoreError, read_only
 from bridge.site import Site
 from bridge.station.explain import fold, sum_up
 from bridge.station.settings import Memory
-from bridge.store import StoreError, read_only
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:

@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 from bridge.commands.daemon import WHERE
-from bridge.config import Config, load_config
+from bridge.config.model import Config, load_config
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -20,7 +20,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run until told to stop by SIGTERM or SIGINT."""
     config = load_config(args.file or args.config)
-    from bridge import log
+    from bridge.telling import log
 
     log.configure(verbose=args.verbose)
     return asyncio.run(serve(config))
@@ -28,10 +28,10 @@ def run(args: argparse.Namespace) -> int:
 
 async def serve(config: Config) -> int:
     """Run the service under signals; 0 after a clean stop, 1 when it cannot begin."""
-    from bridge.control import ControlError
-    from bridge.journal import JournalError
-    from bridge.notify import feed, notify, watchdog_s
-    from bridge.service import Service
+    from bridge.asking.socket import ControlError
+    from bridge.daemon.service import Service
+    from bridge.journal.journal import JournalError
+    from bridge.telling.systemd import feed, notify, watchdog_s
 
     stop = asyncio.Event()
     loop = asyncio.get_running_loop()

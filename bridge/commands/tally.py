@@ -7,8 +7,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from bridge.commands.weighings import add_source, parsed, weighing_lines
+from bridge.config.problems import ConfigError, Problem
 from bridge.job.load import load_job
-from bridge.problems import ConfigError, Problem
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:

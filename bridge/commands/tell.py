@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from bridge.commands.daemon import add_daemon, socket_of
-from bridge.config import load_config
+from bridge.config.model import load_config
 
 KINDS = {
     "zero": "take what the platform shows now, empty and quiet, as its zero",
@@ -65,7 +65,7 @@ def _beside(sheet: Path, folder: Path) -> str:
 
 def run(args: argparse.Namespace) -> int:
     """Ask, and say what was answered."""
-    from bridge.control import ControlError, ask
+    from bridge.asking.socket import ControlError, ask
 
     config = load_config(args.config)
     try:

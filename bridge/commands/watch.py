@@ -8,9 +8,9 @@ from pathlib import Path
 
 from bridge.commands.daemon import add_daemon, socket_of
 from bridge.commands.status import troubles
-from bridge.config import load_config
-from bridge.display import HEADER, Screen, line, now_line
+from bridge.config.model import load_config
 from bridge.events import read_event
+from bridge.telling.terminal import HEADER, Screen, line, now_line
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -21,7 +21,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Watch until the daemon stops, or Ctrl-C."""
-    from bridge.control import ControlError
+    from bridge.asking.socket import ControlError
 
     try:
         asyncio.run(_watch(socket_of(args, load_config(args.config)), as_json=args.json))
@@ -34,7 +34,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 async def _watch(socket: Path, *, as_json: bool) -> None:
-    from bridge.control import ask, watch
+    from bridge.asking.socket import ask, watch
 
     screen = Screen()
     several = False

@@ -17,10 +17,11 @@ from datetime import UTC, date, datetime
 from typing import Any, TypeAlias
 
 from bridge.events import Event, Flag, Settled, Treatment, Weighing
-from bridge.job import drafting, growth, withholding
-from bridge.job.dosing import dose_for
+from bridge.job import drafting, growth
+from bridge.job.doses import withholding
+from bridge.job.doses.dosing import dose_for
 from bridge.job.past import SURE
-from bridge.job.roster import Animal, Roster
+from bridge.job.roster.roster import Animal, Roster
 from bridge.job.sheet import Limits, Sheet, TreatmentTable
 
 History: TypeAlias = Callable[[str, str], Iterable[tuple[datetime, float]]]

@@ -12,7 +12,7 @@ from datetime import date
 from typing import Literal, TypeAlias
 
 from bridge.events import Gain
-from bridge.job.dosing import spell
+from bridge.job.doses.dosing import spell
 
 LEAST_DAYS = 14
 SOUND_DAYS = 30

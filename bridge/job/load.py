@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from bridge.job.roster import NAMES, Roster, load_roster
+from bridge.config.problems import ConfigError, Problem, nearest
+from bridge.job.roster.roster import NAMES, Roster, load_roster
 from bridge.job.sheet import Sheet, doubts, load_sheet
-from bridge.problems import ConfigError, Problem, nearest
 
 
 @dataclass(frozen=True, slots=True)

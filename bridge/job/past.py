@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from bridge.events import Event, Flag, Weighing
-from bridge.job.withholding import longest
+from bridge.job.doses.withholding import longest
 
 SURE = frozenset({"good", "fair"})
 """Grades that a growth figure may rest on."""

@@ -25,11 +25,12 @@ from pydantic import (
     model_validator,
 )
 
-from bridge.job import dosing, drafting
-from bridge.job.dosing import Rounding, fraction
+from bridge.config.problems import ConfigError, Problem, problems_of, read_toml
+from bridge.job import drafting
+from bridge.job.doses import dosing
+from bridge.job.doses.dosing import Rounding, fraction
 from bridge.job.growth import DAM_AGES, DamAge
 from bridge.job.words import column_name, known_sex, spell_value
-from bridge.problems import ConfigError, Problem, problems_of, read_toml
 
 Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=200)]
 Positive = Annotated[Decimal, Field(gt=0, le=100_000)]

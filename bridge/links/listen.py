@@ -3,7 +3,7 @@
 A serial port opened at the wrong speed receives bytes all the same, only garbled ones.  So each usual speed is listened
 to for as long as it takes to have bytes to judge, until one reads well; silence says nothing of the speed, and there
 the first speed is stayed with.  Parity needs no trying: seven bits and parity seen through eight bits show themselves,
-and the port is opened again accordingly.  What the bytes mean is `protocols.recognise`'s to say.
+and the port is opened again accordingly.  What the bytes mean is `protocols.recognition.recognise`'s to say.
 """
 
 import asyncio
@@ -14,17 +14,17 @@ from dataclasses import dataclass, replace
 from typing import TypeAlias
 from urllib.parse import urlencode
 
-from bridge.config import LinkTable, Poll
-from bridge.links.address import Address, parse_address
+from bridge.config.address import Address, parse_address
+from bridge.config.escapes import spelled_bytes
+from bridge.config.model import LinkTable, Poll
 from bridge.links.link import Link, LinkTrouble
 from bridge.links.make import make_link
-from bridge.links.spelling import spelled_bytes
-from protocols import gatt
-from protocols.framing import make_framer
-from protocols.freeform import FreeForm
+from protocols.framing.framer import make_framer
 from protocols.readings import Outcome, Reject, TagRead
-from protocols.recognise import SAMPLE, Finding, Kind, Sure, choose, find_parity, recognise, score
-from protocols.taglines import decode_tag_line
+from protocols.recognition.recognise import SAMPLE, Finding, Kind, Sure, choose, find_parity, recognise, score
+from protocols.scale import ble as gatt
+from protocols.scale.freeform import FreeForm
+from protocols.tags.lines import decode_tag_line
 
 SPEEDS = (9600, 4800, 19200, 2400, 115200, 38400, 57600, 1200)
 """In the order in which indicators and readers use them (common practice, no source)."""

@@ -1,7 +1,7 @@
 """From a checked address to the wire that serves it."""
 
-from bridge.config import LinkTable
-from bridge.links.address import Address
+from bridge.config.address import Address
+from bridge.config.model import LinkTable
 from bridge.links.link import Link, OnBytes, OnLost
 
 
@@ -9,7 +9,7 @@ def make_link(address: Address, table: LinkTable, on_bytes: OnBytes, on_lost: On
     """Make a link, not yet open.  Raises LinkTrouble when an option's value is not understood."""
     match address.scheme:
         case "serial":
-            from bridge.links.serial import SerialLink
+            from bridge.links.serial.port import SerialLink
 
             return SerialLink(address, on_bytes, on_lost)
         case "tcp":
@@ -17,14 +17,14 @@ def make_link(address: Address, table: LinkTable, on_bytes: OnBytes, on_lost: On
 
             return TcpLink(address, on_bytes, on_lost)
         case "rfc2217":
-            from bridge.links.rfc2217 import Rfc2217Link
+            from bridge.links.serial.rfc2217 import Rfc2217Link
 
             return Rfc2217Link(address, on_bytes, on_lost)
         case "ble":
-            from bridge.links.bluetooth import BleLink
+            from bridge.links.bluetooth.ble import BleLink
 
             return BleLink(address, table.layout, on_bytes, on_lost)
         case "rfcomm":
-            from bridge.links.rfcomm import RfcommLink
+            from bridge.links.bluetooth.rfcomm import RfcommLink
 
             return RfcommLink(address, on_bytes, on_lost)

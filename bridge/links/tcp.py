@@ -9,7 +9,7 @@ import contextlib
 import errno
 import socket
 
-from bridge.links.address import Address
+from bridge.config.address import Address
 from bridge.links.link import Link, LinkTrouble, OnBytes, OnLost
 
 CHUNK = 4096

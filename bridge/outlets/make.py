@@ -4,10 +4,10 @@ import json
 from collections.abc import Callable, Mapping
 from typing import Any, Protocol
 
-from bridge.config import Config, OutletTable
-from bridge.journal import Journal
+from bridge.config.model import Config, OutletTable
+from bridge.journal.journal import Journal
 from bridge.outlets.file import FileOutlet
-from bridge.trouble import Say
+from bridge.telling.alerts import Say
 
 
 class Ask(Protocol):

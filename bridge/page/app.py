@@ -19,14 +19,14 @@ from starlette.responses import Response
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from bridge.hub import Hub
-from bridge.journal import JournalError
+from bridge.journal.journal import JournalError
 from bridge.page.access import Access
 from bridge.page.asking import Asking
 from bridge.page.doors import Ask, Events, InTurn, Status
 from bridge.page.guard import Allowance, Front, Gate, own_names, refuse
 from bridge.page.look import Looking, brief
 from bridge.page.stream import Broadcast, Phone
+from bridge.telling.fanout import Hub
 
 PHONES_MAX = 200
 """Streams at once; beyond, a phone is asked to try later."""

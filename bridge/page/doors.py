@@ -36,7 +36,7 @@ Status: TypeAlias = Callable[[], dict[str, Any]]
 
 
 class Events(Protocol):
-    """The journal as the page reads it.  `bridge.journal.Journal` is one."""
+    """The journal as the page reads it.  `bridge.journal.journal.Journal` is one."""
 
     @property
     def last(self) -> int:

@@ -41,7 +41,7 @@ HEADERS = {
 
 ADDRESSES_KEPT = 1024
 BODY_MAX = 16384
-"""Bytes of one request's body, as everywhere (bridge.requests)."""
+"""Bytes of one request's body, as everywhere (bridge.asking.requests)."""
 
 
 def refuse(status: int, text: str, **headers: str) -> Response:

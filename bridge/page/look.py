@@ -11,17 +11,17 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from bridge import openmetrics
 from bridge.events import FLAG_TEXT, Weighing
 from bridge.page.doors import Events, Status
 from bridge.page.guard import refuse
 from bridge.reports.export import Style, standing, write_csv, write_json_lines
 from bridge.reports.show import as_json
 from bridge.reports.tally import tally as count_up
+from bridge.telling import openmetrics
 
 FIRST_DAY, LAST_DAY = date(1970, 1, 1), date(9999, 1, 1)
 STUCK = "journal-stuck"
-"""The journal's trouble while it cannot be written (bridge/journal.py)."""
+"""The journal's trouble while it cannot be written (bridge/journal/journal.py)."""
 LAST_FEW = 30
 """Weighings that a phone is given to begin with."""
 DAY_AND_STATION = "A day is written 2026-11-24, a station as in the configuration."

@@ -2,11 +2,11 @@
 
 from typing import TYPE_CHECKING
 
-from bridge.config import Config
+from bridge.config.model import Config
 from bridge.events import Attention
-from bridge.hub import Hub
 from bridge.page.doors import Ask, Events, Status
-from bridge.trouble import Say
+from bridge.telling.alerts import Say
+from bridge.telling.fanout import Hub
 
 if TYPE_CHECKING:
     from bridge.page.app import Page

@@ -18,9 +18,9 @@ from collections.abc import AsyncGenerator, Callable
 from typing import Any
 
 from bridge.events import Event
-from bridge.hub import Gap, Hub, Live
-from bridge.journal import JournalError
+from bridge.journal.journal import JournalError
 from bridge.page.doors import Events
+from bridge.telling.fanout import Gap, Hub, Live
 
 RING = 64
 """Events kept at hand."""

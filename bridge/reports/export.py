@@ -16,8 +16,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from typing import Any, TextIO, TypeAlias
 
-from bridge.job.withholding import longest
-from bridge.problems import ConfigError, Problem, nearest
+from bridge.config.problems import ConfigError, Problem, nearest
+from bridge.job.doses.withholding import longest
 from bridge.reports.reading import Data, is_void, latest
 
 Cell: TypeAlias = str | float | int | None

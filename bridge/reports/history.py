@@ -5,9 +5,9 @@ from datetime import date
 from typing import Any
 
 from bridge.job import cautions, growth
-from bridge.job.cells import digits, visual_key
+from bridge.job.doses.withholding import longest
 from bridge.job.past import SURE
-from bridge.job.withholding import longest
+from bridge.job.roster.cells import digits, visual_key
 from bridge.job.words import male_or_female
 from bridge.reports.reading import Data, is_void, latest
 

@@ -12,7 +12,7 @@ from datetime import datetime, timedelta, timezone
 from typing import Any
 
 from bridge.events import spell_time
-from bridge.job.withholding import UNKNOWN
+from bridge.job.doses.withholding import UNKNOWN
 from bridge.reports.reading import Data, is_void, latest
 
 TAG_SCHEME = "std.iso.11785"

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from bridge.problems import ConfigError, Problem
+from bridge.config.problems import ConfigError, Problem
 from bridge.reports import chart
 from bridge.reports.statistics import Bins
 

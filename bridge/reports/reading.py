@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any, TypeAlias
 
-from bridge.problems import ConfigError, Problem
+from bridge.config.problems import ConfigError, Problem
 
 Data: TypeAlias = dict[str, Any]
 """The `data` of one weighing, as JSON gives it."""

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta, timezone
 from typing import Any
 
 from bridge.job import cautions
-from bridge.job.dosing import GroupDose, dose_group
+from bridge.job.doses.dosing import GroupDose, dose_group
 from bridge.job.growth import shrink
 from bridge.job.sheet import Sheet
 from bridge.reports.statistics import Figures

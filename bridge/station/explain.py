@@ -11,8 +11,8 @@ from math import inf
 from textwrap import wrap
 
 from bridge.events import Flag, Weighing
-from bridge.station.ears import Heard, Span
-from bridge.station.verdict import Candidate, Case
+from bridge.station.tags.detections import Heard, Span
+from bridge.station.tags.verdict import Candidate, Case
 
 NAME, WIDTH = 20, 56
 """Columns of a row's name and of the time line."""

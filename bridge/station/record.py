@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from bridge.events import Flag, Settled, Stamper, Tag, Weighing, Weight
-from bridge.station.verdict import Verdict
+from bridge.station.tags.verdict import Verdict
 from protocols.tagcode import TEST_COUNTRY, TagCode
 
 NONE = Weight(kg=None, grade="none")

@@ -7,7 +7,7 @@ What is not surely the same animal is weighed as another: a weighing too many is
 """
 
 from bridge.events import Clock, Flag, Weighing
-from bridge.station.afterwards import OF_TAG
+from bridge.station.amend import OF_TAG
 from bridge.station.record import in_order
 
 STOP_S = 300.0

@@ -23,18 +23,31 @@ from bridge.events import (
     make_id,
     wrap,
 )
-from bridge.station.afterwards import amended, claimed
-from bridge.station.asks import About, Ask, Identify, NewSheet, Note, Reply, Said, Skip, Void, Zero, nobody, told
+from bridge.station.amend import amended, claimed
 from bridge.station.explain import CURVE, Trace, explain
-from bridge.station.happenings import Began, Ended, Happening, SettledAt, Trouble, View, ZeroMoved
-from bridge.station.judge import said
-from bridge.station.pairing import Pairing
-from bridge.station.reason import reason
+from bridge.station.instructions import (
+    About,
+    Ask,
+    Identify,
+    NewSheet,
+    Note,
+    Reply,
+    Said,
+    Skip,
+    Void,
+    Zero,
+    nobody,
+    told,
+)
+from bridge.station.platform.happenings import Began, Ended, Happening, SettledAt, Trouble, View, ZeroMoved
+from bridge.station.platform.platform import Platform
+from bridge.station.reasons import reason
 from bridge.station.record import Record, tag
 from bridge.station.resume import goes_on, joined
 from bridge.station.settings import Memory, Settings
-from bridge.station.stay import Platform
-from bridge.station.verdict import SAID, Verdict
+from bridge.station.tags.judge import said
+from bridge.station.tags.pairing import Pairing
+from bridge.station.tags.verdict import SAID, Verdict
 from protocols.readings import TagRead, WeightReading
 from protocols.tagcode import TagCode
 

@@ -21,8 +21,8 @@ import construct
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from protocols.decoder import Decoder, scale_decoder, tag_decoder
-from protocols.layouts import BUILT_IN
-from protocols.telegram import decode_fdxb, decode_hdx
+from protocols.scale.builtin import BUILT_IN
+from protocols.tags.telegram import decode_fdxb, decode_hdx
 from tests.protocols.spelling import SCALES, TAGS_SHORT, TAGS_WHOLE, Code, Shown, fdxb, hdx
 from tests.protocols.streams import crossing
 

@@ -28,8 +28,8 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from bridge.clock import WallClock
 from bridge.events import Event, Weighing, read_event
-from bridge.journal import Journal
-from simulators.ends import PtyEnd, play
+from bridge.journal.journal import Journal
+from simulators.wires.ends import PtyEnd, play
 from simulators.yard import Yard
 from tests.support.broker import Broker
 from tests.support.events import weighed

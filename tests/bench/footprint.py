@@ -28,9 +28,9 @@ from typing import Self
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from bridge.control import ControlError, ask
-from simulators.ends import PtyEnd, play
+from bridge.asking.socket import ControlError, ask
 from simulators.scenarios import LARKMOOR
+from simulators.wires.ends import PtyEnd, play
 from simulators.yard import Yard
 from tests.support.broker import Broker
 

@@ -15,9 +15,9 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
+from bridge.capture.write import Bytes, read_capture
 from bridge.commands.replay import replay
-from bridge.config import Config, load_config
-from bridge.links.capture import Bytes, read_capture
+from bridge.config.model import Config, load_config
 from bridge.site import make_decoders
 from simulators.capture import write_capture
 from simulators.scenarios import SCENARIOS

@@ -30,14 +30,14 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from bridge import log
 from bridge.clock import WallClock
-from bridge.config import load_config
+from bridge.config.model import load_config
+from bridge.daemon.service import Service
 from bridge.links import phases, supervise
 from bridge.outlets import mqtt
 from bridge.outlets.follow import Backoff
-from bridge.service import Service
-from simulators.ends import PtyEnd
+from bridge.telling import log
+from simulators.wires.ends import PtyEnd
 from simulators.yard import Yard
 from tests.support.broker import Broker, Recorder
 from tests.support.daemon import latest

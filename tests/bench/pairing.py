@@ -32,11 +32,11 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from bridge.station.pairing import Pairing
-from bridge.station.verdict import Verdict
+from bridge.station.tags.pairing import Pairing
+from bridge.station.tags.verdict import Verdict
 from protocols.tagcode import TagCode
-from simulators.hearing import Hearing
-from simulators.reader import Reader
+from simulators.crush.hearing import Hearing
+from simulators.crush.reader import Reader
 from simulators.scenario import Gaps, Mob, Scenario
 from simulators.scenarios import AHEAD, HAND, PAIRING, PANEL
 from simulators.yard import Stay, Yard

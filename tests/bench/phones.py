@@ -25,8 +25,8 @@ from typing import Any
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from bridge.events import Clock, Tag, Weighing, Weight, make_id, wrap
-from bridge.hub import Hub, Live
-from bridge.journal import Journal
+from bridge.journal.journal import Journal
+from bridge.telling.fanout import Hub, Live
 
 PER_S = 5
 """Live views, and weighings, a second."""

@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
-from bridge.control import ask
-from bridge.requests import ASKED
-from bridge.store import read_only
-from simulators.ends import PtyEnd, play
+from bridge.asking.requests import ASKED
+from bridge.asking.socket import ask
+from bridge.journal.store import read_only
+from simulators.wires.ends import PtyEnd, play
 from simulators.yard import Yard
 from tests.support.daemon import CONFIG, Daemon, until
 

@@ -9,14 +9,14 @@ from typing import Any
 import pytest
 from jsonschema import Draft7Validator, Draft202012Validator
 
-from bridge.asyncapi import document
+from bridge.asking.requests import KINDS
+from bridge.capture.write import read_capture
 from bridge.cli import main
 from bridge.commands.replay import replay
-from bridge.config import load_config
+from bridge.config.model import load_config
 from bridge.events import MODELS
-from bridge.links.capture import read_capture
-from bridge.requests import KINDS
-from bridge.station.happenings import View
+from bridge.outlets.asyncapi import document
+from bridge.station.platform.happenings import View
 from simulators.yard import Yard
 from tests.support.daemon import CONFIG
 from tests.support.events import link_state, weighed

@@ -5,7 +5,7 @@ import string
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bridge.carry import Carried
+from bridge.journal.station_memory import Carried
 from bridge.station.settings import Memory
 from tests.support.events import weighing
 

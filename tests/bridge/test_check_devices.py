@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from bridge.cli import main
-from simulators.ends import PtyEnd
+from simulators.wires.ends import PtyEnd
 from tests.support.broker import Broker, free_port
 from tests.support.daemon import CONFIG, Daemon
 

@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 
 from bridge.cli import main
-from bridge.config import Config, load_config
-from bridge.problems import ConfigError
+from bridge.config.model import Config, load_config
+from bridge.config.problems import ConfigError
 
 GOOD = """
 site = "larkmoor"

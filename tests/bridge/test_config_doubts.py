@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 
 from bridge.cli import main
-from bridge.config import load_config
-from bridge.config_doubts import config_doubts
+from bridge.config.doubts import config_doubts
+from bridge.config.model import load_config
 
 SURE = """
 site = "larkmoor"

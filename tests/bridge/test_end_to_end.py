@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from bridge.station.resume import WHY
-from simulators.ends import PtyEnd, play
+from simulators.wires.ends import PtyEnd, play
 from simulators.yard import Yard
 from tests.support.daemon import CONFIG, ROOT, Daemon, latest, until
 

@@ -12,11 +12,11 @@ import pytest
 from cloudevents.core.formats.json import JSONFormat
 from jsonschema import Draft7Validator, Draft202012Validator
 
+from bridge.capture.write import read_capture
 from bridge.commands.replay import replay
 from bridge.commands.schema import schema
-from bridge.config import load_config
+from bridge.config.model import load_config
 from bridge.events import FLAG_TEXT, MODELS, Event, Flag, make_id, read_event
-from bridge.links.capture import read_capture
 from simulators.yard import Yard
 from tests.support.daemon import CONFIG
 

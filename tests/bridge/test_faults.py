@@ -12,10 +12,10 @@ from typing import Any
 import pytest
 
 from bridge.clock import WallClock
+from bridge.daemon.service import Service
 from bridge.events import Clock
 from bridge.links.link import LinkTrouble
-from bridge.service import Service
-from simulators.ends import PtyEnd, play
+from simulators.wires.ends import PtyEnd, play
 from simulators.yard import Yard
 from tests.support.broker import Broker, find, free_port
 from tests.support.daemon import latest

@@ -30,7 +30,7 @@ def installed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]
     elsewhere.mkdir()
     text = CONFIG.format(indicator="tcp://127.0.0.1:9", panel="tcp://127.0.0.1:9")
     (tmp_path / "neckyoke.toml").write_text(f'state = "{tmp_path}/state"\n{text}[page]\n', encoding="utf-8")
-    monkeypatch.setattr("bridge.config.INSTALLED", tmp_path)
+    monkeypatch.setattr("bridge.config.model.INSTALLED", tmp_path)
     monkeypatch.chdir(elsewhere)
     yield tmp_path
     private.chmod(0o700)

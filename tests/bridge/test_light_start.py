@@ -13,11 +13,11 @@ HEAVY = ("aiomqtt", "paho", "bleak", "dbus_fast", "serial", "starlette", "uvicor
 @pytest.mark.parametrize(
     ("modules", "allowed"),
     [
-        ("bridge.commands.run, bridge.service, bridge.control, bridge.notify", set()),
-        ("bridge.commands.status, bridge.control", set()),
-        ("bridge.commands.tell, bridge.control", set()),
+        ("bridge.commands.run, bridge.daemon.service, bridge.asking.socket, bridge.telling.systemd", set()),
+        ("bridge.commands.status, bridge.asking.socket", set()),
+        ("bridge.commands.tell, bridge.asking.socket", set()),
         ("bridge.outlets.mqtt", {"aiomqtt", "paho"}),
-        ("bridge.links.serial", {"serial"}),
+        ("bridge.links.serial.port", {"serial"}),
     ],
 )
 def test_heavy_modules_wait(modules: str, allowed: set[str]) -> None:

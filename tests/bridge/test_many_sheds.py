@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from simulators.ends import PtyEnd, play
+from simulators.wires.ends import PtyEnd, play
 from simulators.yard import Yard
 from tests.support.broker import Broker
 from tests.support.certificates import Authority

@@ -19,7 +19,7 @@ from gpiozero.pins.mock import MockFactory
 from paho.mqtt import client as paho
 from paho.mqtt.enums import CallbackAPIVersion
 
-from simulators.ends import PtyEnd, play
+from simulators.wires.ends import PtyEnd, play
 from simulators.yard import Yard
 from tests.support.broker import Broker, Recorder
 from tests.support.daemon import CONFIG, ROOT, Daemon, latest, until

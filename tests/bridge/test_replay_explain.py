@@ -9,13 +9,13 @@ from typing import Any
 
 import pytest
 
+from bridge.capture.write import Bytes, read_capture
 from bridge.cli import main
 from bridge.commands.replay import replay, site_for
-from bridge.config import load_config
+from bridge.config.model import load_config
 from bridge.events import Event, Flag, Weighing, Weight
 from bridge.job.past import Past
-from bridge.journal import Journal
-from bridge.links.capture import Bytes, read_capture
+from bridge.journal.journal import Journal
 from bridge.station.explain import ROWS
 from simulators.capture import write_capture
 from simulators.yard import Yard

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bridge.requests import (
+from bridge.asking.requests import (
     KINDS,
     LARGEST,
     Answer,
@@ -24,7 +24,7 @@ from bridge.requests import (
     read_tag,
     to_ask,
 )
-from bridge.station.asks import About, Identify, NewSheet, Note, Skip, Void, Zero
+from bridge.station.instructions import About, Identify, NewSheet, Note, Skip, Void, Zero
 from protocols.tagcode import TagCode
 
 TAG = TagCode(999, 112233)

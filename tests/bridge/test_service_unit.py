@@ -10,8 +10,8 @@ import pytest
 
 from bridge.cli import main
 from bridge.commands.service import MODULES_PATH, UNIT_PATH, unit
-from bridge.config import Config, load_config
-from bridge.outlets.secret import secret_path
+from bridge.config.credentials import secret_path
+from bridge.config.model import Config, load_config
 from tests.support.daemon import CONFIG
 
 MQTT = '[outlets.farm]\nmqtt = "mqtt://broker.local"\npassword_file = "broker.secret"\n'

@@ -5,11 +5,11 @@ from pathlib import Path
 
 import pytest
 
-from bridge.config import load_config
+from bridge.asking.requests import Answer, Refusal, parse_request
+from bridge.config.model import load_config
 from bridge.events import Clock, Event, Flag, Stamp, Weighing
 from bridge.job.clerk import Clerk
 from bridge.job.load import load_job
-from bridge.requests import Answer, Refusal, parse_request
 from bridge.site import Site
 from bridge.station.settings import Memory
 from simulators.yard import Yard

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from bridge.cli import main
-from simulators.ends import PtyEnd
+from simulators.wires.ends import PtyEnd
 from tests.support.daemon import CONFIG, ROOT, Daemon, until
 
 SCALE = b"ST,GS,+00000.0kg\r\n"

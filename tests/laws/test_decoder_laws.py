@@ -11,10 +11,10 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from protocols.decoder import Decoder, scale_decoder, tag_decoder
-from protocols.framing import CAP, make_framer
-from protocols.layouts import BUILT_IN, layout_from_table
+from protocols.framing.framer import CAP, make_framer
 from protocols.readings import FRAME_KEPT, KG_PER, Outcome, Reject, TagRead, WeightReading
-from protocols.recognise import Sure, recognise, score
+from protocols.recognition.recognise import Sure, recognise, score
+from protocols.scale.builtin import BUILT_IN, layout_from_table
 from tests.protocols.spelling import SAYS_MODE, SAYS_STABLE, SCALES, TAGS_SHORT, TAGS_WHOLE, Code, Shown
 
 OWN = {

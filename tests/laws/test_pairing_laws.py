@@ -10,12 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bridge.events import Clock, Event, Flag, Position, Stamp, Weighing
-from bridge.station.asks import About, Identify, NewSheet, Note, Void
-from bridge.station.ears import AFTER_S, BEFORE_S, HEARD_S, PASS_GAP_S
-from bridge.station.pairing import Pairing
+from bridge.station.instructions import About, Identify, NewSheet, Note, Void
 from bridge.station.settings import Memory, Settings
 from bridge.station.station import Station
-from bridge.station.verdict import Verdict
+from bridge.station.tags.detections import AFTER_S, BEFORE_S, HEARD_S, PASS_GAP_S
+from bridge.station.tags.pairing import Pairing
+from bridge.station.tags.verdict import Verdict
 from protocols.readings import TagRead, WeightReading
 from protocols.tagcode import TagCode
 

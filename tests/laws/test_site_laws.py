@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bridge.config import Config, load_config
+from bridge.config.model import Config, load_config
 from bridge.events import Clock, Event, Stamp, Weighing
 from bridge.site import Site
 from simulators.yard import Yard

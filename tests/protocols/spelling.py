@@ -1,7 +1,7 @@
 """Frames spelled the other way round: from what a device shows to the bytes it sends.
 
-Written from the shapes' descriptions (see `protocols.layouts`), not from the decoders, so that a shared mistake cannot
-hide: numbers are integers of tenths, and every check is computed here with plain loops.
+Written from the shapes' descriptions (see `protocols.scale.builtin`), not from the decoders, so that a shared mistake
+cannot hide: numbers are integers of tenths, and every check is computed here with plain loops.
 """
 
 from collections.abc import Callable

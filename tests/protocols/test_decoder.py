@@ -7,8 +7,8 @@ from collections.abc import Callable
 import pytest
 
 from protocols.decoder import Decoder, scale_decoder, tag_decoder
-from protocols.layouts import BUILT_IN
 from protocols.readings import FRAME_KEPT, Reject, RejectReason, TagRead, WeightReading
+from protocols.scale.builtin import BUILT_IN
 from tests.protocols.spelling import SCALES, TAGS_SHORT, Code, Shown
 
 

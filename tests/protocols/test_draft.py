@@ -12,9 +12,9 @@ from itertools import count
 import pytest
 
 from protocols.decoder import scale_decoder
-from protocols.layouts import layout_from_table
 from protocols.readings import Mode, Reject, RejectReason, WeightReading
-from protocols.recognise import Finding, Kind, Sure, recognise
+from protocols.recognition.recognise import Finding, Kind, Sure, recognise
+from protocols.scale.builtin import layout_from_table
 from tests.protocols.spelling import Shown, crc_kermit
 from tests.protocols.streams import crossing, damaged
 

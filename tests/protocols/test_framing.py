@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import pytest
 
-from protocols.framing import (
+from protocols.framing.framer import (
     CAP,
     BlockFramer,
     EnclosedFramer,

@@ -4,11 +4,11 @@ from typing import Any
 
 import pytest
 
-from protocols.checks import CHECKS
+from protocols.checksums import CHECKS
 from protocols.decoder import scale_decoder
-from protocols.layout import LayoutReader
-from protocols.layouts import BUILT_IN, LayoutError, find_layout, layout_from_table
 from protocols.readings import Condition, Mode, Reject, RejectReason, WeightReading
+from protocols.scale.builtin import BUILT_IN, LayoutError, find_layout, layout_from_table
+from protocols.scale.layout import LayoutReader
 
 
 def read(table: dict[str, Any], frame: bytes, unit: str | None = None) -> WeightReading | Reject:

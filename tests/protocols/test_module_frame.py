@@ -3,8 +3,8 @@
 import pytest
 
 from protocols.decoder import tag_decoder
-from protocols.module import decode_module
 from protocols.readings import Reject, RejectReason, TagRead
+from protocols.tags.module_frame import decode_module
 from tests.protocols.spelling import Code, module_frame
 
 

@@ -5,9 +5,9 @@ from collections.abc import Callable
 import pytest
 
 from protocols.decoder import scale_decoder
-from protocols.layouts import layout_from_table
 from protocols.readings import WeightReading
-from protocols.recognise import Kind, Sure, recognise
+from protocols.recognition.recognise import Kind, Sure, recognise
+from protocols.scale.builtin import layout_from_table
 from tests.protocols.spelling import SCALES, TAGS_SHORT, Code, Shown
 from tests.protocols.streams import crossing, damaged, spelled
 

@@ -13,9 +13,9 @@ from itertools import count
 import pytest
 
 from protocols.decoder import scale_decoder
-from protocols.layouts import layout_from_table
 from protocols.readings import KG_PER, WeightReading
-from protocols.recognise import Finding, Sure, recognise
+from protocols.recognition.recognise import Finding, Sure, recognise
+from protocols.scale.builtin import layout_from_table
 from tests.protocols.spelling import Shown
 from tests.protocols.streams import crossing, damaged
 

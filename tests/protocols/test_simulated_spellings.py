@@ -5,12 +5,12 @@ from itertools import product
 import pytest
 
 from protocols.decoder import Decoder, scale_decoder, tag_decoder
-from protocols.layouts import layout_from_table
 from protocols.readings import KG_PER, Condition, TagRead, WeightReading
+from protocols.scale.builtin import layout_from_table
 from protocols.tagcode import TagCode
-from simulators.frames import SHAPES, Style
-from simulators.indicator import Shown
-from simulators.tags import SPELLINGS, Tag
+from simulators.crush.indicator import Shown
+from simulators.spelling.frames import SHAPES, Style
+from simulators.spelling.tags import SPELLINGS, Tag
 
 NIBBLES = layout_from_table(
     "own",

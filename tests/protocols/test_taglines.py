@@ -3,10 +3,10 @@
 import pytest
 
 from protocols.decoder import tag_decoder
-from protocols.framing import LayoutError
+from protocols.framing.framer import LayoutError
 from protocols.readings import Reject, RejectReason, TagRead
 from protocols.tagcode import HexOrder, Remark
-from protocols.taglines import decode_tag_line
+from protocols.tags.lines import decode_tag_line
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ import pytest
 
 from protocols.readings import Reject, RejectReason, TagRead
 from protocols.tagcode import TagCode
-from protocols.telegram import (
+from protocols.tags.telegram import (
     decode_fdxb,
     decode_fdxb_hex,
     decode_hdx,

@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from protocols.decoder import Decoder, scale_decoder, tag_decoder
-from protocols.layouts import BUILT_IN, layout_from_table
 from protocols.readings import Outcome, Reject, WeightReading
+from protocols.scale.builtin import BUILT_IN, layout_from_table
 from protocols.wholesale import at_once, one_by_one, stays_in_line
 from tests.protocols.spelling import SCALES, TAGS_SHORT, TAGS_WHOLE, Code, Shown
 

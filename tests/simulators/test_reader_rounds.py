@@ -3,7 +3,7 @@
 import random
 from itertools import pairwise
 
-from simulators.reader import ROUND_S, Nearness, Reader
+from simulators.crush.reader import ROUND_S, Nearness, Reader
 
 STEADY = Reader(turn_chance=0.0)
 

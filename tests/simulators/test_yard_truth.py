@@ -12,7 +12,7 @@ import pytest
 
 from simulators.scenario import Bother, Gaps, Mob
 from simulators.scenarios import PAIRING, SCENARIOS, WEIGHT
-from simulators.tags import SPELLINGS, Tag
+from simulators.spelling.tags import SPELLINGS, Tag
 from simulators.yard import Stay, Yard
 
 CALM = SCENARIOS["calm"]
@@ -209,6 +209,6 @@ def test_regimes_have_names_of_their_own() -> None:
 
 def test_simulators_import_neither_the_bridge_nor_the_decoders() -> None:
     """A mistake shared with the decoders could hide; the ready-made scenarios alone may use the tag code."""
-    for path in (Path(__file__).parents[2] / "simulators").glob("*.py"):
+    for path in (Path(__file__).parents[2] / "simulators").rglob("*.py"):
         for line in path.read_text().splitlines():
             assert not line.strip().startswith(("import bridge", "from bridge", "import protocols", "from protocols"))

@@ -13,7 +13,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Self
 
-from bridge.control import ask
+from bridge.asking.socket import ask
 
 ROOT = Path(__file__).parents[2]
 DEADLINE_S = 100.0

@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 from bridge.events import Attention
-from bridge.journal import Journal
+from bridge.journal.journal import Journal
 from bridge.outlets.file import FileOutlet
 from tests.support.events import weighed
 from tests.support.running import until

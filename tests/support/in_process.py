@@ -11,8 +11,8 @@ import pytest
 from structlog.testing import capture_logs
 
 from bridge.clock import WallClock
-from bridge.config import Config, load_config
-from bridge.service import Service
+from bridge.config.model import Config, load_config
+from bridge.daemon.service import Service
 from tests.support.broker import free_port
 from tests.support.daemon import CONFIG
 from tests.support.leaping import run_leaping
@@ -56,6 +56,10 @@ def lines_of_a_quiet_day(folder: Path, hours: float) -> list[Any]:
         return lines
 
     with pytest.MonkeyPatch.context() as monkeypatch:
-        for name in ("bridge.service.TICK_S", "bridge.service.CLOCK_S", "bridge.links.supervise.GLANCE_S"):
+        for name in (
+            "bridge.daemon.service.TICK_S",
+            "bridge.daemon.service.CLOCK_S",
+            "bridge.links.supervise.GLANCE_S",
+        ):
             monkeypatch.setattr(name, 60.0)
         return run_leaping(day())

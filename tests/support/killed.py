@@ -10,9 +10,9 @@ import asyncio
 import sys
 from pathlib import Path
 
-from bridge.config import OutletTable
+from bridge.config.model import OutletTable
 from bridge.events import Flag, Settled, Weighing, wrap
-from bridge.journal import Journal
+from bridge.journal.journal import Journal
 from bridge.outlets.file import FileOutlet
 from bridge.outlets.mqtt import MqttOutlet
 from tests.support.events import SITE, weighed, weighing

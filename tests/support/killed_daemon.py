@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from bridge.events import Flag, Weighing, read_event
-from bridge.store import read_only
-from simulators.ends import PtyEnd, play
-from simulators.walk import Stay
+from bridge.journal.store import read_only
+from simulators.crush.walk import Stay
+from simulators.wires.ends import PtyEnd, play
 from simulators.yard import Yard
 from tests.support.broker import Broker
 from tests.support.daemon import CONFIG, Daemon, until

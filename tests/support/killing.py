@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from bridge.events import Event, Flag, Weighing, read_event
-from bridge.store import read_only
+from bridge.journal.store import read_only
 from tests.support.broker import Broker
 
 

@@ -7,9 +7,9 @@ from collections.abc import AsyncIterator
 from pathlib import Path
 from typing import Any
 
-from bridge.config import OutletTable
+from bridge.config.model import OutletTable
 from bridge.events import Attention
-from bridge.journal import Journal
+from bridge.journal.journal import Journal
 from bridge.outlets.mqtt import MqttOutlet
 from tests.support.events import SITE
 

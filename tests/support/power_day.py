@@ -8,8 +8,8 @@ from pathlib import Path
 import apsw
 
 from bridge.events import read_event
-from bridge.rescue import open_store
-from bridge.store import Entry, Store
+from bridge.journal.salvage import open_store
+from bridge.journal.store import Entry, Store
 from tests.support.events import link_state, weighed
 from tests.support.power import Tape, TapeSystem, lay_out
 

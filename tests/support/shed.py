@@ -6,9 +6,9 @@ import json
 from collections.abc import AsyncIterator, Iterable
 from pathlib import Path
 
-from bridge.config import OutletTable
+from bridge.config.model import OutletTable
 from bridge.events import Event, wrap
-from bridge.journal import Journal
+from bridge.journal.journal import Journal
 from bridge.outlets.mqtt import MqttOutlet
 from tests.support.events import weighing
 

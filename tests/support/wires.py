@@ -17,13 +17,13 @@ from typing import Any
 
 import pytest
 
-from bridge.config import LinkTable
+from bridge.config.model import LinkTable
+from bridge.links.bluetooth.radio import forget
 from bridge.links.link import Link, LinkTrouble
 from bridge.links.make import make_link
-from bridge.links.radio import forget
-from simulators.ble_ends import BleEnd, RfcommEnd
-from simulators.bluez import BlueZ, PrivateBus
-from simulators.ends import PtyEnd
+from simulators.bluetooth.bluez import BlueZ, PrivateBus
+from simulators.bluetooth.ends import BleEnd, RfcommEnd
+from simulators.wires.ends import PtyEnd
 from tests.support.broker import free_port
 from tests.support.running import until
 

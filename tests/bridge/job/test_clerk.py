@@ -9,7 +9,7 @@ import pytest
 from bridge.events import Clock, Event, Flag, Settled, Tag, Treatment, Weighing, Weight, wrap
 from bridge.job.clerk import Clerk
 from bridge.job.past import Past
-from bridge.job.roster import Roster, load_roster
+from bridge.job.roster.roster import Roster, load_roster
 from bridge.job.sheet import Sheet, load_sheet
 from simulators.day import DRENCH, PENS
 

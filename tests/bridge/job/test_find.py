@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from bridge.config import Config
+from bridge.config.model import Config
+from bridge.config.problems import ConfigError
 from bridge.job.find import find_job, sheets_beside
-from bridge.problems import ConfigError
 
 TODAY = date(2026, 11, 24)
 

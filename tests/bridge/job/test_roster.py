@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from bridge.job.roster import Roster, load_roster
-from bridge.job.withholding import UNKNOWN
-from bridge.problems import ConfigError
+from bridge.config.problems import ConfigError
+from bridge.job.doses.withholding import UNKNOWN
+from bridge.job.roster.roster import Roster, load_roster
 
 TODAY = date(2026, 11, 24)
 

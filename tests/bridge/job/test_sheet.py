@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from bridge.job.dosing import Rule, fraction
+from bridge.job.doses.dosing import Rule, fraction
 from bridge.job.growth import DAM_AGES, DamAge
 from bridge.job.load import load_job
 from bridge.job.sheet import Sheet, SheetError, doubts, load_sheet

@@ -10,18 +10,19 @@ import pytest
 from bleak.backends.characteristic import BleakGATTCharacteristic
 from bleak.backends.service import BleakGATTService
 
-from bridge.links import bluetooth, rfcomm
-from bridge.links import bluez as bluez_links
-from bridge.links.address import parse_address
-from bridge.links.gatt_choice import choose
-from bridge.links.in_range import find_in_range
+from bridge.config.address import parse_address
+from bridge.links.bluetooth import ble as bluetooth
+from bridge.links.bluetooth import bluez as bluez_links
+from bridge.links.bluetooth import rfcomm
+from bridge.links.bluetooth.gatt_choice import choose
+from bridge.links.bluetooth.in_range import find_in_range
+from bridge.links.bluetooth.rfcomm import RfcommLink
 from bridge.links.link import LinkTrouble
-from bridge.links.rfcomm import RfcommLink
 from protocols.decoder import scale_decoder
-from protocols.gatt import WEIGHT_MEASUREMENT
 from protocols.readings import Reject, WeightReading
-from simulators.ble_ends import UART, UART_LISTENS, UART_SERVICE, UART_SPEAKS, WEIGHT, BleEnd, RfcommEnd
-from simulators.bluez import BlueZ, PrivateBus, Refused
+from protocols.scale.ble import WEIGHT_MEASUREMENT
+from simulators.bluetooth.bluez import BlueZ, PrivateBus, Refused
+from simulators.bluetooth.ends import UART, UART_LISTENS, UART_SERVICE, UART_SPEAKS, WEIGHT, BleEnd, RfcommEnd
 from tests.support.running import run, until
 from tests.support.wires import Listener, opened, radio_bench
 

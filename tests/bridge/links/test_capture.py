@@ -14,8 +14,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bridge.links import capture
-from bridge.links.capture import (
+from bridge.capture import write as capture
+from bridge.capture.write import (
     Asked,
     Bytes,
     CaptureError,

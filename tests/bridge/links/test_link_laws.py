@@ -12,7 +12,8 @@ from typing import Any
 
 import pytest
 
-from bridge.links import bluetooth, rfcomm
+from bridge.links.bluetooth import ble as bluetooth
+from bridge.links.bluetooth import rfcomm
 from bridge.links.link import LinkTrouble
 from tests.support.running import run, until
 from tests.support.wires import WIRES, Listener, Wire, descriptors, drop, opened, send, wire

@@ -13,19 +13,19 @@ from typing import Any
 
 import pytest
 
+from bridge.capture.write import Bytes, read_capture
 from bridge.cli import main
 from bridge.commands import listen as command
-from bridge.config import LinkTable, Poll
+from bridge.config.address import parse_address
+from bridge.config.model import LinkTable, Poll
 from bridge.links import listen as listening
-from bridge.links import serial
-from bridge.links.address import parse_address
-from bridge.links.capture import Bytes, read_capture
 from bridge.links.link import LinkTrouble
 from bridge.links.listen import Chunk, Ended, Frame, Said, Tried, listen, spell_address, with_options
+from bridge.links.serial import port as serial
 from protocols.readings import TagRead, WeightReading
-from protocols.recognise import Kind, Sure
-from simulators.ble_ends import WEIGHT, BleEnd
-from simulators.ends import PtyEnd, TcpEnd
+from protocols.recognition.recognise import Kind, Sure
+from simulators.bluetooth.ends import WEIGHT, BleEnd
+from simulators.wires.ends import PtyEnd, TcpEnd
 from tests.protocols.streams import Port, crossing, uart
 from tests.support.running import run, until
 from tests.support.wires import radio_bench

@@ -9,11 +9,11 @@ import pytest
 
 from bridge.cli import main
 from bridge.commands.ports import heard_text, port_text
-from bridge.config import LinkTable
-from bridge.links.devices import remedy
-from bridge.links.in_range import Heard
+from bridge.config.model import LinkTable
+from bridge.links.bluetooth.in_range import Heard
 from bridge.links.ports import Port, find_ports
-from simulators.ble_ends import BleEnd
+from bridge.links.serial.devices import remedy
+from simulators.bluetooth.ends import BleEnd
 from tests.support.running import run
 from tests.support.wires import radio_bench
 

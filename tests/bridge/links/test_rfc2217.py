@@ -15,11 +15,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from serial import rfc2217 as pyserial
 
-from bridge.links import rfc2217
-from bridge.links.address import parse_address
-from bridge.links.comport import ComPort, escape
+from bridge.config.address import parse_address
 from bridge.links.link import LinkTrouble
-from bridge.links.serial import port_settings
+from bridge.links.serial.com_port import ComPort, escape
+from bridge.links.serial import rfc2217
+from bridge.links.serial.port import port_settings
 from tests.support.running import run
 from tests.support.wires import Listener, Rfc2217Wire, opened, wire
 

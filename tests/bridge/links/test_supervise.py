@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bridge.config import Poll
+from bridge.config.model import Poll
 from bridge.links import supervise
 from bridge.links.link import Link, LinkTrouble, OnBytes, OnLost
 from bridge.links.phases import TABLE, TOLD, Phase, Sign

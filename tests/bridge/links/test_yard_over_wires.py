@@ -13,13 +13,13 @@ from pathlib import Path
 
 import pytest
 
+from bridge.capture.format import Bytes, Header, LinkChange, Record, spell_header, spell_record
+from bridge.capture.write import read_capture
 from bridge.commands.replay import replay
-from bridge.config import load_config
-from bridge.links.capture import read_capture
-from bridge.links.records import Bytes, Header, LinkChange, Record, spell_header, spell_record
-from simulators.ble_ends import BleEnd, RfcommEnd
-from simulators.bluez import BlueZ
-from simulators.ends import End, PtyEnd, play
+from bridge.config.model import load_config
+from simulators.bluetooth.bluez import BlueZ
+from simulators.bluetooth.ends import BleEnd, RfcommEnd
+from simulators.wires.ends import End, PtyEnd, play
 from simulators.yard import Yard
 from tests.support.daemon import CONFIG, Daemon
 from tests.support.running import run, until

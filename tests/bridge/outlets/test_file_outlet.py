@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from bridge.events import Attention
-from bridge.journal import Journal
+from bridge.journal.journal import Journal
 from bridge.outlets.file import FileOutlet, remedy
 from tests.support.events import weighed
 from tests.support.running import run, until

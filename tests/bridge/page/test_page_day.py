@@ -12,12 +12,12 @@ from typing import Any
 import pytest
 
 from bridge.clock import WallClock
-from bridge.config import load_config
+from bridge.config.model import load_config
+from bridge.daemon.service import Service
 from bridge.events import Settled, Weighing
-from bridge.hub import Live
 from bridge.page import access
-from bridge.service import Service
-from simulators.ends import PtyEnd, play
+from bridge.telling.fanout import Live
+from simulators.wires.ends import PtyEnd, play
 from simulators.yard import Yard
 from tests.bridge.page.browser import Browser
 from tests.bridge.page.cable import Cable

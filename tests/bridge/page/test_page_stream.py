@@ -12,9 +12,9 @@ from typing import Any
 import pytest
 
 from bridge.events import Event, LinkState, wrap
-from bridge.hub import EVENTS_KEPT, Hub, Live
-from bridge.journal import JournalError
+from bridge.journal.journal import JournalError
 from bridge.page.stream import RING, TOO_FAR, Broadcast, Phone
+from bridge.telling.fanout import EVENTS_KEPT, Hub, Live
 from tests.bridge.page.asking import ask
 from tests.bridge.page.yard import STATION, Yard, view, weighing
 

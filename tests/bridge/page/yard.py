@@ -23,10 +23,10 @@ from bridge.events import (
     make_id,
     wrap,
 )
-from bridge.hub import Hub, Live
-from bridge.journal import Journal
+from bridge.journal.journal import Journal
 from bridge.page import access
 from bridge.page.app import Page
+from bridge.telling.fanout import Hub, Live
 
 T = TypeVar("T")
 CODE = "482913067"

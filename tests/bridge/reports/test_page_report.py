@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from bridge.config.problems import ConfigError
 from bridge.events import Event, Treatment
 from bridge.job.sheet import load_sheet
-from bridge.problems import ConfigError
 from bridge.reports import chart
 from bridge.reports.page_report import html
 from bridge.reports.plots import draw

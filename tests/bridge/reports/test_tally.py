@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from bridge.config.problems import ConfigError
 from bridge.events import Event, Flag, Gain, Treatment
 from bridge.job.sheet import load_sheet
-from bridge.problems import ConfigError
 from bridge.reports.reading import EventsFile
 from bridge.reports.show import as_json, as_line, as_text, histogram
 from bridge.reports.tally import Count, Tally, tally

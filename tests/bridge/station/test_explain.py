@@ -5,12 +5,12 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from bridge.events import Clock, Flag, Weighing, Weight
-from bridge.station.asks import About, Identify
-from bridge.station.ears import Heard, Pass, Span
-from bridge.station.evidence import Points
 from bridge.station.explain import LINE, ROWS, Trace, explain
+from bridge.station.instructions import About, Identify
 from bridge.station.record import tag
-from bridge.station.verdict import Candidate, Case, Verdict
+from bridge.station.tags.detections import Heard, Pass, Span
+from bridge.station.tags.scores import Points
+from bridge.station.tags.verdict import Candidate, Case, Verdict
 from protocols.tagcode import TagCode
 from tests.bridge.station.test_station_events import A, B, feed, make, reads, stands
 

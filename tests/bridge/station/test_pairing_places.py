@@ -4,9 +4,9 @@ That animals in a single-file race keep their order, and how many fit into it, i
 """
 
 from bridge.events import Flag
-from bridge.station.habits import Habits
-from bridge.station.pairing import Pairing
 from bridge.station.settings import MOST_PLACES
+from bridge.station.tags.pairing import Pairing
+from bridge.station.tags.reader_model import Habits
 from protocols.tagcode import TagCode
 
 TAGS = [TagCode(999, 700 + n) for n in range(40)]

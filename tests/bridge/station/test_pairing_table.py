@@ -1,4 +1,4 @@
-"""Pairing as a table of what was heard and what is said of it: every line of the table in bridge/station/judge.py."""
+"""Pairing as a table of what was heard and what is said of it: every line of the table in tags/judge.py."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 import pytest
 
 from bridge.events import Flag, Position
-from bridge.station.pairing import WINDOW_S, WINDOW_STAYS, Pairing
-from bridge.station.verdict import Verdict
+from bridge.station.tags.pairing import WINDOW_S, WINDOW_STAYS, Pairing
+from bridge.station.tags.verdict import Verdict
 from protocols.tagcode import TagCode
 
 PANEL: dict[str, Position] = {"panel": "platform"}

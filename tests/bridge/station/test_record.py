@@ -4,7 +4,7 @@ import pytest
 
 from bridge.events import Flag
 from bridge.station.record import Record
-from bridge.station.verdict import Verdict
+from bridge.station.tags.verdict import Verdict
 from protocols.tagcode import TagCode
 
 ONE, OTHER = TagCode(999, 112233), TagCode(999, 445566)

@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from bridge.events import Clock, Event, Flag, Stamp, Weighing
-from bridge.station.asks import About, Identify, Note
+from bridge.station.instructions import About, Identify, Note
 from bridge.station.resume import STOP_S, WHY
 from bridge.station.settings import Memory, Settings
 from bridge.station.station import Station

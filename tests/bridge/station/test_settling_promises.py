@@ -10,12 +10,19 @@ from statistics import fmean
 
 import pytest
 
-from bridge.station.estimate import agreed_level, fit_sine, moving_means, narrowest_half, settled_from, winsorised
-from bridge.station.happenings import Ended
+from bridge.station.platform.happenings import Ended
+from bridge.station.platform.platform import Platform
 from bridge.station.settings import Memory, Settings
-from bridge.station.stay import Platform
+from bridge.station.weight.estimators import (
+    agreed_level,
+    fit_sine,
+    moving_means,
+    narrowest_half,
+    settled_from,
+    winsorised,
+)
 from protocols.readings import WeightReading
-from simulators.indicator import Indicator
+from simulators.crush.indicator import Indicator
 from tests.bench.settling import REGIMES, Summary, run
 
 STAYS = 60

@@ -7,7 +7,7 @@ import pytest
 from cloudevents.core.v1.event import CloudEvent
 
 from bridge.events import Attention, Clock, Event, Flag, Settled, Stamp, TagSeen, Weighing, read_event
-from bridge.station.asks import About, Ask, Identify, NewSheet, Note, Skip, Void, Zero
+from bridge.station.instructions import About, Ask, Identify, NewSheet, Note, Skip, Void, Zero
 from bridge.station.settings import Memory, Settings
 from bridge.station.station import Station
 from protocols.readings import TagRead, WeightReading

@@ -6,9 +6,9 @@ from itertools import pairwise
 import pytest
 
 from bridge.events import Flag
-from bridge.station.happenings import Began, Ended, Happening, SettledAt, Trouble, ZeroMoved
+from bridge.station.platform.happenings import Began, Ended, Happening, SettledAt, Trouble, ZeroMoved
+from bridge.station.platform.platform import Platform
 from bridge.station.settings import Memory, Settings
-from bridge.station.stay import Platform
 from protocols.readings import KG_PER, Condition, Mode, WeightReading
 
 Shown = tuple[float, float | None]

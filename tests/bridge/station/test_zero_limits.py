@@ -8,9 +8,9 @@ from itertools import pairwise
 
 import pytest
 
+from bridge.station.platform.platform import Platform
+from bridge.station.platform.zero import Zero
 from bridge.station.settings import Memory, Settings
-from bridge.station.stay import Platform
-from bridge.station.zero import Zero
 from protocols.readings import WeightReading
 
 SETTINGS = Settings(site="larkmoor", name="crush", scale="indicator", capacity_kg=1500.0, interval_kg=0.5)

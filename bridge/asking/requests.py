@@ -1,0 +1,309 @@
+"""What can be asked of the running daemon: checked on the way in, answered in plain words on the way out.
+
+    {"kind": "note", "station": "crush", "text": "lame, near hind"}
+
+One shape on every way in: the local socket, the broker's request topic, a capture.  `id` comes back in the answer; a
+request whose id was answered before is not done again.  An animal is meant by `weighing` (its id) or `number`; with
+neither, the one standing now, or the last one.
+"""
+
+import json
+import re
+from collections import OrderedDict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from types import MappingProxyType
+from typing import Annotated, Any, ClassVar, Literal, Self, TypeAlias
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints, ValidationError, model_validator
+
+from bridge.config.problems import nearest
+from bridge.events import spell_time
+from bridge.station.instructions import About, Ask, Identify, NewSheet, Note, Skip, Void, Zero
+from protocols.readings import Reject
+from protocols.tagcode import TagCode
+
+LARGEST = 16384
+"""Bytes of one request."""
+REMEMBERED = 256
+"""Requests and answers kept."""
+ASKED = "asked/"
+TURNERS = dict.fromkeys([0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A)])
+"""Unseen marks that turn the direction of what stands behind them (Unicode Standard Annex 9, section 2): dropped."""
+
+
+def _plain(text: str) -> str:
+    if any(ord(sign) < 32 or 127 <= ord(sign) < 160 or sign in "\u2028\u2029" for sign in text):
+        raise ValueError("control characters and line breaks are not allowed")
+    plain = text.translate(TURNERS).strip()
+    if text and not plain:
+        raise ValueError("nothing in it can be read")
+    return plain
+
+
+def _tag(text: str) -> str:
+    code = read_tag(text)
+    if isinstance(code, str):
+        raise ValueError(code)  # noqa: TRY004 -- pydantic wants ValueError; a str here is what is wrong
+    return text
+
+
+Words = Annotated[str, StringConstraints(min_length=1, max_length=500, strip_whitespace=True), AfterValidator(_plain)]
+Short = Annotated[str, StringConstraints(min_length=1, max_length=64, strip_whitespace=True), AfterValidator(_plain)]
+Name = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9_-]{0,31}$")]
+
+
+class Base(BaseModel):
+    """What every request may carry."""
+
+    model_config: ClassVar[ConfigDict] = ConfigDict(extra="forbid", frozen=True)
+
+    id: Short | None = Field(default=None, description="comes back in the answer")
+    station: Name | None = Field(default=None, description="which station; may be left out when there is only one")
+
+
+class Animal(Base):
+    """A request about one animal."""
+
+    weighing: Short | None = Field(default=None, description="the weighing's id")
+    number: int | None = Field(default=None, ge=1, description="the weighing's number")
+
+    @property
+    def about(self) -> About:
+        """Which animal is meant."""
+        return About(self.weighing, self.number)
+
+
+class ZeroRequest(Base):
+    """Take what the platform shows now, empty and quiet, as its zero."""
+
+    kind: Literal["zero"] = "zero"
+
+
+class NoteRequest(Animal):
+    """Put a note on a weighing."""
+
+    kind: Literal["note"] = "note"
+    text: Words
+
+
+class IdentifyRequest(Animal):
+    """Say which tag or visual number an animal has; neither means that it has none."""
+
+    kind: Literal["identify"] = "identify"
+    tag: Annotated[str, AfterValidator(_tag)] | None = None
+    visual: Short | None = None
+
+
+class CorrectRequest(Animal):
+    """Put another tag or visual number on a weighing that has been; it must be named by id or number."""
+
+    kind: Literal["correct"] = "correct"
+    tag: Annotated[str, AfterValidator(_tag)] | None = None
+    visual: Short | None = None
+
+    @model_validator(mode="after")
+    def _named(self) -> Self:
+        if self.weighing is None and self.number is None:
+            raise ValueError("say which weighing: give weighing (its id) or number")
+        if self.tag is None and self.visual is None:
+            raise ValueError("say what is right: give tag or visual (identify with neither says that it has none)")
+        return self
+
+
+class VoidRequest(Animal):
+    """Strike a weighing out."""
+
+    kind: Literal["void"] = "void"
+    reason: Annotated[str, StringConstraints(max_length=500, strip_whitespace=True), AfterValidator(_plain)] = ""
+
+
+class SkipRequest(Animal):
+    """Say that a treatment was not given to this animal (`given`: that it was after all)."""
+
+    kind: Literal["skip"] = "skip"
+    treatment: Short
+    given: bool = False
+
+
+class SheetRequest(Base):
+    """Take a job sheet from a file beside the configuration; without `file`, read the present one again."""
+
+    kind: Literal["sheet"] = "sheet"
+    file: Annotated[str, StringConstraints(min_length=1, max_length=255), AfterValidator(_plain)] | None = None
+
+
+class StatusRequest(Base):
+    """Say how the daemon is."""
+
+    kind: Literal["status"] = "status"
+
+
+Request: TypeAlias = (
+    ZeroRequest
+    | NoteRequest
+    | IdentifyRequest
+    | CorrectRequest
+    | VoidRequest
+    | SkipRequest
+    | SheetRequest
+    | StatusRequest
+)
+
+KINDS: dict[str, type[Request]] = {
+    "zero": ZeroRequest,
+    "note": NoteRequest,
+    "identify": IdentifyRequest,
+    "void": VoidRequest,
+    "correct": CorrectRequest,
+    "skip": SkipRequest,
+    "sheet": SheetRequest,
+    "status": StatusRequest,
+}
+
+
+class Answer(BaseModel):
+    """What was done, or why not.  `status` holds the figures that a status request asked for."""
+
+    model_config: ClassVar[ConfigDict] = ConfigDict(extra="forbid", frozen=True)
+
+    id: str | None = None
+    done: bool
+    text: str
+    weighing: str | None = None
+    status: dict[str, Any] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """A request that is none: why, and what would be right."""
+
+    text: str
+    id: str | None = None
+
+    def answer(self) -> Answer:
+        """Say so to whoever asked."""
+        return Answer(id=self.id, done=False, text=self.text)
+
+
+def read_tag(text: str) -> TagCode | str:
+    """Read a tag number as a person types it: 15 digits, apart by spaces, hyphens, dots or underscores as they like.
+
+    Gives the code, or what is wrong with it in words.
+    """
+    digits = re.sub(r"[ ._\-/]", "", text.strip())
+    if not re.fullmatch(r"[0-9]{1,40}", digits):
+        return f"a tag is 15 digits, such as 999 000000112233, not {text[:40]!r}"
+    if len(digits) != 15:
+        return f"a tag is 15 digits, such as 999 000000112233; {text[:40]!r} has {len(digits)}"
+    code = TagCode.from_digits(digits)
+    if isinstance(code, Reject):
+        return f"no tag can hold {digits}: the last 12 digits go up to 274877906943"
+    return code
+
+
+def parse_request(raw: str | bytes | Mapping[str, Any]) -> Request | Refusal:
+    """Check a request.  Never raises on what came in."""
+    if isinstance(raw, str | bytes):
+        if len(raw) > LARGEST:
+            return Refusal(f"A request has at most {LARGEST} bytes.")
+        raw = _read_json(raw)
+    if not isinstance(raw, Mapping):
+        return Refusal('A request is one JSON object, such as {"kind": "zero", "station": "crush"}.')
+    name = raw.get("id")
+    known = name if isinstance(name, str) and len(name) <= 64 else None
+    kind = raw.get("kind")
+    if kind is None:
+        return Refusal(f"The key 'kind' is missing.  Known: {', '.join(sorted(KINDS))}.", known)
+    if not isinstance(kind, str) or kind not in KINDS:
+        return Refusal(f"Unknown kind {str(kind)[:40]!r}.  {nearest(str(kind)[:40], KINDS)}", known)
+    try:
+        return KINDS[kind].model_validate(raw)
+    except ValidationError as error:
+        return Refusal(_say(KINDS[kind], error), known)
+
+
+def _read_json(raw: str | bytes) -> Any:
+    """Read JSON; None when it is none."""
+    try:
+        return json.loads(raw)
+    except (ValueError, RecursionError):
+        return None
+
+
+def _say(model: type[Request], error: ValidationError) -> str:
+    """Say the first thing wrong with a request."""
+    one = error.errors(include_url=False)[0]
+    key = str(one["loc"][0])[:40] if one["loc"] else ""
+    kind = model.model_fields["kind"].default
+    match one["type"]:
+        case "extra_forbidden":
+            return f"Unknown key {key!r} in {kind}.  {nearest(key, model.model_fields)}"
+        case "missing":
+            return f"The key {key!r} is missing in {kind}."
+        case "value_error":
+            text = str(one["ctx"]["error"])
+            return f"{key}: {text}." if key else f"{kind}: {text}."
+        case "string_pattern_mismatch":
+            return f"{key}: small letters, digits, - and _, up to 32 of them."
+        case _:
+            return f"{key}: {one['msg'][0].lower()}{one['msg'][1:]}."
+
+
+def to_ask(request: Request) -> Ask | None:
+    """Put a request in the station's words; None for those that are not a station's (status)."""
+    ask: Ask | None = None
+    match request:
+        case ZeroRequest():
+            ask = Zero()
+        case NoteRequest():
+            ask = Note(request.text, request.about)
+        case IdentifyRequest() | CorrectRequest():
+            code = read_tag(request.tag) if request.tag is not None else None
+            assert not isinstance(code, str), "checked on the way in"
+            ask = Identify(code, request.visual, request.about)
+        case VoidRequest():
+            ask = Void(request.reason, request.about)
+        case SkipRequest():
+            ask = Skip(request.treatment, request.given, request.about)
+        case SheetRequest():
+            ask = NewSheet()
+    return ask
+
+
+class Answered:
+    """What was asked and answered last: a request that comes twice is done once, after a restart too.
+
+    The journal keeps them by turns: `keep` gives what to write together with what was done, `values` are what it had of
+    the last run.
+    """
+
+    def __init__(self, values: Mapping[str, str] = MappingProxyType({}), kept: int = REMEMBERED) -> None:
+        self._kept = kept
+        self._answers: OrderedDict[str, Answer] = OrderedDict()
+        before = sorted(
+            (json.loads(body) for name, body in values.items() if name.startswith(ASKED)), key=lambda one: one["turn"]
+        )
+        self._turn: int = before[-1]["turn"] if before else 0
+        for one in before:
+            self._remember(Answer.model_validate(one["answer"]))
+
+    def before(self, request: Request) -> Answer | None:
+        """Give the answer this request had before, if it had one."""
+        return self._answers.get(request.id) if request.id is not None else None
+
+    def keep(self, request: Request, answer: Answer, time: datetime) -> dict[str, str]:
+        """Remember an answer; give what the journal is to keep of it, by name."""
+        self._remember(answer)
+        self._turn += 1
+        told = {"turn": self._turn, "time": spell_time(time)}
+        said = {"request": request, "answer": answer}
+        told |= {name: one.model_dump(mode="json", exclude_none=True) for name, one in said.items()}
+        return {f"{ASKED}{self._turn % self._kept}": json.dumps(told)}
+
+    def _remember(self, answer: Answer) -> None:
+        if answer.id is not None:
+            self._answers[answer.id] = answer
+            while len(self._answers) > self._kept:
+                self._answers.popitem(last=False)

@@ -1,0 +1,1 @@
+"""Captures: what the devices sent, recorded and read again."""

@@ -1,0 +1,1 @@
+"""The files a person writes, checked: what is wrong with them, and what would be right."""

@@ -1,0 +1,1 @@
+"""One configuration as running tasks."""

@@ -1,0 +1,70 @@
+"""The desk: what people and programs ask, whatever way it came, answered when what was done of it is safe.
+
+A request that came before, by its id, gets the answer it had.  One about a weighing that the station knows no more is
+looked up in the journal first; of those one is served after the other, for two must not make the same revision.
+"""
+
+import asyncio
+from collections.abc import Awaitable, Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from bridge.asking.requests import Answer, Answered, Refusal, Request, StatusRequest, parse_request, read_tag
+from bridge.daemon.history_cache import Lookup
+from bridge.events import Weighing
+from bridge.journal.journal import Journal, JournalError
+from bridge.site import Site
+
+
+@dataclass(slots=True)
+class Desk:
+    """Takes requests.
+
+    `do` does one, given the weighing it is about where only the journal knows it; `zero` sends the indicator's own zero
+    command to a station and says what went wrong; `status` gives the daemon's figures.
+    """
+
+    site: Site
+    journal: Journal
+    lookup: Lookup
+    answered: Answered
+    do: Callable[[Request, Weighing | None], Answer]
+    zero: Callable[[str | None], Awaitable[str | None]]
+    status: Callable[[], dict[str, Any]]
+    _looking_back: asyncio.Lock = field(default_factory=asyncio.Lock)
+
+    @property
+    def looks_back(self) -> bool:
+        """Whether a weighing that only the journal knows is being spoken of now."""
+        return self._looking_back.locked()
+
+    async def ask(self, raw: dict[str, Any] | str | bytes, station: str | None = None) -> dict[str, Any]:
+        """Answer a request, when what was done of it is safe in the journal.  `station`: the one it came to."""
+        request = parse_request(raw)
+        if isinstance(request, Refusal):
+            return request.answer().model_dump(mode="json")
+        if station is not None:
+            if request.station not in {None, station}:
+                text = f"This came to {station} and says station {request.station!r}: send it to that one's own topic."
+                return Refusal(text, request.id).answer().model_dump(mode="json")
+            request = request.model_copy(update={"station": station})
+        if isinstance(request, StatusRequest):
+            answer = Answer(id=request.id, done=True, text="", status=self.status())
+            return answer.model_dump(mode="json")
+        if (before := self.answered.before(request)) is not None:
+            return before.model_dump(mode="json")
+        if (tag := getattr(request, "tag", None)) is not None:
+            await self.lookup.fetch(str(read_tag(tag)))
+        if (lacking := self.site.lacks(request)) is None:
+            answer = self.do(request, None)
+        else:
+            async with self._looking_back:
+                try:
+                    past = await self.lookup.weighing(*lacking)
+                    answer = self.answered.before(request) or self.do(request, past)
+                except JournalError as error:
+                    return Answer(id=request.id, done=False, text=str(error)).model_dump(mode="json")
+        if request.kind == "zero" and answer.done and (failed := await self.zero(request.station)):
+            answer = answer.model_copy(update={"text": f"{answer.text}  {failed}"})
+        await self.journal.append()  # everything handed in before this is safe when it returns
+        return answer.model_dump(mode="json")

@@ -1,0 +1,1 @@
+"""The animals expected, read from what a spreadsheet writes."""

@@ -1,0 +1,64 @@
+"""A CSV file as spreadsheets write it, whatever the separator and encoding, its rows numbered as they show them."""
+
+import csv
+import io
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from bridge.config.problems import ConfigError, Problem
+from bridge.job.words import column_name
+
+
+@dataclass(frozen=True, slots=True)
+class Csv:
+    """A table of text.  `header` holds the column names as `column_name` spells them; row 1 is the header."""
+
+    path: Path
+    header: tuple[str, ...]
+    rows: tuple[list[str], ...]
+
+    @property
+    def numbered(self) -> Iterator[tuple[int, list[str]]]:
+        """The rows with the number a spreadsheet shows beside each."""
+        return enumerate(self.rows, 2)
+
+
+def read_csv(path: Path) -> Csv:
+    """Read a table.  Raises ConfigError when the file is missing, unreadable or empty."""
+    try:
+        text = _decode(path.read_bytes())
+    except OSError as error:
+        reason = (
+            "there is no such file" if isinstance(error, FileNotFoundError) else f"cannot be read: {error.strerror}"
+        )
+        raise _unusable(path, reason, "Give the path of a CSV file.") from None
+    text = text.replace("\0", "")
+    first = next((line for line in text.splitlines() if line.strip()), "")
+    try:
+        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=_separator(first)))
+    except csv.Error as error:
+        raise _unusable(path, f"is no CSV: {error}", "Save it from the spreadsheet as CSV.") from None
+    head = next((place for place, row in enumerate(rows) if any(cell.strip() for cell in row)), None)
+    if head is None:
+        raise _unusable(path, "is empty", "The first row names the columns: tag,visual,…")
+    header = tuple(column_name(cell) if cell.strip() else "" for cell in rows[head])
+    return Csv(path, header, tuple([[]] * head + rows[head + 1 :]))
+
+
+def _unusable(path: Path, what: str, hint: str) -> ConfigError:
+    return ConfigError([Problem(file=str(path), where="file", what=what, hint=hint)])
+
+
+def _decode(data: bytes) -> str:
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return data.decode("utf-16", errors="replace")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return data.decode("cp1252", errors="replace")
+
+
+def _separator(line: str) -> str:
+    """Find what parts the header's names: the commonest of comma, semicolon and tab."""
+    return max(",;\t", key=line.count)

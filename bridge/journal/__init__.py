@@ -1,0 +1,1 @@
+"""The durable store: every event before any outlet sees it."""

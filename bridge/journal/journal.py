@@ -1,0 +1,278 @@
+"""The journal: every event, before any outlet sees it, and how far each outlet has got.
+
+What is handed in together is written together or not at all, gets its sequences in the order of the calls, and only
+then wakes the outlets; they follow from positions of their own, which are kept here too.  How it is written, and what
+happens when it cannot be, is in bridge/journal/writer.py; the file itself in bridge/journal/store.py.
+"""
+
+import asyncio
+import fcntl
+import os
+import sqlite3
+import time
+from collections import deque
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import datetime
+from itertools import islice
+from pathlib import Path
+from typing import Any, Self, TypeVar
+
+from bridge.events import Event, Weighing, read_event, spell_time
+from bridge.journal.store import Entry, Kind, Store, StoreError, Written
+from bridge.journal.writer import Safe, Writer, remedy
+from bridge.telling.alerts import Say, Troubles, unheard
+
+T = TypeVar("T")
+
+RECENT = 64
+"""Latest events kept in memory for the outlets."""
+PRUNE_EVERY = 500
+"""Events between two looks at what is too old or too much."""
+
+
+class JournalError(Exception):
+    """The journal cannot be opened or read now; the text says why and what to do."""
+
+
+class Journal:
+    """The open journal.  Made by `open`, used from one event loop, ended by `close`.
+
+    `open_stays` holds what the last run left: the stays that had settled and not ended, by station, as JSON.
+    """
+
+    def __init__(
+        self,
+        path: Path,
+        *,
+        outlets: Iterable[str],
+        keep_days: float,
+        keep_mb: float,
+        say: Say,
+        now: Callable[[], float],
+        wall: Callable[[], float | None],
+    ) -> None:
+        self.path = path
+        self.open_stays: dict[str, str] = {}
+        self._outlets = tuple(outlets)
+        self._keep_s = keep_days * 86400
+        self._keep_bytes = int(keep_mb * 1_000_000)
+        self._wall = wall
+        self._troubles = Troubles(say, now)
+        self._writer = Writer(path, self._troubles, wall, self._written, self._retain)
+        self._lock_fd = -1
+        self._last = 0
+        self._recent: deque[tuple[int, str]] = deque(maxlen=RECENT)
+        self._positions: dict[str, int] = {}
+        self._noted: dict[str, int] = {}
+        self._repeats = 0
+        self._changed = asyncio.Event()
+        self._pruned_at = -PRUNE_EVERY
+
+    @classmethod
+    async def open(
+        cls,
+        path: Path,
+        *,
+        outlets: Iterable[str] = (),
+        keep_days: float = 400.0,
+        keep_mb: float = 500.0,
+        say: Say = unheard,
+        now: Callable[[], float] = time.monotonic,
+        wall: Callable[[], float | None] = time.time,
+    ) -> Self:
+        """Open the journal, making the file when there is none.  Raises JournalError saying what to do.
+
+        `outlets` are those whose events are kept until they have taken them.  `now` gives monotonic seconds, `wall`
+        seconds since 1970, or None while the clock cannot be trusted (then nothing is deleted for its age).
+        """
+        self = cls(path, outlets=outlets, keep_days=keep_days, keep_mb=keep_mb, say=say, now=now, wall=wall)
+        try:
+            self._lock()
+            store = await self._writer.open()
+        except (sqlite3.Error, OSError, StoreError) as error:
+            self._unlock()
+            raise JournalError(remedy(path, error)) from error
+        self._last = store.last
+        self.open_stays = await self.kept("open-stay")
+        self._positions = {outlet: int(sequence) for outlet, sequence in (await self.kept("position")).items()}
+        return self
+
+    def _lock(self) -> None:
+        """Keep a second daemon out: two on one journal would each weigh every animal."""
+        self._lock_fd = os.open(f"{self.path}.lock", os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
+        try:
+            fcntl.flock(self._lock_fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            raise StoreError("another neckyoke has it open; stop that one first") from None
+
+    def _unlock(self) -> None:
+        if self._lock_fd >= 0:
+            os.close(self._lock_fd)
+            self._lock_fd = -1
+
+    async def close(self, grace_s: float = 5.0) -> None:
+        """Write what waits, for at most `grace_s`, and close the file."""
+        await self._writer.close(grace_s)
+        self._unlock()
+
+    # -- writing -------------------------------------------------------------------------------------------------
+
+    def submit(
+        self,
+        events: Sequence[Event] = (),
+        open_stays: Mapping[str, str | None] | None = None,
+        values: Mapping[str, str | None] | None = None,
+    ) -> Safe:
+        """Hand in what belongs together, without waiting; the order of calls is the order of sequences.
+
+        The future gives the events as written, each with its sequence, once they would survive a power cut.  While the
+        file cannot be written it does not come true.  An open stay or a value of None is taken out.
+        """
+        return self._submit(Entry(tuple(events), open_stays or {}, values or {}))
+
+    async def append(
+        self,
+        events: Sequence[Event] = (),
+        open_stays: Mapping[str, str | None] | None = None,
+        values: Mapping[str, str | None] | None = None,
+    ) -> list[Event]:
+        """Write what belongs together and give the events back with their sequences: `submit`, awaited."""
+        return await self.submit(events, open_stays, values)
+
+    def position(self, outlet: str) -> int:
+        """Tell how far an outlet has got: the sequence of the last event that it need not be given again."""
+        return max(self._positions.get(outlet, 0), self._noted.get(outlet, 0))
+
+    def kept_position(self, outlet: str) -> int:
+        """Tell how far an outlet has got as a power cut would leave it."""
+        return self._positions.get(outlet, 0)
+
+    def set_position(self, outlet: str, sequence: int) -> Safe:
+        """Remember how far an outlet has got.  The future comes true when it would survive a power cut."""
+        return self._submit(Entry(positions={outlet: sequence}))
+
+    def note_position(self, outlet: str, sequence: int) -> None:
+        """Remember how far an outlet has got, with the next thing written: after a power cut it may be forgotten."""
+        self._noted[outlet] = sequence
+        self._writer.note(outlet, sequence)
+
+    def _submit(self, entry: Entry) -> Safe:
+        try:
+            return self._writer.submit(entry)
+        except StoreError as error:
+            raise JournalError(remedy(self.path, error)) from error
+
+    def _written(self, entry: Entry, rows: list[Written]) -> None:
+        self._positions.update(entry.positions)
+        self._repeats += len(entry.events) - len(rows)
+        for row in rows:
+            self._recent.append((row.sequence, row.body))
+            self._last = row.sequence
+        if rows:
+            self._changed.set()
+            self._changed = asyncio.Event()
+
+    async def _retain(self) -> None:
+        """Delete what is too old or too much, a step at a time, giving way to whatever is to be written."""
+        if self.last - self._pruned_at < PRUNE_EVERY:
+            return
+        floor = min((self.position(outlet) for outlet in self._outlets), default=self.last)
+        wall = self._wall()
+        before = None if wall is None else wall - self._keep_s
+
+        def prune(store: Store) -> int:
+            return store.prune(floor=floor, before=before, keep_bytes=self._keep_bytes)
+
+        try:
+            while self._writer.idle and await self._writer.call(prune) > 0:
+                pass
+            size = await self._writer.call(Store.size)
+        except sqlite3.Error:
+            return  # the next transaction meets the same trouble and says it
+        if not self._writer.idle:
+            return
+        self._pruned_at = self.last
+        if size > self._keep_bytes:
+            behind = ", ".join(outlet for outlet in self._outlets if self.position(outlet) < self.last)
+            text = f"{self.path} holds {size / 1e6:.0f} MB, more than keep_mb, for outlets that are behind: {behind}."
+            self._troubles.begin("journal-large", f"{text} See to those; nothing is deleted that they lack.")
+        else:
+            self._troubles.end("journal-large", f"{self.path} is within keep_mb again.")
+
+    # -- reading -------------------------------------------------------------------------------------------------
+
+    @property
+    def last(self) -> int:
+        """Sequence of the last event written, 0 when there is none."""
+        return self._last
+
+    async def beyond(self, sequence: int) -> int:
+        """Wait until there is an event beyond a sequence; give the last one's."""
+        while self.last <= sequence:
+            await self._changed.wait()
+        return self.last
+
+    async def read(self, after: int, limit: int = 256) -> list[tuple[int, str]]:
+        """Give at most `limit` events beyond a sequence as (sequence, JSON), oldest first.
+
+        Who keeps up is served from memory: a weighing on its way to the broker does not wait for the card again.
+        """
+        if self._recent and self._recent[0][0] <= after + 1:
+            return list(islice((row for row in self._recent if row[0] > after), limit))
+        return await self._ask(lambda store: store.read(after, limit))
+
+    async def weighings(
+        self,
+        *,
+        tag: str | None = None,
+        since: datetime | None = None,
+        until: datetime | None = None,
+        limit: int | None = None,
+    ) -> list[Event]:
+        """Give the latest revision of each weighing whose stay began in [since, until), oldest first.
+
+        With `tag`, one animal's; with `limit`, only the latest so many.
+        """
+        begin = None if since is None else spell_time(since)
+        end = None if until is None else spell_time(until)
+
+        def look(store: Store) -> list[Event]:
+            return [read_event(body) for body in store.weighings(tag=tag, since=begin, until=end, limit=limit)]
+
+        return await self._ask(look)
+
+    async def weighing(
+        self, station: str, *, weighing: str | None = None, number: int | None = None
+    ) -> Weighing | None:
+        """Give the newest revision of a station's weighing: by its id, else the last of that number, else the last."""
+        body = await self._ask(lambda store: store.weighing(station, weighing=weighing, number=number))
+        data = read_event(body).data if body is not None else None
+        return data if isinstance(data, Weighing) else None
+
+    async def kept(self, kind: Kind) -> dict[str, str]:
+        """Give what is remembered of one kind by name: "value" as handed in, "link" each link's latest event."""
+        return await self._ask(lambda store: store.kept(kind))
+
+    async def _ask(self, function: Callable[[Store], T]) -> T:
+        try:
+            return await self._writer.call(function)
+        except sqlite3.Error as error:
+            raise JournalError(remedy(self.path, error)) from error
+
+    # -- how it is -----------------------------------------------------------------------------------------------
+
+    def alive(self, limit_s: float = 20.0) -> bool:
+        """Tell whether the thread still answers: nothing that it does has taken longer than `limit_s`."""
+        return self._writer.alive(limit_s)
+
+    @property
+    def health(self) -> dict[str, Any]:
+        """What matters of the journal now."""
+        return {
+            "last": self.last,
+            "waiting": self._writer.waiting,
+            "let_go": self._writer.let_go,
+            "refused": self._writer.refused,
+            "repeats": self._repeats,
+            "trouble": self._troubles.standing,
+        }

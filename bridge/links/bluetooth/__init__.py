@@ -1,0 +1,1 @@
+"""Bluetooth LE and classic, through BlueZ."""

@@ -1,0 +1,1 @@
+"""Serial ports, here and on the far side of a network."""

@@ -1,0 +1,173 @@
+"""The AsyncAPI 3.0 document of what goes over MQTT, made from the models: for integrators and their generators.
+
+https://www.asyncapi.com/docs/reference/specification/v3.0.0; MQTT bindings 0.2.0.  JSON, which is YAML too.
+"""
+
+from typing import Any, TypeAlias
+
+from pydantic.json_schema import models_json_schema
+
+from bridge.asking.requests import KINDS, Answer
+from bridge.events import FLAG_TEXT, MODELS, VERSION, Event
+
+Table: TypeAlias = dict[str, Any]
+
+EVENT_TYPE = "application/cloudevents+json"
+BINDING = "0.2.0"
+TEXTS = {
+    "weighing": "One animal's time on the platform, when it ends; again with a higher revision when amended.",
+    "settled": "The first trustworthy weight, while the animal still stands there.",
+    "tag": "A reader heard a tag that it had not heard for a while.",
+    "attention": "Something a person should look at now, or the end of it.",
+    "link": "A device came up, was lost, fell silent or is missing.",
+}
+PARAMETERS: Table = {
+    "site": {"description": "The name of the site: site in the configuration, such as larkmoor."},
+    "station": {"description": "The name of the station, such as crush."},
+    "link": {"description": "The name of the link, such as indicator."},
+}
+LIVE: Table = {
+    "type": "object",
+    "description": "What the platform shows now.  Worth nothing a minute later.",
+    "required": ["station", "state", "kg", "moving", "may_leave", "next"],
+    "properties": {
+        "station": {"type": "string"},
+        "state": {"type": "string", "enum": ["empty", "arriving", "standing", "settled", "leaving"]},
+        "kg": {"type": ["number", "null"]},
+        "moving": {"type": ["boolean", "null"]},
+        "may_leave": {"type": "boolean"},
+        "next": {"type": "string", "description": "what to do next, in a plain sentence"},
+    },
+}
+STATUS: Table = {
+    "type": "object",
+    "description": "Whether the daemon is there (the will says when it is not), and its figures while it is.",
+    "required": ["state", "session"],
+    "properties": {
+        "state": {"type": "string", "enum": ["online", "offline"]},
+        "session": {"type": "string", "description": "tells an old will from the present daemon"},
+        "reason": {"type": "string", "description": "of being offline"},
+    },
+}
+
+
+def document(version: str) -> Table:
+    """Make the document; `version` is neckyoke's."""
+    return {
+        "asyncapi": "3.0.0",
+        "info": {
+            "title": "neckyoke",
+            "version": version,
+            "license": {"name": "MIT"},
+            "description": (
+                "Weighings of animals as CloudEvents 1.0.  Delivery is at least once and in order: drop repeated ids, "
+                "and of each data.weighing keep the highest data.revision.  Weights are for management, not for trade."
+            ),
+        },
+        "defaultContentType": EVENT_TYPE,
+        "servers": {"broker": _server()},
+        "channels": _channels(),
+        "operations": _operations(),
+        "components": {"messages": _messages(), "schemas": _schemas()},
+    }
+
+
+def _server() -> Table:
+    will = {"topic": "neckyoke/{site}/status", "qos": 1, "retain": True, "message": '{"state": "offline", …}'}
+    return {
+        "host": "broker.local:1883",
+        "protocol": "mqtt",
+        "protocolVersion": "5",
+        "description": "The broker of [outlets.NAME] mqtt; 3.1.1 with protocol, TLS with mqtts://.",
+        "bindings": {"mqtt": {"clientId": "neckyoke-{site}-{outlet}", "lastWill": will, "bindingVersion": BINDING}},
+    }
+
+
+def _kinds() -> list[str]:
+    return [name.removeprefix("neckyoke.") for name in MODELS]
+
+
+def _channel(address: str, message: str, text: str) -> Table:
+    names = [name for name in PARAMETERS if f"{{{name}}}" in address]
+    return {
+        "address": f"neckyoke/{address}",
+        "description": text,
+        "parameters": {name: PARAMETERS[name] for name in names},
+        "messages": {message: {"$ref": f"#/components/messages/{message}"}},
+    }
+
+
+def _channels() -> Table:
+    channels = {
+        kind: _channel("{site}/link/{link}" if kind == "link" else f"{{site}}/{{station}}/{kind}", kind, TEXTS[kind])
+        for kind in _kinds()
+    }
+    return {
+        **channels,
+        "siteAttention": _channel("{site}/attention", "attention", "Attention that concerns no one station."),
+        "status": _channel("{site}/status", "status", "Whether the daemon is there, and how it is."),
+        "platform": _channel("{site}/{station}/platform", "platform", "What the platform shows, live."),
+        "request": _channel("{site}/{station}/request", "request", "What is asked of the daemon."),
+        "answer": _channel("{site}/{station}/answer", "answer", "What was done, or why not."),
+    }
+
+
+def _operations() -> Table:
+    def send(channel: str, *, qos: int = 1, retain: bool = False) -> Table:
+        return {
+            "action": "send",
+            "channel": {"$ref": f"#/channels/{channel}"},
+            "bindings": {"mqtt": {"qos": qos, "retain": retain, "bindingVersion": BINDING}},
+        }
+
+    kept = {"link", "status", "platform"}
+    names = [name for name in _channels() if name not in {"request", "answer"}]
+    asked = {
+        "action": "receive",
+        "channel": {"$ref": "#/channels/request"},
+        "reply": {"channel": {"$ref": "#/channels/answer"}},
+        "bindings": {"mqtt": {"qos": 1, "retain": False, "bindingVersion": BINDING}},
+    }
+    sent = {name: send(name, qos=0 if name == "platform" else 1, retain=name in kept) for name in names}
+    return {**{f"send{name[0].upper()}{name[1:]}": one for name, one in sent.items()}, "answerRequest": asked}
+
+
+def _messages() -> Table:
+    plain = {"status": "Status", "platform": "Platform", "request": "Request", "answer": "Answer"}
+    events = {
+        kind: {
+            "name": f"neckyoke.{kind}",
+            "title": TEXTS[kind],
+            "contentType": EVENT_TYPE,
+            "payload": {"$ref": f"#/components/schemas/{_named(kind)}Event"},
+        }
+        for kind in _kinds()
+    }
+    others = {
+        name: {"name": name, "contentType": "application/json", "payload": {"$ref": f"#/components/schemas/{schema}"}}
+        for name, schema in plain.items()
+    }
+    return {**events, **others}
+
+
+def _named(kind: str) -> str:
+    return MODELS[f"neckyoke.{kind}"].__name__
+
+
+def _schemas() -> Table:
+    template = "#/components/schemas/{model}"
+    _, written = models_json_schema([(Event, "serialization"), (Answer, "serialization")], ref_template=template)
+    _, read = models_json_schema([(model, "validation") for model in KINDS.values()], ref_template=template)
+    schemas: Table = {**read["$defs"], **written["$defs"], "Platform": LIVE, "Status": STATUS}
+    schemas["Request"] = {"oneOf": [{"$ref": template.format(model=model.__name__)} for model in KINDS.values()]}
+    schemas["Flag"]["description"] = "  ".join(f"{flag.value}: {text}" for flag, text in FLAG_TEXT.items())
+    for kind in _kinds():
+        data = _named(kind)
+        narrowed = {
+            "type": {"const": f"neckyoke.{kind}"},
+            "dataschema": {"const": f"urn:neckyoke:{kind}:{VERSION}"},
+            "data": {"$ref": template.format(model=data)},
+        }
+        envelope = {"$ref": template.format(model="Event")}
+        schemas[f"{data}Event"] = {"allOf": [envelope, {"type": "object", "properties": narrowed}]}
+    return schemas

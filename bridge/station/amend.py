@@ -1,0 +1,66 @@
+"""What a person says of a weighing that the station knows no more: from before a restart, or of long ago.
+
+Its newest revision, as the journal has it, and what is said make the next revision.  Nothing but what they say is
+changed, and what follows from it here; what the job knows follows in `Clerk.afterwards`.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+from bridge.events import Flag, Weighing
+from bridge.station.instructions import Identify, Note, Said, Skip, Void, told
+from bridge.station.record import code_flags, in_order, tag
+from protocols.tagcode import TagCode
+
+OF_TAG = frozenset(
+    {
+        Flag.NO_TAG,
+        Flag.TWO_TAGS,
+        Flag.REPEAT,
+        Flag.TAG_DOUBTFUL,
+        Flag.TAG_ELSEWHERE,
+        Flag.NOT_ANIMAL,
+        Flag.ODD_CODE,
+        Flag.BY_PERSON,
+        Flag.READER_LOST,
+    }
+)
+"""Flags that go with the tag they were given for."""
+
+
+def amended(past: Weighing, said: Said, weighed: Mapping[str, str]) -> Weighing:
+    """Give the next revision of a weighing.  `weighed`: tags under the present job sheet, and their weighings."""
+    change: dict[str, Any] = {}
+    match said:
+        case Note(text):
+            change["notes"] = (*past.notes, text)
+        case Skip():
+            change["skipped"] = said.among(past.skipped)
+        case Void():
+            change["flags"] = in_order({*past.flags, Flag.VOIDED} - {Flag.REPEAT})
+        case Identify(code, visual):
+            known = (past.animal or {}) if not said.of_tag and past.tag is not None else {}
+            change["animal"] = {**known, "visual": visual} if visual else None
+            if said.of_tag:
+                change["flags"] = in_order({*past.flags} - OF_TAG | _flags(past, code, weighed))
+                same = past.tag is not None and past.tag.id == str(code)
+                change["tag"] = past.tag if same else tag(code) if code else None
+    _, why = told(said, past.number)
+    return past.model_copy(
+        update={**change, "revision": past.revision + 1, "final": True, "final_at": None, "why": why}
+    )
+
+
+def claimed(weighing: Weighing) -> str | None:
+    """Give what a weighing is counted by under its job sheet: see `Record.claim`."""
+    if Flag.VOIDED in weighing.flags:
+        return None
+    return weighing.tag.id if weighing.tag else weighing.weighing
+
+
+def _flags(past: Weighing, code: TagCode | None, weighed: Mapping[str, str]) -> set[Flag]:
+    """Give the flags of a tag that a person gave."""
+    if code is None:
+        return {Flag.NO_TAG, Flag.BY_PERSON}
+    again = weighed.get(str(code), past.weighing) != past.weighing and Flag.VOIDED not in past.flags
+    return {Flag.BY_PERSON, *code_flags(code), *({Flag.REPEAT} if again else ())}

@@ -1,0 +1,48 @@
+"""What a person is told of the platform: each trouble once when it begins and once when it is over."""
+
+from bridge.station.platform.happenings import Trouble
+from bridge.station.platform.zero import Zero
+
+OVER = {
+    "zero-off": "The empty platform shows zero again.",
+    "zero-wanders": "The empty platform is quiet again.",
+    "stuck": "The platform is free.",
+    "beyond": "The scale shows what it can bear again.",
+}
+"""Every trouble there is, and what is said when it is over."""
+
+
+class Troubles:
+    """The troubles that are open."""
+
+    def __init__(self) -> None:
+        self._open: set[str] = set()
+
+    def zero(self, zero: Zero) -> list[Trouble]:
+        """See what the empty platform shows."""
+        off = f"The empty platform shows {zero.kg:g} kg. Clean the platform, then zero the indicator."
+        wanders = "The empty platform's reading will not stay. See what touches it, then the cables and load bars."
+        return self._see("zero-off", off, so=zero.is_off) + self._see("zero-wanders", wanders, so=zero.wanders)
+
+    def stuck(self, kg: float) -> list[Trouble]:
+        """Learn that what was on at the start has not moved."""
+        text = f"{kg:g} kg stood on the platform at the start and has not moved since. "
+        return self._see("stuck", text + "If nothing stands there, clean the platform and zero the indicator.", so=True)
+
+    def free(self) -> list[Trouble]:
+        """Learn that what stood there left."""
+        return self._see("stuck", "", so=False)
+
+    def beyond(self, kg: float | None, capacity_kg: float, most_kg: float) -> list[Trouble]:
+        """See what an animal weighed: more than the platform bears is no animal, but a number read wrongly."""
+        if kg is None:
+            return []
+        text = f"The scale showed {kg:g} kg, more than capacity_kg = {capacity_kg:g}. If it does not send its decimal "
+        text += "point, its layout needs decimals (neckyoke listen says how); else set capacity_kg right."
+        return self._see("beyond", text, so=kg > most_kg)
+
+    def _see(self, about: str, text: str, *, so: bool) -> list[Trouble]:
+        if so == (about in self._open):
+            return []
+        self._open ^= {about}
+        return [Trouble(about, text if so else OVER[about], over=not so)]

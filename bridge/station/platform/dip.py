@@ -1,0 +1,98 @@
+"""A dip within a stay: feet lifted, and what it turns out to be.
+
+A kick is over at once.  An animal that stepped half off comes back to its weight.  Another animal that stepped on as
+this one left comes to another weight, or is told by how low it was in between.
+"""
+
+from statistics import median
+
+from bridge.station.platform.lasting import lasted
+from bridge.station.weight.estimators import BIN_S
+from bridge.station.weight.plateau import HALF
+from bridge.station.weight.settling import Settling
+
+KICK_S = 0.4
+"""A dip shorter than this is a kick."""
+BARE_SHARE = 0.42
+"""Below this share of what stood there hardly a foot is left."""
+RISE_SHARE, ROSE_S = 0.15, 1.5
+"""Another animal has come on when it is so much more than the lowest, as a share of what stood there, for so long."""
+RESTS, UNDER = 0.1, 0.8
+"""What rests varies by less than the one share; half an animal was not below the other share of it before."""
+ANOTHER = 0.07
+"""What comes back and differs by more than this share (twice that after a kick) is another animal."""
+RESTED_S = 1.0
+"""So long after its return that is judged."""
+PULLED_BACK_S = 2.5
+"""One that only ever stood half on, for no longer than this, and then dipped, was pulling back before it came on."""
+DEEP = 0.6
+"""A dip below this share, to the same weight again, is one that came back."""
+
+
+class Dip:
+    """One dip.  Weights are net; `since` holds the readings since the lowest, as shown."""
+
+    def __init__(self, t: float, settling: Settling) -> None:
+        self.lifted_at = self.lowest_t = t
+        self.lowest_kg = float("inf")
+        self.since: list[tuple[float, float]] = []
+        self._settling = settling
+        self._returned_at: float | None = None
+        # Of two stretches before it the longer may still hold some of the way up, the shorter some of the way down.
+        spans = [settling.track.bins(count)[:-3] for count in (25, 12)]
+        self._before_kg = max((median(span) for span in spans if span), default=settling.level)
+
+    def sink(self, t: float, kg: float) -> None:
+        """See a reading well below what stood there."""
+        self._returned_at = None
+        if kg < self.lowest_kg:
+            self.lowest_kg, self.lowest_t = kg, t
+            self.since.clear()
+
+    def returns(self, t: float) -> None:
+        """See a reading near what stood there, or above."""
+        if self._returned_at is None:
+            self._returned_at = t
+
+    def rises(self, t: float, kg: float) -> bool:
+        """Tell whether hardly a foot was left, and now it is clearly more again."""
+        level = self._settling.level
+        bare = self.lowest_kg < BARE_SHARE * level and kg > self.lowest_kg + RISE_SHARE * level
+        return bare and lasted(self.lifted_at, t, KICK_S)
+
+    def rose(self, t: float) -> bool:
+        """Tell whether another, lighter animal has come on.
+
+        It rose well above the lowest, or rests at no half of what stood, or at one after it was well below.
+        """
+        if not lasted(self.lowest_t, t, ROSE_S):
+            return False
+        kg, level = self._settling.lately_kg(), self._settling.level
+        bins = self._settling.track.bins(round(ROSE_S / BIN_S))
+        rests = max(bins) - min(bins) < RESTS * kg
+        no_half = not HALF[0] < kg / level < HALF[1] or self.lowest_kg < UNDER * kg
+        return (rests and no_half) or kg > self.lowest_kg + RISE_SHARE * level
+
+    def is_judged(self, t: float) -> bool:
+        """Tell whether what came back has stood long enough to be judged."""
+        return self._returned_at is not None and lasted(self._returned_at, t, RESTED_S)
+
+    def was_another(self, on: float) -> bool:
+        """Tell whether what came back is another animal than the one that stood there since `on`."""
+        kg, before = self._settling.lately_kg(), self._before_kg
+        pulled_back = HALF[0] * kg < before < HALF[1] * kg and not lasted(on, self.lowest_t, PULLED_BACK_S)
+        return not self._is_same(kg) and not pulled_back
+
+    def came_back(self) -> bool:
+        """Tell whether it was deep, and what came back is the same animal."""
+        return (
+            self._is_same(self._settling.lately_kg()) and not self._is_kick and self.lowest_kg < DEEP * self._before_kg
+        )
+
+    @property
+    def _is_kick(self) -> bool:
+        return self._returned_at is not None and not lasted(self.lifted_at, self._returned_at, KICK_S)
+
+    def _is_same(self, kg: float) -> bool:
+        apart = 2 * ANOTHER if self._is_kick else ANOTHER
+        return abs(kg - self._before_kg) <= apart * self._before_kg

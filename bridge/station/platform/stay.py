@@ -1,0 +1,269 @@
+"""One stay while it is open and just after: its readings, what it dipped to, its flags, and how it is spelled."""
+
+from itertools import takewhile
+from statistics import median
+from typing import TypeGuard
+
+from bridge.events import Flag, Weight
+from bridge.station.platform.dip import Dip
+from bridge.station.platform.happenings import Ended
+from bridge.station.platform.lasting import lasted
+from bridge.station.platform.zero import HELD_QUIET_S, MOVED_QUIET_S, Zero
+from bridge.station.settings import Settings
+from bridge.station.weight.estimators import BIN_S
+from bridge.station.weight.final import Estimate
+from bridge.station.weight.settling import Settling
+
+LASTS_S = 0.7
+"""Anything gone sooner is a bump: a gate, a hand, a hoof at the edge."""
+LINGERS_S = 2.0
+"""What is left where a stay has just ended must stand so long, or grow, before it is another."""
+LOST_S = 3.0
+"""A silence longer than this within a stay is flagged."""
+CAME_BACK_S = 3.0
+SAME = 0.006
+"""An animal that follows within that time and weighs the same within this share is the same animal."""
+SHORT_S = 2.0
+"""A plateau shorter than this is not long enough for a good weight."""
+LINGER_SHARE = 0.15
+"""What is left of a stay is at less than this share of it."""
+STOOD_S = 0.5
+"""What was left and stood near its lowest for so long, before an animal came to it, may be residue."""
+ZEROED_QUIET_S = 1.2
+"""An indicator that leapt to zero and stays quiet for so long was zeroed by a person."""
+
+
+class Visit:
+    """What is known of one stay.  Times in seconds; weights net of `zero_kg`, what the platform showed before."""
+
+    def __init__(self, settings: Settings, number: int, on: float, zero: Zero, usual_kg: float | None) -> None:
+        self.number, self.on, self.off = number, on, on
+        self.zero_kg, self.zero_known = zero.kg, True
+        self.heading_kg: float | None = None
+        self.unsure_kg = 0.0  # by how much the empty platform may have read high
+        self._zero, self._usual_kg = zero, usual_kg
+        self.settling = Settling(settings.interval_kg, usual_kg)
+        self.began = False
+        self.lingers = False  # it is what the stay before left
+        self.maybe_offset = False  # it was on at the start, and light enough to be an empty platform's own level
+        self.settled: float | None = None
+        self.flags: set[Flag] = {Flag.ZERO_OFF} if zero.is_off else set()
+        self.dip: Dip | None = None  # the one that is open
+        self._lowest_kg = 0.0  # while it lingers
+        self._settings = settings
+        self._fed_at = on
+        self._readings = self._overloads = 0
+        self._moved_kg: float | None = None
+        self._shift_kg = 0.0
+        self._weighed: tuple[int, Estimate] | None = None  # after so many readings
+
+    # -- readings ------------------------------------------------------------------------------------------------
+
+    def linger(self, shown_kg: float, heading_kg: float | None) -> None:
+        """Learn that it is only what the stay before left, until it grows; and where its fall is heading, as shown."""
+        self.lingers, self.heading_kg = True, heading_kg
+        self._lowest_kg = shown_kg - self.zero_kg
+
+    def sinks_on(self, shown_kg: float | None) -> TypeGuard[float]:
+        """Tell whether what the stay before left is still on its way down."""
+        return self.lingers and shown_kg is not None and shown_kg - self.zero_kg < self._lowest_kg
+
+    def again(self, t: float, shown_kg: float, heading_kg: float | None) -> "Visit":
+        """Begin anew at a lower reading."""
+        visit = Visit(self._settings, self.number, t, self._zero, self._usual_kg)
+        visit.unsure_kg, visit.flags = self.unsure_kg, self.flags
+        visit.linger(shown_kg, heading_kg)
+        return visit
+
+    def grow(self) -> None:
+        """See whether an animal came to what lingered."""
+        if self.lingers and self.settling.level > self._lowest_kg + 0.5 * self._settings.smallest_kg:
+            self.begin()
+
+    def begin(self) -> None:
+        """Take it for an animal.  If it lingered, and stood still or was slowing down, that may be residue."""
+        if not self.lingers:
+            return
+        self.lingers = False
+        near_kg = self._lowest_kg + 3 * self._settings.interval_kg
+        stood_s = BIN_S * sum(kg <= near_kg for kg in self.settling.track.bins())
+        left_kg = self._lowest_kg if stood_s >= STOOD_S else (self.heading_kg or self.zero_kg) - self.zero_kg
+        self.unsure_kg = max(self.unsure_kg, min(left_kg, self._lowest_kg))
+
+    def has_lasted(self, t: float, shown_kg: float | None) -> bool:
+        """Tell whether what arrives is a stay by now: no bump, no residue, no empty platform's own level."""
+        doubtful = self.lingers or (shown_kg is not None and self.was_zeroed(shown_kg))
+        if self.maybe_offset or (doubtful and self.is_quiet()):
+            return False
+        return lasted(self.on, t, LINGERS_S if doubtful else LASTS_S)
+
+    def was_an_animal(self, t: float) -> bool:
+        """Tell whether what might have been the empty platform's own level was an animal, since it is gone now."""
+        return self.maybe_offset and lasted(self.on, t, LASTS_S)
+
+    def feed(self, t: float, shown_kg: float | None) -> Estimate | None:
+        """Take one reading as shown, None for one without a number."""
+        if t - self._fed_at > LOST_S:
+            self.flags.add(Flag.INDICATOR_LOST)
+        self._fed_at = t
+        self._readings += 1
+        if shown_kg is None:
+            return None
+        if self.dip:
+            self.dip.since.append((t, shown_kg))
+        return self.settling.feed(t, shown_kg - self.zero_kg)
+
+    def sink(self, t: float, shown_kg: float | None) -> None:
+        """Take a reading of a dip, its first or a further one."""
+        self.dip = dip = self.dip or Dip(t, self.settling)
+        if shown_kg is not None:
+            dip.sink(t, shown_kg - self.zero_kg)
+        self.feed(t, shown_kg)
+
+    def sank(self) -> None:
+        """Accept that what stands there now is less, and stays."""
+        self.settling.sank()
+        self.dip = None
+
+    def is_another(self, t: float) -> bool:
+        """Judge, once after a dip, whether what came back is another animal."""
+        dip = self.dip
+        if dip is None:
+            return False
+        dip.returns(t)
+        if not dip.is_judged(t):
+            return False
+        if dip.was_another(self.on):
+            return True
+        if dip.came_back():
+            self.flags.add(Flag.CAME_BACK)
+        self.dip = None
+        return False
+
+    def overloaded(self) -> None:
+        """Note a reading beyond the indicator's range."""
+        self.flags.add(Flag.OVERLOAD)
+        self._overloads += 1
+
+    def is_residue(self, t: float, shown_kg: float, former: "Visit | None") -> bool:
+        """Tell whether this is no animal: what a stay left behind, or an indicator zeroed while its zero was off."""
+        if self.was_zeroed(shown_kg):
+            return lasted(self.on, t, ZEROED_QUIET_S) and self.is_quiet()
+        if not self.lingers or former is None or self.settling.level >= LINGER_SHARE * former.settling.level:
+            return False
+        if shown_kg - self.zero_kg > self._lowest_kg + 3 * self._settings.interval_kg:
+            return False  # it rose again: a light animal
+        bins = self.settling.track.bins(round(HELD_QUIET_S / BIN_S) + 1)
+        run = list(takewhile(lambda kg: abs(kg - bins[-1]) <= 3 * self._settings.interval_kg, reversed(bins)))
+        wavered = max(run) > min(run)
+        return len(run) * BIN_S > (MOVED_QUIET_S if wavered else HELD_QUIET_S)
+
+    def is_quiet(self) -> bool:
+        """Tell whether the last second was as quiet as only an empty platform, or a held display, is."""
+        bins = self.settling.track.bins(10)
+        return bool(bins) and max(bins) - min(bins) <= 3 * self._settings.interval_kg
+
+    def was_zeroed(self, shown_kg: float) -> bool:
+        """Tell whether the indicator shows zero though the empty platform last showed something quite else."""
+        return abs(shown_kg) <= self._settings.interval_kg and abs(self.zero_kg) > 0.5 * self._settings.smallest_kg
+
+    def offset_kg(self, kg: float, on_kg: float) -> float | None:
+        """Return the level of what was on at the start if that is the empty platform's own: it shows when more comes.
+
+        That it stood still is judged without the last tenths of a second, which what comes on now takes to be seen.
+        """
+        bins = self.settling.track.bins(30)
+        if not self.maybe_offset or not bins:
+            return None
+        before = bins[:-8] or bins[:1]
+        self.maybe_offset = max(before) - min(before) <= 3 * self._settings.interval_kg
+        level = median(before)
+        return level if self.maybe_offset and kg >= level + on_kg else None
+
+    def is_dead(self) -> bool:
+        """Tell whether nothing has moved for half a minute."""
+        bins = self.settling.track.bins(round(30 / BIN_S))
+        return bool(bins) and max(bins) - min(bins) <= 2 * self._settings.interval_kg
+
+    # -- zero ----------------------------------------------------------------------------------------------------
+
+    def rezero(self, zero_kg: float) -> None:
+        """Take it that the empty platform showed this all along."""
+        self._shift_kg = self.zero_kg - zero_kg
+        self.zero_kg, self.zero_known = zero_kg, True
+
+    def moved(self, zero_kg: float) -> bool:
+        """Learn what the platform shows after the stay; true, once, when that matters to the weight."""
+        if self._moved_kg is not None or not self.began:
+            return False
+        self._moved_kg = round(zero_kg - self.zero_kg, 2)
+        kg = self.final().kg
+        if abs(self._moved_kg) <= max(2 * self._settings.interval_kg, 0.0025 * (kg or 0.0)):
+            return False
+        self.flags.add(Flag.ZERO_MOVED)
+        return True
+
+    # -- the end -------------------------------------------------------------------------------------------------
+
+    def final(self) -> Estimate:
+        """Weigh the stay as a whole."""
+        if self._weighed is None or self._weighed[0] != self._readings:
+            self._weighed = self._readings, self.settling.final(self.unsure_kg)
+        return self._weighed[1]
+
+    def came_back(self, before: "Visit | None") -> bool:
+        """Tell whether this is the animal of the stay before, come on again."""
+        if before is None or self.on - before.off > CAME_BACK_S:
+            return False
+        kg, former = self.final(), before.final()
+        if kg.kg is None or former.kg is None or former.span_s < 1.0:
+            return before.settled is None
+        return abs(kg.kg - former.kg) <= max(SAME * kg.kg, self._settings.interval_kg)
+
+    def ended(self, flags: set[Flag], off: float | None = None) -> Ended:
+        """Spell the stay as it ended, or would end at `off`."""
+        found = self.final()
+        flags = self.flags | flags | _flags_of(found)
+        off = self.off if off is None else off
+        return Ended(self.number, self.on, self.settled, off, self.spell(found), _in_order(flags))
+
+    def flags_now(self) -> tuple[Flag, ...]:
+        """Return the flags so far, in order."""
+        return _in_order(self.flags)
+
+    def spell(self, found: Estimate) -> Weight:
+        """Spell an estimate, its grade lowered by what only the stay knows."""
+        first, grade = self.settling.first, found.grade
+        if not self.zero_known or self._overloads > 0.2 * self._readings:
+            grade = "none" if found.kg is None else "poor"
+        elif self._overloads and grade == "good":
+            grade = "fair"
+        return Weight(
+            kg=None if found.kg is None else round(found.kg + self._shift_kg, 2),
+            grade=grade,
+            first_kg=_rounded(first.kg) if first else None,
+            spread_kg=_rounded(found.spread_kg),
+            zero_kg=round(self.zero_kg, 2),
+            zero_moved_kg=self._moved_kg,
+            readings=found.readings,
+            span_s=round(found.span_s, 1),
+            restlessness_percent=_rounded(found.restlessness_percent),
+        )
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, 2)
+
+
+def _flags_of(found: Estimate) -> set[Flag]:
+    seen = {
+        Flag.SHORT: found.span_s < SHORT_S,
+        Flag.LEANING: found.leaning,
+        Flag.CROWDED: found.crowded,
+        Flag.FROZEN: found.frozen,
+    }
+    return {flag for flag, so in seen.items() if so}
+
+
+def _in_order(flags: set[Flag]) -> tuple[Flag, ...]:
+    return tuple(flag for flag in Flag if flag in flags)

@@ -1,0 +1,148 @@
+"""What the empty platform shows, and how far that may wander.
+
+An animal's weight is what the platform shows less what it showed empty.  Mud and dung stay behind, so after each stay
+the empty level is taken anew from the first quiet moment, and after that it is followed slowly.  It is never moved
+while something stands there.  Its limits are those an approved instrument keeps (OIML R 76-1:2006, read in a public
+document that restates it; clauses beside each), though what is done here is arithmetic on what the indicator shows.
+"""
+
+from collections import deque
+from statistics import median
+
+from bridge.station.platform.lasting import lasted
+from bridge.station.settings import Settings
+
+SETTING_RANGE = 0.04
+"""Zero is taken up to this share of capacity: 4.5.1."""
+INITIAL_RANGE = 0.20
+"""And up to this share at first: 4.5.1, initial zero-setting."""
+TRACKING_PER_S = 0.5
+"""Scale intervals a second by which zero follows the empty platform: 4.5.7."""
+QUIET_S = 0.8
+"""So long must the empty platform be quiet before its level is believed,"""
+MOVED_QUIET_S = 1.2
+"""so long if that moves zero by more than four intervals,"""
+HELD_QUIET_S = 3.0
+"""and so long if it came at a leap and has not wavered since: the display may be held.  (What shows less than the empty
+platform did is believed within three readings: nothing weighs less than nothing.)"""
+RETAKE_S = 3.0
+"""For so long after the first quiet moment a lower level is taken outright, as a fall runs out; else it is followed."""
+WANDER_S = 5.0
+"""A quiet level apart from the zero that follows it for so long is wandering faster than it may."""
+
+
+class Zero:
+    """The level of the empty platform, in kilograms as the indicator shows them.
+
+    `known` tells whether it was ever seen, `wanders` whether it now moves by itself, faster than it may be followed.
+    """
+
+    def __init__(self, settings: Settings, remembered_kg: float | None) -> None:
+        self.kg = remembered_kg or 0.0
+        self.known = remembered_kg is not None
+        self.wanders = False
+        self._smallest_kg = settings.smallest_kg
+        self._interval_kg = settings.interval_kg
+        self._capacity_kg = settings.capacity_kg
+        self._band_kg = max(3 * settings.interval_kg, 0.0005 * settings.capacity_kg)
+        self._run: deque[tuple[float, float]] = deque()  # readings within a band of each other
+        self._run_since = self._low = self._high = 0.0
+        self._leapt = False  # the run began far below the reading before it,
+        self._first_kg = 0.0  # at this level,
+        self._wavered = False  # and was since at another
+        self._before: float | None = None
+        self._lowest: float | None = None
+        self._retake_until: float | None = None
+        self._followed_at: float | None = None
+        self._apart_since: float | None = None
+
+    def watch(self, t: float, shown_kg: float) -> bool:
+        """See one reading of the empty platform; true when its level was taken outright."""
+        self._gather(t, shown_kg)
+        if len(self._run) >= 3 and shown_kg < self.kg - self._band_kg:
+            return self._take(t, median(kg for _, kg in self._run))
+        level = self.quiet_kg()
+        if level is None or not lasted(self._run_since, t, self._quiet_s(level)):
+            if self._followed_at is not None:
+                self._followed_at = t  # what was not quiet is not caught up with
+            return False
+        if self._retake_until is None:
+            self._retake_until = t + RETAKE_S
+        lower = self._followed_at is None or level <= self.kg
+        if t <= self._retake_until and lower and self.in_range(level):
+            return self._take(t, level)
+        self._follow(t, level)
+        return False
+
+    def quiet_kg(self) -> float | None:
+        """Return the level the empty platform has kept for a moment, None while it moves or was not watched."""
+        run = self._run
+        if len(run) < 3 or not lasted(self._run_since, run[-1][0], QUIET_S):
+            return None
+        levels = [kg for _, kg in run]
+        half = len(levels) // 2
+        if abs(median(levels[half:]) - median(levels[:half])) > self._interval_kg:
+            return None
+        return median(levels)
+
+    def look_away(self) -> float:
+        """Stop watching: something stands there.  Return by how much the platform may read high without our knowing."""
+        unsure = 0.0
+        if self._retake_until is None and self._lowest is not None:
+            unsure = max(0.0, self._lowest - self.kg - self._interval_kg)
+        self._run.clear()
+        self._before = float("inf")
+        self._lowest = self._retake_until = self._followed_at = self._apart_since = None
+        self.wanders = False
+        return unsure
+
+    def _take(self, t: float, level: float) -> bool:
+        self.set(level)
+        self._followed_at = t
+        return True
+
+    def set(self, level_kg: float) -> None:
+        """Take this level as zero."""
+        self.kg, self.known = level_kg, True
+
+    def in_range(self, level_kg: float) -> bool:
+        """Tell whether this level may be taken as zero.  A low one always may: nothing weighs less than nothing."""
+        return level_kg <= (SETTING_RANGE if self.known else INITIAL_RANGE) * self._capacity_kg
+
+    @property
+    def is_off(self) -> bool:
+        """Tell whether a person should see to it: the empty platform is half the smallest animal away from zero."""
+        return self.known and abs(self.kg) > min(SETTING_RANGE * self._capacity_kg, 0.5 * self._smallest_kg)
+
+    def _gather(self, t: float, shown_kg: float) -> None:
+        run = self._run
+        self._low, self._high = min(self._low, shown_kg), max(self._high, shown_kg)
+        if self._high - self._low > self._band_kg:
+            run.clear()
+        if not run:
+            self._run_since, self._low, self._high = t, shown_kg, shown_kg
+            self._leapt = self._before is not None and self._before - shown_kg > 2 * self._band_kg
+            self._first_kg, self._wavered = shown_kg, False
+        self._wavered |= shown_kg != self._first_kg
+        run.append((t, shown_kg))
+        while len(run) > 3 and lasted(run[1][0], t, QUIET_S):
+            run.popleft()
+        self._before = shown_kg
+        self._lowest = shown_kg if self._lowest is None else min(self._lowest, shown_kg)
+
+    def _quiet_s(self, level: float) -> float:
+        if not self.known or abs(level - self.kg) <= 4 * self._interval_kg:
+            return QUIET_S
+        return HELD_QUIET_S if self._leapt and not self._wavered else MOVED_QUIET_S
+
+    def _follow(self, t: float, level: float) -> None:
+        step = TRACKING_PER_S * self._interval_kg * (t - (t if self._followed_at is None else self._followed_at))
+        self._followed_at = t
+        if self.in_range(level):
+            self.kg += min(step, max(-step, level - self.kg))
+        if abs(level - self.kg) <= 6 * self._interval_kg:
+            self._apart_since, self.wanders = None, False
+        elif self._apart_since is None:
+            self._apart_since = t
+        elif lasted(self._apart_since, t, WANDER_S):
+            self.wanders = True

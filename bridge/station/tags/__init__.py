@@ -1,0 +1,1 @@
+"""The tag side: which tag belongs to which stay."""

@@ -1,0 +1,90 @@
+"""A reader ahead of the platform, in the race: animals queue.
+
+Theory.  Animals come past the reader one behind the other and stand on the platform in that order (order.py).  The race
+between reader and platform holds so many animals, its *places*, and mostly it is full: one comes past when one steps
+on, as many stays before its own as there are places.  It comes later when it hung back or the race was still filling,
+and never sooner but for a stay that was none, or two that changed places.  What does not fit costs; what the readers at
+the platform hear makes a pair cheaper.  An animal that backs out and comes again is taken at its last coming.
+
+Order alone cannot tell a day from the same day shifted by one animal: only the places can.  A person may say how many
+there are; else they are learned, and until they are, every number is tried.  Two that change places behind the reader
+leave no trace either, and that is why order alone is never free of doubt.
+"""
+
+from bisect import bisect_right
+from collections.abc import Callable, Sequence
+from itertools import pairwise
+
+from bridge.station.settings import MOST_PLACES
+from bridge.station.tags.alignment import Laid, cheapest, lay
+from bridge.station.tags.detections import Heard, Span
+from bridge.station.tags.reader_model import Habits
+
+BACKED_OUT = 6.0
+"""A tag stands nowhere although a later one does."""
+UNHEARD = 3.5
+"""A stay has no tag from here."""
+HUNG_BACK, FURTHER = 2.5, 1.0
+"""An animal came past a stay later than a place was free, and each stay more."""
+FILLING = 0.3
+"""It came past so much later while the race was filling, each stay."""
+CLOSED_UP = 5.0
+"""It came past a stay sooner than there are places, each."""
+PAUSE_S = 300.0
+"""After nobody stood on the platform for so long, the race fills anew."""
+AGAIN_S = 3.0
+"""Unheard for so long, a tag in front of the reader has gone and come again."""
+
+
+def came(heards: Sequence[Heard]) -> float:
+    """Say when a tag came past for the last time."""
+    last = heards[0].t
+    for before, heard in pairwise(heards):
+        if heard.t - before.t > AGAIN_S:
+            last = heard.t
+    return last
+
+
+def begun_between(t: float, on: float, began: Sequence[float]) -> int:
+    """Count the stays that began after `t`, up to the one that began at `on`."""
+    return bisect_right(began, on) - bisect_right(began, t)
+
+
+def lay_queue(
+    when: Sequence[float],
+    spans: Sequence[Span],
+    began: Sequence[float],
+    habits: Habits,
+    skip_stay: Sequence[float],
+    cheaper: Callable[[int, int], float | None],
+) -> Laid:
+    """Lay the tags, in the order of `when` they came, beside the stays.
+
+    `began`: when the last stays began, those before `spans` too.  `cheaper` says by how much other readers make (tag,
+    stay) cheaper; None when it cannot be.
+    """
+    lags = {
+        (tag, stay): (lag, less)
+        for tag, t in enumerate(when)
+        for stay, span in enumerate(spans)
+        if t < span.on and (lag := begun_between(t, span.on, began)) <= MOST_PLACES
+        if (less := cheaper(tag, stay)) is not None
+    }
+    odds = habits.places()
+    ways = [
+        lay(
+            {pair: _odd(lag, places, spans[pair[1]].turn) - less for pair, (lag, less) in lags.items()},
+            [BACKED_OUT] * len(when),
+            [UNHEARD * cost for cost in skip_stay],
+        )
+        for places in odds
+    ]
+    return cheapest(ways, list(odds.values()))
+
+
+def _odd(stays: int, places: int, turn: int) -> float:
+    """Say what it costs to have come past so many stays before one's own, the `turn`th since the race was empty."""
+    later = min(places, turn) - stays
+    if later <= 0:
+        return -CLOSED_UP * later
+    return FILLING * later if turn <= places else HUNG_BACK + FURTHER * (later - 1)

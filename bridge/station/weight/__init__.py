@@ -1,0 +1,1 @@
+"""The weight of one stay: is it settled, how heavy, how sure."""

@@ -1,0 +1,195 @@
+"""The weight of a whole stay, and how sure it is, from its plateau."""
+
+from dataclasses import dataclass
+from statistics import fmean, median
+
+from bridge.events import Grade
+from bridge.station.weight.bins import HELD_AT_MOST_S, Blind, Track
+from bridge.station.weight.estimators import (
+    BIN_S,
+    agreed_level,
+    fit_sine,
+    moving_means,
+    narrowest_half,
+    scatter,
+    winsorised,
+)
+from bridge.station.weight.grading import FAR_PERCENT, Doubts, grade_of
+from bridge.station.weight.plateau import Plateau
+
+WIDTHS = (5, 7, 10, 14, 20)
+"""Widths, in bins, of the means that pieces of a plateau are compared by: 0.5 to 2 s."""
+FEW = 25
+"""Bins too few to have pieces that could outvote each other."""
+FITTED = 100
+"""Most bins a rhythm is fitted to; over ten seconds it has wandered, and the mean is as good."""
+LEAST = 8
+"""Bins without which any number is poor."""
+GOOD_S = 1.5
+"""No good weight rests on less."""
+LEANING_SHARE, LEANING_S = 0.85, 3.0
+"""A plateau as long as this of which less agrees is said to lean."""
+CUT_APART = 0.012
+"""What was cut off as a transient and is further than this from the weight speaks against it."""
+RELEASE_LEAP = 0.2
+"""A number that stood until the animal left was held if the next is further away than this; else feet were lifting."""
+HELD_SHARE, HELD_APART = 0.5, 0.025
+"""A plateau less of which was measured, the rest held on the display, is fair at best; poor if it is this far apart."""
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """A weight and how sure it is.  `kg` is None when the grade is none; the spread is of one-second means."""
+
+    kg: float | None
+    grade: Grade
+    spread_kg: float | None = None
+    restlessness_percent: float | None = None
+    readings: int = 0
+    span_s: float = 0.0
+    leaning: bool = False
+    crowded: bool = False
+    frozen: bool = False
+
+
+NOTHING = Estimate(None, "none")
+
+
+@dataclass(frozen=True, slots=True)
+class Agreed:
+    """The level a plateau agrees on, the running means that lie within reach of it, and their share of all."""
+
+    kg: float
+    means: list[float]
+    share: float
+    every: list[float]  # all the running means
+
+    @property
+    def spread_kg(self) -> float:
+        """Range of all the running means."""
+        return max(self.every) - min(self.every)
+
+    def share_beyond(self, kg: float) -> float:
+        """Return the share of all the running means that is further than this from the level."""
+        return sum(abs(mean - self.kg) > kg for mean in self.every) / len(self.every)
+
+
+def agree(values: list[float], kept: list[bool]) -> Agreed:
+    """Find the level most of a plateau agrees on.
+
+    Pieces are compared by running means, as wide as makes them agree best: wide enough for the sway to cancel, narrow
+    enough not to smear one level into the next.
+    """
+    own = [value for value, one in zip(values, kept, strict=True) if one]
+    best, means = float("inf"), own
+    for width in WIDTHS:
+        if width > max(WIDTHS[0], len(values) // 2):
+            break
+        runs = moving_means([float(one) for one in kept], width)
+        some = [mean for mean, run in zip(moving_means(values, width), runs, strict=True) if run > 1 - 1e-9]
+        if len(some) < 5:
+            continue
+        score = max(narrowest_half(some), 0.002 * some[0]) * width**0.1
+        if score < best:
+            best, means = score, some
+    middle = median(means)
+    reach = min(max(0.008 * middle, narrowest_half(means)), 0.02 * middle)
+    level = middle if len(own) < FEW else agreed_level(means, reach)
+    inside = [mean for mean in means if abs(mean - level) <= 2 * reach]
+    return Agreed(level, inside or means, len(inside) / len(means), means)
+
+
+def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
+    """Weigh a plateau.  `unsure_kg`: by how much the empty platform may have read high."""
+    free = _measured(plateau, track)
+    kept = [one and other for one, other in zip(plateau.kept, free, strict=True)]
+    if sum(kept) < LEAST:
+        kept = plateau.kept
+    own = [value for value, one in zip(plateau.values, kept, strict=True) if one]
+    if len(own) < 4 or min(own) <= 0:
+        return NOTHING
+    agreed = agree(plateau.values, kept)
+    kg, cycles = _refine(plateau.values, own, agreed)
+    cut_apart = sum(abs(value - kg) > CUT_APART * kg for value in plateau.cut) / len(kept)
+    doubts = Doubts(
+        scatter_percent=100 * fmean((mean - kg) ** 2 for mean in agreed.means) ** 0.5 / kg,
+        trend_percent=100 * _trend(agreed.means) / kg,
+        step_percent=100 * track.interval_kg * (0.5 if len(set(own)) <= 2 else 0.1) / kg,
+        entry_share=plateau.entry_s / plateau.span_s,
+        exit_share=plateau.exit_s / plateau.span_s,
+        outside_share=1 - agreed.share + cut_apart,
+        far_share=agreed.share_beyond(FAR_PERCENT / 100 * kg) + cut_apart,
+        spread_percent=100 * agreed.spread_kg / kg,
+        sway_percent=100 * scatter(own) / kg / max(cycles, 0.3) ** 2,
+        crowded=plateau.crowded,
+        zero_percent=100 * unsure_kg / kg,
+    )
+    apart = max(plateau.values + plateau.cut) - min(plateau.values + plateau.cut)
+    unmeasured = _never_measured(plateau, track)
+    frozen = unmeasured or (sum(free) < HELD_SHARE * len(free) and apart > 0)
+    grade = grade_of(doubts)
+    if len(own) < LEAST or plateau.passing or unmeasured or (frozen and apart > HELD_APART * kg):
+        grade = "poor"
+    elif grade == "good" and (frozen or len(own) * BIN_S < GOOD_S):
+        grade = "fair"
+    seconds = moving_means(own, min(10, len(own)))
+    return Estimate(
+        kg=kg,
+        grade=grade,
+        spread_kg=max(seconds) - min(seconds),
+        restlessness_percent=100 * scatter(own) / fmean(own),
+        readings=track.readings(plateau.start, plateau.start + len(kept)),
+        span_s=plateau.span_s,
+        leaning=agreed.share < LEANING_SHARE and plateau.span_s >= LEANING_S,
+        crowded=plateau.crowded,
+        frozen=frozen,
+    )
+
+
+def _trend(means: list[float]) -> float:
+    half = len(means) // 2
+    return abs(fmean(means[half:]) - fmean(means[:half])) if half else 0.0
+
+
+def _refine(values: list[float], own: list[float], agreed: Agreed) -> tuple[float, float]:
+    """Return the weight and the cycles seen.  Where nothing disagrees, means and a fitted rhythm have their say."""
+    if len(values) < LEAST:
+        return agreed.kg, 0.5
+    recent = values[-FITTED:]
+    sine = fit_sine(recent)
+    cycles = sine.hz * len(recent) * BIN_S
+    whole = len(own) == len(values)
+    if len(own) >= FEW and (agreed.share < 0.9 or not whole):
+        return agreed.kg, cycles
+    few = len(own) <= FEW + 5
+    plain = fmean(own) if few else fmean(agreed.means)
+    fitted = sine.level if whole and cycles >= 1.0 and len(values) <= FITTED else agreed.kg
+    return median((plain, fitted, winsorised(own) if few else agreed.kg)), cycles
+
+
+def _places(span: Blind, plateau: Plateau, track: Track) -> tuple[int, int]:
+    """Return the first and last place of a span in a plateau; they may lie outside."""
+    first, last = (int((t - track.started) / BIN_S + 1e-6) - plateau.start for t in (span.start, span.end))
+    return first, last
+
+
+def _measured(plateau: Plateau, track: Track) -> list[bool]:
+    """Tell which bins were measured: not those of a held display (but its first), nor those bridged over a silence."""
+    free = [True] * len(plateau.values)
+    for span in track.blind:
+        first, last = _places(span, plateau, track)
+        if last >= len(free) - 2 and span.leap < RELEASE_LEAP:
+            continue
+        for place in range(max(0, first + 1), min(len(free), last + 1)):
+            free[place] = False
+    return free
+
+
+def _never_measured(plateau: Plateau, track: Track) -> bool:
+    """Tell whether the whole plateau may be one held number: what is held may be a foot short of the animal."""
+    for span in track.blind:
+        first, last = _places(span, plateau, track)
+        brief = span.leapt and span.end - span.start < HELD_AT_MOST_S
+        if first <= 0 and last >= len(plateau.values) - 2 and (span.rises or brief):
+            return True
+    return False

@@ -1,0 +1,115 @@
+"""The first weight, while the animal still stands there: for the person at the crush, and for gates.
+
+A window of at most six seconds reaches back to where the level last jumped.  A weight is given as soon as three
+estimates that fail differently (a winsorised mean, a triangular mean, a level fitted beside a rhythm) agree over enough
+cycles of what the animal does: 1.1 of them, or fewer when it hardly sways.
+
+A first weight is fair, never good: whether an animal leans all the while is only seen when it does not any more.  What
+stood still too soon after its first foot may be half on: two feet come down in half the time that four take.  Its
+weight is given, but as a poor one, until it has stood longer than a pause half on lasts, or weighs what the mob does.
+"""
+
+from dataclasses import dataclass
+from statistics import fmean
+
+from bridge.station.weight.bins import Track
+from bridge.station.weight.estimators import (
+    BIN_S,
+    fit_sine,
+    moving_means,
+    scatter,
+    settled_from,
+    triangular,
+    winsorised,
+)
+from bridge.station.weight.final import Estimate
+
+WINDOW = 60
+"""Bins in the longest window."""
+SHORTEST = 15
+"""And in the shortest that is looked at."""
+JUMP = 0.07
+"""The window reaches back to where half-second means were last further from the present level than this share."""
+AGREE = 0.01
+"""The three estimates agree within this share."""
+CYCLES, STILL = 1.1, 0.004
+"""Cycles that must have been seen, unless the scatter is less than this share."""
+HISTORY = 30
+"""Bins looked at before the window, to see how fast the platform was loaded."""
+EDGE = 3
+"""Bins left out at the window's start, where the half-second means still hold some of the jump."""
+RISEN, BARE = 0.92, 0.12
+"""A rise is from this share of the level, nearly all, back to this one, next to nothing."""
+HALF_ON_RISE_S = (0.25, 0.95)
+"""Between a weight that is put down and four feet: the rise of two feet."""
+HALF_ON_LASTS_S = 3.3
+USUAL_SHARE = 0.75
+"""From this share of what the mob weighs on, an animal is whole."""
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """The level stretch at the end of a stay's bins, and how fast the platform was loaded before it."""
+
+    values: list[float]
+    rise_s: float
+
+    @property
+    def span_s(self) -> float:
+        """Return its length."""
+        return len(self.values) * BIN_S
+
+
+def level_stretch(bins: list[float]) -> Window | None:
+    """Find the level stretch that reaches to the present; None when it is too short."""
+    if len(bins) < SHORTEST:
+        return None
+    level = fmean(bins[-10:])
+    means = moving_means(bins, 5)
+    start = len(means) - 1
+    while start > 0 and abs(means[start - 1] - level) <= JUMP * level:
+        start -= 1
+    top = start + EDGE - 1
+    values = bins[max(start + EDGE if start else 0, len(bins) - WINDOW) :]
+    if level <= 0 or len(values) < SHORTEST:
+        return None
+    values = values[settled_from(values, SHORTEST) :]
+    while top > 0 and bins[top - 1] >= RISEN * level:
+        top -= 1
+    foot = top
+    while foot > 0 and bins[foot - 1] > BARE * level:
+        foot -= 1
+    return Window(values, (top - foot) * BIN_S)
+
+
+def look(track: Track, usual_kg: float | None) -> Estimate | None:
+    """Give a weight if three estimates agree, None if not yet.  `usual_kg`: what the mob weighs, if that is known."""
+    window = None if track.maybe_held else level_stretch(track.bins(WINDOW + HISTORY))
+    if window is None:
+        return None
+    values = window.values
+    robust, tapered = winsorised(values), triangular(values)
+    if abs(robust - tapered) > AGREE * robust:
+        return None
+    sine = fit_sine(values)
+    low, kg, high = sorted((robust, tapered, sine.level))
+    few_cycles = sine.hz * window.span_s < CYCLES and scatter(values) > STILL * kg
+    if high - low > AGREE * kg or few_cycles:
+        return None
+    seconds = moving_means(values, 10)
+    return Estimate(
+        kg=kg,
+        grade="poor" if _may_be_half(window, kg, usual_kg) else "fair",
+        spread_kg=max(seconds) - min(seconds),
+        restlessness_percent=100 * scatter(values) / kg,
+        readings=track.readings(len(track) - len(values), len(track)),
+        span_s=window.span_s,
+    )
+
+
+def _may_be_half(window: Window, kg: float, usual_kg: float | None) -> bool:
+    if window.span_s >= HALF_ON_LASTS_S:
+        return False
+    if usual_kg is not None:
+        return kg < USUAL_SHARE * usual_kg
+    return HALF_ON_RISE_S[0] < window.rise_s < HALF_ON_RISE_S[1]

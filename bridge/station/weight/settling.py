@@ -1,0 +1,67 @@
+"""Is it settled, how heavy, how sure: the weight of one stay, while it lasts and at its end.
+
+Two stages.  While the animal stands a first weight is looked for five times a second (`first`); a level that comes
+later and is higher supersedes it, for a pause half on looks settled too.  When the animal has left, the whole of its
+plateau is weighed (`plateau`, `final`): going on averaging until then is the largest and cheapest gain there is.
+"""
+
+from statistics import median
+
+from bridge.station.weight.bins import Track
+from bridge.station.weight.final import NOTHING, Estimate, weigh
+from bridge.station.weight.plateau import find_plateau
+from bridge.station.weight.provisional import look
+
+LOOK_BINS, LOOK_AGAIN_BINS = 2, 5
+"""Bins between looks, before and after the first weight."""
+SUPERSEDES = 1.05
+"""A later level this many times the first is another level."""
+
+
+class Settling:
+    """The readings of one stay, net of the empty platform.
+
+    `level` is what stands there, roughly (0 while it is not known), `first` the first weight that still holds.
+    """
+
+    def __init__(self, interval_kg: float, usual_kg: float | None = None) -> None:
+        self.track = Track(interval_kg)
+        self.first: Estimate | None = None
+        self.level = 0.0
+        self._usual_kg = usual_kg
+        self._next_look = 0
+
+    def feed(self, t: float, kg: float) -> Estimate | None:
+        """Take one reading; return a weight when a first one, or one that supersedes it, has become known."""
+        self.track.add(t, kg)
+        if len(self.track) < self._next_look:
+            return None
+        self._next_look = len(self.track) + (LOOK_BINS if self.first is None else LOOK_AGAIN_BINS)
+        lately_kg = self.lately_kg()
+        self.level = max(self.level, lately_kg)
+        if self.first is not None and self.first.grade != "poor" and not self._supersedes(lately_kg):
+            return None
+        found = look(self.track, self._usual_kg)
+        if found is None or (self.first is not None and not self._is_news(found)):
+            return None
+        self.first = found
+        return found
+
+    def lately_kg(self) -> float:
+        """Return the median of the last second: what stands there now, kicks aside."""
+        return median(self.track.bins(10))
+
+    def sank(self) -> None:
+        """Accept that less stands there now, and has for long."""
+        self.level = self.lately_kg()
+
+    def final(self, unsure_kg: float = 0.0) -> Estimate:
+        """Weigh the whole stay.  `unsure_kg`: by how much the empty platform may have read high."""
+        plateau = find_plateau(self.track.bins()) if len(self.track) else None
+        return weigh(plateau, self.track, unsure_kg) if plateau else NOTHING
+
+    def _supersedes(self, kg: float | None) -> bool:
+        return self.first is not None and (kg or 0.0) > SUPERSEDES * (self.first.kg or 0.0)
+
+    def _is_news(self, found: Estimate) -> bool:
+        return self._supersedes(found.kg) or found.grade != "poor"

@@ -1,0 +1,1 @@
+"""How the daemon tells of itself: live watchers, alerts, logs, figures, systemd."""

@@ -1,1 +1,0 @@
-"""The ways of cutting a byte stream into frames: see `protocols.framing`."""

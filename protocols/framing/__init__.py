@@ -1,0 +1,1 @@
+"""The ways of cutting a byte stream into frames: see `protocols.framing.framer.framer`."""

@@ -1,0 +1,98 @@
+"""Frames of several lines, such as prints."""
+
+import re
+from typing import Final
+
+from protocols.framing.base import CAP, ETX, JUNK, STX, Framing, PartialFrame, Piece
+from protocols.framing.marked import Framer
+from protocols.rejects import Reject, RejectReason
+
+_TRIMMED: Final = b"\r" + STX + ETX
+_STRANGE: Final = JUNK + _TRIMMED + b"\t\x0b"
+"""What may have to be taken off a line, or may be all of it."""
+_EMPTY_LINE: Final = re.compile(rb"\n\r?\n")
+_BLANK_LINE: Final = re.compile(rb"\n[\0\xff\r\2\3]*+[ \t\v\r]*+[\0\xff\r\2\3]*+\n")
+
+
+class BlockFramer(Framing):
+    """Gathers lines (LF or CRLF) into one frame, joined by LF.
+
+    A frame ends with an empty line, a form feed, or the line that begins with `last`.
+    """
+
+    def __init__(self, last: bytes = b"", cap: int = CAP) -> None:
+        self._lines = Framer(ends=b"\n", start=b"", trim=_TRIMMED, keep_blank=True, cap=cap)
+        self._last = last
+        super().__init__(cap)
+
+    def reset(self) -> None:
+        """Forget what is pending: the link was opened anew, and the next bytes may begin in mid-frame."""
+        super().reset()
+        self._lines.reset()
+
+    def _clear(self, *, partial: bool) -> None:
+        super()._clear(partial=partial)
+        # Pending is what follows the last empty line, unless it is being gathered line by line.
+        self._by_line = partial or bool(self._last)
+        self._block: list[bytes] = []
+        self._size = 0
+
+    def feed(self, data: bytes) -> list[Piece]:
+        """Take the next bytes; give the frames they end and the rejects they prove, in order."""
+        out: list[Piece] = []
+        *blocks, rest = _EMPTY_LINE.split(self._pending + data.replace(b"\x0c", b"\n\n"))
+        self._pending = b""
+        if blocks and (self._by_line or not self._plain(blocks, out)):
+            self._lines_of(b"".join(block + b"\n\n" for block in blocks), out)
+            self._by_line = bool(self._last)
+        if self._by_line or len(rest) > self._cap or _BLANK_LINE.search(rest):
+            self._lines_of(rest, out)
+            self._by_line = True
+        else:
+            self._pending = rest
+        return out
+
+    def _plain(self, blocks: list[bytes], out: list[Piece]) -> bool:
+        """Take blocks all at once if nothing in them needs a second look: no junk, no blanks, none too long."""
+        text = b"\n\n".join([*blocks, b""]).replace(b"\r\n", b"\n")
+        if len(text.translate(None, _STRANGE)) != len(text) or b" \n" in text:
+            return False
+        frames = [frame for block in text.split(b"\n\n") if (frame := block.strip(b"\n"))]
+        if max(map(len, frames), default=0) >= self._cap:
+            return False
+        out += frames
+        return True
+
+    def _lines_of(self, data: bytes, out: list[Piece]) -> None:
+        for line in self._lines.feed(data):
+            self._line(line, out)
+
+    def _line(self, line: Piece, out: list[Piece]) -> None:
+        if isinstance(line, PartialFrame):
+            return  # what is left of it may be blank without having been a blank line
+        if isinstance(line, Reject):
+            self._give_up(line, out)
+        elif not line.strip():
+            self._close(out)
+        elif not self._skipping:
+            self._block.append(line)
+            self._size += len(line) + 1
+            if self._size > self._cap:
+                self._give_up(Reject.of(RejectReason.TOO_LONG, b"\n".join(self._block)), out)
+        if self._last and isinstance(line, bytes) and line.lstrip().startswith(self._last):
+            self._close(out)
+
+    def _give_up(self, reject: Reject, out: list[Piece]) -> None:
+        """Reject the block, once, and skip to its end."""
+        if not self._skipping:
+            out.append(reject)
+        self._skipping = True
+        self._block.clear()
+
+    def _close(self, out: list[Piece]) -> None:
+        if self._block:
+            block = b"\n".join(self._block)
+            out.append(PartialFrame(block) if self._partial else block)
+        self._partial = self._skipping = False
+        self._block.clear()
+        self._size = 0

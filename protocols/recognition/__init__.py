@@ -1,0 +1,1 @@
+"""A sample of bytes to what it is, how sure, and why."""

@@ -1,0 +1,1 @@
+"""A layout drafted for frames that no built-in layout reads."""

@@ -1,0 +1,1 @@
+"""Scale frames: layouts declared, read and built in."""

@@ -1,0 +1,1 @@
+"""What tag readers send: lines, telegrams, module frames."""

@@ -1,0 +1,206 @@
+"""What tag readers print, one line a tag -> TagRead.
+
+    999000000112233               15 digits
+    999 000000112233              country, separator, national number (whose digits may stand in groups)
+    8000F9C00001B669              16 hexadecimal digits, in value order or in air order (`hex_order`)
+    3E7000001B669                 country as 3, national number as 10 hexadecimal digits
+    1 0 00 00 0 999 000000112233  all fields: animal, retag, user, reserved, data block, country, national; also glued
+    0 00 000 999 000000112233     the same without the flags: retag, user, additional information, country, national
+    00110010…                     a whole telegram, as 128 or 112 bits, or as 32 or 28 hexadecimal digits
+
+Around the code there may be a word (`LA`, `ID=`, `R1:`), a time stamp, and `*` with two hexadecimal digits of XOR
+check.  Every other length is WRONG_LENGTH: a code is never filled up or cut.  All of these but the 15 digits, 3 + 12
+and the 16 hexadecimal digits are common practice, no source; the field widths follow from ISO 11784.
+
+Some spellings overlap, and are told apart thus:
+
+* Sixteen decimal digits are hexadecimal where the order is set to air, for then the reader is known to spell so.
+  Otherwise only when they make an ordinary animal's code (no reserved bit, retagging or user field, a known country);
+  if they do not, they are one digit too many.
+* One letter A to F before 15 digits is a prefix, unless the hexadecimal code is possible and the decimal is not; where
+  both are, the line is rejected.
+* A first line whose start was not seen may be the end of a longer one (`whole=False`).  Then 3 + 10 digits are not
+  believed, nor are 15 where they may be the end of 16, and 22 where they may be that of 23.
+"""
+
+import re
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import Final
+
+from protocols.checksums import xor
+from protocols.readings import Outcome, Reject, RejectReason, TagRead
+from protocols.scale.status import is_printable
+from protocols.tagcode import COUNTRY_MAX, NATIONAL_MAX, ORDINARY, Head, HexOrder, Remark, TagCode, reverse64
+from protocols.tags.module_frame import decode_module
+from protocols.tags.telegram import FDXB_BITS, HDX_BITS, decode_fdxb, decode_fdxb_hex, decode_hdx, decode_hdx_hex
+from protocols.wholesale import Texts, at_once
+
+_PLAIN: Final = (
+    rb"(?:([01] [0-7] [0-9]{2} [0-9]{2} [01]) )?([0-9]{3}) ?([0-9]{12})|(?=.[0-9]*[A-Fa-f])([0-9A-Fa-f]{16})"
+)
+"""What most readers print most of the time and nothing else can be meant by.  It looks ahead, but within its line."""
+_match_plain: Final = re.compile(_PLAIN + b"()").fullmatch
+_find_plain: Final = at_once(_PLAIN)
+_CLOCK: Final = r"[0-9]{1,2}:[0-9]{2}(?::[0-9]{2}(?:[.,][0-9]{1,6})?)?(?:Z|[+-][0-9]{2}:?[0-9]{2})?"
+_DATE: Final = r"(?:[0-9]{4}[-/.][0-9]{2}[-/.][0-9]{2}|[0-9]{2}[-/.][0-9]{2}[-/.](?:[0-9]{4}|[0-9]{2}))"
+_STAMP: Final = rf"(?:{_DATE}(?:[T ,;]+{_CLOCK})?|{_CLOCK}(?:[ ,;]+{_DATE})?)"
+_BEFORE: Final = re.compile(rf"(?:{_STAMP}[ ,;]+)?(?:[A-Za-z][A-Za-z0-9_]{{0,11}}[ ,;:=#]+)?(?:{_STAMP}[ ,;]+)?")
+_AFTER: Final = re.compile(rf"[ ,;]+{_STAMP}$")
+_CHECK: Final = re.compile(r"(.*)\*([0-9A-Fa-f]{2})")
+
+_FIFTEEN: Final = re.compile(r"[A-Za-z]{0,8}([0-9]{3}(?:[0-9]*|[ ._/-][0-9]+(?:[ ._-][0-9]+)*))")
+_HEX: Final = re.compile(r"[0-9A-Fa-f]+")
+_FIELDS: Final = re.compile(
+    r"([01]) ?([0-7]) ?([0-9]{2}) ?([0-9]{2}) ?([01]) ?(0?[0-9]{3}|10[0-9]{2}) ?([0-9]{12})",
+)
+_SHORT_FIELDS: Final = re.compile(r"([0-7]) ([0-9]{2}) ([0-9]{3}) ([0-9]{3}) ([0-9]{12})")
+_THREE_TEN: Final = re.compile(r"([0-9A-Fa-f]{3}) ?([0-9A-Fa-f]{10})")
+_SEPARATORS: Final = re.compile(r"[ ._/-]")
+_BITS: Final = re.compile(r"[01]+")
+_TELEGRAMS: Final = {  # (length, spelled bits?) -> decoder
+    (FDXB_BITS, True): decode_fdxb,
+    (HDX_BITS, True): decode_hdx,
+    (FDXB_BITS // 4, False): decode_fdxb_hex,
+    (HDX_BITS // 4, False): decode_hdx_hex,
+}
+_new: Final = tuple.__new__
+_FINE: Final = frozenset({Remark.TEST_CODE, Remark.DATA_BLOCK})
+
+
+def decode_tag_line(frame: bytes, order: HexOrder = "value", *, whole: bool = True) -> TagRead | Reject:
+    """Read one line of a reader.  `order` says how 16 hexadecimal digits are meant, `whole` that its start was seen."""
+    if whole and (match := _match_plain(frame)) and (code := _plain(match.groups(b""), order)):
+        return _new(TagRead, (code,))
+    if (read := decode_module(frame)) is not None:
+        return read
+    line = frame.strip(b"\x02\x03 \t\r\n")
+    if not is_printable(line):
+        return Reject.of(RejectReason.BAD_BYTES, frame)
+    found = _read(line.decode("ascii"), order, whole=whole)
+    if isinstance(found, TagCode):
+        return TagRead(found)
+    return Reject.of(found, frame)
+
+
+def decode_tag_lines(frames: Sequence[bytes], order: HexOrder = "value") -> list[Outcome] | None:
+    """Read a run of lines as `decode_tag_line` would one after the other; None if not all of it is plain."""
+    codes = [_plain(texts, order) for texts in _find_plain(frames) or ()]
+    return None if not codes or None in codes else [_new(TagRead, (code,)) for code in codes]
+
+
+def _plain(texts: Texts, order: HexOrder) -> TagCode | None:
+    """Read a plain line; None for what is out of range or nobody's, which `_read` refuses by its reason."""
+    flags, country_text, national_text, digits, _ = texts
+    if digits:
+        value = int(digits, 16)
+        code = TagCode.from_bits(reverse64(value) if order == "air" else value)
+        return code if code.country or code.national else None
+    country, national = int(country_text), int(national_text)
+    head = _flags(flags) if flags else ORDINARY
+    if not country or national > NATIONAL_MAX or head is None:
+        return None
+    return _new(TagCode, (country, national, *head))
+
+
+@lru_cache(maxsize=64)
+def _flags(text: bytes) -> Head | None:
+    """Read animal, retag, user, reserved and data block, as most tags of a herd share them."""
+    animal, retag, user, reserved, block = map(int, text.split())
+    return None if user > 31 or reserved > 63 else (bool(animal), retag, user, reserved, bool(block))
+
+
+def _read(text: str, order: HexOrder, *, whole: bool) -> TagCode | RejectReason:
+    """Take off what stands around the code, and read the code by its shape."""
+    if match := _CHECK.fullmatch(text):
+        text = match[1]
+        if xor(text.encode("ascii")) != int(match[2], 16):
+            return RejectReason.BAD_CHECKSUM
+    text = _AFTER.sub("", text)
+    core = text[_before(text) :].strip()
+    found = _telegram(core) or _fields(core) or _sixteen(core, order) or _three_and_ten(core) or _fifteen(core)
+    if not whole and isinstance(found, TagCode) and _may_be_cut(core, found, order):
+        return RejectReason.CUT
+    found = found or _why_not(core)
+    return found if isinstance(found, RejectReason) or found.country or found.national else RejectReason.UNSUCCESSFUL
+
+
+def _may_be_cut(text: str, code: TagCode, order: HexOrder) -> bool:
+    """Say whether a code read from a line whose start was not seen may be the end of a longer spelling."""
+    return len(text) in {13, 22} or (len(text) == 15 and (order == "air" or code.country == 0))
+
+
+def _before(text: str) -> int:
+    """Find where the code begins, behind a time stamp and a word."""
+    match = _BEFORE.match(text)
+    return match.end() if match else 0
+
+
+def _telegram(text: str) -> TagCode | RejectReason | None:
+    """Read a whole telegram: as spelled bits, or as hexadecimal digits."""
+    decode = _TELEGRAMS.get((len(text), _BITS.fullmatch(text) is not None))
+    if decode is None or not _HEX.fullmatch(text):
+        return None
+    read = decode(text)
+    return read.reason if isinstance(read, Reject) else read.code
+
+
+def _fields(text: str) -> TagCode | RejectReason | None:
+    """Read the long decimal forms."""
+    if match := _FIELDS.fullmatch(text):
+        animal, retag, user, reserved, block, country, national = (int(part) for part in match.groups())
+    elif match := _SHORT_FIELDS.fullmatch(text):
+        animal, block = 1, 0
+        retag, user, reserved, country, national = (int(part) for part in match.groups())
+    else:
+        return None
+    if user > 31 or reserved > 63 or country > COUNTRY_MAX or national > NATIONAL_MAX:
+        return RejectReason.OUT_OF_RANGE
+    return TagCode(country, national, bool(animal), retag, user, reserved, bool(block))
+
+
+def _sixteen(text: str, order: HexOrder) -> TagCode | RejectReason | None:
+    """Read 16 hexadecimal digits; None when the text is none, or decimal rather than hexadecimal."""
+    compact = text.replace(" ", "")
+    code = TagCode.from_hex(compact, order)
+    if isinstance(code, Reject):
+        return None
+    if compact.isdecimal():
+        return code if order == "air" or _is_ordinary(code) else None
+    if order == "value" and compact[1:].isdecimal() and not compact[0].isdecimal():
+        prefixed = TagCode.from_digits(compact[1:])
+        if isinstance(prefixed, TagCode) and not set(prefixed.remarks()) - _FINE:
+            return RejectReason.WRONG_SHAPE if not set(code.remarks()) - _FINE else None
+    return code
+
+
+def _three_and_ten(text: str) -> TagCode | RejectReason | None:
+    """Read country and national number as 3 + 10 hexadecimal digits.  All decimal, they may be a cut code: None."""
+    match = _THREE_TEN.fullmatch(text)
+    if match is None or (match[1] + match[2]).isdecimal():
+        return None
+    country, national = int(match[1], 16), int(match[2], 16)
+    if country > COUNTRY_MAX or national > NATIONAL_MAX:
+        return RejectReason.OUT_OF_RANGE
+    return TagCode(country, national)
+
+
+def _fifteen(text: str) -> TagCode | RejectReason | None:
+    """Read 15 digits, or 3 + 12."""
+    match = _FIFTEEN.fullmatch(text)
+    if match is None:
+        return None
+    code = TagCode.from_digits(_SEPARATORS.sub("", match[1]))
+    return code.reason if isinstance(code, Reject) else code
+
+
+def _is_ordinary(code: TagCode) -> bool:
+    return code.animal and not (code.retag or code.user) and not set(code.remarks()) - _FINE
+
+
+def _why_not(text: str) -> RejectReason:
+    digits = sum(character.isdecimal() for character in text)
+    if not digits:
+        return RejectReason.NO_NUMBER
+    compact = _SEPARATORS.sub("", text)
+    return RejectReason.WRONG_LENGTH if compact.isdecimal() or _HEX.fullmatch(compact) else RejectReason.WRONG_SHAPE

@@ -1,0 +1,1 @@
+"""Bluetooth devices to test against; not shipped."""

@@ -1,0 +1,1 @@
+"""The animal, the platform, the indicator and the readers."""

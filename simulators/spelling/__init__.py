@@ -1,0 +1,1 @@
+"""How indicators and readers spell what they send."""
