@@ -6,7 +6,7 @@
               ended, and small values such as a station's memory and the latest state of each link
 
 WAL with synchronous FULL: a commit that returned survives a power cut (SQLite's documentation of the pragma, and
-tests/bridge/test_journal_power.py).  One connection writes and nobody else does: versions up to 3.51.2 can damage a
+tests/bridge/journal/test_journal_power.py).  One connection writes and nobody else does: versions up to 3.51.2 can damage a
 file that two connections write and checkpoint at the same moment.  The statements go through any connection with an
 `execute` like sqlite3's, so that the power-cut test can put its own file system below them.
 """

@@ -1,7 +1,7 @@
 """One connection to an MQTT broker: the only place that touches aiomqtt.
 
 A connection is made, used and thrown away; a new one is a new object.  What aiomqtt 2.5.1 and paho 2.2.0 do not do by
-themselves is done here, each tested on a real broker (tests/bridge/outlets/test_connection.py):
+themselves is done here, each tested on a real broker (tests/bridge/outlets/test_mqtt_wire.py):
 
 - a publish awaits its acknowledgement or the loss of the connection, whichever comes first, and the acknowledgement's
   reason code is looked at: a broker refuses by its access list in the acknowledgement, not by an error;

@@ -164,7 +164,7 @@ def test_a_persons_last_word_on_a_stay_stands(day: Day) -> None:
 @settings(max_examples=150, deadline=None)
 @given(days(frozenset({"panel"})))
 def test_a_persons_word_gives_no_neighbour_a_tag_not_heard_in_its_own_stay(day: Day) -> None:
-    """At once; what becomes of those beside it later is in tests/bridge/station/test_pairing_table.py."""
+    """At once; what becomes of those beside it later is in tests/bridge/station/tags/test_pairing_table.py."""
     changed: list[tuple[TagCode | None, Verdict]] = []
     verdicts(day, changed)
     for held, verdict in changed:

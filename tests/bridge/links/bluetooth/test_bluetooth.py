@@ -78,7 +78,7 @@ def test_the_weight_scale_service_comes_as_lines_that_its_layout_reads(on_air: O
     async def work(bluez: BlueZ, _: PrivateBus) -> None:
         end = BleEnd(bluez, SCALE, "scale", WEIGHT)
         listener = await opened(f"ble:{SCALE}", layout="gatt-weight")
-        # vectors of public sources, gathered with their sources in tests/protocols/test_gatt.py; the first is 65.000 kg
+        # vectors of public sources, gathered with their sources in tests/protocols/scale/test_ble.py; the first is 65.000 kg
         for packet in ("0ec832e9070c1f173b3a02d400db06", "00fffe", "00ffff", "00"):
             end.packet(bytes.fromhex(packet))
         await listener.has(b"2A9D:0ec832e9070c1f173b3a02d400db06\n2A9D:00fffe\n2A9D:00ffff\n2A9D:00\n")
