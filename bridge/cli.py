@@ -11,7 +11,7 @@ import os
 import sys
 from collections.abc import Sequence
 
-from bridge.config.problems import ConfigError
+from neckyoke.bridge.config.problems import ConfigError
 
 COMMANDS = {
     "run": "run the daemon: listen, weigh, pair, publish",
@@ -56,7 +56,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     words = list(sys.argv[1:] if argv is None else argv)
     try:
         name = _overview().parse_args(words[:1] or ["--help"]).command
-        command = importlib.import_module(f"bridge.commands.{name}")
+        command = importlib.import_module(f"neckyoke.bridge.commands.{name}")
         parser = argparse.ArgumentParser(prog=f"neckyoke {name}", description=COMMANDS[name])
         command.arguments(parser)
         code: int = command.run(parser.parse_intermixed_args(words[1:]))  # options may stand before the last words

@@ -22,7 +22,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from types import MappingProxyType
 
-from bridge.events import Clock, Stamp, Weighing, spell_time
+from neckyoke.bridge.events import Clock, Stamp, Weighing, spell_time
 
 STEP_S = 0.5
 """A change of the offset beyond this within a sample is a step: slewing does at most 0.5 ms a second."""

@@ -10,20 +10,20 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import TypeAlias
 
-from bridge.asking.requests import Animal, Answer, Request, SheetRequest, StatusRequest, to_ask
-from bridge.config.model import Config, LinkTable
-from bridge.config.problems import ConfigError, Problem
-from bridge.events import Attention, Event, LinkState, Stamper, Weighing, spell_time, wrap
-from bridge.job.clerk import Clerk
-from bridge.job.load import Job
-from bridge.job.words import treatment_meant
-from bridge.station.instructions import About, Ask, Identify, NewSheet, Reply, Skip, Zero
-from bridge.station.settings import Memory, Settings
-from bridge.station.station import Station
-from protocols.decoder import Decoder, scale_decoder, tag_decoder
-from protocols.readings import Reject
-from protocols.scale.builtin import layout_from_table
-from protocols.tagcode import TagCode
+from neckyoke.bridge.asking.requests import Animal, Answer, Request, SheetRequest, StatusRequest, to_ask
+from neckyoke.bridge.config.model import Config, LinkTable
+from neckyoke.bridge.config.problems import ConfigError, Problem
+from neckyoke.bridge.events import Attention, Event, LinkState, Stamper, Weighing, spell_time, wrap
+from neckyoke.bridge.job.clerk import Clerk
+from neckyoke.bridge.job.load import Job
+from neckyoke.bridge.job.words import treatment_meant
+from neckyoke.bridge.station.instructions import About, Ask, Identify, NewSheet, Reply, Skip, Zero
+from neckyoke.bridge.station.settings import Memory, Settings
+from neckyoke.bridge.station.station import Station
+from neckyoke.protocols.decoder import Decoder, scale_decoder, tag_decoder
+from neckyoke.protocols.readings import Reject
+from neckyoke.protocols.scale.builtin import layout_from_table
+from neckyoke.protocols.tagcode import TagCode
 
 UNREADABLE_AFTER = 20
 """Rejects in a row, with no reading between, after which a person is told that the layout does not fit."""

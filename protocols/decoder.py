@@ -13,17 +13,17 @@ from collections.abc import Callable, Mapping, Sequence
 from types import MappingProxyType
 from typing import Final, TypeAlias, cast
 
-from protocols.framing.framer import STX, Framing, LayoutError, Piece, make_framer
-from protocols.readings import Outcome, Reject, RejectReason, TagRead, WeightReading
-from protocols.scale import ble as gatt
-from protocols.scale.builtin import find_layout
-from protocols.scale.freeform import FreeForm
-from protocols.scale.layout import Layout, LayoutReader, Parity
-from protocols.scale.parity import BAD, strip_table
-from protocols.scale.table import check_fixed
-from protocols.tagcode import HexOrder
-from protocols.tags.lines import decode_tag_line, decode_tag_lines
-from protocols.tags.module_frame import ModuleFramer
+from neckyoke.protocols.framing.framer import STX, Framing, LayoutError, Piece, make_framer
+from neckyoke.protocols.readings import Outcome, Reject, RejectReason, TagRead, WeightReading
+from neckyoke.protocols.scale import ble as gatt
+from neckyoke.protocols.scale.builtin import find_layout
+from neckyoke.protocols.scale.freeform import FreeForm
+from neckyoke.protocols.scale.layout import Layout, LayoutReader, Parity
+from neckyoke.protocols.scale.parity import BAD, strip_table
+from neckyoke.protocols.scale.table import check_fixed
+from neckyoke.protocols.tagcode import HexOrder
+from neckyoke.protocols.tags.lines import decode_tag_line, decode_tag_lines
+from neckyoke.protocols.tags.module_frame import ModuleFramer
 
 __all__ = ["Decoder", "LayoutError", "scale_decoder", "tag_decoder"]
 

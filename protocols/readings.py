@@ -8,8 +8,8 @@ that time on beside the outcome, so that decoding stays a function of the bytes 
 from enum import StrEnum
 from typing import NamedTuple, TypeAlias
 
-from protocols.rejects import FRAME_KEPT, Reject, RejectReason
-from protocols.tagcode import TagCode
+from neckyoke.protocols.rejects import FRAME_KEPT, Reject, RejectReason
+from neckyoke.protocols.tagcode import TagCode
 
 __all__ = [
     "FRAME_KEPT",

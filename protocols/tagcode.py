@@ -16,8 +16,8 @@ from enum import StrEnum
 from functools import lru_cache
 from typing import Final, Literal, NamedTuple, TypeAlias
 
-from protocols.countries import COUNTRIES
-from protocols.rejects import Reject, RejectReason
+from neckyoke.protocols.countries import COUNTRIES
+from neckyoke.protocols.rejects import Reject, RejectReason
 
 NATIONAL_MAX = 2**38 - 1
 """Largest national code a tag can hold: 274 877 906 943, exactly 12 digits."""

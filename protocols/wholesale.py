@@ -23,8 +23,8 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from typing import Final, NamedTuple, TypeAlias
 
-from protocols.readings import Condition, Mode, Outcome, WeightReading
-from protocols.scale.status import HEAVIEST_KG, scale
+from neckyoke.protocols.readings import Condition, Mode, Outcome, WeightReading
+from neckyoke.protocols.scale.status import HEAVIEST_KG, scale
 
 _STAYS: Final = re.compile(
     rb"(?:"

@@ -1,8 +1,8 @@
-"""`python -m simulators`: a yard to try the daemon against, on ptys or TCP ports; or its capture, in a moment.
+"""`python -m neckyoke.simulators`: a yard to try the daemon against, on ptys or TCP ports; or its capture, in a moment.
 
-python -m simulators typical --animals 20                 plays on ptys in the working folder
-python -m simulators typical --tcp                        plays on TCP ports
-python -m simulators typical --capture day.jsonl.gz       writes what the devices would have sent
+python -m neckyoke.simulators typical --animals 20                 plays on ptys in the working folder
+python -m neckyoke.simulators typical --tcp                        plays on TCP ports
+python -m neckyoke.simulators typical --capture day.jsonl.gz       writes what the devices would have sent
 """
 
 import argparse
@@ -10,14 +10,14 @@ import asyncio
 import contextlib
 from pathlib import Path
 
-from simulators.scenarios import SCENARIOS
-from simulators.wires.ends import End, PtyEnd, TcpEnd, play
-from simulators.yard import Yard
+from neckyoke.simulators.scenarios import SCENARIOS
+from neckyoke.simulators.wires.ends import End, PtyEnd, TcpEnd, play
+from neckyoke.simulators.yard import Yard
 
 
 def main(arguments: list[str] | None = None) -> None:
     """Play a yard, or write it down."""
-    parser = argparse.ArgumentParser(prog="python -m simulators", description="A simulated yard.")
+    parser = argparse.ArgumentParser(prog="python -m neckyoke.simulators", description="A simulated yard.")
     parser.add_argument("scenario", nargs="?", default="larkmoor", choices=sorted(SCENARIOS), metavar="SCENARIO")
     parser.add_argument("--seed", type=int, default=1, help="another seed, another day (1)")
     parser.add_argument("--animals", type=int, default=20, metavar="N", help="how many animals (20)")

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from simulators.capture import Asked, write_capture
-from simulators.yard import Yard
+from neckyoke.simulators.capture import Asked, write_capture
+from neckyoke.simulators.yard import Yard
 
 CONFIG = """\
 site = "larkmoor"

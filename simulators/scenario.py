@@ -2,10 +2,10 @@
 
 from dataclasses import dataclass, field
 
-from simulators.crush.body import Manner, Range
-from simulators.crush.hearing import Hearing
-from simulators.crush.indicator import Indicator
-from simulators.spelling.frames import Style
+from neckyoke.simulators.crush.body import Manner, Range
+from neckyoke.simulators.crush.hearing import Hearing
+from neckyoke.simulators.crush.indicator import Indicator
+from neckyoke.simulators.spelling.frames import Style
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,12 +5,12 @@ Every range is an assumption (no spectrum of a standing animal in a crush is pub
 
 from dataclasses import replace
 
-from simulators.crush.body import Manner
-from simulators.crush.hearing import Hearing
-from simulators.crush.indicator import Indicator
-from simulators.crush.reader import Reader
-from simulators.scenario import Bother, Gaps, Mob, Scenario
-from simulators.spelling.frames import Style
+from neckyoke.simulators.crush.body import Manner
+from neckyoke.simulators.crush.hearing import Hearing
+from neckyoke.simulators.crush.indicator import Indicator
+from neckyoke.simulators.crush.reader import Reader
+from neckyoke.simulators.scenario import Bother, Gaps, Mob, Scenario
+from neckyoke.simulators.spelling.frames import Style
 
 CALM = Manner(sway_percent=(0.3, 1.0), shifts_per_s=0.05, entry_extra=(0.2, 1.0))
 TYPICAL = Manner(sway_percent=(1.0, 3.0), shifts_per_s=0.1)

@@ -23,14 +23,14 @@ from functools import cached_property
 from operator import itemgetter
 from pathlib import Path
 
-from simulators.capture import Item, write_capture
-from simulators.crush.hearing import Heard, Passing, listen
-from simulators.crush.indicator import Shown
-from simulators.crush.walk import Animal, Force, Stay, Touch, Walk
-from simulators.scenario import Scenario
-from simulators.scenarios import SCENARIOS
-from simulators.spelling.frames import SHAPES
-from simulators.spelling.tags import SPELLINGS, Tag
+from neckyoke.simulators.capture import Item, write_capture
+from neckyoke.simulators.crush.hearing import Heard, Passing, listen
+from neckyoke.simulators.crush.indicator import Shown
+from neckyoke.simulators.crush.walk import Animal, Force, Stay, Touch, Walk
+from neckyoke.simulators.scenario import Scenario
+from neckyoke.simulators.scenarios import SCENARIOS
+from neckyoke.simulators.spelling.frames import SHAPES
+from neckyoke.simulators.spelling.tags import SPELLINGS, Tag
 
 __all__ = ["Animal", "Force", "Stay", "Touch", "Yard"]
 

@@ -39,35 +39,57 @@ def test_nothing_else_stands_at_the_top_level() -> None:
         ("simulators", ("bridge", "protocols")),
         (
             "bridge/station",
-            ("bridge.config.model", "bridge.daemon.service", "bridge.site", "bridge.job", "bridge.links"),
+            (
+                "neckyoke.bridge.config.model",
+                "neckyoke.bridge.daemon.service",
+                "neckyoke.bridge.site",
+                "neckyoke.bridge.job",
+                "neckyoke.bridge.links",
+            ),
         ),
         (
             "bridge/job",
             (
-                "bridge.daemon.service",
-                "bridge.site",
-                "bridge.links.supervise",
-                "bridge.outlets",
-                "bridge.journal.journal",
+                "neckyoke.bridge.daemon.service",
+                "neckyoke.bridge.site",
+                "neckyoke.bridge.links.supervise",
+                "neckyoke.bridge.outlets",
+                "neckyoke.bridge.journal.journal",
             ),
         ),
         (
             "bridge/links",
             (
-                "bridge.daemon.service",
-                "bridge.site",
-                "bridge.station.station",
-                "bridge.outlets",
-                "bridge.journal.journal",
+                "neckyoke.bridge.daemon.service",
+                "neckyoke.bridge.site",
+                "neckyoke.bridge.station.station",
+                "neckyoke.bridge.outlets",
+                "neckyoke.bridge.journal.journal",
             ),
         ),
-        ("bridge/outlets", ("bridge.daemon.service", "bridge.site", "bridge.job", "bridge.links.supervise")),
-        ("bridge/reports", ("bridge.daemon.service", "bridge.site", "bridge.links", "bridge.outlets")),
+        (
+            "bridge/outlets",
+            (
+                "neckyoke.bridge.daemon.service",
+                "neckyoke.bridge.site",
+                "neckyoke.bridge.job",
+                "neckyoke.bridge.links.supervise",
+            ),
+        ),
+        (
+            "bridge/reports",
+            (
+                "neckyoke.bridge.daemon.service",
+                "neckyoke.bridge.site",
+                "neckyoke.bridge.links",
+                "neckyoke.bridge.outlets",
+            ),
+        ),
     ],
 )
 def test_arrows_point_one_way(folder: str, never: tuple[str, ...]) -> None:
     wrong = [(str(path), name) for path, name in _imports(folder) if _is_of(name, never)]
-    allowed = {("simulators/day.py", "protocols.tagcode")}  # ready-made scenarios may
+    allowed = {("simulators/day.py", "neckyoke.protocols.tagcode")}  # ready-made scenarios may
 
     assert set(wrong) <= allowed
 
@@ -75,10 +97,10 @@ def test_arrows_point_one_way(folder: str, never: tuple[str, ...]) -> None:
 def test_the_station_imports_only_readings_codes_events_and_itself() -> None:
     ours = {name for _, name in _imports("bridge/station") if _is_of(name, ("bridge", "protocols"))}
 
-    assert {name for name in ours if not name.startswith("bridge.station")} <= {
-        "bridge.events",
-        "protocols.readings",
-        "protocols.tagcode",
+    assert {name for name in ours if not name.startswith("neckyoke.bridge.station")} <= {
+        "neckyoke.bridge.events",
+        "neckyoke.protocols.readings",
+        "neckyoke.protocols.tagcode",
     }
 
 

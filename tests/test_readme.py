@@ -8,11 +8,11 @@ from typing import Any
 
 import pytest
 
-from bridge.asking.requests import Refusal, parse_request
-from bridge.cli import COMMANDS, main
-from bridge.config.model import load_config
-from bridge.events import FLAG_TEXT
-from bridge.job.load import load_job
+from neckyoke.bridge.asking.requests import Refusal, parse_request
+from neckyoke.bridge.cli import COMMANDS, main
+from neckyoke.bridge.config.model import load_config
+from neckyoke.bridge.events import FLAG_TEXT
+from neckyoke.bridge.job.load import load_job
 from tests.support.readme import README, shown, written
 
 TEXT = README.read_text(encoding="utf-8")
@@ -58,7 +58,7 @@ def test_whatever_it_says_to_tell_the_daemon_is_a_request_that_it_takes(
         asked.append(request)
         return {"done": True, "text": ""}
 
-    monkeypatch.setattr("bridge.asking.socket.ask", daemon)
+    monkeypatch.setattr("neckyoke.bridge.asking.socket.ask", daemon)
     monkeypatch.chdir(tmp_path)
     Path("neckyoke.toml").write_text(next(block for block in _blocks("toml") if "site =" in block), encoding="utf-8")
     Path("sheet.toml").touch()

@@ -18,11 +18,11 @@ from typing import Annotated, Any, ClassVar, Literal, Self, TypeAlias
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints, ValidationError, model_validator
 
-from bridge.config.problems import nearest
-from bridge.events import spell_time
-from bridge.station.instructions import About, Ask, Identify, NewSheet, Note, Skip, Void, Zero
-from protocols.readings import Reject
-from protocols.tagcode import TagCode
+from neckyoke.bridge.config.problems import nearest
+from neckyoke.bridge.events import spell_time
+from neckyoke.bridge.station.instructions import About, Ask, Identify, NewSheet, Note, Skip, Void, Zero
+from neckyoke.protocols.readings import Reject
+from neckyoke.protocols.tagcode import TagCode
 
 LARGEST = 16384
 """Bytes of one request."""

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any, TypeAlias
 
-from bridge.events import spell_time
+from neckyoke.bridge.events import spell_time
 
 VERSION = 1
 

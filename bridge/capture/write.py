@@ -20,7 +20,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import IO, Any
 
-from bridge.capture.format import (
+from neckyoke.bridge.capture.format import (
     Asked,
     Bytes,
     CaptureError,
@@ -32,8 +32,8 @@ from bridge.capture.format import (
     spell_header,
     spell_record,
 )
-from bridge.events import spell_time
-from bridge.links.offloop import off_loop
+from neckyoke.bridge.events import spell_time
+from neckyoke.bridge.links.offloop import off_loop
 
 __all__ = [
     "Asked",

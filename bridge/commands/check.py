@@ -5,10 +5,10 @@ import asyncio
 from datetime import UTC, datetime
 from pathlib import Path
 
-from bridge.commands.daemon import WHERE
-from bridge.config.doubts import config_doubts
-from bridge.config.model import Config, load_config, usual_config
-from bridge.config.problems import read_toml
+from neckyoke.bridge.commands.daemon import WHERE
+from neckyoke.bridge.config.doubts import config_doubts
+from neckyoke.bridge.config.model import Config, load_config, usual_config
+from neckyoke.bridge.config.problems import read_toml
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -36,7 +36,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _check_devices(config: Config, seconds: float) -> int:
-    from bridge.daemon.check_devices import check_devices
+    from neckyoke.bridge.daemon.check_devices import check_devices
 
     readers = sorted({reader.link for station in config.stations.values() for reader in station.readers})
     if readers:
@@ -49,8 +49,8 @@ def _check_devices(config: Config, seconds: float) -> int:
 
 
 def _check_job(path: Path) -> int:
-    from bridge.job import cautions
-    from bridge.job.load import load_job
+    from neckyoke.bridge.job import cautions
+    from neckyoke.bridge.job.load import load_job
 
     job = load_job(path, datetime.now(UTC).date())
     for doubt in job.doubts:

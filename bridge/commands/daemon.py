@@ -3,7 +3,7 @@
 import argparse
 from pathlib import Path
 
-from bridge.config.model import INSTALLED, USUAL, Config
+from neckyoke.bridge.config.model import INSTALLED, USUAL, Config
 
 WHERE = f"{USUAL} here, else in {INSTALLED}"
 """Which configuration is meant when none is named."""

@@ -13,13 +13,13 @@ import sys
 import time
 from pathlib import Path
 
-from bridge.asking.socket import ControlError, ask, watch
-from bridge.config.model import load_config
-from bridge.events import Event, Flag, Settled, Weighing, read_event
-from bridge.telling.terminal import HEADER, Screen, advice, legend, line, now_line
-from simulators.day import Day, lay_out, record
-from simulators.wires.ends import PtyEnd, play
-from simulators.yard import Yard
+from neckyoke.bridge.asking.socket import ControlError, ask, watch
+from neckyoke.bridge.config.model import load_config
+from neckyoke.bridge.events import Event, Flag, Settled, Weighing, read_event
+from neckyoke.bridge.telling.terminal import HEADER, Screen, advice, legend, line, now_line
+from neckyoke.simulators.day import Day, lay_out, record
+from neckyoke.simulators.wires.ends import PtyEnd, play
+from neckyoke.simulators.yard import Yard
 
 ENDS = ("indicator", "panel")
 DEADLINE_S = 30.0
@@ -80,8 +80,8 @@ class _Shown:
 
     def close(self, day: Day) -> None:
         """Count up."""
-        from bridge.reports.show import as_text
-        from bridge.reports.tally import tally
+        from neckyoke.bridge.reports.show import as_text
+        from neckyoke.bridge.reports.tally import tally
 
         flags: set[Flag] = {flag for weighing in self.weighings.values() for flag in weighing.flags}
         self._screen.keep("")
@@ -93,8 +93,8 @@ class _Shown:
 
 
 def _replay(yard: Yard, day: Day, shown: _Shown) -> None:
-    from bridge.capture.write import read_capture
-    from bridge.commands.replay import replay
+    from neckyoke.bridge.capture.write import read_capture
+    from neckyoke.bridge.commands.replay import replay
 
     record(yard, day)
     with day.events.open("w", encoding="utf-8") as out:
@@ -108,7 +108,7 @@ async def _live(yard: Yard, day: Day, shown: _Shown) -> None:
         ends = {name: stack.enter_context(PtyEnd(day.folder / name)) for name in ENDS}
         log = stack.enter_context(day.log.open("wb"))
         daemon = await asyncio.create_subprocess_exec(
-            sys.executable, "-m", "bridge.cli", "run", "--config", str(day.config), stdout=log, stderr=log
+            sys.executable, "-m", "neckyoke.bridge.cli", "run", "--config", str(day.config), stdout=log, stderr=log
         )
         try:
             async with asyncio.timeout(DEADLINE_S):

@@ -8,8 +8,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TextIO
 
-from bridge.commands.weighings import add_source, parsed, weighing_lines
-from bridge.reports.export import COLUMNS, COMMA, USUAL, Style, choose, standing, write_csv, write_json_lines
+from neckyoke.bridge.commands.weighings import add_source, parsed, weighing_lines
+from neckyoke.bridge.reports.export import COLUMNS, COMMA, USUAL, Style, choose, standing, write_csv, write_json_lines
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -33,7 +33,7 @@ def run(args: argparse.Namespace) -> int:
     style = Style(base.separator, base.decimal, base.mark, args.utc_offset)
     with weighing_lines(args) as lines, _opened(args.out) as out:
         if args.format == "icar":
-            from bridge.reports.icar import resources, without_tag
+            from neckyoke.bridge.reports.icar import resources, without_tag
 
             texts = list(lines)
             weighings = list(parsed(iter(texts)))

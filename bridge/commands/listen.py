@@ -7,15 +7,15 @@ import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
-from bridge.capture.format import Bytes, Header, spell_header, spell_record
-from bridge.config.model import Poll
-from bridge.config.problems import ConfigError, problems_of
-from bridge.links.link import LinkTrouble
-from bridge.links.listen import Chunk, Ended, Frame, Heard, Said, Tried, judge, listen
-from protocols.readings import Reject, TagRead, WeightReading
-from protocols.recognition.finding import Word
-from protocols.recognition.recognise import Finding, Sure
-from protocols.scale.status import Meaning
+from neckyoke.bridge.capture.format import Bytes, Header, spell_header, spell_record
+from neckyoke.bridge.config.model import Poll
+from neckyoke.bridge.config.problems import ConfigError, problems_of
+from neckyoke.bridge.links.link import LinkTrouble
+from neckyoke.bridge.links.listen import Chunk, Ended, Frame, Heard, Said, Tried, judge, listen
+from neckyoke.protocols.readings import Reject, TagRead, WeightReading
+from neckyoke.protocols.recognition.finding import Word
+from neckyoke.protocols.recognition.recognise import Finding, Sure
+from neckyoke.protocols.scale.status import Meaning
 
 SURE = {
     Sure.SURE: "This is sure:",

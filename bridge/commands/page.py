@@ -4,9 +4,9 @@ import argparse
 import socket
 import sys
 
-from bridge.commands.daemon import add_config
-from bridge.config.model import load_config, usual_config
-from bridge.page import access
+from neckyoke.bridge.commands.daemon import add_config
+from neckyoke.bridge.config.model import load_config, usual_config
+from neckyoke.bridge.page import access
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:

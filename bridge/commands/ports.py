@@ -3,9 +3,9 @@
 import argparse
 import asyncio
 
-from bridge.links.bluetooth.in_range import Heard, find_in_range
-from bridge.links.link import LinkTrouble
-from bridge.links.ports import Port, find_ports
+from neckyoke.bridge.links.bluetooth.in_range import Heard, find_in_range
+from neckyoke.bridge.links.link import LinkTrouble
+from neckyoke.bridge.links.ports import Port, find_ports
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:

@@ -7,20 +7,20 @@ from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
 
-from bridge.asking.requests import Refusal, parse_request
-from bridge.capture.write import Asked, Bytes, Capture, CaptureError, LinkChange, read_capture, read_runs
-from bridge.commands.daemon import add_config
-from bridge.config.model import Config, load_config
-from bridge.config.problems import ConfigError, Problem
-from bridge.events import Clock, Event, Flag, Stamp, Weighing, read_event
-from bridge.job.clerk import Clerk
-from bridge.job.find import find_job
-from bridge.job.load import Job
-from bridge.job.past import Past
-from bridge.journal.store import StoreError, read_only
-from bridge.site import Site
-from bridge.station.explain import fold, sum_up
-from bridge.station.settings import Memory
+from neckyoke.bridge.asking.requests import Refusal, parse_request
+from neckyoke.bridge.capture.write import Asked, Bytes, Capture, CaptureError, LinkChange, read_capture, read_runs
+from neckyoke.bridge.commands.daemon import add_config
+from neckyoke.bridge.config.model import Config, load_config
+from neckyoke.bridge.config.problems import ConfigError, Problem
+from neckyoke.bridge.events import Clock, Event, Flag, Stamp, Weighing, read_event
+from neckyoke.bridge.job.clerk import Clerk
+from neckyoke.bridge.job.find import find_job
+from neckyoke.bridge.job.load import Job
+from neckyoke.bridge.job.past import Past
+from neckyoke.bridge.journal.store import StoreError, read_only
+from neckyoke.bridge.site import Site
+from neckyoke.bridge.station.explain import fold, sum_up
+from neckyoke.bridge.station.settings import Memory
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:

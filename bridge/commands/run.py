@@ -6,8 +6,8 @@ import signal
 import sys
 from pathlib import Path
 
-from bridge.commands.daemon import WHERE
-from bridge.config.model import Config, load_config
+from neckyoke.bridge.commands.daemon import WHERE
+from neckyoke.bridge.config.model import Config, load_config
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -20,7 +20,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run until told to stop by SIGTERM or SIGINT."""
     config = load_config(args.file or args.config)
-    from bridge.telling import log
+    from neckyoke.bridge.telling import log
 
     log.configure(verbose=args.verbose)
     return asyncio.run(serve(config))
@@ -28,10 +28,10 @@ def run(args: argparse.Namespace) -> int:
 
 async def serve(config: Config) -> int:
     """Run the service under signals; 0 after a clean stop, 1 when it cannot begin."""
-    from bridge.asking.socket import ControlError
-    from bridge.daemon.service import Service
-    from bridge.journal.journal import JournalError
-    from bridge.telling.systemd import feed, notify, watchdog_s
+    from neckyoke.bridge.asking.socket import ControlError
+    from neckyoke.bridge.daemon.service import Service
+    from neckyoke.bridge.journal.journal import JournalError
+    from neckyoke.bridge.telling.systemd import feed, notify, watchdog_s
 
     stop = asyncio.Event()
     loop = asyncio.get_running_loop()

@@ -4,7 +4,7 @@ import argparse
 import json
 from importlib.metadata import version
 
-from bridge.events import MODELS, VERSION, Event
+from neckyoke.bridge.events import MODELS, VERSION, Event
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -30,7 +30,7 @@ def schema(name: str) -> dict[str, object]:
 def run(args: argparse.Namespace) -> int:
     """Print the schema."""
     if args.asyncapi:
-        from bridge.outlets.asyncapi import document
+        from neckyoke.bridge.outlets.asyncapi import document
 
         print(json.dumps(document(version("neckyoke")), indent=2, ensure_ascii=False))
     elif args.list:

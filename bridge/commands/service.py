@@ -1,8 +1,8 @@
 """`neckyoke service`: the systemd unit, made for where neckyoke is installed.
 
 The unit's user is made up by systemd for each run, so nothing that the daemon can reach belongs to anybody else: its
-state lies in /var/lib/neckyoke, its socket in /run/neckyoke (bridge/config/model.py), and files with secrets, which only
-root may read, are handed over by systemd (LoadCredential=) under their own names (bridge/config/credentials.py).
+state lies in /var/lib/neckyoke, its socket in /run/neckyoke (bridge/config/model.py), and files with secrets, which
+only root may read, are handed over by systemd (LoadCredential=) under their own names (bridge/config/credentials.py).
 """
 
 import argparse
@@ -10,7 +10,7 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-from bridge.config.model import INSTALLED, USUAL, Config, load_config
+from neckyoke.bridge.config.model import INSTALLED, USUAL, Config, load_config
 
 UNIT = """\
 # Written by: neckyoke service install

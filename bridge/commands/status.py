@@ -9,8 +9,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from bridge.commands.daemon import add_daemon, socket_of
-from bridge.config.model import load_config
+from neckyoke.bridge.commands.daemon import add_daemon, socket_of
+from neckyoke.bridge.config.model import load_config
 
 WRONG_LINK = frozenset({"lost", "silent", "missing", None})
 
@@ -26,7 +26,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the figures: 0 when all is well, 1 when something is wrong or no daemon runs."""
-    from bridge.asking.socket import ControlError, ask
+    from neckyoke.bridge.asking.socket import ControlError, ask
 
     config = load_config(args.config)
     if args.troubles:
@@ -40,7 +40,7 @@ def run(args: argparse.Namespace) -> int:
     if args.format == "json":
         print(json.dumps(figures, indent=2))
     elif args.format == "openmetrics":
-        from bridge.telling.openmetrics import write
+        from neckyoke.bridge.telling.openmetrics import write
 
         print(write(figures), end="")
     else:
@@ -50,7 +50,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _look_back(folder: Path) -> int:
     """Print what went wrong lately."""
-    from bridge.telling.alert_log import recent
+    from neckyoke.bridge.telling.alert_log import recent
 
     try:
         records = recent(folder, datetime.now(UTC))

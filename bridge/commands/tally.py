@@ -6,9 +6,9 @@ import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
-from bridge.commands.weighings import add_source, parsed, weighing_lines
-from bridge.config.problems import ConfigError, Problem
-from bridge.job.load import load_job
+from neckyoke.bridge.commands.weighings import add_source, parsed, weighing_lines
+from neckyoke.bridge.config.problems import ConfigError, Problem
+from neckyoke.bridge.job.load import load_job
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -33,7 +33,7 @@ def moment(text: str | None, option: str) -> str | None:
     """Spell a moment as events do.  A date without a time is its midnight here; without a zone, this machine's."""
     if text is None:
         return None
-    from bridge.events import spell_time
+    from neckyoke.bridge.events import spell_time
 
     try:
         when = datetime.fromisoformat(text)
@@ -47,8 +47,8 @@ def run(args: argparse.Namespace) -> int:
     """Count up and tell it as asked."""
     if args.animal:
         return _animal(args)
-    from bridge.reports.show import as_json, as_text
-    from bridge.reports.tally import tally
+    from neckyoke.bridge.reports.show import as_json, as_text
+    from neckyoke.bridge.reports.tally import tally
 
     job = load_job(args.sheet, datetime.now(UTC).date()) if args.sheet else None
     sheet = job.sheet if job else None
@@ -57,11 +57,11 @@ def run(args: argparse.Namespace) -> int:
     with weighing_lines(args) as lines:
         found = tally(lines, expected=expected, sheet=args.title, station=args.station, **limits)
     if args.html:
-        from bridge.reports.page_report import html
+        from neckyoke.bridge.reports.page_report import html
 
         args.html.write_text(html(found, sheet), encoding="utf-8")
     if args.picture:
-        from bridge.reports.plots import draw
+        from neckyoke.bridge.reports.plots import draw
 
         draw(found.distribution, args.picture)
     print(json.dumps(as_json(found, sheet), indent=2) if args.json else as_text(found, sheet), end="\n" * args.json)
@@ -69,9 +69,9 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _animal(args: argparse.Namespace) -> int:
-    from bridge.job.growth import DAM_AGES
-    from bridge.job.sheet import load_sheet
-    from bridge.reports.history import page
+    from neckyoke.bridge.job.growth import DAM_AGES
+    from neckyoke.bridge.job.sheet import load_sheet
+    from neckyoke.bridge.reports.history import page
 
     table = load_sheet(args.sheet).dam_age_rows if args.sheet else DAM_AGES
     with weighing_lines(args) as lines:

@@ -6,8 +6,8 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from bridge.commands.daemon import add_daemon, socket_of
-from bridge.config.model import load_config
+from neckyoke.bridge.commands.daemon import add_daemon, socket_of
+from neckyoke.bridge.config.model import load_config
 
 KINDS = {
     "zero": "take what the platform shows now, empty and quiet, as its zero",
@@ -65,7 +65,7 @@ def _beside(sheet: Path, folder: Path) -> str:
 
 def run(args: argparse.Namespace) -> int:
     """Ask, and say what was answered."""
-    from bridge.asking.socket import ControlError, ask
+    from neckyoke.bridge.asking.socket import ControlError, ask
 
     config = load_config(args.config)
     try:

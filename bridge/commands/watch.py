@@ -6,11 +6,11 @@ import json
 import sys
 from pathlib import Path
 
-from bridge.commands.daemon import add_daemon, socket_of
-from bridge.commands.status import troubles
-from bridge.config.model import load_config
-from bridge.events import read_event
-from bridge.telling.terminal import HEADER, Screen, line, now_line
+from neckyoke.bridge.commands.daemon import add_daemon, socket_of
+from neckyoke.bridge.commands.status import troubles
+from neckyoke.bridge.config.model import load_config
+from neckyoke.bridge.events import read_event
+from neckyoke.bridge.telling.terminal import HEADER, Screen, line, now_line
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -21,7 +21,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Watch until the daemon stops, or Ctrl-C."""
-    from bridge.asking.socket import ControlError
+    from neckyoke.bridge.asking.socket import ControlError
 
     try:
         asyncio.run(_watch(socket_of(args, load_config(args.config)), as_json=args.json))
@@ -34,7 +34,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 async def _watch(socket: Path, *, as_json: bool) -> None:
-    from bridge.asking.socket import ask, watch
+    from neckyoke.bridge.asking.socket import ask, watch
 
     screen = Screen()
     several = False

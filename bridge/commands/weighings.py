@@ -5,10 +5,10 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from bridge.commands.daemon import add_config
-from bridge.config.model import load_config
-from bridge.config.problems import ConfigError, Problem
-from bridge.reports.reading import Data, EventsFile, read_line
+from neckyoke.bridge.commands.daemon import add_config
+from neckyoke.bridge.config.model import load_config
+from neckyoke.bridge.config.problems import ConfigError, Problem
+from neckyoke.bridge.reports.reading import Data, EventsFile, read_line
 
 
 def add_source(parser: argparse.ArgumentParser) -> None:
@@ -23,7 +23,7 @@ def weighing_lines(args: argparse.Namespace) -> Iterator[Iterator[str]]:
     if args.events is not None:
         yield EventsFile(args.events).lines()
         return
-    from bridge.journal.store import StoreError, read_only
+    from neckyoke.bridge.journal.store import StoreError, read_only
 
     config = load_config(args.config)
     path = config.state_path(config.journal.path)

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from pathlib import PurePosixPath
 
-from bridge.config.model import Config
+from neckyoke.bridge.config.model import Config
 
 
 def config_doubts(config: Config) -> Iterator[str]:

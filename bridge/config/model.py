@@ -12,11 +12,11 @@ from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
-from bridge.config.address import Address, parse_address
-from bridge.config.escapes import spelled_bytes
-from bridge.config.problems import ConfigError, Problem, Source, nearest, problems_of, read_toml
-from bridge.events import Position
-from bridge.station.settings import MOST_PLACES
+from neckyoke.bridge.config.address import Address, parse_address
+from neckyoke.bridge.config.escapes import spelled_bytes
+from neckyoke.bridge.config.problems import ConfigError, Problem, Source, nearest, problems_of, read_toml
+from neckyoke.bridge.events import Position
+from neckyoke.bridge.station.settings import MOST_PLACES
 
 LARGEST_PORT = 65535
 BROKER = re.compile(r"mqtts?://(\[[0-9A-Fa-f:.]+\]|[^/:?#\s]+)(:[0-9]{1,5})?")
@@ -296,8 +296,8 @@ def _check_readers(config: Config, source: Source) -> Iterator[Problem]:
 
 
 def _check_layouts(config: Config, source: Source) -> Iterator[Problem]:
-    from protocols.decoder import scale_decoder, tag_decoder
-    from protocols.scale.builtin import LayoutError, layout_from_table
+    from neckyoke.protocols.decoder import scale_decoder, tag_decoder
+    from neckyoke.protocols.scale.builtin import LayoutError, layout_from_table
 
     made = {}
     for name, table in config.layouts.items():

@@ -14,14 +14,14 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from bridge.asking.socket import ControlError, ask
-from bridge.config.model import Config, LinkTable, OutletTable
-from bridge.events import Attention, wrap
-from bridge.links.make import make_link
-from bridge.links.supervise import State, Supervisor
-from bridge.site import make_decoders
-from protocols.decoder import Decoder
-from protocols.readings import Reject, TagRead, WeightReading
+from neckyoke.bridge.asking.socket import ControlError, ask
+from neckyoke.bridge.config.model import Config, LinkTable, OutletTable
+from neckyoke.bridge.events import Attention, wrap
+from neckyoke.bridge.links.make import make_link
+from neckyoke.bridge.links.supervise import State, Supervisor
+from neckyoke.bridge.site import make_decoders
+from neckyoke.protocols.decoder import Decoder
+from neckyoke.protocols.readings import Reject, TagRead, WeightReading
 
 ENOUGH_REJECTS = 10
 """Rejects without a reading after which more of them will say nothing new."""
@@ -158,7 +158,7 @@ async def _try_outlet(config: Config, name: str, table: OutletTable) -> Found:
 
 
 def _try_file(name: str, path: Path, line: str, *, of_state: bool) -> Found:
-    from bridge.outlets.file import remedy
+    from neckyoke.bridge.outlets.file import remedy
 
     trial = path.with_name(f".{path.name}.check")
     try:
@@ -179,8 +179,8 @@ def _try_file(name: str, path: Path, line: str, *, of_state: bool) -> Found:
 
 
 async def _try_broker(config: Config, name: str, table: OutletTable, line: str) -> Found:
-    from bridge.outlets.connection import BrokerError, Connection, tls_context
-    from bridge.outlets.mqtt import broker_of
+    from neckyoke.bridge.outlets.connection import BrokerError, Connection, tls_context
+    from neckyoke.bridge.outlets.mqtt import broker_of
 
     topic = f"{table.prefix}/{config.site}/check"
     try:

@@ -7,10 +7,10 @@ when its tag is first heard, seconds before it is needed; what becomes of it is 
 import asyncio
 from collections import OrderedDict
 
-from bridge.events import Event, Weighing
-from bridge.job.past import Past
-from bridge.journal.journal import Journal
-from bridge.station.instructions import About
+from neckyoke.bridge.events import Event, Weighing
+from neckyoke.bridge.job.past import Past
+from neckyoke.bridge.journal.journal import Journal
+from neckyoke.bridge.station.instructions import About
 
 PASTS_KEPT = 1000
 """Animals whose past is at hand; the one not heard for longest is let go, and looked up again when it is heard."""

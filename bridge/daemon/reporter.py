@@ -8,9 +8,9 @@ from pathlib import Path
 
 import structlog
 
-from bridge.daemon.status import Standing
-from bridge.events import Attention, Event, LinkState, Weighing
-from bridge.telling.alert_log import TroubleLog
+from neckyoke.bridge.daemon.status import Standing
+from neckyoke.bridge.events import Attention, Event, LinkState, Weighing
+from neckyoke.bridge.telling.alert_log import TroubleLog
 
 
 class Daybook:

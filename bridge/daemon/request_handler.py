@@ -9,11 +9,11 @@ from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
 from typing import Any
 
-from bridge.asking.requests import Answer, Answered, Refusal, Request, StatusRequest, parse_request, read_tag
-from bridge.daemon.history_cache import Lookup
-from bridge.events import Weighing
-from bridge.journal.journal import Journal, JournalError
-from bridge.site import Site
+from neckyoke.bridge.asking.requests import Answer, Answered, Refusal, Request, StatusRequest, parse_request, read_tag
+from neckyoke.bridge.daemon.history_cache import Lookup
+from neckyoke.bridge.events import Weighing
+from neckyoke.bridge.journal.journal import Journal, JournalError
+from neckyoke.bridge.site import Site
 
 
 @dataclass(slots=True)

@@ -20,30 +20,30 @@ from typing import Any
 
 import structlog
 
-from bridge.asking.requests import Answer, Answered, Request
-from bridge.asking.socket import Control
-from bridge.capture.write import CaptureWriter
-from bridge.clock import Corrections, WallClock, boot_id
-from bridge.config.escapes import spelled_bytes
-from bridge.config.model import Config
-from bridge.config.problems import ConfigError
-from bridge.daemon import status
-from bridge.daemon.history_cache import Lookup
-from bridge.daemon.reporter import Daybook
-from bridge.daemon.request_handler import Desk
-from bridge.events import Attention, Event, TagSeen, Weighing, spell_time, wrap
-from bridge.job.clerk import Clerk
-from bridge.job.find import find_job
-from bridge.job.load import Job
-from bridge.journal.journal import Journal
-from bridge.journal.station_memory import Carried
-from bridge.links.make import make_link
-from bridge.links.supervise import State, Supervisor
-from bridge.outlets.make import Outlet, make_outlet
-from bridge.page.serve import serve
-from bridge.site import Site
-from bridge.station.settings import Memory
-from bridge.telling.fanout import Gap, Hub, Live
+from neckyoke.bridge.asking.requests import Answer, Answered, Request
+from neckyoke.bridge.asking.socket import Control
+from neckyoke.bridge.capture.write import CaptureWriter
+from neckyoke.bridge.clock import Corrections, WallClock, boot_id
+from neckyoke.bridge.config.escapes import spelled_bytes
+from neckyoke.bridge.config.model import Config
+from neckyoke.bridge.config.problems import ConfigError
+from neckyoke.bridge.daemon import status
+from neckyoke.bridge.daemon.history_cache import Lookup
+from neckyoke.bridge.daemon.reporter import Daybook
+from neckyoke.bridge.daemon.request_handler import Desk
+from neckyoke.bridge.events import Attention, Event, TagSeen, Weighing, spell_time, wrap
+from neckyoke.bridge.job.clerk import Clerk
+from neckyoke.bridge.job.find import find_job
+from neckyoke.bridge.job.load import Job
+from neckyoke.bridge.journal.journal import Journal
+from neckyoke.bridge.journal.station_memory import Carried
+from neckyoke.bridge.links.make import make_link
+from neckyoke.bridge.links.supervise import State, Supervisor
+from neckyoke.bridge.outlets.make import Outlet, make_outlet
+from neckyoke.bridge.page.serve import serve
+from neckyoke.bridge.site import Site
+from neckyoke.bridge.station.settings import Memory
+from neckyoke.bridge.telling.fanout import Gap, Hub, Live
 
 TICK_S = 0.1
 """How often time is let pass without any input; deadlines are met in order whatever this is."""

@@ -9,13 +9,13 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
-from bridge.clock import WallClock
-from bridge.events import Attention, spell_time
-from bridge.job.find import sheets_beside
-from bridge.journal.journal import Journal
-from bridge.links.supervise import Supervisor
-from bridge.outlets.make import Outlet
-from bridge.site import Site
+from neckyoke.bridge.clock import WallClock
+from neckyoke.bridge.events import Attention, spell_time
+from neckyoke.bridge.job.find import sheets_beside
+from neckyoke.bridge.journal.journal import Journal
+from neckyoke.bridge.links.supervise import Supervisor
+from neckyoke.bridge.outlets.make import Outlet
+from neckyoke.bridge.site import Site
 
 TROUBLES_KEPT = 50
 

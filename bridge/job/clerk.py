@@ -16,13 +16,13 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from typing import Any, TypeAlias
 
-from bridge.events import Event, Flag, Settled, Treatment, Weighing
-from bridge.job import drafting, growth
-from bridge.job.doses import withholding
-from bridge.job.doses.dosing import dose_for
-from bridge.job.past import SURE
-from bridge.job.roster.roster import Animal, Roster
-from bridge.job.sheet import Limits, Sheet, TreatmentTable
+from neckyoke.bridge.events import Event, Flag, Settled, Treatment, Weighing
+from neckyoke.bridge.job import drafting, growth
+from neckyoke.bridge.job.doses import withholding
+from neckyoke.bridge.job.doses.dosing import dose_for
+from neckyoke.bridge.job.past import SURE
+from neckyoke.bridge.job.roster.roster import Animal, Roster
+from neckyoke.bridge.job.sheet import Limits, Sheet, TreatmentTable
 
 History: TypeAlias = Callable[[str, str], Iterable[tuple[datetime, float]]]
 """Gives a tag's weights known from the journal and when they were taken, but for one weighing's (`Past.weights`)."""

@@ -10,7 +10,7 @@ from itertools import combinations
 from math import inf
 from typing import Any
 
-from bridge.job.doses.dosing import spell
+from neckyoke.bridge.job.doses.dosing import spell
 
 
 @dataclass(frozen=True, slots=True)

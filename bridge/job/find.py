@@ -5,9 +5,9 @@ from datetime import date
 from functools import lru_cache
 from pathlib import Path
 
-from bridge.config.model import Config
-from bridge.config.problems import ConfigError, Problem
-from bridge.job.load import Job, load_job
+from neckyoke.bridge.config.model import Config
+from neckyoke.bridge.config.problems import ConfigError, Problem
+from neckyoke.bridge.job.load import Job, load_job
 
 
 def find_job(config: Config, station: str, file: str | None, today: date, *, without_roster: bool = False) -> Job:

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal, TypeAlias
 
-from bridge.events import Gain
-from bridge.job.doses.dosing import spell
+from neckyoke.bridge.events import Gain
+from neckyoke.bridge.job.doses.dosing import spell
 
 LEAST_DAYS = 14
 SOUND_DAYS = 30

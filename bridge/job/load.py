@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from bridge.config.problems import ConfigError, Problem, nearest
-from bridge.job.roster.roster import NAMES, Roster, load_roster
-from bridge.job.sheet import Sheet, doubts, load_sheet
+from neckyoke.bridge.config.problems import ConfigError, Problem, nearest
+from neckyoke.bridge.job.roster.roster import NAMES, Roster, load_roster
+from neckyoke.bridge.job.sheet import Sheet, doubts, load_sheet
 
 
 @dataclass(frozen=True, slots=True)

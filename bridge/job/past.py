@@ -9,8 +9,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from bridge.events import Event, Flag, Weighing
-from bridge.job.doses.withholding import longest
+from neckyoke.bridge.events import Event, Flag, Weighing
+from neckyoke.bridge.job.doses.withholding import longest
 
 SURE = frozenset({"good", "fair"})
 """Grades that a growth figure may rest on."""

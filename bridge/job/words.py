@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from datetime import date
 from typing import Any, Literal
 
-from bridge.config.problems import nearest
+from neckyoke.bridge.config.problems import nearest
 
 MALE = ("bull", "steer", "ram", "wether", "buck", "boar", "barrow", "male", "castrate")
 FEMALE = ("cow", "heifer", "ewe", "doe", "gilt", "sow", "female")

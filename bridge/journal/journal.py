@@ -17,10 +17,10 @@ from itertools import islice
 from pathlib import Path
 from typing import Any, Self, TypeVar
 
-from bridge.events import Event, Weighing, read_event, spell_time
-from bridge.journal.store import Entry, Kind, Store, StoreError, Written
-from bridge.journal.writer import Safe, Writer, remedy
-from bridge.telling.alerts import Say, Troubles, unheard
+from neckyoke.bridge.events import Event, Weighing, read_event, spell_time
+from neckyoke.bridge.journal.store import Entry, Kind, Store, StoreError, Written
+from neckyoke.bridge.journal.writer import Safe, Writer, remedy
+from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
 
 T = TypeVar("T")
 

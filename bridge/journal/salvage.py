@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from bridge.journal.store import Kind, Reading, Store, connect, damaged, sync_folder
+from neckyoke.bridge.journal.store import Kind, Reading, Store, connect, damaged, sync_folder
 
 KINDS: tuple[Kind, ...] = ("position", "open-stay", "link", "value")
 EVENT_COLUMNS = "seq, type, at, weighing, revision, tag, began, body"

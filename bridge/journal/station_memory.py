@@ -12,8 +12,8 @@ import json
 from collections.abc import Mapping
 from dataclasses import replace
 
-from bridge.events import Weighing
-from bridge.station.settings import Memory
+from neckyoke.bridge.events import Weighing
+from neckyoke.bridge.station.settings import Memory
 
 MEMORY = "memory/"
 WEIGHED = "weighed/"

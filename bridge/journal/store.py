@@ -6,8 +6,8 @@
               ended, and small values such as a station's memory and the latest state of each link
 
 WAL with synchronous FULL: a commit that returned survives a power cut (SQLite's documentation of the pragma, and
-tests/bridge/journal/test_journal_power.py).  One connection writes and nobody else does: versions up to 3.51.2 can damage a
-file that two connections write and checkpoint at the same moment.  The statements go through any connection with an
+tests/bridge/journal/test_journal_power.py).  One connection writes and nobody else does: versions up to 3.51.2 can
+damage a file that two connections write and checkpoint at the same moment.  The statements go through any connection with an
 `execute` like sqlite3's, so that the power-cut test can put its own file system below them.
 """
 
@@ -19,7 +19,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal, NamedTuple, Protocol, TypeAlias
 
-from bridge.events import Event, LinkState, Weighing, spell_time
+from neckyoke.bridge.events import Event, LinkState, Weighing, spell_time
 
 SCHEMA_VERSION = 1
 Kind: TypeAlias = Literal["base", "position", "open-stay", "link", "value"]

@@ -28,10 +28,10 @@ from itertools import islice
 from pathlib import Path
 from typing import TypeAlias, TypeVar
 
-from bridge.events import Event
-from bridge.journal.salvage import Opened, open_store
-from bridge.journal.store import Entry, Store, StoreError, Written, damaged
-from bridge.telling.alerts import Troubles
+from neckyoke.bridge.events import Event
+from neckyoke.bridge.journal.salvage import Opened, open_store
+from neckyoke.bridge.journal.store import Entry, Store, StoreError, Written, damaged
+from neckyoke.bridge.telling.alerts import Troubles
 
 T = TypeVar("T")
 Safe: TypeAlias = "asyncio.Future[list[Event]]"

@@ -14,17 +14,17 @@ from dataclasses import dataclass, replace
 from typing import TypeAlias
 from urllib.parse import urlencode
 
-from bridge.config.address import Address, parse_address
-from bridge.config.escapes import spelled_bytes
-from bridge.config.model import LinkTable, Poll
-from bridge.links.link import Link, LinkTrouble
-from bridge.links.make import make_link
-from protocols.framing.framer import make_framer
-from protocols.readings import Outcome, Reject, TagRead
-from protocols.recognition.recognise import SAMPLE, Finding, Kind, Sure, choose, find_parity, recognise, score
-from protocols.scale import ble as gatt
-from protocols.scale.freeform import FreeForm
-from protocols.tags.lines import decode_tag_line
+from neckyoke.bridge.config.address import Address, parse_address
+from neckyoke.bridge.config.escapes import spelled_bytes
+from neckyoke.bridge.config.model import LinkTable, Poll
+from neckyoke.bridge.links.link import Link, LinkTrouble
+from neckyoke.bridge.links.make import make_link
+from neckyoke.protocols.framing.framer import make_framer
+from neckyoke.protocols.readings import Outcome, Reject, TagRead
+from neckyoke.protocols.recognition.recognise import SAMPLE, Finding, Kind, Sure, choose, find_parity, recognise, score
+from neckyoke.protocols.scale import ble as gatt
+from neckyoke.protocols.scale.freeform import FreeForm
+from neckyoke.protocols.tags.lines import decode_tag_line
 
 SPEEDS = (9600, 4800, 19200, 2400, 115200, 38400, 57600, 1200)
 """In the order in which indicators and readers use them (common practice, no source)."""

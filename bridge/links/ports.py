@@ -11,7 +11,7 @@ import os
 from dataclasses import dataclass
 from pathlib import Path
 
-from bridge.links.serial.devices import Holder, access, holders, remedy
+from neckyoke.bridge.links.serial.devices import Holder, access, holders, remedy
 
 KINDS = ("ttyUSB", "ttyACM", "ttyAMA", "ttyS", "rfcomm")
 NO_NUMBER = {"", "0", "00000000", "0000", "0001", "123456", "12345678"}

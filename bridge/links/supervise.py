@@ -14,10 +14,10 @@ from collections.abc import Awaitable, Callable
 from dataclasses import asdict, dataclass
 from typing import TypeAlias
 
-from bridge.config.escapes import spelled_bytes
-from bridge.config.model import Poll
-from bridge.links.link import Link, LinkTrouble, OnBytes, OnLost
-from bridge.links.phases import AWAY, TABLE, TOLD, Phase, Sign, State
+from neckyoke.bridge.config.escapes import spelled_bytes
+from neckyoke.bridge.config.model import Poll
+from neckyoke.bridge.links.link import Link, LinkTrouble, OnBytes, OnLost
+from neckyoke.bridge.links.phases import AWAY, TABLE, TOLD, Phase, Sign, State
 
 __all__ = ["Counters", "State", "Supervisor"]
 

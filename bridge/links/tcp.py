@@ -9,8 +9,8 @@ import contextlib
 import errno
 import socket
 
-from bridge.config.address import Address
-from bridge.links.link import Link, LinkTrouble, OnBytes, OnLost
+from neckyoke.bridge.config.address import Address
+from neckyoke.bridge.links.link import Link, LinkTrouble, OnBytes, OnLost
 
 CHUNK = 4096
 CONNECT_S = 10.0

@@ -17,7 +17,7 @@ from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
-from bridge.journal.store import sync_folder
+from neckyoke.bridge.journal.store import sync_folder
 
 BLOCK = 65536
 TAIL_EVENTS = 256

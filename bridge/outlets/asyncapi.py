@@ -7,8 +7,8 @@ from typing import Any, TypeAlias
 
 from pydantic.json_schema import models_json_schema
 
-from bridge.asking.requests import KINDS, Answer
-from bridge.events import FLAG_TEXT, MODELS, VERSION, Event
+from neckyoke.bridge.asking.requests import KINDS, Answer
+from neckyoke.bridge.events import FLAG_TEXT, MODELS, VERSION, Event
 
 Table: TypeAlias = dict[str, Any]
 

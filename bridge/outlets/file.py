@@ -13,10 +13,10 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
-from bridge.journal.journal import Journal, JournalError
-from bridge.outlets.appender import TAIL_EVENTS, Appender
-from bridge.outlets.follow import Backoff, mistake, more, pause
-from bridge.telling.alerts import Say, Troubles, unheard
+from neckyoke.bridge.journal.journal import Journal, JournalError
+from neckyoke.bridge.outlets.appender import TAIL_EVENTS, Appender
+from neckyoke.bridge.outlets.follow import Backoff, mistake, more, pause
+from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
 
 
 def local_day() -> date:

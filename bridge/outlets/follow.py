@@ -7,7 +7,7 @@ from collections.abc import Awaitable, Callable
 from pathlib import Path
 from typing import Any
 
-from bridge.journal.journal import Journal
+from neckyoke.bridge.journal.journal import Journal
 
 
 class Backoff:

@@ -4,10 +4,10 @@ import json
 from collections.abc import Callable, Mapping
 from typing import Any, Protocol
 
-from bridge.config.model import Config, OutletTable
-from bridge.journal.journal import Journal
-from bridge.outlets.file import FileOutlet
-from bridge.telling.alerts import Say
+from neckyoke.bridge.config.model import Config, OutletTable
+from neckyoke.bridge.journal.journal import Journal
+from neckyoke.bridge.outlets.file import FileOutlet
+from neckyoke.bridge.telling.alerts import Say
 
 
 class Ask(Protocol):
@@ -53,7 +53,7 @@ def make_outlet(
             rotate_daily=table.rotate_daily,
             say=say,
         )
-    from bridge.outlets.mqtt import MqttOutlet  # paho and TLS are slow to import; a file needs neither
+    from neckyoke.bridge.outlets.mqtt import MqttOutlet  # paho and TLS are slow to import; a file needs neither
 
     async def answer(station: str, payload: bytes) -> str:
         return json.dumps(await ask(payload, station))

@@ -30,12 +30,12 @@ from urllib.parse import urlsplit
 
 from pydantic import SecretStr
 
-from bridge.config.credentials import secret_path
-from bridge.config.model import OutletTable
-from bridge.journal.journal import Journal, JournalError
-from bridge.outlets.connection import Broker, BrokerError, Connection, Incoming, tls_context
-from bridge.outlets.follow import Backoff, mistake, more, pause
-from bridge.telling.alerts import Say, Troubles, unheard
+from neckyoke.bridge.config.credentials import secret_path
+from neckyoke.bridge.config.model import OutletTable
+from neckyoke.bridge.journal.journal import Journal, JournalError
+from neckyoke.bridge.outlets.connection import Broker, BrokerError, Connection, Incoming, tls_context
+from neckyoke.bridge.outlets.follow import Backoff, mistake, more, pause
+from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
 
 WINDOW = 20
 """Messages under way at once: mosquitto's and paho's own limit, and enough (measured: no faster beyond it)."""

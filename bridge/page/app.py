@@ -19,14 +19,14 @@ from starlette.responses import Response
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from bridge.journal.journal import JournalError
-from bridge.page.access import Access
-from bridge.page.asking import Asking
-from bridge.page.doors import Ask, Events, InTurn, Status
-from bridge.page.guard import Allowance, Front, Gate, own_names, refuse
-from bridge.page.look import Looking, brief
-from bridge.page.stream import Broadcast, Phone
-from bridge.telling.fanout import Hub
+from neckyoke.bridge.journal.journal import JournalError
+from neckyoke.bridge.page.access import Access
+from neckyoke.bridge.page.asking import Asking
+from neckyoke.bridge.page.doors import Ask, Events, InTurn, Status
+from neckyoke.bridge.page.guard import Allowance, Front, Gate, own_names, refuse
+from neckyoke.bridge.page.look import Looking, brief
+from neckyoke.bridge.page.stream import Broadcast, Phone
+from neckyoke.bridge.telling.fanout import Hub
 
 PHONES_MAX = 200
 """Streams at once; beyond, a phone is asked to try later."""
@@ -178,7 +178,7 @@ async def _journal_away(_: Request, error: Exception) -> Response:
 
 def _files() -> list[Route]:
     """Read the page's files once; each is known by a digest, so that a phone that has it is not sent it again."""
-    folder = resources.files("bridge.page") / "static"
+    folder = resources.files("neckyoke.bridge.page") / "static"
     return [_file(entry.name, entry.read_bytes()) for entry in folder.iterdir() if entry.is_file()]
 
 

@@ -4,9 +4,9 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from bridge.asking.requests import Refusal, parse_request
-from bridge.page.doors import Ask
-from bridge.page.guard import BODY_MAX, Gate, refuse
+from neckyoke.bridge.asking.requests import Refusal, parse_request
+from neckyoke.bridge.page.doors import Ask
+from neckyoke.bridge.page.guard import BODY_MAX, Gate, refuse
 
 
 class Asking:

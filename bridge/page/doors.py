@@ -27,7 +27,7 @@ from collections.abc import Awaitable, Callable, Sequence
 from datetime import datetime
 from typing import Any, Protocol, TypeAlias
 
-from bridge.events import Event
+from neckyoke.bridge.events import Event
 
 Ask: TypeAlias = Callable[[dict[str, Any]], Awaitable[dict[str, Any]]]
 """Puts a request to the daemon; the answer is {"id", "done", "text", "weighing"}."""

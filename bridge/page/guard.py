@@ -20,7 +20,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from bridge.page import access
+from neckyoke.bridge.page import access
 
 CODE_HEADER = "x-neckyoke-code"
 
@@ -41,7 +41,7 @@ HEADERS = {
 
 ADDRESSES_KEPT = 1024
 BODY_MAX = 16384
-"""Bytes of one request's body, as everywhere (bridge.asking.requests)."""
+"""Bytes of one request's body, as everywhere (neckyoke.bridge.asking.requests)."""
 
 
 def refuse(status: int, text: str, **headers: str) -> Response:

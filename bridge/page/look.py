@@ -11,13 +11,13 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from bridge.events import FLAG_TEXT, Weighing
-from bridge.page.doors import Events, Status
-from bridge.page.guard import refuse
-from bridge.reports.export import Style, standing, write_csv, write_json_lines
-from bridge.reports.show import as_json
-from bridge.reports.tally import tally as count_up
-from bridge.telling import openmetrics
+from neckyoke.bridge.events import FLAG_TEXT, Weighing
+from neckyoke.bridge.page.doors import Events, Status
+from neckyoke.bridge.page.guard import refuse
+from neckyoke.bridge.reports.export import Style, standing, write_csv, write_json_lines
+from neckyoke.bridge.reports.show import as_json
+from neckyoke.bridge.reports.tally import tally as count_up
+from neckyoke.bridge.telling import openmetrics
 
 FIRST_DAY, LAST_DAY = date(1970, 1, 1), date(9999, 1, 1)
 STUCK = "journal-stuck"

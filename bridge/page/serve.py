@@ -2,14 +2,14 @@
 
 from typing import TYPE_CHECKING
 
-from bridge.config.model import Config
-from bridge.events import Attention
-from bridge.page.doors import Ask, Events, Status
-from bridge.telling.alerts import Say
-from bridge.telling.fanout import Hub
+from neckyoke.bridge.config.model import Config
+from neckyoke.bridge.events import Attention
+from neckyoke.bridge.page.doors import Ask, Events, Status
+from neckyoke.bridge.telling.alerts import Say
+from neckyoke.bridge.telling.fanout import Hub
 
 if TYPE_CHECKING:
-    from bridge.page.app import Page
+    from neckyoke.bridge.page.app import Page
 
 
 async def serve(config: Config, hub: Hub, journal: Events, ask: Ask, status: Status, say: Say) -> "Page | None":
@@ -17,7 +17,7 @@ async def serve(config: Config, hub: Hub, journal: Events, ask: Ask, status: Sta
     if config.page is None:
         return None
     try:
-        from bridge.page.app import Page, PageError
+        from neckyoke.bridge.page.app import Page, PageError
     except ImportError:
         say(_cannot("The page needs two more packages: pip install 'neckyoke[page]'."))
         return None

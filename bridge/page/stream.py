@@ -17,10 +17,10 @@ from collections import deque
 from collections.abc import AsyncGenerator, Callable
 from typing import Any
 
-from bridge.events import Event
-from bridge.journal.journal import JournalError
-from bridge.page.doors import Events
-from bridge.telling.fanout import Gap, Hub, Live
+from neckyoke.bridge.events import Event
+from neckyoke.bridge.journal.journal import JournalError
+from neckyoke.bridge.page.doors import Events
+from neckyoke.bridge.telling.fanout import Gap, Hub, Live
 
 RING = 64
 """Events kept at hand."""

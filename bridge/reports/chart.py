@@ -1,6 +1,6 @@
 """The distribution as an SVG picture, drawn without any library so that the smallest box can do it."""
 
-from bridge.reports.statistics import Bins
+from neckyoke.bridge.reports.statistics import Bins
 
 WIDTH, HEIGHT = 640, 260
 LEFT, RIGHT, TOP, BOTTOM = 36, 12, 14, 40

@@ -16,9 +16,9 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from typing import Any, TextIO, TypeAlias
 
-from bridge.config.problems import ConfigError, Problem, nearest
-from bridge.job.doses.withholding import longest
-from bridge.reports.reading import Data, is_void, latest
+from neckyoke.bridge.config.problems import ConfigError, Problem, nearest
+from neckyoke.bridge.job.doses.withholding import longest
+from neckyoke.bridge.reports.reading import Data, is_void, latest
 
 Cell: TypeAlias = str | float | int | None
 RUN = frozenset("=+-@\uff1d\uff0b\uff0d\uff20")

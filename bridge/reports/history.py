@@ -4,12 +4,12 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from typing import Any
 
-from bridge.job import cautions, growth
-from bridge.job.doses.withholding import longest
-from bridge.job.past import SURE
-from bridge.job.roster.cells import digits, visual_key
-from bridge.job.words import male_or_female
-from bridge.reports.reading import Data, is_void, latest
+from neckyoke.bridge.job import cautions, growth
+from neckyoke.bridge.job.doses.withholding import longest
+from neckyoke.bridge.job.past import SURE
+from neckyoke.bridge.job.roster.cells import digits, visual_key
+from neckyoke.bridge.job.words import male_or_female
+from neckyoke.bridge.reports.reading import Data, is_void, latest
 
 
 def page(animal: str, weighings: Iterable[Data], table: Iterable[growth.DamAge] = growth.DAM_AGES) -> str | None:

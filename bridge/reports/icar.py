@@ -11,9 +11,9 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime, timedelta, timezone
 from typing import Any
 
-from bridge.events import spell_time
-from bridge.job.doses.withholding import UNKNOWN
-from bridge.reports.reading import Data, is_void, latest
+from neckyoke.bridge.events import spell_time
+from neckyoke.bridge.job.doses.withholding import UNKNOWN
+from neckyoke.bridge.reports.reading import Data, is_void, latest
 
 TAG_SCHEME = "std.iso.11785"
 MARKETS = {"withheld_until": "domestic", "export_from": "export"}

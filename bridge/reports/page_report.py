@@ -2,11 +2,11 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from bridge.job.sheet import Sheet
-from bridge.reports.chart import escape, svg
-from bridge.reports.show import said_beside, split_details, treatment_lines, weight_lines, when_and_what
-from bridge.reports.statistics import Figures
-from bridge.reports.tally import Tally
+from neckyoke.bridge.job.sheet import Sheet
+from neckyoke.bridge.reports.chart import escape, svg
+from neckyoke.bridge.reports.show import said_beside, split_details, treatment_lines, weight_lines, when_and_what
+from neckyoke.bridge.reports.statistics import Figures
+from neckyoke.bridge.reports.tally import Tally
 
 STYLE = """
 @page { size: A4; margin: 14mm }

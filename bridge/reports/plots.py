@@ -2,9 +2,9 @@
 
 from pathlib import Path
 
-from bridge.config.problems import ConfigError, Problem
-from bridge.reports import chart
-from bridge.reports.statistics import Bins
+from neckyoke.bridge.config.problems import ConfigError, Problem
+from neckyoke.bridge.reports import chart
+from neckyoke.bridge.reports.statistics import Bins
 
 
 def draw(distribution: Bins, path: Path, title: str = "Weights") -> None:

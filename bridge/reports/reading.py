@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any, TypeAlias
 
-from bridge.config.problems import ConfigError, Problem
+from neckyoke.bridge.config.problems import ConfigError, Problem
 
 Data: TypeAlias = dict[str, Any]
 """The `data` of one weighing, as JSON gives it."""
@@ -57,7 +57,7 @@ def read_line(line: str) -> Data | None:
 
 
 def weighing_of(event: Any) -> Data | None:
-    """Take the weighing out of an event, given as JSON or as bridge.events.Event; None when it is another."""
+    """Take the weighing out of an event, given as JSON or as neckyoke.bridge.events.Event; None when it is another."""
     if isinstance(event, dict):
         found: Data | None = event.get("data") if event.get("type") == WEIGHING else None
         return found if isinstance(found, dict) and "weighing" in found else None

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from bridge.reports.reading import known_as
+from neckyoke.bridge.reports.reading import known_as
 
 
 class Given(NamedTuple):

@@ -4,12 +4,12 @@ from collections.abc import Iterator, Mapping
 from datetime import datetime, timedelta, timezone
 from typing import Any
 
-from bridge.job import cautions
-from bridge.job.doses.dosing import GroupDose, dose_group
-from bridge.job.growth import shrink
-from bridge.job.sheet import Sheet
-from bridge.reports.statistics import Figures
-from bridge.reports.tally import Tally, Used
+from neckyoke.bridge.job import cautions
+from neckyoke.bridge.job.doses.dosing import GroupDose, dose_group
+from neckyoke.bridge.job.growth import shrink
+from neckyoke.bridge.job.sheet import Sheet
+from neckyoke.bridge.reports.statistics import Figures
+from neckyoke.bridge.reports.tally import Tally, Used
 
 BAR = 40
 """Characters of the longest bar of a histogram."""

@@ -12,9 +12,9 @@ from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Any, Literal
 
-from bridge.reports.reading import read_line, weighing_of
-from bridge.reports.rows import Given, Row, Setting, brief_row, row_of
-from bridge.reports.statistics import Bins, Figures, bins, figures
+from neckyoke.bridge.reports.reading import read_line, weighing_of
+from neckyoke.bridge.reports.rows import Given, Row, Setting, brief_row, row_of
+from neckyoke.bridge.reports.statistics import Bins, Figures, bins, figures
 
 RANK = {"good": 0, "fair": 1, "poor": 2, "none": 3}
 

@@ -7,10 +7,10 @@ changed, and what follows from it here; what the job knows follows in `Clerk.aft
 from collections.abc import Mapping
 from typing import Any
 
-from bridge.events import Flag, Weighing
-from bridge.station.instructions import Identify, Note, Said, Skip, Void, told
-from bridge.station.record import code_flags, in_order, tag
-from protocols.tagcode import TagCode
+from neckyoke.bridge.events import Flag, Weighing
+from neckyoke.bridge.station.instructions import Identify, Note, Said, Skip, Void, told
+from neckyoke.bridge.station.record import code_flags, in_order, tag
+from neckyoke.protocols.tagcode import TagCode
 
 OF_TAG = frozenset(
     {

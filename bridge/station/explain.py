@@ -10,9 +10,9 @@ from dataclasses import dataclass, field
 from math import inf
 from textwrap import wrap
 
-from bridge.events import Flag, Weighing
-from bridge.station.tags.detections import Heard, Span
-from bridge.station.tags.verdict import Candidate, Case
+from neckyoke.bridge.events import Flag, Weighing
+from neckyoke.bridge.station.tags.detections import Heard, Span
+from neckyoke.bridge.station.tags.verdict import Candidate, Case
 
 NAME, WIDTH = 20, 56
 """Columns of a row's name and of the time line."""

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from protocols.tagcode import TagCode
+from neckyoke.protocols.tagcode import TagCode
 
 
 @dataclass(frozen=True, slots=True)

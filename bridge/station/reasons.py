@@ -2,9 +2,9 @@
 
 from collections.abc import Iterable
 
-from bridge.events import Flag
-from bridge.station.record import Record
-from bridge.station.tags.verdict import Verdict
+from neckyoke.bridge.events import Flag
+from neckyoke.bridge.station.record import Record
+from neckyoke.bridge.station.tags.verdict import Verdict
 
 
 def reason(

@@ -3,9 +3,9 @@
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
-from bridge.events import Flag, Settled, Stamper, Tag, Weighing, Weight
-from bridge.station.tags.verdict import Verdict
-from protocols.tagcode import TEST_COUNTRY, TagCode
+from neckyoke.bridge.events import Flag, Settled, Stamper, Tag, Weighing, Weight
+from neckyoke.bridge.station.tags.verdict import Verdict
+from neckyoke.protocols.tagcode import TEST_COUNTRY, TagCode
 
 NONE = Weight(kg=None, grade="none")
 ORDER = {flag: at for at, flag in enumerate(Flag)}

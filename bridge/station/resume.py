@@ -6,9 +6,9 @@ a part is told by its tag; without one in both, by a weight that agrees and a cl
 What is not surely the same animal is weighed as another: a weighing too many is seen, one too few is lost.
 """
 
-from bridge.events import Clock, Flag, Weighing
-from bridge.station.amend import OF_TAG
-from bridge.station.record import in_order
+from neckyoke.bridge.events import Clock, Flag, Weighing
+from neckyoke.bridge.station.amend import OF_TAG
+from neckyoke.bridge.station.record import in_order
 
 STOP_S = 300.0
 """An animal does not stand there for longer than this while the box is away."""

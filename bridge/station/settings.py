@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from bridge.events import Position
+from neckyoke.bridge.events import Position
 
 MOST_PLACES = 9
 """Animals that may fit between a reader ahead and the platform, at most."""

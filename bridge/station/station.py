@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 
-from bridge.events import (
+from neckyoke.bridge.events import (
     Attention,
     Clock,
     Data,
@@ -23,9 +23,9 @@ from bridge.events import (
     make_id,
     wrap,
 )
-from bridge.station.amend import amended, claimed
-from bridge.station.explain import CURVE, Trace, explain
-from bridge.station.instructions import (
+from neckyoke.bridge.station.amend import amended, claimed
+from neckyoke.bridge.station.explain import CURVE, Trace, explain
+from neckyoke.bridge.station.instructions import (
     About,
     Ask,
     Identify,
@@ -39,17 +39,17 @@ from bridge.station.instructions import (
     nobody,
     told,
 )
-from bridge.station.platform.happenings import Began, Ended, Happening, SettledAt, Trouble, View, ZeroMoved
-from bridge.station.platform.platform import Platform
-from bridge.station.reasons import reason
-from bridge.station.record import Record, tag
-from bridge.station.resume import goes_on, joined
-from bridge.station.settings import Memory, Settings
-from bridge.station.tags.judge import said
-from bridge.station.tags.pairing import Pairing
-from bridge.station.tags.verdict import SAID, Verdict
-from protocols.readings import TagRead, WeightReading
-from protocols.tagcode import TagCode
+from neckyoke.bridge.station.platform.happenings import Began, Ended, Happening, SettledAt, Trouble, View, ZeroMoved
+from neckyoke.bridge.station.platform.platform import Platform
+from neckyoke.bridge.station.reasons import reason
+from neckyoke.bridge.station.record import Record, tag
+from neckyoke.bridge.station.resume import goes_on, joined
+from neckyoke.bridge.station.settings import Memory, Settings
+from neckyoke.bridge.station.tags.judge import said
+from neckyoke.bridge.station.tags.pairing import Pairing
+from neckyoke.bridge.station.tags.verdict import SAID, Verdict
+from neckyoke.protocols.readings import TagRead, WeightReading
+from neckyoke.protocols.tagcode import TagCode
 
 KEPT = 300
 """Weighings at hand for requests; older ones are in the journal only, and are amended from there."""

@@ -14,7 +14,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from bridge.events import spell_time
+from neckyoke.bridge.events import spell_time
 
 NAME = "troubles.jsonl"
 PART_BYTES = 1_000_000

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from bridge.events import Attention
+from neckyoke.bridge.events import Attention
 
 Say: TypeAlias = Callable[[Attention], None]
 """Takes what a person should know.  Must not block: it is called from the middle of things."""

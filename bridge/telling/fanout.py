@@ -10,7 +10,7 @@ from collections.abc import AsyncIterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Self, TypeAlias
 
-from bridge.events import Event
+from neckyoke.bridge.events import Event
 
 EVENTS_KEPT = 256
 """Events a slow watcher may fall behind before it has to read the journal."""

@@ -5,7 +5,7 @@ import sys
 from collections.abc import Mapping
 from typing import Any
 
-from bridge.events import FLAG_TEXT, Attention, Event, Flag, LinkState, Settled, Weighing
+from neckyoke.bridge.events import FLAG_TEXT, Attention, Event, Flag, LinkState, Settled, Weighing
 
 BOLD, DIM, OFF = "\x1b[1m", "\x1b[2m", "\x1b[0m"
 

@@ -1,1 +1,1 @@
-"""The ways of cutting a byte stream into frames: see `protocols.framing.framer.framer`."""
+"""The ways of cutting a byte stream into frames: see `neckyoke.protocols.framing.framer.framer`."""

@@ -9,8 +9,8 @@ practice, no source).
 import re
 from typing import Final
 
-from protocols.framing.base import ETX, STX, Piece
-from protocols.framing.marked import Framer
+from neckyoke.protocols.framing.base import ETX, STX, Piece
+from neckyoke.protocols.framing.marked import Framer
 
 _MARK: Final = re.compile(rb"([\x02\x03\r\n\x0c])")
 

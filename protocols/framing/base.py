@@ -3,7 +3,7 @@
 from abc import ABC, abstractmethod
 from typing import Final, TypeAlias
 
-from protocols.rejects import Reject, RejectReason
+from neckyoke.protocols.rejects import Reject, RejectReason
 
 CAP: Final = 512
 """Most bytes an unfinished frame may have.  The longest real ones are prints of several lines and 128 spelled bits."""

@@ -3,9 +3,9 @@
 import re
 from typing import Final
 
-from protocols.framing.base import CAP, ETX, JUNK, STX, Framing, PartialFrame, Piece
-from protocols.framing.marked import Framer
-from protocols.rejects import Reject, RejectReason
+from neckyoke.protocols.framing.base import CAP, ETX, JUNK, STX, Framing, PartialFrame, Piece
+from neckyoke.protocols.framing.marked import Framer
+from neckyoke.protocols.rejects import Reject, RejectReason
 
 _TRIMMED: Final = b"\r" + STX + ETX
 _STRANGE: Final = JUNK + _TRIMMED + b"\t\x0b"

@@ -3,8 +3,8 @@
 import re
 from typing import Final
 
-from protocols.framing.base import CAP, ETX, JUNK, STX, Framing, Piece
-from protocols.rejects import Reject, RejectReason
+from neckyoke.protocols.framing.base import CAP, ETX, JUNK, STX, Framing, Piece
+from neckyoke.protocols.rejects import Reject, RejectReason
 
 _MARK: Final = re.compile(rb"[\x02\x03]")
 

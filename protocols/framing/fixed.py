@@ -2,8 +2,8 @@
 
 from collections.abc import Callable
 
-from protocols.framing.base import CAP, Framing, Piece
-from protocols.rejects import Reject, RejectReason
+from neckyoke.protocols.framing.base import CAP, Framing, Piece
+from neckyoke.protocols.rejects import Reject, RejectReason
 
 
 class FixedFramer(Framing):

@@ -20,12 +20,12 @@ apart: after `reset()` the first frame comes as `PartialFrame` unless its start 
 from collections.abc import Callable
 from typing import Final
 
-from protocols.framing.auto import AutoFramer
-from protocols.framing.base import CAP, ETX, JUNK, STX, Framing, PartialFrame, Piece
-from protocols.framing.block import BlockFramer
-from protocols.framing.enclosed import EnclosedFramer
-from protocols.framing.fixed import FixedFramer
-from protocols.framing.marked import Framer
+from neckyoke.protocols.framing.auto import AutoFramer
+from neckyoke.protocols.framing.base import CAP, ETX, JUNK, STX, Framing, PartialFrame, Piece
+from neckyoke.protocols.framing.block import BlockFramer
+from neckyoke.protocols.framing.enclosed import EnclosedFramer
+from neckyoke.protocols.framing.fixed import FixedFramer
+from neckyoke.protocols.framing.marked import Framer
 
 __all__ = [
     "CAP",

@@ -1,7 +1,7 @@
 """Frames told by marks: an end (CR, LF, form feed, ETX), and perhaps a start (STX)."""
 
-from protocols.framing.base import CAP, JUNK, SPACE, STX, Framing, PartialFrame, Piece
-from protocols.rejects import Reject, RejectReason
+from neckyoke.protocols.framing.base import CAP, JUNK, SPACE, STX, Framing, PartialFrame, Piece
+from neckyoke.protocols.rejects import Reject, RejectReason
 
 
 class Framer(Framing):

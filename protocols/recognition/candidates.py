@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from statistics import fmean
 from typing import Final
 
-from protocols.framing.framer import Framing, PartialFrame, make_framer
-from protocols.readings import Outcome, Reject, TagRead, WeightReading
-from protocols.scale.builtin import BUILT_IN
-from protocols.scale.freeform import FreeForm
-from protocols.scale.layout import Layout, LayoutReader
-from protocols.tagcode import HexOrder
-from protocols.tags.lines import decode_tag_line
-from protocols.tags.module_frame import ModuleFramer
+from neckyoke.protocols.framing.framer import Framing, PartialFrame, make_framer
+from neckyoke.protocols.readings import Outcome, Reject, TagRead, WeightReading
+from neckyoke.protocols.scale.builtin import BUILT_IN
+from neckyoke.protocols.scale.freeform import FreeForm
+from neckyoke.protocols.scale.layout import Layout, LayoutReader
+from neckyoke.protocols.tagcode import HexOrder
+from neckyoke.protocols.tags.lines import decode_tag_line
+from neckyoke.protocols.tags.module_frame import ModuleFramer
 
 AUTO: Final = "auto"
 FITS: Final = 0.97

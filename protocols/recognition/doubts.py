@@ -7,8 +7,8 @@ from itertools import pairwise
 from statistics import median
 from typing import Final, TypeAlias
 
-from protocols.readings import Condition, Mode, WeightReading
-from protocols.recognition.finding import Sure
+from neckyoke.protocols.readings import Condition, Mode, WeightReading
+from neckyoke.protocols.recognition.finding import Sure
 
 STILL: Final = 0.9
 """Share of frames that show one number, from which on the weight is said not to have changed."""

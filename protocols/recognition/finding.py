@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from protocols.scale.layout import Parity
-from protocols.tagcode import HexOrder
+from neckyoke.protocols.scale.layout import Parity
+from neckyoke.protocols.tagcode import HexOrder
 
 
 class Sure(StrEnum):

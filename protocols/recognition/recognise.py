@@ -18,18 +18,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from protocols.framing.framer import make_framer
-from protocols.recognition.candidates import AUTO, Trial, fits, try_all, try_tags
-from protocols.recognition.doubts import NO_POINT, SURENESS, Doubt, find_doubts, least_sure
-from protocols.recognition.drafting.check import UNREAD_BEHIND, find_check_behind
-from protocols.recognition.drafting.proposal import further, propose, unknown, with_decimals
-from protocols.recognition.finding import Finding, Kind, Part, Sure
-from protocols.recognition.strangers import find_strangers, find_tags_beside, outline
-from protocols.recognition.words import find_parts, find_words
-from protocols.scale.builtin import BUILT_IN
-from protocols.scale.layout import Parity
-from protocols.scale.parity import holds, strip_table
-from protocols.tagcode import HexOrder, Remark
+from neckyoke.protocols.framing.framer import make_framer
+from neckyoke.protocols.recognition.candidates import AUTO, Trial, fits, try_all, try_tags
+from neckyoke.protocols.recognition.doubts import NO_POINT, SURENESS, Doubt, find_doubts, least_sure
+from neckyoke.protocols.recognition.drafting.check import UNREAD_BEHIND, find_check_behind
+from neckyoke.protocols.recognition.drafting.proposal import further, propose, unknown, with_decimals
+from neckyoke.protocols.recognition.finding import Finding, Kind, Part, Sure
+from neckyoke.protocols.recognition.strangers import find_strangers, find_tags_beside, outline
+from neckyoke.protocols.recognition.words import find_parts, find_words
+from neckyoke.protocols.scale.builtin import BUILT_IN
+from neckyoke.protocols.scale.layout import Parity
+from neckyoke.protocols.scale.parity import holds, strip_table
+from neckyoke.protocols.tagcode import HexOrder, Remark
 
 __all__ = ["SAMPLE", "Choice", "Finding", "Kind", "Part", "Sure", "choose", "find_parity", "recognise", "score"]
 

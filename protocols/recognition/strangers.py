@@ -11,10 +11,10 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator
 from typing import Final
 
-from protocols.readings import Reject
-from protocols.recognition.candidates import Trial
-from protocols.recognition.doubts import Doubt
-from protocols.recognition.finding import Sure
+from neckyoke.protocols.readings import Reject
+from neckyoke.protocols.recognition.candidates import Trial
+from neckyoke.protocols.recognition.doubts import Doubt
+from neckyoke.protocols.recognition.finding import Sure
 
 AGAIN: Final = 3
 """Frames alike, or tag codes, that are no coincidence."""

@@ -5,12 +5,12 @@ from collections import Counter, defaultdict
 from collections.abc import Collection, Iterator, Sequence
 from typing import Final
 
-from protocols.readings import Condition, WeightReading
-from protocols.recognition.candidates import Trial
-from protocols.recognition.finding import Part, Word
-from protocols.scale.freeform import KNOWN_WORDS
-from protocols.scale.layout import SPECIAL, Layout
-from protocols.scale.status import UNIT_WORDS, Meaning
+from neckyoke.protocols.readings import Condition, WeightReading
+from neckyoke.protocols.recognition.candidates import Trial
+from neckyoke.protocols.recognition.finding import Part, Word
+from neckyoke.protocols.scale.freeform import KNOWN_WORDS
+from neckyoke.protocols.scale.layout import SPECIAL, Layout
+from neckyoke.protocols.scale.status import UNIT_WORDS, Meaning
 
 IN_ANY_PLACE: Final = "word"
 """What a word of the free-form layout is called, which has no named places."""

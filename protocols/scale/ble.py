@@ -16,8 +16,8 @@ reading at full scale is therefore called an overload.  The service says nothing
 from dataclasses import dataclass
 from typing import Final
 
-from protocols.readings import Condition, Reject, RejectReason, WeightReading
-from protocols.scale.status import Said, make_reading
+from neckyoke.protocols.readings import Condition, Reject, RejectReason, WeightReading
+from neckyoke.protocols.scale.status import Said, make_reading
 
 SERVICE_WEIGHT_SCALE: Final = "0000181d-0000-1000-8000-00805f9b34fb"
 WEIGHT_MEASUREMENT: Final = "00002a9d-0000-1000-8000-00805f9b34fb"

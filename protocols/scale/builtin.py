@@ -21,10 +21,10 @@ import re
 from collections.abc import Mapping
 from typing import Final
 
-from protocols.framing.framer import LayoutError
-from protocols.scale import table as layout_table
-from protocols.scale.layout import COMMON, Checksum, Layout
-from protocols.scale.status import Meaning
+from neckyoke.protocols.framing.framer import LayoutError
+from neckyoke.protocols.scale import table as layout_table
+from neckyoke.protocols.scale.layout import COMMON, Checksum, Layout
+from neckyoke.protocols.scale.status import Meaning
 
 __all__ = ["BUILT_IN", "Layout", "LayoutError", "find_layout", "layout_from_table"]
 

@@ -25,9 +25,18 @@ from collections.abc import Sequence
 from functools import lru_cache
 from typing import Final
 
-from protocols.readings import Outcome, Reject, RejectReason, WeightReading
-from protocols.scale.status import UNIT_WORDS, Meaning, Said, combine, is_printable, make_reading, numberless, scale
-from protocols.wholesale import Plain, Texts, Wholesale, at_once
+from neckyoke.protocols.readings import Outcome, Reject, RejectReason, WeightReading
+from neckyoke.protocols.scale.status import (
+    UNIT_WORDS,
+    Meaning,
+    Said,
+    combine,
+    is_printable,
+    make_reading,
+    numberless,
+    scale,
+)
+from neckyoke.protocols.wholesale import Plain, Texts, Wholesale, at_once
 
 _FRAME: Final = re.compile(rb"([^0-9]*?)([+-]?)[ ]*([0-9]+(?:[.,][0-9]+)?|\.[0-9]+)(?![0-9])\.?([^0-9]*)")
 _PLAIN: Final = rb"([^0-9.\n]*)((?![0-9.]{10})[0-9]+(?:\.[0-9]+)?)([^0-9.\n]*)"

@@ -18,9 +18,9 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Final, Literal, NamedTuple, TypeAlias
 
-from protocols.checksums import CHECKS, of_each
-from protocols.readings import KG_PER, Outcome, Reject, RejectReason, WeightReading
-from protocols.scale.status import (
+from neckyoke.protocols.checksums import CHECKS, of_each
+from neckyoke.protocols.readings import KG_PER, Outcome, Reject, RejectReason, WeightReading
+from neckyoke.protocols.scale.status import (
     UNIT_WORDS,
     Meaning,
     Said,
@@ -30,7 +30,7 @@ from protocols.scale.status import (
     scale,
     why_not,
 )
-from protocols.wholesale import Plain, Texts, Wholesale, at_once, one_by_one, stays_in_line
+from neckyoke.protocols.wholesale import Plain, Texts, Wholesale, at_once, one_by_one, stays_in_line
 
 Parity: TypeAlias = Literal["even", "odd", "mark", "space"]
 

@@ -5,7 +5,7 @@ A byte whose parity is wrong becomes `BAD`, so that its frame can be told; its o
 
 from typing import Final
 
-from protocols.scale.layout import Parity
+from neckyoke.protocols.scale.layout import Parity
 
 BAD: Final = b"\x80"
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from enum import StrEnum
 from typing import Final, NamedTuple
 
-from protocols.readings import KG_PER, Condition, Mode, Reject, RejectReason, WeightReading
+from neckyoke.protocols.readings import KG_PER, Condition, Mode, Reject, RejectReason, WeightReading
 
 HEAVIEST_KG: Final = 50_000.0
 """No platform for animals shows more (a laden stock lorry weighs less); a number above is no weight."""

@@ -32,10 +32,10 @@ import re
 from collections.abc import Iterable, Mapping
 from typing import Final, TypeVar, get_args
 
-from protocols.checksums import CHECKS
-from protocols.framing.framer import LayoutError, make_framer
-from protocols.scale.layout import NUMBERS, SPECIAL, Bits, Checksum, Layout, Parity
-from protocols.scale.status import UNITS, Meaning
+from neckyoke.protocols.checksums import CHECKS
+from neckyoke.protocols.framing.framer import LayoutError, make_framer
+from neckyoke.protocols.scale.layout import NUMBERS, SPECIAL, Bits, Checksum, Layout, Parity
+from neckyoke.protocols.scale.status import UNITS, Meaning
 
 KEYS: Final = (
     "pattern", "like", "framing", "unit", "decimals", "tokens", "bits", "blank_unit", "take", "backwards", "checksum",

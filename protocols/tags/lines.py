@@ -28,13 +28,20 @@ from collections.abc import Sequence
 from functools import lru_cache
 from typing import Final
 
-from protocols.checksums import xor
-from protocols.readings import Outcome, Reject, RejectReason, TagRead
-from protocols.scale.status import is_printable
-from protocols.tagcode import COUNTRY_MAX, NATIONAL_MAX, ORDINARY, Head, HexOrder, Remark, TagCode, reverse64
-from protocols.tags.module_frame import decode_module
-from protocols.tags.telegram import FDXB_BITS, HDX_BITS, decode_fdxb, decode_fdxb_hex, decode_hdx, decode_hdx_hex
-from protocols.wholesale import Texts, at_once
+from neckyoke.protocols.checksums import xor
+from neckyoke.protocols.readings import Outcome, Reject, RejectReason, TagRead
+from neckyoke.protocols.scale.status import is_printable
+from neckyoke.protocols.tagcode import COUNTRY_MAX, NATIONAL_MAX, ORDINARY, Head, HexOrder, Remark, TagCode, reverse64
+from neckyoke.protocols.tags.module_frame import decode_module
+from neckyoke.protocols.tags.telegram import (
+    FDXB_BITS,
+    HDX_BITS,
+    decode_fdxb,
+    decode_fdxb_hex,
+    decode_hdx,
+    decode_hdx_hex,
+)
+from neckyoke.protocols.wholesale import Texts, at_once
 
 _PLAIN: Final = (
     rb"(?:([01] [0-7] [0-9]{2} [0-9]{2} [01]) )?([0-9]{3}) ?([0-9]{12})|(?=.[0-9]*[A-Fa-f])([0-9A-Fa-f]{16})"

@@ -15,10 +15,10 @@ the stream is cut at marks: `ModuleFramer` does that, and leaves all else to the
 import re
 from typing import Final
 
-from protocols.checksums import xor
-from protocols.framing.framer import Framer, Framing, Piece
-from protocols.readings import Reject, RejectReason, TagRead
-from protocols.tagcode import COUNTRY_MAX, NATIONAL_MAX, TagCode
+from neckyoke.protocols.checksums import xor
+from neckyoke.protocols.framing.framer import Framer, Framing, Piece
+from neckyoke.protocols.readings import Reject, RejectReason, TagRead
+from neckyoke.protocols.tagcode import COUNTRY_MAX, NATIONAL_MAX, TagCode
 
 _FRAME: Final = re.compile(rb"\x02([0-9A-Fa-f]{26})(.)(.)\x03", re.DOTALL)
 _BEGUN: Final = re.compile(rb"\x02(?:[0-9A-Fa-f]{0,26}|[0-9A-Fa-f]{26}.{1,2})\Z", re.DOTALL)

@@ -24,9 +24,9 @@ import struct
 from binascii import crc_hqx
 from typing import Final
 
-from protocols.checksums import MIRRORED
-from protocols.readings import Reject, RejectReason, TagRead
-from protocols.tagcode import TagCode
+from neckyoke.protocols.checksums import MIRRORED
+from neckyoke.protocols.readings import Reject, RejectReason, TagRead
+from neckyoke.protocols.tagcode import TagCode
 
 FDXB_BITS: Final = 128
 HDX_BITS: Final = 112

@@ -12,7 +12,7 @@ from typing import Any
 
 from dbus_fast import Message, MessageType, Variant
 
-from simulators.bluetooth.bluez import DEVICE, BlueZ, Interfaces, Refused
+from neckyoke.simulators.bluetooth.bluez import DEVICE, BlueZ, Interfaces, Refused
 
 SERVICE = "org.bluez.GattService1"
 CHARACTERISTIC = "org.bluez.GattCharacteristic1"

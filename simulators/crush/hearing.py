@@ -15,8 +15,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
-from simulators.crush.body import Range
-from simulators.crush.reader import Nearness, Reader
+from neckyoke.simulators.crush.body import Range
+from neckyoke.simulators.crush.reader import Nearness, Reader
 
 
 @dataclass(frozen=True, slots=True)

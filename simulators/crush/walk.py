@@ -9,9 +9,9 @@ import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from simulators.crush.body import Manner, Visit
-from simulators.scenario import Scenario
-from simulators.spelling.tags import Tag
+from neckyoke.simulators.crush.body import Manner, Visit
+from neckyoke.simulators.scenario import Scenario
+from neckyoke.simulators.spelling.tags import Tag
 
 EMPTY_S = 6.0
 """The platform is empty for so long before the first animal and after the last."""

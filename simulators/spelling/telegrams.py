@@ -8,7 +8,7 @@ covers the code only.  FDX-B as in a general transponder's data sheet; the HDX l
 was read anywhere; what the HDX trailer holds was not seen.
 """
 
-from simulators.spelling.tags import Tag
+from neckyoke.simulators.spelling.tags import Tag
 
 FDXB_START = "00000000001"
 HDX_START = "01111110"

@@ -11,7 +11,7 @@ import random
 from collections.abc import Callable, Iterable, Iterator
 from typing import TypeAlias
 
-from simulators.capture import Item
+from neckyoke.simulators.capture import Item
 
 Fault: TypeAlias = Callable[[Iterable[Item]], Iterator[Item]]
 

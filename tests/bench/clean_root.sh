@@ -73,7 +73,7 @@ nsenter --net="$work/net" -- chroot "$root" ip link set lo up
 
 say "devices and a broker, offline from here on"
 nsenter --net="$work/net" -- chroot "$root" /usr/sbin/mosquitto >"$work/mosquitto.log" 2>&1 &
-nsenter --net="$work/net" -- chroot "$root" /opt/neckyoke/bin/python -m simulators larkmoor --animals 500 \
+nsenter --net="$work/net" -- chroot "$root" /opt/neckyoke/bin/python -m neckyoke.simulators larkmoor --animals 500 \
   --folder /dev/serial/by-id >"$work/simulators.log" 2>&1 &
 until [ -e "$root/dev/serial/by-id/panel" ] || [ -L "$root/dev/serial/by-id/panel" ]; do sleep 0.2; done
 ln -s indicator "$root/dev/serial/by-id/usb-adapter-port0"

@@ -20,9 +20,9 @@ import construct
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from protocols.decoder import Decoder, scale_decoder, tag_decoder
-from protocols.scale.builtin import BUILT_IN
-from protocols.tags.telegram import decode_fdxb, decode_hdx
+from neckyoke.protocols.decoder import Decoder, scale_decoder, tag_decoder
+from neckyoke.protocols.scale.builtin import BUILT_IN
+from neckyoke.protocols.tags.telegram import decode_fdxb, decode_hdx
 from tests.protocols.spelling import SCALES, TAGS_SHORT, TAGS_WHOLE, Code, Shown, fdxb, hdx
 from tests.protocols.streams import crossing
 

@@ -26,11 +26,11 @@ import aiomqtt
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from bridge.clock import WallClock
-from bridge.events import Event, Weighing, read_event
-from bridge.journal.journal import Journal
-from simulators.wires.ends import PtyEnd, play
-from simulators.yard import Yard
+from neckyoke.bridge.clock import WallClock
+from neckyoke.bridge.events import Event, Weighing, read_event
+from neckyoke.bridge.journal.journal import Journal
+from neckyoke.simulators.wires.ends import PtyEnd, play
+from neckyoke.simulators.yard import Yard
 from tests.support.broker import Broker
 from tests.support.events import weighed
 from tests.support.in_process import in_process, lines_of_a_quiet_day

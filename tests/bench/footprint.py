@@ -28,10 +28,10 @@ from typing import Self
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from bridge.asking.socket import ControlError, ask
-from simulators.scenarios import LARKMOOR
-from simulators.wires.ends import PtyEnd, play
-from simulators.yard import Yard
+from neckyoke.bridge.asking.socket import ControlError, ask
+from neckyoke.simulators.scenarios import LARKMOOR
+from neckyoke.simulators.wires.ends import PtyEnd, play
+from neckyoke.simulators.yard import Yard
 from tests.support.broker import Broker
 
 RESTART_S = 1.0
@@ -169,7 +169,7 @@ class Yards:
 
     def daemon(self) -> Process:
         """Start the daemon."""
-        command = (sys.executable, "-m", "bridge.cli", "run", "--config", str(self.config))
+        command = (sys.executable, "-m", "neckyoke.bridge.cli", "run", "--config", str(self.config))
         return Process.start(*command, log=self.folder / "daemon.log")
 
     def bare(self) -> Process:

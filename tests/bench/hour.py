@@ -15,13 +15,13 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from bridge.capture.write import Bytes, read_capture
-from bridge.commands.replay import replay
-from bridge.config.model import Config, load_config
-from bridge.site import make_decoders
-from simulators.capture import write_capture
-from simulators.scenarios import SCENARIOS
-from simulators.yard import Yard
+from neckyoke.bridge.capture.write import Bytes, read_capture
+from neckyoke.bridge.commands.replay import replay
+from neckyoke.bridge.config.model import Config, load_config
+from neckyoke.bridge.site import make_decoders
+from neckyoke.simulators.capture import write_capture
+from neckyoke.simulators.scenarios import SCENARIOS
+from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG
 
 HOUR_S = 3600.0

@@ -19,8 +19,8 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from bridge.journal.journal import Journal
-from bridge.journal.store import read_only
+from neckyoke.bridge.journal.journal import Journal
+from neckyoke.bridge.journal.store import read_only
 from tests.support.events import weighed
 from tests.support.power_day import check_cut, day
 

@@ -30,15 +30,15 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from bridge.clock import WallClock
-from bridge.config.model import load_config
-from bridge.daemon.service import Service
-from bridge.links import phases, supervise
-from bridge.outlets import mqtt
-from bridge.outlets.follow import Backoff
-from bridge.telling import log
-from simulators.wires.ends import PtyEnd
-from simulators.yard import Yard
+from neckyoke.bridge.clock import WallClock
+from neckyoke.bridge.config.model import load_config
+from neckyoke.bridge.daemon.service import Service
+from neckyoke.bridge.links import phases, supervise
+from neckyoke.bridge.outlets import mqtt
+from neckyoke.bridge.outlets.follow import Backoff
+from neckyoke.bridge.telling import log
+from neckyoke.simulators.wires.ends import PtyEnd
+from neckyoke.simulators.yard import Yard
 from tests.support.broker import Broker, Recorder
 from tests.support.daemon import latest
 

@@ -32,14 +32,14 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from bridge.station.tags.pairing import Pairing
-from bridge.station.tags.verdict import Verdict
-from protocols.tagcode import TagCode
-from simulators.crush.hearing import Hearing
-from simulators.crush.reader import Reader
-from simulators.scenario import Gaps, Mob, Scenario
-from simulators.scenarios import AHEAD, HAND, PAIRING, PANEL
-from simulators.yard import Stay, Yard
+from neckyoke.bridge.station.tags.pairing import Pairing
+from neckyoke.bridge.station.tags.verdict import Verdict
+from neckyoke.protocols.tagcode import TagCode
+from neckyoke.simulators.crush.hearing import Hearing
+from neckyoke.simulators.crush.reader import Reader
+from neckyoke.simulators.scenario import Gaps, Mob, Scenario
+from neckyoke.simulators.scenarios import AHEAD, HAND, PAIRING, PANEL
+from neckyoke.simulators.yard import Stay, Yard
 
 A_DAY = 250
 """Animals of one yard: a day's mob."""

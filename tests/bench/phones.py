@@ -24,9 +24,9 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from bridge.events import Clock, Tag, Weighing, Weight, make_id, wrap
-from bridge.journal.journal import Journal
-from bridge.telling.fanout import Hub, Live
+from neckyoke.bridge.events import Clock, Tag, Weighing, Weight, make_id, wrap
+from neckyoke.bridge.journal.journal import Journal
+from neckyoke.bridge.telling.fanout import Hub, Live
 
 PER_S = 5
 """Live views, and weighings, a second."""
@@ -124,7 +124,7 @@ async def measure(phones: int, seconds: float, rounds: int) -> None:
         box = Box(Path(folder))
         await box.begin()
         before = rss_mib()
-        from bridge.page.app import Page
+        from neckyoke.bridge.page.app import Page
 
         page = Page(
             "127.0.0.1:0", hub=box.hub, journal=box.journal, ask=box.ask, status=box.status,

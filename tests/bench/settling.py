@@ -24,13 +24,13 @@ from typing import Any
 if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from bridge.events import Flag
-from bridge.station.platform.happenings import Ended, Happening, SettledAt
-from bridge.station.platform.platform import Platform
-from bridge.station.settings import Memory, Settings
-from protocols.readings import Condition, WeightReading
-from simulators.crush.body import Manner, Visit
-from simulators.crush.indicator import Indicator, Shown
+from neckyoke.bridge.events import Flag
+from neckyoke.bridge.station.platform.happenings import Ended, Happening, SettledAt
+from neckyoke.bridge.station.platform.platform import Platform
+from neckyoke.bridge.station.settings import Memory, Settings
+from neckyoke.protocols.readings import Condition, WeightReading
+from neckyoke.simulators.crush.body import Manner, Visit
+from neckyoke.simulators.crush.indicator import Indicator, Shown
 
 PER_YARD = 10
 CALM: dict[str, Any] = {"sway_percent": (0.3, 1.0), "shifts_per_s": 0.0}

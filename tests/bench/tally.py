@@ -16,8 +16,8 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from bridge.reports.reading import EventsFile
-from bridge.reports.tally import tally
+from neckyoke.bridge.reports.reading import EventsFile
+from neckyoke.bridge.reports.tally import tally
 
 
 def write(path: Path, count: int) -> None:

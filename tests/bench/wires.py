@@ -18,7 +18,7 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from simulators.wires.ends import PtyEnd
+from neckyoke.simulators.wires.ends import PtyEnd
 from tests.support.wires import WIRES, opened, wire
 
 LINE = b"ST,GS,+00412.5kg\r\n"

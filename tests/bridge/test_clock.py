@@ -7,9 +7,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bridge import clock
-from bridge.clock import CORRECTIONS_KEPT, Corrections, Step, WallClock, boot_id, corrected, kernel_synchronised
-from bridge.events import Clock, Weighing
+from neckyoke.bridge import clock
+from neckyoke.bridge.clock import (
+    CORRECTIONS_KEPT,
+    Corrections,
+    Step,
+    WallClock,
+    boot_id,
+    corrected,
+    kernel_synchronised,
+)
+from neckyoke.bridge.events import Clock, Weighing
 from tests.support.events import weighing
 
 MORNING = datetime(2026, 11, 24, 2, 11, tzinfo=UTC).timestamp()

@@ -12,12 +12,12 @@ import pytest
 from cloudevents.core.formats.json import JSONFormat
 from jsonschema import Draft7Validator, Draft202012Validator
 
-from bridge.capture.write import read_capture
-from bridge.commands.replay import replay
-from bridge.commands.schema import schema
-from bridge.config.model import load_config
-from bridge.events import FLAG_TEXT, MODELS, Event, Flag, make_id, read_event
-from simulators.yard import Yard
+from neckyoke.bridge.capture.write import read_capture
+from neckyoke.bridge.commands.replay import replay
+from neckyoke.bridge.commands.schema import schema
+from neckyoke.bridge.config.model import load_config
+from neckyoke.bridge.events import FLAG_TEXT, MODELS, Event, Flag, make_id, read_event
+from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG
 
 # The rules of the CloudEvents JSON format for the attributes we use, as in the specification's own schema

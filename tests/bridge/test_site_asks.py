@@ -5,14 +5,14 @@ from pathlib import Path
 
 import pytest
 
-from bridge.asking.requests import Answer, Refusal, parse_request
-from bridge.config.model import load_config
-from bridge.events import Clock, Event, Flag, Stamp, Weighing
-from bridge.job.clerk import Clerk
-from bridge.job.load import load_job
-from bridge.site import Site
-from bridge.station.settings import Memory
-from simulators.yard import Yard
+from neckyoke.bridge.asking.requests import Answer, Refusal, parse_request
+from neckyoke.bridge.config.model import load_config
+from neckyoke.bridge.events import Clock, Event, Flag, Stamp, Weighing
+from neckyoke.bridge.job.clerk import Clerk
+from neckyoke.bridge.job.load import load_job
+from neckyoke.bridge.site import Site
+from neckyoke.bridge.station.settings import Memory
+from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG
 
 STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)

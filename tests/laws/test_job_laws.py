@@ -9,15 +9,15 @@ from pathlib import Path
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bridge.config.problems import ConfigError
-from bridge.events import Clock, Event, Tag, Weighing, Weight, wrap
-from bridge.job.clerk import Clerk
-from bridge.job.doses.dosing import Rounding, Rule, dose_for, fraction, marks_fit
-from bridge.job.doses.withholding import ends_at, first_clear_date
-from bridge.job.drafting import Band, gaps, overlaps, pen_for
-from bridge.job.drafting import Rule as Pen
-from bridge.job.roster.roster import Animal, Roster, load_roster
-from bridge.job.sheet import Sheet
+from neckyoke.bridge.config.problems import ConfigError
+from neckyoke.bridge.events import Clock, Event, Tag, Weighing, Weight, wrap
+from neckyoke.bridge.job.clerk import Clerk
+from neckyoke.bridge.job.doses.dosing import Rounding, Rule, dose_for, fraction, marks_fit
+from neckyoke.bridge.job.doses.withholding import ends_at, first_clear_date
+from neckyoke.bridge.job.drafting import Band, gaps, overlaps, pen_for
+from neckyoke.bridge.job.drafting import Rule as Pen
+from neckyoke.bridge.job.roster.roster import Animal, Roster, load_roster
+from neckyoke.bridge.job.sheet import Sheet
 
 TENTHS = st.integers(1, 400).map(lambda n: n / 10)
 MAYBE = st.one_of(st.none(), TENTHS)

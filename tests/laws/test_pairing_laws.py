@@ -9,15 +9,15 @@ from itertools import pairwise
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bridge.events import Clock, Event, Flag, Position, Stamp, Weighing
-from bridge.station.instructions import About, Identify, NewSheet, Note, Void
-from bridge.station.settings import Memory, Settings
-from bridge.station.station import Station
-from bridge.station.tags.detections import AFTER_S, BEFORE_S, HEARD_S, PASS_GAP_S
-from bridge.station.tags.pairing import Pairing
-from bridge.station.tags.verdict import Verdict
-from protocols.readings import TagRead, WeightReading
-from protocols.tagcode import TagCode
+from neckyoke.bridge.events import Clock, Event, Flag, Position, Stamp, Weighing
+from neckyoke.bridge.station.instructions import About, Identify, NewSheet, Note, Void
+from neckyoke.bridge.station.settings import Memory, Settings
+from neckyoke.bridge.station.station import Station
+from neckyoke.bridge.station.tags.detections import AFTER_S, BEFORE_S, HEARD_S, PASS_GAP_S
+from neckyoke.bridge.station.tags.pairing import Pairing
+from neckyoke.bridge.station.tags.verdict import Verdict
+from neckyoke.protocols.readings import TagRead, WeightReading
+from neckyoke.protocols.tagcode import TagCode
 
 LINKS: dict[str, Position] = {"panel": "platform", "race": "ahead", "stick": "hand"}
 TAGS = [TagCode(999, 100 + n) for n in range(4)]

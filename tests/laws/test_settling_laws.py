@@ -8,12 +8,12 @@ from dataclasses import replace
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bridge.station.platform.happenings import Began, Ended, Happening, SettledAt, Trouble
-from bridge.station.platform.platform import Platform
-from bridge.station.settings import Memory, Settings
-from protocols.readings import Condition, WeightReading
-from simulators.crush.body import Manner, Visit
-from simulators.crush.indicator import Indicator
+from neckyoke.bridge.station.platform.happenings import Began, Ended, Happening, SettledAt, Trouble
+from neckyoke.bridge.station.platform.platform import Platform
+from neckyoke.bridge.station.settings import Memory, Settings
+from neckyoke.protocols.readings import Condition, WeightReading
+from neckyoke.simulators.crush.body import Manner, Visit
+from neckyoke.simulators.crush.indicator import Indicator
 
 CRUSH = Settings(site="larkmoor", name="crush", scale="indicator", interval_kg=0.5)
 Readings = list[tuple[float, float]]

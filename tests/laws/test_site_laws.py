@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bridge.config.model import Config, load_config
-from bridge.events import Clock, Event, Stamp, Weighing
-from bridge.site import Site
-from simulators.yard import Yard
+from neckyoke.bridge.config.model import Config, load_config
+from neckyoke.bridge.events import Clock, Event, Stamp, Weighing
+from neckyoke.bridge.site import Site
+from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG
 
 STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)

@@ -7,10 +7,10 @@ from typing import Any
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bridge.events import Clock, Flag, Gain, Tag, Treatment, Weighing, Weight, wrap
-from bridge.reports.reading import read_line
-from bridge.reports.rows import brief_row, row_of
-from bridge.reports.tally import tally
+from neckyoke.bridge.events import Clock, Flag, Gain, Tag, Treatment, Weighing, Weight, wrap
+from neckyoke.bridge.reports.reading import read_line
+from neckyoke.bridge.reports.rows import brief_row, row_of
+from neckyoke.bridge.reports.tally import tally
 
 NASTY = st.sampled_from(
     ['"', '\\"', "},", '{"', ',"details":{', '},"treatments":[', '],"gain":', ',"notes":[', ',"pen":', "\u2028", "'"]

@@ -12,9 +12,9 @@ from typing import Any
 
 import pytest
 
-from protocols.decoder import Decoder, scale_decoder, tag_decoder
-from protocols.readings import Outcome, Reject, TagRead
-from protocols.scale.builtin import BUILT_IN, layout_from_table
+from neckyoke.protocols.decoder import Decoder, scale_decoder, tag_decoder
+from neckyoke.protocols.readings import Outcome, Reject, TagRead
+from neckyoke.protocols.scale.builtin import BUILT_IN, layout_from_table
 
 CAPTURES = sorted(path for path in (Path(__file__).parents[1] / "captures").iterdir() if path.is_dir())
 

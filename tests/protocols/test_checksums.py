@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from protocols.checksums import CHECKS, of_each
+from neckyoke.protocols.checksums import CHECKS, of_each
 
 CATALOGUE = [  # name, check on "123456789" (public catalogue of CRCs), and the name in either library
     ("crc16-kermit", 0x2189, "CRC16-KERMIT", crccheck.crc.CrcKermit),

@@ -6,9 +6,9 @@ from collections.abc import Callable
 
 import pytest
 
-from protocols.decoder import Decoder, scale_decoder, tag_decoder
-from protocols.readings import FRAME_KEPT, Reject, RejectReason, TagRead, WeightReading
-from protocols.scale.builtin import BUILT_IN
+from neckyoke.protocols.decoder import Decoder, scale_decoder, tag_decoder
+from neckyoke.protocols.readings import FRAME_KEPT, Reject, RejectReason, TagRead, WeightReading
+from neckyoke.protocols.scale.builtin import BUILT_IN
 from tests.protocols.spelling import SCALES, TAGS_SHORT, Code, Shown
 
 

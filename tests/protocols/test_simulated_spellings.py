@@ -4,13 +4,13 @@ from itertools import product
 
 import pytest
 
-from protocols.decoder import Decoder, scale_decoder, tag_decoder
-from protocols.readings import KG_PER, Condition, TagRead, WeightReading
-from protocols.scale.builtin import layout_from_table
-from protocols.tagcode import TagCode
-from simulators.crush.indicator import Shown
-from simulators.spelling.frames import SHAPES, Style
-from simulators.spelling.tags import SPELLINGS, Tag
+from neckyoke.protocols.decoder import Decoder, scale_decoder, tag_decoder
+from neckyoke.protocols.readings import KG_PER, Condition, TagRead, WeightReading
+from neckyoke.protocols.scale.builtin import layout_from_table
+from neckyoke.protocols.tagcode import TagCode
+from neckyoke.simulators.crush.indicator import Shown
+from neckyoke.simulators.spelling.frames import SHAPES, Style
+from neckyoke.simulators.spelling.tags import SPELLINGS, Tag
 
 NIBBLES = layout_from_table(
     "own",

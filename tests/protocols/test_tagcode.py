@@ -7,9 +7,9 @@ import bitstring
 import pycountry
 import pytest
 
-from protocols.countries import COUNTRIES, NORTHERN_IRELAND
-from protocols.readings import Reject, RejectReason
-from protocols.tagcode import NATIONAL_MAX, Remark, TagCode
+from neckyoke.protocols.countries import COUNTRIES, NORTHERN_IRELAND
+from neckyoke.protocols.readings import Reject, RejectReason
+from neckyoke.protocols.tagcode import NATIONAL_MAX, Remark, TagCode
 
 VECTORS = [
     # digits, value hex, air hex, further fields                                             source

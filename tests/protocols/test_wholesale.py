@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from protocols.decoder import Decoder, scale_decoder, tag_decoder
-from protocols.readings import Outcome, Reject, WeightReading
-from protocols.scale.builtin import BUILT_IN, layout_from_table
-from protocols.wholesale import at_once, one_by_one, stays_in_line
+from neckyoke.protocols.decoder import Decoder, scale_decoder, tag_decoder
+from neckyoke.protocols.readings import Outcome, Reject, WeightReading
+from neckyoke.protocols.scale.builtin import BUILT_IN, layout_from_table
+from neckyoke.protocols.wholesale import at_once, one_by_one, stays_in_line
 from tests.protocols.spelling import SCALES, TAGS_SHORT, TAGS_WHOLE, Code, Shown
 
 

@@ -7,8 +7,8 @@ from statistics import fmean, pstdev
 
 import pytest
 
-from simulators.crush.body import Manner, Visit
-from simulators.crush.indicator import Indicator, Shown
+from neckyoke.simulators.crush.body import Manner, Visit
+from neckyoke.simulators.crush.indicator import Indicator, Shown
 
 STILL = Manner(
     sway_percent=(0.0, 0.0), breath_percent=(0.0, 0.0), shifts_per_s=0.0, stay_s=(10.0, 10.0), stay_median_s=10.0

@@ -5,8 +5,8 @@ import json
 from datetime import UTC, datetime
 from pathlib import Path
 
-from simulators.capture import capture_lines, write_capture
-from simulators.yard import Yard
+from neckyoke.simulators.capture import capture_lines, write_capture
+from neckyoke.simulators.yard import Yard
 
 STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
 

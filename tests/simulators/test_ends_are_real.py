@@ -9,7 +9,7 @@ from pathlib import Path
 
 import serial
 
-from simulators.wires.ends import BACKLOG_BYTES, PtyEnd, TcpEnd, play
+from neckyoke.simulators.wires.ends import BACKLOG_BYTES, PtyEnd, TcpEnd, play
 
 LINE = b"ST,GS,+00318.5kg\r\n"
 

@@ -7,8 +7,20 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simulators.capture import Item
-from simulators.wires.faults import Fault, apply, cut, duplicate, flip, garbage, hang_up, mix, split, stall, wrong_baud
+from neckyoke.simulators.capture import Item
+from neckyoke.simulators.wires.faults import (
+    Fault,
+    apply,
+    cut,
+    duplicate,
+    flip,
+    garbage,
+    hang_up,
+    mix,
+    split,
+    stall,
+    wrong_baud,
+)
 
 FRAME = b"ST,GS,+00318.5kg\r\n"
 TAG = b"999000000112233\r\n"

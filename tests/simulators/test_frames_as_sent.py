@@ -6,8 +6,8 @@ from operator import xor
 
 import pytest
 
-from simulators.crush.indicator import Shown
-from simulators.spelling.frames import SHAPES, Style, words
+from neckyoke.simulators.crush.indicator import Shown
+from neckyoke.simulators.spelling.frames import SHAPES, Style, words
 
 STILL = Shown(0.0, 318.5, stable=True, overload=False)
 MOVING = STILL._replace(stable=False)

@@ -3,7 +3,7 @@
 import random
 from itertools import pairwise
 
-from simulators.crush.reader import ROUND_S, Nearness, Reader
+from neckyoke.simulators.crush.reader import ROUND_S, Nearness, Reader
 
 STEADY = Reader(turn_chance=0.0)
 

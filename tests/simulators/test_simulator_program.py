@@ -1,4 +1,4 @@
-"""`python -m simulators` as a person runs it."""
+"""`python -m neckyoke.simulators` as a person runs it."""
 
 import json
 import os
@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from simulators.__main__ import main
+from neckyoke.simulators.__main__ import main
 
 DEADLINE_S = 30.0
 
@@ -32,7 +32,18 @@ def test_an_unknown_scenario_is_refused(capsys: pytest.CaptureFixture[str]) -> N
 
 
 def test_ptys_carry_the_day_until_it_is_stopped(tmp_path: Path) -> None:
-    program = [sys.executable, "-m", "simulators", "calm", "--animals", "9", "--folder", str(tmp_path), "--speed", "4"]
+    program = [
+        sys.executable,
+        "-m",
+        "neckyoke.simulators",
+        "calm",
+        "--animals",
+        "9",
+        "--folder",
+        str(tmp_path),
+        "--speed",
+        "4",
+    ]
     with subprocess.Popen(program, stdout=subprocess.PIPE, text=True) as running:
         assert running.stdout is not None
         offered = [running.stdout.readline() for _ in range(2)]
@@ -52,7 +63,17 @@ def test_ptys_carry_the_day_until_it_is_stopped(tmp_path: Path) -> None:
 
 
 def test_tcp_ports_are_offered() -> None:
-    program = [sys.executable, "-m", "simulators", "tags-two-readers", "--animals", "0", "--tcp", "--speed", "100"]
+    program = [
+        sys.executable,
+        "-m",
+        "neckyoke.simulators",
+        "tags-two-readers",
+        "--animals",
+        "0",
+        "--tcp",
+        "--speed",
+        "100",
+    ]
     done = subprocess.run(program, capture_output=True, text=True, check=True, timeout=DEADLINE_S)
     assert re.findall(r"^(\w+) +url = \"tcp://127.0.0.1:\d+\"$", done.stdout, re.MULTILINE) == [
         "indicator",

@@ -4,8 +4,8 @@ import pytest
 from bitstring import BitArray
 from crccheck.crc import CrcKermit
 
-from simulators.spelling.tags import SPELLINGS, Tag
-from simulators.spelling.telegrams import crc16, fdxb, flip, hdx, pack
+from neckyoke.simulators.spelling.tags import SPELLINGS, Tag
+from neckyoke.simulators.spelling.telegrams import crc16, fdxb, flip, hdx, pack
 
 # Captures with published values in a public RFID research tool (its traces and tests): code and number in the first
 # row, the CRC on air in all.  The last row is a published number and CRC of another public project's tests.

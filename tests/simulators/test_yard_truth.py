@@ -10,10 +10,10 @@ from statistics import fmean
 
 import pytest
 
-from simulators.scenario import Bother, Gaps, Mob
-from simulators.scenarios import PAIRING, SCENARIOS, WEIGHT
-from simulators.spelling.tags import SPELLINGS, Tag
-from simulators.yard import Stay, Yard
+from neckyoke.simulators.scenario import Bother, Gaps, Mob
+from neckyoke.simulators.scenarios import PAIRING, SCENARIOS, WEIGHT
+from neckyoke.simulators.spelling.tags import SPELLINGS, Tag
+from neckyoke.simulators.yard import Stay, Yard
 
 CALM = SCENARIOS["calm"]
 
@@ -36,7 +36,7 @@ def test_every_scenario_is_a_day_in_order(name: str) -> None:
 def test_a_seed_is_a_day_on_every_machine() -> None:
     """Another process has another hash seed: nothing may hang on it."""
     program = (
-        "import hashlib\nfrom simulators.yard import Yard\n"
+        "import hashlib\nfrom neckyoke.simulators.yard import Yard\n"
         "print(hashlib.sha256(repr(list(Yard.named('rough', 5, 4).items())).encode()).hexdigest())"
     )
     other = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)

@@ -13,7 +13,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Self
 
-from bridge.asking.socket import ask
+from neckyoke.bridge.asking.socket import ask
 
 ROOT = Path(__file__).parents[2]
 DEADLINE_S = 100.0
@@ -65,7 +65,7 @@ class Daemon:
 
     def start(self) -> Self:
         """Start it and wait until it listens."""
-        command = ["-m", "bridge.cli", "run", "--config", str(self.config)]
+        command = ["-m", "neckyoke.bridge.cli", "run", "--config", str(self.config)]
         if self.speed != 1.0:
             command = ["-m", "tests.support.fast_daemon", str(self.speed), str(self.config)]
         with self.log.open("ab") as log:

@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 
-from bridge.events import Clock, Event, LinkState, Tag, Weighing, Weight, make_id, wrap
+from neckyoke.bridge.events import Clock, Event, LinkState, Tag, Weighing, Weight, make_id, wrap
 
 SITE = "larkmoor"
 DAY = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)

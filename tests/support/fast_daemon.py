@@ -9,10 +9,10 @@ import sys
 import time
 from pathlib import Path
 
-from bridge.clock import WallClock
-from bridge.config.model import load_config
-from bridge.daemon.service import Service
-from bridge.telling import log
+from neckyoke.bridge.clock import WallClock
+from neckyoke.bridge.config.model import load_config
+from neckyoke.bridge.daemon.service import Service
+from neckyoke.bridge.telling import log
 
 
 async def _serve(speed: float, config: Path) -> None:

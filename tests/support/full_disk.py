@@ -8,9 +8,9 @@ import json
 import sys
 from pathlib import Path
 
-from bridge.events import Attention
-from bridge.journal.journal import Journal
-from bridge.outlets.file import FileOutlet
+from neckyoke.bridge.events import Attention
+from neckyoke.bridge.journal.journal import Journal
+from neckyoke.bridge.outlets.file import FileOutlet
 from tests.support.events import weighed
 from tests.support.running import until
 

@@ -10,9 +10,9 @@ from typing import Any
 import pytest
 from structlog.testing import capture_logs
 
-from bridge.clock import WallClock
-from bridge.config.model import Config, load_config
-from bridge.daemon.service import Service
+from neckyoke.bridge.clock import WallClock
+from neckyoke.bridge.config.model import Config, load_config
+from neckyoke.bridge.daemon.service import Service
 from tests.support.broker import free_port
 from tests.support.daemon import CONFIG
 from tests.support.leaping import run_leaping
@@ -57,9 +57,9 @@ def lines_of_a_quiet_day(folder: Path, hours: float) -> list[Any]:
 
     with pytest.MonkeyPatch.context() as monkeypatch:
         for name in (
-            "bridge.daemon.service.TICK_S",
-            "bridge.daemon.service.CLOCK_S",
-            "bridge.links.supervise.GLANCE_S",
+            "neckyoke.bridge.daemon.service.TICK_S",
+            "neckyoke.bridge.daemon.service.CLOCK_S",
+            "neckyoke.bridge.links.supervise.GLANCE_S",
         ):
             monkeypatch.setattr(name, 60.0)
         return run_leaping(day())

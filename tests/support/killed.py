@@ -10,11 +10,11 @@ import asyncio
 import sys
 from pathlib import Path
 
-from bridge.config.model import OutletTable
-from bridge.events import Flag, Settled, Weighing, wrap
-from bridge.journal.journal import Journal
-from bridge.outlets.file import FileOutlet
-from bridge.outlets.mqtt import MqttOutlet
+from neckyoke.bridge.config.model import OutletTable
+from neckyoke.bridge.events import Flag, Settled, Weighing, wrap
+from neckyoke.bridge.journal.journal import Journal
+from neckyoke.bridge.outlets.file import FileOutlet
+from neckyoke.bridge.outlets.mqtt import MqttOutlet
 from tests.support.events import SITE, weighed, weighing
 
 

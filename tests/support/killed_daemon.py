@@ -7,11 +7,11 @@ from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
-from bridge.events import Flag, Weighing, read_event
-from bridge.journal.store import read_only
-from simulators.crush.walk import Stay
-from simulators.wires.ends import PtyEnd, play
-from simulators.yard import Yard
+from neckyoke.bridge.events import Flag, Weighing, read_event
+from neckyoke.bridge.journal.store import read_only
+from neckyoke.simulators.crush.walk import Stay
+from neckyoke.simulators.wires.ends import PtyEnd, play
+from neckyoke.simulators.yard import Yard
 from tests.support.broker import Broker
 from tests.support.daemon import CONFIG, Daemon, until
 

@@ -8,8 +8,8 @@ from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
-from bridge.events import Event, Flag, Weighing, read_event
-from bridge.journal.store import read_only
+from neckyoke.bridge.events import Event, Flag, Weighing, read_event
+from neckyoke.bridge.journal.store import read_only
 from tests.support.broker import Broker
 
 

@@ -7,10 +7,10 @@ from collections.abc import AsyncIterator
 from pathlib import Path
 from typing import Any
 
-from bridge.config.model import OutletTable
-from bridge.events import Attention
-from bridge.journal.journal import Journal
-from bridge.outlets.mqtt import MqttOutlet
+from neckyoke.bridge.config.model import OutletTable
+from neckyoke.bridge.events import Attention
+from neckyoke.bridge.journal.journal import Journal
+from neckyoke.bridge.outlets.mqtt import MqttOutlet
 from tests.support.events import SITE
 
 

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import apsw
 
-from bridge.events import read_event
-from bridge.journal.salvage import open_store
-from bridge.journal.store import Entry, Store
+from neckyoke.bridge.events import read_event
+from neckyoke.bridge.journal.salvage import open_store
+from neckyoke.bridge.journal.store import Entry, Store
 from tests.support.events import link_state, weighed
 from tests.support.power import Tape, TapeSystem, lay_out
 

@@ -16,9 +16,9 @@ BLOCK = re.compile(r"<!-- shown: (?P<name>[a-z-]+) -->\n```\n(?P<text>.*?)```\n"
 
 def neckyoke(folder: Path, *words: str) -> str:
     """Run a command in a folder and give what it printed."""
-    command = [sys.executable, "-m", "bridge.cli", *words]
+    command = [sys.executable, "-m", "neckyoke.bridge.cli", *words]
     done = subprocess.run(
-        command, cwd=folder, env={"PYTHONPATH": str(ROOT)}, check=True, capture_output=True, text=True
+        command, cwd=folder, env={"PYTHONPATH": str(ROOT / ".src")}, check=True, capture_output=True, text=True
     )
     return done.stdout
 

@@ -6,10 +6,10 @@ import json
 from collections.abc import AsyncIterator, Iterable
 from pathlib import Path
 
-from bridge.config.model import OutletTable
-from bridge.events import Event, wrap
-from bridge.journal.journal import Journal
-from bridge.outlets.mqtt import MqttOutlet
+from neckyoke.bridge.config.model import OutletTable
+from neckyoke.bridge.events import Event, wrap
+from neckyoke.bridge.journal.journal import Journal
+from neckyoke.bridge.outlets.mqtt import MqttOutlet
 from tests.support.events import weighing
 
 

@@ -9,10 +9,10 @@ import sys
 import time
 from pathlib import Path
 
-from bridge.commands import run
-from bridge.config.model import load_config
-from bridge.daemon.service import Service
-from bridge.journal.journal import Journal
+from neckyoke.bridge.commands import run
+from neckyoke.bridge.config.model import load_config
+from neckyoke.bridge.daemon.service import Service
+from neckyoke.bridge.journal.journal import Journal
 
 FOR_EVER_S = 3600.0
 PATIENCE_S = 1.0
@@ -34,5 +34,5 @@ class Stuck(Service):
 
 if __name__ == "__main__":
     Journal.alive.__defaults__ = (PATIENCE_S,)
-    sys.modules["bridge.daemon.service"].Service = Stuck  # type: ignore[attr-defined]
+    sys.modules["neckyoke.bridge.daemon.service"].Service = Stuck  # type: ignore[attr-defined]
     sys.exit(asyncio.run(run.serve(load_config(Path(sys.argv[1])))))

@@ -17,13 +17,13 @@ from typing import Any
 
 import pytest
 
-from bridge.config.model import LinkTable
-from bridge.links.bluetooth.radio import forget
-from bridge.links.link import Link, LinkTrouble
-from bridge.links.make import make_link
-from simulators.bluetooth.bluez import BlueZ, PrivateBus
-from simulators.bluetooth.ends import BleEnd, RfcommEnd
-from simulators.wires.ends import PtyEnd
+from neckyoke.bridge.config.model import LinkTable
+from neckyoke.bridge.links.bluetooth.radio import forget
+from neckyoke.bridge.links.link import Link, LinkTrouble
+from neckyoke.bridge.links.make import make_link
+from neckyoke.simulators.bluetooth.bluez import BlueZ, PrivateBus
+from neckyoke.simulators.bluetooth.ends import BleEnd, RfcommEnd
+from neckyoke.simulators.wires.ends import PtyEnd
 from tests.support.broker import free_port
 from tests.support.running import until
 

@@ -5,9 +5,9 @@ from collections.abc import Callable, Iterable
 from datetime import date, datetime
 from typing import Any, TypeAlias
 
-from bridge.job.growth import KG_PER_LB
-from bridge.job.words import column_name
-from protocols.tagcode import NATIONAL_MAX
+from neckyoke.bridge.job.growth import KG_PER_LB
+from neckyoke.bridge.job.words import column_name
+from neckyoke.protocols.tagcode import NATIONAL_MAX
 
 Cell: TypeAlias = Callable[[str], Any]
 """Reads the text of a cell.  Raises CellError."""

@@ -12,13 +12,13 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from bridge.config.problems import Problem
-from bridge.job.doses.withholding import UNKNOWN
-from bridge.job.growth import KG_PER_LB
-from bridge.job.roster import cells
-from bridge.job.roster.cells import Cell, CellError
-from bridge.job.roster.table import Csv, read_csv
-from bridge.job.words import known_sex
+from neckyoke.bridge.config.problems import Problem
+from neckyoke.bridge.job.doses.withholding import UNKNOWN
+from neckyoke.bridge.job.growth import KG_PER_LB
+from neckyoke.bridge.job.roster import cells
+from neckyoke.bridge.job.roster.cells import Cell, CellError
+from neckyoke.bridge.job.roster.table import Csv, read_csv
+from neckyoke.bridge.job.words import known_sex
 
 NAMES: Mapping[str, tuple[str, ...]] = {
     "tag": ("tag", "eid", "rfid", "tag_id", "electronic_id", "electronic_tag"),

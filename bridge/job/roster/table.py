@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from bridge.config.problems import ConfigError, Problem
-from bridge.job.words import column_name
+from neckyoke.bridge.config.problems import ConfigError, Problem
+from neckyoke.bridge.job.words import column_name
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,12 +21,12 @@ from bleak.exc import (
     BleakDeviceNotFoundError,
 )
 
-from bridge.config.address import Address
-from bridge.links.bluetooth.bluez import ADAPTER, DEVICE, NO_DAEMON, BlueZ
-from bridge.links.bluetooth.gatt_choice import Choice, choose
-from bridge.links.bluetooth.radio import TROUBLES, forget, radio
-from bridge.links.link import Link, LinkTrouble, OnBytes, OnLost
-from protocols.scale.ble import LINE
+from neckyoke.bridge.config.address import Address
+from neckyoke.bridge.links.bluetooth.bluez import ADAPTER, DEVICE, NO_DAEMON, BlueZ
+from neckyoke.bridge.links.bluetooth.gatt_choice import Choice, choose
+from neckyoke.bridge.links.bluetooth.radio import TROUBLES, forget, radio
+from neckyoke.bridge.links.link import Link, LinkTrouble, OnBytes, OnLost
+from neckyoke.protocols.scale.ble import LINE
 
 FIND_S = 15.0
 CONNECT_S = 20.0

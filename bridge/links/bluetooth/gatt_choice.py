@@ -10,8 +10,8 @@ from typing import NamedTuple
 
 from bleak.backends.characteristic import BleakGATTCharacteristic
 
-from bridge.links.link import LinkTrouble
-from protocols.scale.ble import LAYOUT, SERVICE_WEIGHT_SCALE, UARTS, WEIGHT_MEASUREMENT
+from neckyoke.bridge.links.link import LinkTrouble
+from neckyoke.protocols.scale.ble import LAYOUT, SERVICE_WEIGHT_SCALE, UARTS, WEIGHT_MEASUREMENT
 
 BASE = "0000{}-0000-1000-8000-00805f9b34fb"
 """What a 16-bit identifier stands for (Bluetooth Core Specification: the base UUID; from memory)."""

@@ -2,11 +2,11 @@
 
 from dataclasses import dataclass
 
-from bridge.links.bluetooth.bluez import BlueZ
-from bridge.links.bluetooth.profile import SERIAL_PORT
-from bridge.links.bluetooth.radio import TROUBLES
-from bridge.links.link import LinkTrouble
-from protocols.scale.ble import FULL_SCALE_KG, LAYOUT, SERVICE_WEIGHT_SCALE, UARTS
+from neckyoke.bridge.links.bluetooth.bluez import BlueZ
+from neckyoke.bridge.links.bluetooth.profile import SERIAL_PORT
+from neckyoke.bridge.links.bluetooth.radio import TROUBLES
+from neckyoke.bridge.links.link import LinkTrouble
+from neckyoke.protocols.scale.ble import FULL_SCALE_KG, LAYOUT, SERVICE_WEIGHT_SCALE, UARTS
 
 
 @dataclass(frozen=True, slots=True)

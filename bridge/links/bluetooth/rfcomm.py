@@ -11,11 +11,11 @@ import socket
 from collections.abc import Callable
 from typing import Any
 
-from bridge.config.address import Address
-from bridge.links.bluetooth.bluez import DEVICE, BlueZ, BlueZError
-from bridge.links.bluetooth.profile import SERIAL_PORT, Profile, serial_profile
-from bridge.links.descriptor import DescriptorLink
-from bridge.links.link import LinkTrouble, OnBytes, OnLost
+from neckyoke.bridge.config.address import Address
+from neckyoke.bridge.links.bluetooth.bluez import DEVICE, BlueZ, BlueZError
+from neckyoke.bridge.links.bluetooth.profile import SERIAL_PORT, Profile, serial_profile
+from neckyoke.bridge.links.descriptor import DescriptorLink
+from neckyoke.bridge.links.link import LinkTrouble, OnBytes, OnLost
 
 CONNECT_S = 20.0
 DISCONNECT_S = 3.0

@@ -8,7 +8,7 @@ import stat
 from dataclasses import dataclass
 from pathlib import Path
 
-from bridge.links.link import LinkTrouble
+from neckyoke.bridge.links.link import LinkTrouble
 
 HOLDERS_SHOWN = 4
 

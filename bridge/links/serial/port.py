@@ -15,11 +15,11 @@ from typing import Any, TypeAlias
 
 import serial
 
-from bridge.config.address import Address
-from bridge.links.descriptor import DescriptorLink
-from bridge.links.link import LinkTrouble, OnBytes, OnLost
-from bridge.links.offloop import off_loop
-from bridge.links.serial.devices import busy_trouble, permission_trouble
+from neckyoke.bridge.config.address import Address
+from neckyoke.bridge.links.descriptor import DescriptorLink
+from neckyoke.bridge.links.link import LinkTrouble, OnBytes, OnLost
+from neckyoke.bridge.links.offloop import off_loop
+from neckyoke.bridge.links.serial.devices import busy_trouble, permission_trouble
 
 OPEN_S = 10.0
 Port: TypeAlias = serial.Serial

@@ -2,11 +2,11 @@
 
 import asyncio
 
-from bridge.config.address import Address
-from bridge.links.link import LinkTrouble, OnBytes, OnLost
-from bridge.links.serial.com_port import ComPort, escape
-from bridge.links.serial.port import port_settings
-from bridge.links.tcp import TcpLink
+from neckyoke.bridge.config.address import Address
+from neckyoke.bridge.links.link import LinkTrouble, OnBytes, OnLost
+from neckyoke.bridge.links.serial.com_port import ComPort, escape
+from neckyoke.bridge.links.serial.port import port_settings
+from neckyoke.bridge.links.tcp import TcpLink
 
 AGREE_S = 5.0
 

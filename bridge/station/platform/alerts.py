@@ -1,7 +1,7 @@
 """What a person is told of the platform: each trouble once when it begins and once when it is over."""
 
-from bridge.station.platform.happenings import Trouble
-from bridge.station.platform.zero import Zero
+from neckyoke.bridge.station.platform.happenings import Trouble
+from neckyoke.bridge.station.platform.zero import Zero
 
 OVER = {
     "zero-off": "The empty platform shows zero again.",

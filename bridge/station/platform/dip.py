@@ -6,10 +6,10 @@ this one left comes to another weight, or is told by how low it was in between.
 
 from statistics import median
 
-from bridge.station.platform.lasting import lasted
-from bridge.station.weight.estimators import BIN_S
-from bridge.station.weight.plateau import HALF
-from bridge.station.weight.settling import Settling
+from neckyoke.bridge.station.platform.lasting import lasted
+from neckyoke.bridge.station.weight.estimators import BIN_S
+from neckyoke.bridge.station.weight.plateau import HALF
+from neckyoke.bridge.station.weight.settling import Settling
 
 KICK_S = 0.4
 """A dip shorter than this is a kick."""

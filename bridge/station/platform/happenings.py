@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
-from bridge.events import Flag, Weight
+from neckyoke.bridge.events import Flag, Weight
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,16 +22,16 @@ from enum import StrEnum
 from statistics import quantiles
 from typing import ClassVar
 
-from bridge.events import Flag
-from bridge.station.instructions import Reply
-from bridge.station.platform.alerts import Troubles
-from bridge.station.platform.happenings import Began, Ended, Happening, SettledAt, State, View, ZeroMoved
-from bridge.station.platform.lasting import lasted
-from bridge.station.platform.stay import Visit
-from bridge.station.platform.tail import Tail
-from bridge.station.platform.zero import SETTING_RANGE, Zero
-from bridge.station.settings import Memory, Settings
-from protocols.readings import Condition, Mode, WeightReading
+from neckyoke.bridge.events import Flag
+from neckyoke.bridge.station.instructions import Reply
+from neckyoke.bridge.station.platform.alerts import Troubles
+from neckyoke.bridge.station.platform.happenings import Began, Ended, Happening, SettledAt, State, View, ZeroMoved
+from neckyoke.bridge.station.platform.lasting import lasted
+from neckyoke.bridge.station.platform.stay import Visit
+from neckyoke.bridge.station.platform.tail import Tail
+from neckyoke.bridge.station.platform.zero import SETTING_RANGE, Zero
+from neckyoke.bridge.station.settings import Memory, Settings
+from neckyoke.protocols.readings import Condition, Mode, WeightReading
 
 SILENCE_S = 10.0
 """A stay survives an indicator that is silent for less."""

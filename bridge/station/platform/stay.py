@@ -4,15 +4,15 @@ from itertools import takewhile
 from statistics import median
 from typing import TypeGuard
 
-from bridge.events import Flag, Weight
-from bridge.station.platform.dip import Dip
-from bridge.station.platform.happenings import Ended
-from bridge.station.platform.lasting import lasted
-from bridge.station.platform.zero import HELD_QUIET_S, MOVED_QUIET_S, Zero
-from bridge.station.settings import Settings
-from bridge.station.weight.estimators import BIN_S
-from bridge.station.weight.final import Estimate
-from bridge.station.weight.settling import Settling
+from neckyoke.bridge.events import Flag, Weight
+from neckyoke.bridge.station.platform.dip import Dip
+from neckyoke.bridge.station.platform.happenings import Ended
+from neckyoke.bridge.station.platform.lasting import lasted
+from neckyoke.bridge.station.platform.zero import HELD_QUIET_S, MOVED_QUIET_S, Zero
+from neckyoke.bridge.station.settings import Settings
+from neckyoke.bridge.station.weight.estimators import BIN_S
+from neckyoke.bridge.station.weight.final import Estimate
+from neckyoke.bridge.station.weight.settling import Settling
 
 LASTS_S = 0.7
 """Anything gone sooner is a bump: a gate, a hand, a hoof at the edge."""

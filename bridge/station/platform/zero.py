@@ -9,8 +9,8 @@ document that restates it; clauses beside each), though what is done here is ari
 from collections import deque
 from statistics import median
 
-from bridge.station.platform.lasting import lasted
-from bridge.station.settings import Settings
+from neckyoke.bridge.station.platform.lasting import lasted
+from neckyoke.bridge.station.settings import Settings
 
 SETTING_RANGE = 0.04
 """Zero is taken up to this share of capacity: 4.5.1."""

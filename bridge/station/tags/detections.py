@@ -10,8 +10,8 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from bridge.events import Position
-from protocols.tagcode import TagCode
+from neckyoke.bridge.events import Position
+from neckyoke.protocols.tagcode import TagCode
 
 HEARD_S = 0.25
 """Reads of one tag by one reader this close together are kept as one, with their count."""

@@ -9,8 +9,8 @@ next, one was early.
 from collections.abc import Callable, Sequence
 from math import log
 
-from bridge.station.tags.alignment import Laid, lay
-from bridge.station.tags.detections import Heard, Span
+from neckyoke.bridge.station.tags.alignment import Laid, lay
+from neckyoke.bridge.station.tags.detections import Heard, Span
 
 MISREAD = 4.6
 """A tag was read that stands nowhere."""

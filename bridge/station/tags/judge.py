@@ -17,13 +17,13 @@ a person's word                                   as they said, flagged by-perso
 
 from collections.abc import Mapping, Sequence
 
-from bridge.events import Flag
-from bridge.station.tags.assignment import Dealt
-from bridge.station.tags.detections import Heard, Pass, Span, during
-from bridge.station.tags.panel import heard_slots, slots
-from bridge.station.tags.reader_model import Habits
-from bridge.station.tags.verdict import SAID, Verdict
-from protocols.tagcode import TagCode
+from neckyoke.bridge.events import Flag
+from neckyoke.bridge.station.tags.assignment import Dealt
+from neckyoke.bridge.station.tags.detections import Heard, Pass, Span, during
+from neckyoke.bridge.station.tags.panel import heard_slots, slots
+from neckyoke.bridge.station.tags.reader_model import Habits
+from neckyoke.bridge.station.tags.verdict import SAID, Verdict
+from neckyoke.protocols.tagcode import TagCode
 
 CLEAR, SURE = 4.5, 6.4
 FITS = 1.2

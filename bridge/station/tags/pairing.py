@@ -17,20 +17,20 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
-from bridge.events import Flag, Position
-from bridge.station.settings import MOST_PLACES
-from bridge.station.tags.assignment import Dealt
-from bridge.station.tags.detections import PASS_GAP_S, Ears, Pass, Span, during, stays_between
-from bridge.station.tags.hand import away_s
-from bridge.station.tags.judge import CLEAR, FITS, judge, said
-from bridge.station.tags.panel import heard_slots, slots
-from bridge.station.tags.race import PAUSE_S, begun_between, came
-from bridge.station.tags.reader_model import Habits
-from bridge.station.tags.resolve import Dealing
-from bridge.station.tags.scores import Decided, Witness
-from bridge.station.tags.verdict import Case, Verdict
-from bridge.station.tags.word import Unsaid, is_fit
-from protocols.tagcode import TagCode
+from neckyoke.bridge.events import Flag, Position
+from neckyoke.bridge.station.settings import MOST_PLACES
+from neckyoke.bridge.station.tags.assignment import Dealt
+from neckyoke.bridge.station.tags.detections import PASS_GAP_S, Ears, Pass, Span, during, stays_between
+from neckyoke.bridge.station.tags.hand import away_s
+from neckyoke.bridge.station.tags.judge import CLEAR, FITS, judge, said
+from neckyoke.bridge.station.tags.panel import heard_slots, slots
+from neckyoke.bridge.station.tags.race import PAUSE_S, begun_between, came
+from neckyoke.bridge.station.tags.reader_model import Habits
+from neckyoke.bridge.station.tags.resolve import Dealing
+from neckyoke.bridge.station.tags.scores import Decided, Witness
+from neckyoke.bridge.station.tags.verdict import Case, Verdict
+from neckyoke.bridge.station.tags.word import Unsaid, is_fit
+from neckyoke.protocols.tagcode import TagCode
 
 WINDOW_S = 600.0
 WINDOW_STAYS, QUEUE_STAYS = 4, 8

@@ -23,8 +23,8 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from math import exp, lgamma, log
 
-from bridge.station.tags.detections import Heard, Span, during
-from bridge.station.tags.reader_model import Habits
+from neckyoke.bridge.station.tags.detections import Heard, Span, during
+from neckyoke.bridge.station.tags.reader_model import Habits
 
 CHANCE = 0.002
 """How often a tag is heard in a stay it has nothing to do with."""

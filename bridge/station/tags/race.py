@@ -15,10 +15,10 @@ from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 
-from bridge.station.settings import MOST_PLACES
-from bridge.station.tags.alignment import Laid, cheapest, lay
-from bridge.station.tags.detections import Heard, Span
-from bridge.station.tags.reader_model import Habits
+from neckyoke.bridge.station.settings import MOST_PLACES
+from neckyoke.bridge.station.tags.alignment import Laid, cheapest, lay
+from neckyoke.bridge.station.tags.detections import Heard, Span
+from neckyoke.bridge.station.tags.reader_model import Habits
 
 BACKED_OUT = 6.0
 """A tag stands nowhere although a later one does."""

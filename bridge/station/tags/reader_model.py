@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from bridge.station.settings import MOST_PLACES
+from neckyoke.bridge.station.settings import MOST_PLACES
 
 KNOWN, FADES = 7.0, 0.98
 """From so many pairs on, the places are known; what a pair taught fades with each later one."""

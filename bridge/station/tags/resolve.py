@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 from math import inf
 from typing import Self
 
-from bridge.station.tags.assignment import Deal, Dealt
-from bridge.station.tags.detections import Pass, Span
-from bridge.station.tags.scores import Decided, Points, Table, Witness
-from bridge.station.tags.word import Unsaid
+from neckyoke.bridge.station.tags.assignment import Deal, Dealt
+from neckyoke.bridge.station.tags.detections import Pass, Span
+from neckyoke.bridge.station.tags.scores import Decided, Points, Table, Witness
+from neckyoke.bridge.station.tags.word import Unsaid
 
 AS_SAID = Unsaid()
 

@@ -17,13 +17,13 @@ from dataclasses import dataclass, field
 from math import inf
 from typing import TypeAlias
 
-from bridge.events import Position
-from bridge.station.tags import panel
-from bridge.station.tags.alignment import Laid
-from bridge.station.tags.detections import Heard, Pass, Span
-from bridge.station.tags.hand import AWAY_MOST, away_cost, away_s, lay_reads
-from bridge.station.tags.race import came, lay_queue
-from bridge.station.tags.reader_model import Habits
+from neckyoke.bridge.events import Position
+from neckyoke.bridge.station.tags import panel
+from neckyoke.bridge.station.tags.alignment import Laid
+from neckyoke.bridge.station.tags.detections import Heard, Pass, Span
+from neckyoke.bridge.station.tags.hand import AWAY_MOST, away_cost, away_s, lay_reads
+from neckyoke.bridge.station.tags.race import came, lay_queue
+from neckyoke.bridge.station.tags.reader_model import Habits
 
 STANDS = 3.0
 AHEAD = 3.0

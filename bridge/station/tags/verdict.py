@@ -4,11 +4,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import inf
 
-from bridge.events import Flag
-from bridge.station.tags.assignment import Dealt
-from bridge.station.tags.detections import Pass, Span
-from bridge.station.tags.scores import Points
-from protocols.tagcode import TagCode
+from neckyoke.bridge.events import Flag
+from neckyoke.bridge.station.tags.assignment import Dealt
+from neckyoke.bridge.station.tags.detections import Pass, Span
+from neckyoke.bridge.station.tags.scores import Points
+from neckyoke.protocols.tagcode import TagCode
 
 SAID = "a person said so"
 

@@ -15,9 +15,9 @@ from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from typing import Self
 
-from bridge.station.tags.assignment import Dealt
-from bridge.station.tags.detections import Pass, Span, during
-from bridge.station.tags.scores import Table
+from neckyoke.bridge.station.tags.assignment import Dealt
+from neckyoke.bridge.station.tags.detections import Pass, Span, during
+from neckyoke.bridge.station.tags.scores import Table
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from typing import NamedTuple
 
-from bridge.station.weight.estimators import BIN_S
+from neckyoke.bridge.station.weight.estimators import BIN_S
 
 MOST_BINS = 6000
 """Kept of one stay: ten minutes.  Of a longer one the oldest half is dropped, so that hours cost no more."""

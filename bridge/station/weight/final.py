@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from statistics import fmean, median
 
-from bridge.events import Grade
-from bridge.station.weight.bins import HELD_AT_MOST_S, Blind, Track
-from bridge.station.weight.estimators import (
+from neckyoke.bridge.events import Grade
+from neckyoke.bridge.station.weight.bins import HELD_AT_MOST_S, Blind, Track
+from neckyoke.bridge.station.weight.estimators import (
     BIN_S,
     agreed_level,
     fit_sine,
@@ -14,8 +14,8 @@ from bridge.station.weight.estimators import (
     scatter,
     winsorised,
 )
-from bridge.station.weight.grading import FAR_PERCENT, Doubts, grade_of
-from bridge.station.weight.plateau import Plateau
+from neckyoke.bridge.station.weight.grading import FAR_PERCENT, Doubts, grade_of
+from neckyoke.bridge.station.weight.plateau import Plateau
 
 WIDTHS = (5, 7, 10, 14, 20)
 """Widths, in bins, of the means that pieces of a plateau are compared by: 0.5 to 2 s."""

@@ -9,7 +9,7 @@ on average.  A confidence interval from the scatter alone would claim too much: 
 
 from dataclasses import dataclass
 
-from bridge.events import Grade
+from neckyoke.bridge.events import Grade
 
 GOOD_PERCENT = 0.20
 FAIR_PERCENT = 0.45

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from statistics import fmean
 from typing import NamedTuple
 
-from bridge.station.weight.estimators import BIN_S, moving_means, settled_from
+from neckyoke.bridge.station.weight.estimators import BIN_S, moving_means, settled_from
 
 COARSE = 8
 """Bins in the means that tell levels apart: 0.8 s."""

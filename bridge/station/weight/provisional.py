@@ -12,8 +12,8 @@ weight is given, but as a poor one, until it has stood longer than a pause half 
 from dataclasses import dataclass
 from statistics import fmean
 
-from bridge.station.weight.bins import Track
-from bridge.station.weight.estimators import (
+from neckyoke.bridge.station.weight.bins import Track
+from neckyoke.bridge.station.weight.estimators import (
     BIN_S,
     fit_sine,
     moving_means,
@@ -22,7 +22,7 @@ from bridge.station.weight.estimators import (
     triangular,
     winsorised,
 )
-from bridge.station.weight.final import Estimate
+from neckyoke.bridge.station.weight.final import Estimate
 
 WINDOW = 60
 """Bins in the longest window."""

@@ -7,10 +7,10 @@ plateau is weighed (`plateau`, `final`): going on averaging until then is the la
 
 from statistics import median
 
-from bridge.station.weight.bins import Track
-from bridge.station.weight.final import NOTHING, Estimate, weigh
-from bridge.station.weight.plateau import find_plateau
-from bridge.station.weight.provisional import look
+from neckyoke.bridge.station.weight.bins import Track
+from neckyoke.bridge.station.weight.final import NOTHING, Estimate, weigh
+from neckyoke.bridge.station.weight.plateau import find_plateau
+from neckyoke.bridge.station.weight.provisional import look
 
 LOOK_BINS, LOOK_AGAIN_BINS = 2, 5
 """Bins between looks, before and after the first weight."""

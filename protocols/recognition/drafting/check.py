@@ -12,10 +12,10 @@ from dataclasses import dataclass, replace
 from itertools import product
 from typing import Any, Final
 
-from protocols.checksums import CHECKS
-from protocols.recognition.doubts import Doubt
-from protocols.recognition.drafting.sketch import ALIKE, LEAST_FRAMES, Draft
-from protocols.scale.layout import Checksum
+from neckyoke.protocols.checksums import CHECKS
+from neckyoke.protocols.recognition.doubts import Doubt
+from neckyoke.protocols.recognition.drafting.sketch import ALIKE, LEAST_FRAMES, Draft
+from neckyoke.protocols.scale.layout import Checksum
 
 PAIRS: Final = 40
 """Frames that are tried, the commonest."""

@@ -14,8 +14,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from protocols.recognition.doubts import Doubt
-from protocols.recognition.drafting.sketch import (
+from neckyoke.protocols.recognition.doubts import Doubt
+from neckyoke.protocols.recognition.drafting.sketch import (
     ALIKE,
     LEAST_FRAMES,
     RARE,
@@ -25,7 +25,7 @@ from protocols.recognition.drafting.sketch import (
     parse,
     usual_texts,
 )
-from protocols.recognition.drafting.weight_choice import Choice, choose
+from neckyoke.protocols.recognition.drafting.weight_choice import Choice, choose
 
 LONGEST: Final = 128
 

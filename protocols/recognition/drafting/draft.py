@@ -9,14 +9,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
-from protocols.recognition.candidates import Trial, fits, try_layout
-from protocols.recognition.doubts import CLEARLY, Doubt, find_doubts, jumps, least_sure, roughness
-from protocols.recognition.drafting.check import Checked, find_check_within
-from protocols.recognition.drafting.columns import induce_columns, induce_unmarked
-from protocols.recognition.drafting.numbers import induce_numbers, parts_thousands
-from protocols.recognition.drafting.sketch import RARE, Draft
-from protocols.recognition.finding import Sure
-from protocols.scale.builtin import LayoutError, layout_from_table
+from neckyoke.protocols.recognition.candidates import Trial, fits, try_layout
+from neckyoke.protocols.recognition.doubts import CLEARLY, Doubt, find_doubts, jumps, least_sure, roughness
+from neckyoke.protocols.recognition.drafting.check import Checked, find_check_within
+from neckyoke.protocols.recognition.drafting.columns import induce_columns, induce_unmarked
+from neckyoke.protocols.recognition.drafting.numbers import induce_numbers, parts_thousands
+from neckyoke.protocols.recognition.drafting.sketch import RARE, Draft
+from neckyoke.protocols.recognition.finding import Sure
+from neckyoke.protocols.scale.builtin import LayoutError, layout_from_table
 
 NEARLY: Final = 0.05
 """Share of the frames that a less plain way of drafting must read more, for it passes damaged ones."""

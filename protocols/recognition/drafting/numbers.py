@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from itertools import takewhile
 from typing import Final
 
-from protocols.recognition.doubts import Doubt
-from protocols.recognition.drafting.sketch import (
+from neckyoke.protocols.recognition.doubts import Doubt
+from neckyoke.protocols.recognition.drafting.sketch import (
     ALMOST_ALL,
     LEAST_FRAMES,
     RARE,
@@ -24,9 +24,9 @@ from protocols.recognition.drafting.sketch import (
     parse,
     usual_texts,
 )
-from protocols.recognition.drafting.weight_choice import Choice, choose
-from protocols.scale.freeform import KNOWN_WORDS
-from protocols.scale.status import UNIT_WORDS, Meaning
+from neckyoke.protocols.recognition.drafting.weight_choice import Choice, choose
+from neckyoke.protocols.scale.freeform import KNOWN_WORDS
+from neckyoke.protocols.scale.status import UNIT_WORDS, Meaning
 
 MOST_NUMBERS: Final = 12
 LEFT: Final = 0.35

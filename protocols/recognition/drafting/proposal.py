@@ -5,9 +5,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
-from protocols.readings import Reject, WeightReading
-from protocols.recognition.candidates import AUTO, Trial
-from protocols.recognition.doubts import (
+from neckyoke.protocols.readings import Reject, WeightReading
+from neckyoke.protocols.recognition.candidates import AUTO, Trial
+from neckyoke.protocols.recognition.doubts import (
     DECIMALS,
     NO_POINT,
     SURENESS,
@@ -17,13 +17,13 @@ from protocols.recognition.doubts import (
     find_doubts,
     least_sure,
 )
-from protocols.recognition.drafting.check import Checked
-from protocols.recognition.drafting.draft import BRACKETS, draft, is_bracketed
-from protocols.recognition.drafting.sketch import Draft
-from protocols.recognition.finding import Finding, Kind, Sure
-from protocols.recognition.strangers import find_strangers, find_tags_beside
-from protocols.recognition.words import find_parts, find_words
-from protocols.scale.freeform import KNOWN_WORDS
+from neckyoke.protocols.recognition.drafting.check import Checked
+from neckyoke.protocols.recognition.drafting.draft import BRACKETS, draft, is_bracketed
+from neckyoke.protocols.recognition.drafting.sketch import Draft
+from neckyoke.protocols.recognition.finding import Finding, Kind, Sure
+from neckyoke.protocols.recognition.strangers import find_strangers, find_tags_beside
+from neckyoke.protocols.recognition.words import find_parts, find_words
+from neckyoke.protocols.scale.freeform import KNOWN_WORDS
 
 FURTHER: Final = 0.05
 """Share of the frames that a draft must read more than a layout, to be taken for it."""

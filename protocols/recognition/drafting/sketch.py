@@ -12,9 +12,9 @@ from itertools import pairwise
 from statistics import median
 from typing import Any, Final, TypeAlias
 
-from protocols.recognition.doubts import Doubt
-from protocols.scale.freeform import KNOWN_WORDS
-from protocols.scale.status import UNIT_WORDS, Meaning
+from neckyoke.protocols.recognition.doubts import Doubt
+from neckyoke.protocols.scale.freeform import KNOWN_WORDS
+from neckyoke.protocols.scale.status import UNIT_WORDS, Meaning
 
 ALIKE: Final = 0.6
 """Share of frames that must have the commonest shape."""

@@ -12,10 +12,10 @@ from itertools import pairwise, permutations
 from statistics import median
 from typing import Final
 
-from protocols.recognition.doubts import MOVES, STILL, WILD, Doubt
-from protocols.recognition.drafting.sketch import ALMOST_ALL, Values
-from protocols.recognition.finding import Sure
-from protocols.scale.status import Meaning
+from neckyoke.protocols.recognition.doubts import MOVES, STILL, WILD, Doubt
+from neckyoke.protocols.recognition.drafting.sketch import ALMOST_ALL, Values
+from neckyoke.protocols.recognition.finding import Sure
+from neckyoke.protocols.scale.status import Meaning
 
 VALUES: Final = 4
 """A weight that is heard while animals come and go shows as many values at least."""

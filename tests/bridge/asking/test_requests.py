@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bridge.asking.requests import (
+from neckyoke.bridge.asking.requests import (
     KINDS,
     LARGEST,
     Answer,
@@ -24,8 +24,8 @@ from bridge.asking.requests import (
     read_tag,
     to_ask,
 )
-from bridge.station.instructions import About, Identify, NewSheet, Note, Skip, Void, Zero
-from protocols.tagcode import TagCode
+from neckyoke.bridge.station.instructions import About, Identify, NewSheet, Note, Skip, Void, Zero
+from neckyoke.protocols.tagcode import TagCode
 
 TAG = TagCode(999, 112233)
 

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from bridge.asking.socket import LINE_MAX, Control, ControlError, ask, watch
+from neckyoke.bridge.asking.socket import LINE_MAX, Control, ControlError, ask, watch
 from tests.support.running import run, until
 
 

@@ -14,8 +14,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bridge.capture import write as capture
-from bridge.capture.write import (
+from neckyoke.bridge.capture import write as capture
+from neckyoke.bridge.capture.write import (
     Asked,
     Bytes,
     CaptureError,

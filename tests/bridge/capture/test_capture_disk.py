@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from bridge.capture import write as capture
-from bridge.capture.write import Bytes, CaptureWriter, read_capture
+from neckyoke.bridge.capture import write as capture
+from neckyoke.bridge.capture.write import Bytes, CaptureWriter, read_capture
 from tests.support.running import run
 
 STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from bridge.cli import main
+from neckyoke.bridge.cli import main
 from tests.support.daemon import CONFIG, ROOT
 
 EVERYDAY = (["status"], ["watch"], ["tell", "zero"], ["tally"], ["export"], ["page", "code"])
@@ -30,7 +30,7 @@ def installed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]
     elsewhere.mkdir()
     text = CONFIG.format(indicator="tcp://127.0.0.1:9", panel="tcp://127.0.0.1:9")
     (tmp_path / "neckyoke.toml").write_text(f'state = "{tmp_path}/state"\n{text}[page]\n', encoding="utf-8")
-    monkeypatch.setattr("bridge.config.model.INSTALLED", tmp_path)
+    monkeypatch.setattr("neckyoke.bridge.config.model.INSTALLED", tmp_path)
     monkeypatch.chdir(elsewhere)
     yield tmp_path
     private.chmod(0o700)
@@ -39,7 +39,7 @@ def installed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]
 def as_an_ordinary_user(installed: Path, words: list[str]) -> tuple[int, str]:
     """Run a command that may not look into the state folder; give its exit code and all it said."""
     (installed / "private").chmod(0)
-    command = [sys.executable, "-m", "bridge.cli", *words, "--config", str(installed / "neckyoke.toml")]
+    command = [sys.executable, "-m", "neckyoke.bridge.cli", *words, "--config", str(installed / "neckyoke.toml")]
     drop = NO_ROOT if os.geteuid() == 0 else ()
     ran = subprocess.run([*drop, *command], cwd=ROOT, capture_output=True, text=True, check=False)
     return ran.returncode, ran.stdout + ran.stderr

@@ -13,11 +13,14 @@ HEAVY = ("aiomqtt", "paho", "bleak", "dbus_fast", "serial", "starlette", "uvicor
 @pytest.mark.parametrize(
     ("modules", "allowed"),
     [
-        ("bridge.commands.run, bridge.daemon.service, bridge.asking.socket, bridge.telling.systemd", set()),
-        ("bridge.commands.status, bridge.asking.socket", set()),
-        ("bridge.commands.tell, bridge.asking.socket", set()),
-        ("bridge.outlets.mqtt", {"aiomqtt", "paho"}),
-        ("bridge.links.serial.port", {"serial"}),
+        (
+            "neckyoke.bridge.commands.run, neckyoke.bridge.daemon.service, neckyoke.bridge.asking.socket, neckyoke.bridge.telling.systemd",
+            set(),
+        ),
+        ("neckyoke.bridge.commands.status, neckyoke.bridge.asking.socket", set()),
+        ("neckyoke.bridge.commands.tell, neckyoke.bridge.asking.socket", set()),
+        ("neckyoke.bridge.outlets.mqtt", {"aiomqtt", "paho"}),
+        ("neckyoke.bridge.links.serial.port", {"serial"}),
     ],
 )
 def test_heavy_modules_wait(modules: str, allowed: set[str]) -> None:

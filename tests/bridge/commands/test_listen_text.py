@@ -1,7 +1,7 @@
 """What `neckyoke listen` says in the end: where things stand, what the words mean, what to check and what to paste."""
 
-from bridge.commands.listen import found_text
-from bridge.links.listen import judge
+from neckyoke.bridge.commands.listen import found_text
+from neckyoke.bridge.links.listen import judge
 from tests.protocols.spelling import Shown
 from tests.protocols.streams import crossing, spelled
 

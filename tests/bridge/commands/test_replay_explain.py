@@ -9,16 +9,16 @@ from typing import Any
 
 import pytest
 
-from bridge.capture.write import Bytes, read_capture
-from bridge.cli import main
-from bridge.commands.replay import replay, site_for
-from bridge.config.model import load_config
-from bridge.events import Event, Flag, Weighing, Weight
-from bridge.job.past import Past
-from bridge.journal.journal import Journal
-from bridge.station.explain import ROWS
-from simulators.capture import write_capture
-from simulators.yard import Yard
+from neckyoke.bridge.capture.write import Bytes, read_capture
+from neckyoke.bridge.cli import main
+from neckyoke.bridge.commands.replay import replay, site_for
+from neckyoke.bridge.config.model import load_config
+from neckyoke.bridge.events import Event, Flag, Weighing, Weight
+from neckyoke.bridge.job.past import Past
+from neckyoke.bridge.journal.journal import Journal
+from neckyoke.bridge.station.explain import ROWS
+from neckyoke.simulators.capture import write_capture
+from neckyoke.simulators.yard import Yard
 
 ROUGH = """
 site = "larkmoor"

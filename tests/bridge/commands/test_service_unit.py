@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from bridge.cli import main
-from bridge.commands.service import MODULES_PATH, UNIT_PATH, unit
-from bridge.config.credentials import secret_path
-from bridge.config.model import Config, load_config
+from neckyoke.bridge.cli import main
+from neckyoke.bridge.commands.service import MODULES_PATH, UNIT_PATH, unit
+from neckyoke.bridge.config.credentials import secret_path
+from neckyoke.bridge.config.model import Config, load_config
 from tests.support.daemon import CONFIG
 
 MQTT = '[outlets.farm]\nmqtt = "mqtt://broker.local"\npassword_file = "broker.secret"\n'

@@ -12,8 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from bridge.cli import main
-from simulators.wires.ends import PtyEnd
+from neckyoke.bridge.cli import main
+from neckyoke.simulators.wires.ends import PtyEnd
 from tests.support.daemon import CONFIG, ROOT, Daemon, until
 
 SCALE = b"ST,GS,+00000.0kg\r\n"
@@ -113,7 +113,7 @@ def test_watch_in_a_terminal_shows_the_platform_and_what_goes_wrong(daemon: Daem
     until(lambda: both_read(daemon, wires), "both devices read")
     shown = b""
     terminal, theirs = pty.openpty()
-    command = [sys.executable, "-m", "bridge.cli", "watch", "--config", str(daemon.config)]
+    command = [sys.executable, "-m", "neckyoke.bridge.cli", "watch", "--config", str(daemon.config)]
     watching = subprocess.Popen(command, cwd=ROOT, stdin=theirs, stdout=theirs, stderr=theirs)
     os.close(theirs)
     os.set_blocking(terminal, False)

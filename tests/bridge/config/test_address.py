@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bridge.config.address import EXAMPLES, KEYS, VALUES, parse_address
+from neckyoke.bridge.config.address import EXAMPLES, KEYS, VALUES, parse_address
 
 
 @pytest.mark.parametrize("url", EXAMPLES.values())

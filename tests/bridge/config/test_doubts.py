@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from bridge.cli import main
-from bridge.config.doubts import config_doubts
-from bridge.config.model import load_config
+from neckyoke.bridge.cli import main
+from neckyoke.bridge.config.doubts import config_doubts
+from neckyoke.bridge.config.model import load_config
 
 SURE = """
 site = "larkmoor"

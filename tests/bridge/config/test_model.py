@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from bridge.cli import main
-from bridge.config.model import Config, load_config
-from bridge.config.problems import ConfigError
+from neckyoke.bridge.cli import main
+from neckyoke.bridge.config.model import Config, load_config
+from neckyoke.bridge.config.problems import ConfigError
 
 GOOD = """
 site = "larkmoor"

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from bridge.cli import main
-from simulators.wires.ends import PtyEnd
+from neckyoke.bridge.cli import main
+from neckyoke.simulators.wires.ends import PtyEnd
 from tests.support.broker import Broker, free_port
 from tests.support.daemon import CONFIG, Daemon
 

@@ -11,9 +11,9 @@ from typing import Any
 
 import pytest
 
-from bridge.station.resume import WHY
-from simulators.wires.ends import PtyEnd, play
-from simulators.yard import Yard
+from neckyoke.bridge.station.resume import WHY
+from neckyoke.simulators.wires.ends import PtyEnd, play
+from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG, ROOT, Daemon, latest, until
 
 SPEED = 4.0
@@ -36,7 +36,7 @@ def daemon(tmp_path: Path, ends: dict[str, PtyEnd]) -> Iterator[Daemon]:
 
 def _replay(daemon: Daemon, capture: Path) -> list[dict[str, Any]]:
     out = daemon.folder / "replayed.jsonl"
-    command = ["-m", "bridge.cli", "replay", str(capture), "--config", str(daemon.config), "--out", str(out)]
+    command = ["-m", "neckyoke.bridge.cli", "replay", str(capture), "--config", str(daemon.config), "--out", str(out)]
     subprocess.run([sys.executable, *command], cwd=ROOT, check=True)
     return [json.loads(line) for line in out.read_text().splitlines()]
 

@@ -11,12 +11,12 @@ from typing import Any
 
 import pytest
 
-from bridge.clock import WallClock
-from bridge.daemon.service import Service
-from bridge.events import Clock
-from bridge.links.link import LinkTrouble
-from simulators.wires.ends import PtyEnd, play
-from simulators.yard import Yard
+from neckyoke.bridge.clock import WallClock
+from neckyoke.bridge.daemon.service import Service
+from neckyoke.bridge.events import Clock
+from neckyoke.bridge.links.link import LinkTrouble
+from neckyoke.simulators.wires.ends import PtyEnd, play
+from neckyoke.simulators.yard import Yard
 from tests.support.broker import Broker, find, free_port
 from tests.support.daemon import latest
 from tests.support.in_process import configured, in_process, lines_of_a_quiet_day

@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
-from simulators.wires.ends import PtyEnd, play
-from simulators.yard import Yard
+from neckyoke.simulators.wires.ends import PtyEnd, play
+from neckyoke.simulators.yard import Yard
 from tests.support.broker import Broker
 from tests.support.certificates import Authority
 from tests.support.daemon import ROOT, Daemon, latest, until

@@ -17,11 +17,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from bridge.cli import main
-from simulators.capture import capture_lines
-from simulators.day import DRENCH, PENS
-from simulators.scenarios import SCENARIOS
-from simulators.yard import Yard
+from neckyoke.bridge.cli import main
+from neckyoke.simulators.capture import capture_lines
+from neckyoke.simulators.day import DRENCH, PENS
+from neckyoke.simulators.scenarios import SCENARIOS
+from neckyoke.simulators.yard import Yard
 
 STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
 ANIMALS, BARE, STRANGER, LAME, UNWILLING, STRUCK = 40, 12, 17, 5, 8, 20

@@ -6,12 +6,12 @@ from typing import Any
 
 import pytest
 
-from bridge.events import Clock, Event, Flag, Settled, Tag, Treatment, Weighing, Weight, wrap
-from bridge.job.clerk import Clerk
-from bridge.job.past import Past
-from bridge.job.roster.roster import Roster, load_roster
-from bridge.job.sheet import Sheet, load_sheet
-from simulators.day import DRENCH, PENS
+from neckyoke.bridge.events import Clock, Event, Flag, Settled, Tag, Treatment, Weighing, Weight, wrap
+from neckyoke.bridge.job.clerk import Clerk
+from neckyoke.bridge.job.past import Past
+from neckyoke.bridge.job.roster.roster import Roster, load_roster
+from neckyoke.bridge.job.sheet import Sheet, load_sheet
+from neckyoke.simulators.day import DRENCH, PENS
 
 NOON = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
 TAG = "999000000112233"

@@ -4,7 +4,7 @@ from math import inf
 
 import pytest
 
-from bridge.job.drafting import Band, Rule, gaps, overlaps, pen_for
+from neckyoke.bridge.job.drafting import Band, Rule, gaps, overlaps, pen_for
 
 THREE = (Rule("heavy", Band(340)), Rule("light", Band(high=300)), Rule("middle"))
 

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from bridge.config.model import Config
-from bridge.config.problems import ConfigError
-from bridge.job.find import find_job, sheets_beside
+from neckyoke.bridge.config.model import Config
+from neckyoke.bridge.config.problems import ConfigError
+from neckyoke.bridge.job.find import find_job, sheets_beside
 
 TODAY = date(2026, 11, 24)
 

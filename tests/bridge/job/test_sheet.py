@@ -5,11 +5,11 @@ from pathlib import Path
 
 import pytest
 
-from bridge.job.doses.dosing import Rule, fraction
-from bridge.job.growth import DAM_AGES, DamAge
-from bridge.job.load import load_job
-from bridge.job.sheet import Sheet, SheetError, doubts, load_sheet
-from simulators.day import DRENCH
+from neckyoke.bridge.job.doses.dosing import Rule, fraction
+from neckyoke.bridge.job.growth import DAM_AGES, DamAge
+from neckyoke.bridge.job.load import load_job
+from neckyoke.bridge.job.sheet import Sheet, SheetError, doubts, load_sheet
+from neckyoke.simulators.day import DRENCH
 
 TODAY = date(2026, 11, 24)
 WHOLE = f"""

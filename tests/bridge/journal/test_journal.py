@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from bridge.events import Attention, Weighing, read_event
-from bridge.journal.journal import RECENT, Journal, JournalError
-from bridge.journal.store import SCHEMA_VERSION, Entry, StoreError, Written, connect, read_only
+from neckyoke.bridge.events import Attention, Weighing, read_event
+from neckyoke.bridge.journal.journal import RECENT, Journal, JournalError
+from neckyoke.bridge.journal.store import SCHEMA_VERSION, Entry, StoreError, Written, connect, read_only
 from tests.support.events import DAY, link_state, weighed
 from tests.support.running import run, until
 

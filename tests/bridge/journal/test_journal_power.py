@@ -19,7 +19,9 @@ def test_no_power_cut_loses_what_was_acknowledged() -> None:
 
 def test_the_tape_can_tell(monkeypatch: pytest.MonkeyPatch) -> None:
     """With commits that are not synced, the same cuts do lose events: the check above can fail."""
-    monkeypatch.setattr("bridge.journal.store.PRAGMAS", ("pragma journal_mode = wal", "pragma synchronous = normal"))
+    monkeypatch.setattr(
+        "neckyoke.bridge.journal.store.PRAGMAS", ("pragma journal_mode = wal", "pragma synchronous = normal")
+    )
     tape, known = day(commits=40, seed=8)
     with pytest.raises(AssertionError, match="cut at"):
         check_cut(tape, known, known[-1].moment, random.Random(8))

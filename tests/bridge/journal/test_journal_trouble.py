@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from bridge.events import Attention, read_event
-from bridge.journal.journal import Journal, JournalError
-from bridge.journal.salvage import open_store, set_aside
-from bridge.journal.writer import WAITING_MAX
+from neckyoke.bridge.events import Attention, read_event
+from neckyoke.bridge.journal.journal import Journal, JournalError
+from neckyoke.bridge.journal.salvage import open_store, set_aside
+from neckyoke.bridge.journal.writer import WAITING_MAX
 from tests.support.disk import files_limited
 from tests.support.events import link_state, weighed
 from tests.support.running import run, until
@@ -88,7 +88,7 @@ def test_a_file_that_proves_damaged_on_the_way_loses_nothing_handed_in(tmp_path:
 
 
 def test_a_disk_that_refuses_is_said_once_and_recovered_from(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("bridge.journal.writer.RETRY_S", (0.01,))
+    monkeypatch.setattr("neckyoke.bridge.journal.writer.RETRY_S", (0.01,))
     said: list[Attention] = []
 
     async def write() -> None:
@@ -114,7 +114,7 @@ def test_a_disk_that_refuses_is_said_once_and_recovered_from(tmp_path: Path, mon
 
 
 def test_a_full_disk_says_what_to_do(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("bridge.journal.writer.RETRY_S", (0.01,))
+    monkeypatch.setattr("neckyoke.bridge.journal.writer.RETRY_S", (0.01,))
     said: list[Attention] = []
 
     async def write() -> None:
@@ -133,7 +133,7 @@ def test_a_full_disk_says_what_to_do(tmp_path: Path, monkeypatch: pytest.MonkeyP
 
 
 def test_a_read_only_disk_says_what_to_do(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("bridge.journal.writer.RETRY_S", (0.01,))
+    monkeypatch.setattr("neckyoke.bridge.journal.writer.RETRY_S", (0.01,))
     said: list[Attention] = []
 
     async def write() -> None:
@@ -151,7 +151,7 @@ def test_a_read_only_disk_says_what_to_do(tmp_path: Path, monkeypatch: pytest.Mo
 
 
 def test_memory_is_bounded_and_no_weighing_is_let_go(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("bridge.journal.writer.RETRY_S", (0.01,))
+    monkeypatch.setattr("neckyoke.bridge.journal.writer.RETRY_S", (0.01,))
 
     async def write() -> None:
         journal = await Journal.open(tmp_path / "journal.db")
@@ -207,11 +207,11 @@ def test_a_rescue_cut_off_at_any_point_begins_again(
 
     with monkeypatch.context() as patch:
         if after == "fresh":
-            patch.setattr("bridge.journal.salvage.set_aside", cut)
+            patch.setattr("neckyoke.bridge.journal.salvage.set_aside", cut)
         elif after == "aside":
-            patch.setattr("bridge.journal.salvage.set_aside", cut_after)
+            patch.setattr("neckyoke.bridge.journal.salvage.set_aside", cut_after)
         else:
-            patch.setattr("bridge.journal.salvage.sync_folder", cut)
+            patch.setattr("neckyoke.bridge.journal.salvage.sync_folder", cut)
         with pytest.raises(KeyboardInterrupt):
             open_store(path, 1.7e9)
     opened = open_store(path, 1.7e9)

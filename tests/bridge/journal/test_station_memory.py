@@ -5,8 +5,8 @@ import string
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bridge.journal.station_memory import Carried
-from bridge.station.settings import Memory
+from neckyoke.bridge.journal.station_memory import Carried
+from neckyoke.bridge.station.settings import Memory
 from tests.support.events import weighing
 
 TAGS = st.sampled_from([f"999{number:012d}" for number in range(6)])

@@ -12,9 +12,9 @@ from typing import Any
 
 import pytest
 
-from bridge.links.bluetooth import ble as bluetooth
-from bridge.links.bluetooth import rfcomm
-from bridge.links.link import LinkTrouble
+from neckyoke.bridge.links.bluetooth import ble as bluetooth
+from neckyoke.bridge.links.bluetooth import rfcomm
+from neckyoke.bridge.links.link import LinkTrouble
 from tests.support.running import run, until
 from tests.support.wires import WIRES, Listener, Wire, descriptors, drop, opened, send, wire
 

@@ -13,19 +13,19 @@ from typing import Any
 
 import pytest
 
-from bridge.capture.write import Bytes, read_capture
-from bridge.cli import main
-from bridge.commands import listen as command
-from bridge.config.address import parse_address
-from bridge.config.model import LinkTable, Poll
-from bridge.links import listen as listening
-from bridge.links.link import LinkTrouble
-from bridge.links.listen import Chunk, Ended, Frame, Said, Tried, listen, spell_address, with_options
-from bridge.links.serial import port as serial
-from protocols.readings import TagRead, WeightReading
-from protocols.recognition.recognise import Kind, Sure
-from simulators.bluetooth.ends import WEIGHT, BleEnd
-from simulators.wires.ends import PtyEnd, TcpEnd
+from neckyoke.bridge.capture.write import Bytes, read_capture
+from neckyoke.bridge.cli import main
+from neckyoke.bridge.commands import listen as command
+from neckyoke.bridge.config.address import parse_address
+from neckyoke.bridge.config.model import LinkTable, Poll
+from neckyoke.bridge.links import listen as listening
+from neckyoke.bridge.links.link import LinkTrouble
+from neckyoke.bridge.links.listen import Chunk, Ended, Frame, Said, Tried, listen, spell_address, with_options
+from neckyoke.bridge.links.serial import port as serial
+from neckyoke.protocols.readings import TagRead, WeightReading
+from neckyoke.protocols.recognition.recognise import Kind, Sure
+from neckyoke.simulators.bluetooth.ends import WEIGHT, BleEnd
+from neckyoke.simulators.wires.ends import PtyEnd, TcpEnd
 from tests.protocols.streams import Port, crossing, uart
 from tests.support.running import run, until
 from tests.support.wires import radio_bench

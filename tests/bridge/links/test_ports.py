@@ -7,13 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from bridge.cli import main
-from bridge.commands.ports import heard_text, port_text
-from bridge.config.model import LinkTable
-from bridge.links.bluetooth.in_range import Heard
-from bridge.links.ports import Port, find_ports
-from bridge.links.serial.devices import remedy
-from simulators.bluetooth.ends import BleEnd
+from neckyoke.bridge.cli import main
+from neckyoke.bridge.commands.ports import heard_text, port_text
+from neckyoke.bridge.config.model import LinkTable
+from neckyoke.bridge.links.bluetooth.in_range import Heard
+from neckyoke.bridge.links.ports import Port, find_ports
+from neckyoke.bridge.links.serial.devices import remedy
+from neckyoke.simulators.bluetooth.ends import BleEnd
 from tests.support.running import run
 from tests.support.wires import radio_bench
 

@@ -11,11 +11,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bridge.config.model import Poll
-from bridge.links import supervise
-from bridge.links.link import Link, LinkTrouble, OnBytes, OnLost
-from bridge.links.phases import TABLE, TOLD, Phase, Sign
-from bridge.links.supervise import Supervisor
+from neckyoke.bridge.config.model import Poll
+from neckyoke.bridge.links import supervise
+from neckyoke.bridge.links.link import Link, LinkTrouble, OnBytes, OnLost
+from neckyoke.bridge.links.phases import TABLE, TOLD, Phase, Sign
+from neckyoke.bridge.links.supervise import Supervisor
 from tests.support.running import run
 
 TURNS = 30

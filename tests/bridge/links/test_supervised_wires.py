@@ -10,15 +10,15 @@ from pathlib import Path
 
 import pytest
 
-from bridge.capture.write import CaptureWriter, read_capture
-from bridge.config.model import LinkTable
-from bridge.links import descriptor, tcp
-from bridge.links.bluetooth import ble as bluetooth
-from bridge.links.make import make_link
-from bridge.links.supervise import Supervisor
-from protocols.decoder import scale_decoder
-from protocols.readings import WeightReading
-from simulators.wires.ends import PtyEnd, TcpEnd
+from neckyoke.bridge.capture.write import CaptureWriter, read_capture
+from neckyoke.bridge.config.model import LinkTable
+from neckyoke.bridge.links import descriptor, tcp
+from neckyoke.bridge.links.bluetooth import ble as bluetooth
+from neckyoke.bridge.links.make import make_link
+from neckyoke.bridge.links.supervise import Supervisor
+from neckyoke.protocols.decoder import scale_decoder
+from neckyoke.protocols.readings import WeightReading
+from neckyoke.simulators.wires.ends import PtyEnd, TcpEnd
 from tests.support.running import run, until
 from tests.support.wires import WIRES, opened, wire
 

@@ -13,14 +13,14 @@ from pathlib import Path
 
 import pytest
 
-from bridge.capture.format import Bytes, Header, LinkChange, Record, spell_header, spell_record
-from bridge.capture.write import read_capture
-from bridge.commands.replay import replay
-from bridge.config.model import load_config
-from simulators.bluetooth.bluez import BlueZ
-from simulators.bluetooth.ends import BleEnd, RfcommEnd
-from simulators.wires.ends import End, PtyEnd, play
-from simulators.yard import Yard
+from neckyoke.bridge.capture.format import Bytes, Header, LinkChange, Record, spell_header, spell_record
+from neckyoke.bridge.capture.write import read_capture
+from neckyoke.bridge.commands.replay import replay
+from neckyoke.bridge.config.model import load_config
+from neckyoke.simulators.bluetooth.bluez import BlueZ
+from neckyoke.simulators.bluetooth.ends import BleEnd, RfcommEnd
+from neckyoke.simulators.wires.ends import End, PtyEnd, play
+from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG, Daemon
 from tests.support.running import run, until
 from tests.support.wires import Listener, radio_bench

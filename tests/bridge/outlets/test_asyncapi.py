@@ -9,15 +9,15 @@ from typing import Any
 import pytest
 from jsonschema import Draft7Validator, Draft202012Validator
 
-from bridge.asking.requests import KINDS
-from bridge.capture.write import read_capture
-from bridge.cli import main
-from bridge.commands.replay import replay
-from bridge.config.model import load_config
-from bridge.events import MODELS
-from bridge.outlets.asyncapi import document
-from bridge.station.platform.happenings import View
-from simulators.yard import Yard
+from neckyoke.bridge.asking.requests import KINDS
+from neckyoke.bridge.capture.write import read_capture
+from neckyoke.bridge.cli import main
+from neckyoke.bridge.commands.replay import replay
+from neckyoke.bridge.config.model import load_config
+from neckyoke.bridge.events import MODELS
+from neckyoke.bridge.outlets.asyncapi import document
+from neckyoke.bridge.station.platform.happenings import View
+from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG
 from tests.support.events import link_state, weighed
 from tests.support.npm import npm_package

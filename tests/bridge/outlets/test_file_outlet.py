@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from bridge.events import Attention
-from bridge.journal.journal import Journal
-from bridge.outlets.file import FileOutlet, remedy
+from neckyoke.bridge.events import Attention
+from neckyoke.bridge.journal.journal import Journal
+from neckyoke.bridge.outlets.file import FileOutlet, remedy
 from tests.support.events import weighed
 from tests.support.running import run, until
 

@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 import structlog
 
-from bridge.outlets.connection import CONNECT_CODES
-from bridge.outlets.mqtt import broker_of
+from neckyoke.bridge.outlets.connection import CONNECT_CODES
+from neckyoke.bridge.outlets.mqtt import broker_of
 from tests.support.broker import Broker, find
 from tests.support.certificates import Authority
 from tests.support.events import weighed

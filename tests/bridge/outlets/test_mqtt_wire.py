@@ -9,9 +9,9 @@ from typing import Any
 
 import pytest
 
-from bridge.outlets.connection import Broker as Where
-from bridge.outlets.connection import BrokerError, Connection
-from bridge.outlets.mqtt import WINDOW
+from neckyoke.bridge.outlets.connection import Broker as Where
+from neckyoke.bridge.outlets.connection import BrokerError, Connection
+from neckyoke.bridge.outlets.mqtt import WINDOW
 from tests.support.broker import Broker, free_port
 from tests.support.events import weighed
 from tests.support.leaping import run_leaping
@@ -94,7 +94,7 @@ def test_attempts_that_fail_leave_no_descriptor(
     broker: Broker, monkeypatch: pytest.MonkeyPatch, no_leaks: None
 ) -> None:
     """Refused, hung up on, and never greeted: the last leaks a socket and a task each in the library alone."""
-    monkeypatch.setattr("bridge.outlets.connection.GREETING_S", 0.05)
+    monkeypatch.setattr("neckyoke.bridge.outlets.connection.GREETING_S", 0.05)
 
     async def attempts() -> None:
         tasks = len(asyncio.all_tasks())

@@ -19,8 +19,8 @@ from gpiozero.pins.mock import MockFactory
 from paho.mqtt import client as paho
 from paho.mqtt.enums import CallbackAPIVersion
 
-from simulators.wires.ends import PtyEnd, play
-from simulators.yard import Yard
+from neckyoke.simulators.wires.ends import PtyEnd, play
+from neckyoke.simulators.yard import Yard
 from tests.support.broker import Broker, Recorder
 from tests.support.daemon import CONFIG, ROOT, Daemon, latest, until
 from tests.support.npm import npm_package

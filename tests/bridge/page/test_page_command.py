@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from bridge.cli import main
-from bridge.commands.page import address
-from bridge.page.access import Access
+from neckyoke.bridge.cli import main
+from neckyoke.bridge.commands.page import address
+from neckyoke.bridge.page.access import Access
 
 CONFIG = """\
 site = "larkmoor"

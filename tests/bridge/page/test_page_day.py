@@ -11,14 +11,14 @@ from typing import Any
 
 import pytest
 
-from bridge.clock import WallClock
-from bridge.config.model import load_config
-from bridge.daemon.service import Service
-from bridge.events import Settled, Weighing
-from bridge.page import access
-from bridge.telling.fanout import Live
-from simulators.wires.ends import PtyEnd, play
-from simulators.yard import Yard
+from neckyoke.bridge.clock import WallClock
+from neckyoke.bridge.config.model import load_config
+from neckyoke.bridge.daemon.service import Service
+from neckyoke.bridge.events import Settled, Weighing
+from neckyoke.bridge.page import access
+from neckyoke.bridge.telling.fanout import Live
+from neckyoke.simulators.wires.ends import PtyEnd, play
+from neckyoke.simulators.yard import Yard
 from tests.bridge.page.browser import Browser
 from tests.bridge.page.cable import Cable
 from tests.bridge.page.yard import CODE

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from bridge.asking.requests import KINDS
+from neckyoke.bridge.asking.requests import KINDS
 from tests.bridge.page.asking import ask, post
 from tests.bridge.page.yard import CODE, Yard, a_mob
 

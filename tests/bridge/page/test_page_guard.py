@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from bridge.page import access
-from bridge.page.guard import Allowance, known_host, own_names, same_origin
+from neckyoke.bridge.page import access
+from neckyoke.bridge.page.guard import Allowance, known_host, own_names, same_origin
 from tests.bridge.page.asking import ask, post
 from tests.bridge.page.yard import CODE, Yard, weighing
 
@@ -230,7 +230,7 @@ def test_codes_are_nine_digits_and_differ() -> None:
 
 
 def test_the_whole_page_is_under_60_kilobytes_and_takes_nothing_from_elsewhere() -> None:
-    files = [entry for entry in (resources.files("bridge.page") / "static").iterdir() if entry.is_file()]
+    files = [entry for entry in (resources.files("neckyoke.bridge.page") / "static").iterdir() if entry.is_file()]
 
     assert sum(len(entry.read_bytes()) for entry in files) < 60_000
     for entry in files:

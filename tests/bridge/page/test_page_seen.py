@@ -4,7 +4,7 @@ import os
 from pathlib import Path
 from typing import Any
 
-from bridge.events import Attention, Flag, LinkState, Treatment
+from neckyoke.bridge.events import Attention, Flag, LinkState, Treatment
 from tests.bridge.page.browser import Browser
 from tests.bridge.page.cable import Cable
 from tests.bridge.page.yard import CODE, STATION, Yard, a_mob, a_trouble, settled, tag, view, weighing

@@ -11,10 +11,10 @@ from typing import Any
 
 import pytest
 
-from bridge.events import Event, LinkState, wrap
-from bridge.journal.journal import JournalError
-from bridge.page.stream import RING, TOO_FAR, Broadcast, Phone
-from bridge.telling.fanout import EVENTS_KEPT, Hub, Live
+from neckyoke.bridge.events import Event, LinkState, wrap
+from neckyoke.bridge.journal.journal import JournalError
+from neckyoke.bridge.page.stream import RING, TOO_FAR, Broadcast, Phone
+from neckyoke.bridge.telling.fanout import EVENTS_KEPT, Hub, Live
 from tests.bridge.page.asking import ask
 from tests.bridge.page.yard import STATION, Yard, view, weighing
 

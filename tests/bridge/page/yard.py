@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, TypeVar
 
-from bridge.events import (
+from neckyoke.bridge.events import (
     Attention,
     Clock,
     Data,
@@ -23,10 +23,10 @@ from bridge.events import (
     make_id,
     wrap,
 )
-from bridge.journal.journal import Journal
-from bridge.page import access
-from bridge.page.app import Page
-from bridge.telling.fanout import Hub, Live
+from neckyoke.bridge.journal.journal import Journal
+from neckyoke.bridge.page import access
+from neckyoke.bridge.page.app import Page
+from neckyoke.bridge.telling.fanout import Hub, Live
 
 T = TypeVar("T")
 CODE = "482913067"

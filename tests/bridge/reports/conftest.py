@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from bridge.events import Clock, Event, Tag, Treatment, Weighing, Weight, wrap
+from neckyoke.bridge.events import Clock, Event, Tag, Treatment, Weighing, Weight, wrap
 
 START = datetime(2026, 11, 24, 2, 0, tzinfo=UTC)
 

@@ -11,11 +11,11 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from bridge.config.problems import ConfigError
-from bridge.events import Event, Flag, Gain, Treatment
-from bridge.job.roster.roster import load_roster
-from bridge.reports.export import COLUMNS, COMMA, USUAL, Style, standing, write_csv, write_json_lines
-from bridge.reports.reading import weighing_of
+from neckyoke.bridge.config.problems import ConfigError
+from neckyoke.bridge.events import Event, Flag, Gain, Treatment
+from neckyoke.bridge.job.roster.roster import load_roster
+from neckyoke.bridge.reports.export import COLUMNS, COMMA, USUAL, Style, standing, write_csv, write_json_lines
+from neckyoke.bridge.reports.reading import weighing_of
 
 Make = Callable[..., Event]
 Dose = Callable[..., Treatment]

@@ -7,10 +7,10 @@ from typing import Any
 
 import pytest
 
-from bridge.cli import main
-from bridge.events import Event, Flag, Gain, Treatment
-from bridge.reports.history import page
-from bridge.reports.reading import weighing_of
+from neckyoke.bridge.cli import main
+from neckyoke.bridge.events import Event, Flag, Gain, Treatment
+from neckyoke.bridge.reports.history import page
+from neckyoke.bridge.reports.reading import weighing_of
 
 Make = Callable[..., Event]
 Dose = Callable[..., Treatment]

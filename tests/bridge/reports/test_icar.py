@@ -6,9 +6,9 @@ from typing import Any
 import pytest
 from jsonschema import Draft7Validator, FormatChecker
 
-from bridge.events import Event, Flag, Treatment
-from bridge.reports.icar import resources, without_tag
-from bridge.reports.reading import weighing_of
+from neckyoke.bridge.events import Event, Flag, Treatment
+from neckyoke.bridge.reports.icar import resources, without_tag
+from neckyoke.bridge.reports.reading import weighing_of
 
 Make = Callable[..., Event]
 Dose = Callable[..., Treatment]

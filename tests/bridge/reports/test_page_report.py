@@ -8,14 +8,14 @@ from pathlib import Path
 
 import pytest
 
-from bridge.config.problems import ConfigError
-from bridge.events import Event, Treatment
-from bridge.job.sheet import load_sheet
-from bridge.reports import chart
-from bridge.reports.page_report import html
-from bridge.reports.plots import draw
-from bridge.reports.statistics import bins
-from bridge.reports.tally import tally
+from neckyoke.bridge.config.problems import ConfigError
+from neckyoke.bridge.events import Event, Treatment
+from neckyoke.bridge.job.sheet import load_sheet
+from neckyoke.bridge.reports import chart
+from neckyoke.bridge.reports.page_report import html
+from neckyoke.bridge.reports.plots import draw
+from neckyoke.bridge.reports.statistics import bins
+from neckyoke.bridge.reports.tally import tally
 
 Make = Callable[..., Event]
 Dose = Callable[..., Treatment]

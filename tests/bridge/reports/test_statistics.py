@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from bridge.reports.statistics import MOST_BINS, STEPS, bins, figures
+from neckyoke.bridge.reports.statistics import MOST_BINS, STEPS, bins, figures
 
 WEIGHTS = st.lists(st.floats(0.5, 3000).map(lambda kg: round(kg, 1)), min_size=2, max_size=60)
 

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from bridge.config.problems import ConfigError
-from bridge.events import Event, Flag, Gain, Treatment
-from bridge.job.sheet import load_sheet
-from bridge.reports.reading import EventsFile
-from bridge.reports.show import as_json, as_line, as_text, histogram
-from bridge.reports.tally import Count, Tally, tally
+from neckyoke.bridge.config.problems import ConfigError
+from neckyoke.bridge.events import Event, Flag, Gain, Treatment
+from neckyoke.bridge.job.sheet import load_sheet
+from neckyoke.bridge.reports.reading import EventsFile
+from neckyoke.bridge.reports.show import as_json, as_line, as_text, histogram
+from neckyoke.bridge.reports.tally import Count, Tally, tally
 
 Make = Callable[..., Event]
 Dose = Callable[..., Treatment]

@@ -8,11 +8,11 @@ from typing import Any
 
 import pytest
 
-from bridge.asking.requests import ASKED
-from bridge.asking.socket import ask
-from bridge.journal.store import read_only
-from simulators.wires.ends import PtyEnd, play
-from simulators.yard import Yard
+from neckyoke.bridge.asking.requests import ASKED
+from neckyoke.bridge.asking.socket import ask
+from neckyoke.bridge.journal.store import read_only
+from neckyoke.simulators.wires.ends import PtyEnd, play
+from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG, Daemon, until
 
 SPEED = 8.0

@@ -4,14 +4,14 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from bridge.events import Clock, Flag, Weighing, Weight
-from bridge.station.explain import LINE, ROWS, Trace, explain
-from bridge.station.instructions import About, Identify
-from bridge.station.record import tag
-from bridge.station.tags.detections import Heard, Pass, Span
-from bridge.station.tags.scores import Points
-from bridge.station.tags.verdict import Candidate, Case, Verdict
-from protocols.tagcode import TagCode
+from neckyoke.bridge.events import Clock, Flag, Weighing, Weight
+from neckyoke.bridge.station.explain import LINE, ROWS, Trace, explain
+from neckyoke.bridge.station.instructions import About, Identify
+from neckyoke.bridge.station.record import tag
+from neckyoke.bridge.station.tags.detections import Heard, Pass, Span
+from neckyoke.bridge.station.tags.scores import Points
+from neckyoke.bridge.station.tags.verdict import Candidate, Case, Verdict
+from neckyoke.protocols.tagcode import TagCode
 from tests.bridge.station.test_station_events import A, B, feed, make, reads, stands
 
 ON = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)

@@ -2,10 +2,10 @@
 
 import pytest
 
-from bridge.events import Flag
-from bridge.station.record import Record
-from bridge.station.tags.verdict import Verdict
-from protocols.tagcode import TagCode
+from neckyoke.bridge.events import Flag
+from neckyoke.bridge.station.record import Record
+from neckyoke.bridge.station.tags.verdict import Verdict
+from neckyoke.protocols.tagcode import TagCode
 
 ONE, OTHER = TagCode(999, 112233), TagCode(999, 445566)
 

@@ -9,13 +9,13 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from bridge.events import Clock, Event, Flag, Stamp, Weighing
-from bridge.station.instructions import About, Identify, Note
-from bridge.station.resume import STOP_S, WHY
-from bridge.station.settings import Memory, Settings
-from bridge.station.station import Station
-from protocols.readings import TagRead, WeightReading
-from protocols.tagcode import TagCode
+from neckyoke.bridge.events import Clock, Event, Flag, Stamp, Weighing
+from neckyoke.bridge.station.instructions import About, Identify, Note
+from neckyoke.bridge.station.resume import STOP_S, WHY
+from neckyoke.bridge.station.settings import Memory, Settings
+from neckyoke.bridge.station.station import Station
+from neckyoke.protocols.readings import TagRead, WeightReading
+from neckyoke.protocols.tagcode import TagCode
 
 STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
 A, B = (TagCode(982, 112200 + n) for n in range(2))

@@ -4,11 +4,11 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from bridge.events import Clock, Flag, Stamp, Weighing
-from bridge.station.settings import Memory, Settings
-from bridge.station.station import Station
-from protocols.readings import TagRead, WeightReading
-from protocols.tagcode import TagCode
+from neckyoke.bridge.events import Clock, Flag, Stamp, Weighing
+from neckyoke.bridge.station.settings import Memory, Settings
+from neckyoke.bridge.station.station import Station
+from neckyoke.protocols.readings import TagRead, WeightReading
+from neckyoke.protocols.tagcode import TagCode
 
 BEGAN = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
 

@@ -6,12 +6,12 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from cloudevents.core.v1.event import CloudEvent
 
-from bridge.events import Attention, Clock, Event, Flag, Settled, Stamp, TagSeen, Weighing, read_event
-from bridge.station.instructions import About, Ask, Identify, NewSheet, Note, Skip, Void, Zero
-from bridge.station.settings import Memory, Settings
-from bridge.station.station import Station
-from protocols.readings import TagRead, WeightReading
-from protocols.tagcode import TagCode
+from neckyoke.bridge.events import Attention, Clock, Event, Flag, Settled, Stamp, TagSeen, Weighing, read_event
+from neckyoke.bridge.station.instructions import About, Ask, Identify, NewSheet, Note, Skip, Void, Zero
+from neckyoke.bridge.station.settings import Memory, Settings
+from neckyoke.bridge.station.station import Station
+from neckyoke.protocols.readings import TagRead, WeightReading
+from neckyoke.protocols.tagcode import TagCode
 
 STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
 A, B, C = (TagCode(982, 112200 + n) for n in range(3))

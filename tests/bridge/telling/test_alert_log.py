@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 import structlog
 
-from bridge.cli import main
-from bridge.telling.alert_log import AT_LEAST, NAME, TroubleLog, read, recent
-from bridge.telling.log import KINDS, Bound
+from neckyoke.bridge.cli import main
+from neckyoke.bridge.telling.alert_log import AT_LEAST, NAME, TroubleLog, read, recent
+from neckyoke.bridge.telling.log import KINDS, Bound
 from tests.support.daemon import CONFIG, Daemon, until
 
 DAWN = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)

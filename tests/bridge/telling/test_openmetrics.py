@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from prometheus_client.openmetrics.parser import text_string_to_metric_families
 
-from bridge.telling.openmetrics import CONTENT_TYPE, write
+from neckyoke.bridge.telling.openmetrics import CONTENT_TYPE, write
 
 STATUS: dict[str, Any] = {
     "site": "larkmoor", "version": "0.1.0", "up_s": 360.5, "cpu_s": 4.25, "loop_lag_s": 0.002, "disk_free_mb": 9000,

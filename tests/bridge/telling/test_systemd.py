@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from bridge.asking.socket import ask
-from bridge.telling.systemd import notify, watchdog_s
+from neckyoke.bridge.asking.socket import ask
+from neckyoke.bridge.telling.systemd import notify, watchdog_s
 from tests.support.daemon import CONFIG, ROOT
 from tests.support.supervisor import Supervisor
 

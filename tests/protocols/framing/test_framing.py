@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import pytest
 
-from protocols.framing.framer import (
+from neckyoke.protocols.framing.framer import (
     CAP,
     BlockFramer,
     EnclosedFramer,
@@ -14,7 +14,7 @@ from protocols.framing.framer import (
     PartialFrame,
     make_framer,
 )
-from protocols.readings import Reject
+from neckyoke.protocols.readings import Reject
 
 
 def told(pieces: list[bytes | Reject]) -> list[bytes | str]:

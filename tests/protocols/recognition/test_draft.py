@@ -11,10 +11,10 @@ from itertools import count
 
 import pytest
 
-from protocols.decoder import scale_decoder
-from protocols.readings import Mode, Reject, RejectReason, WeightReading
-from protocols.recognition.recognise import Finding, Kind, Sure, recognise
-from protocols.scale.builtin import layout_from_table
+from neckyoke.protocols.decoder import scale_decoder
+from neckyoke.protocols.readings import Mode, Reject, RejectReason, WeightReading
+from neckyoke.protocols.recognition.recognise import Finding, Kind, Sure, recognise
+from neckyoke.protocols.scale.builtin import layout_from_table
 from tests.protocols.spelling import Shown, crc_kermit
 from tests.protocols.streams import crossing, damaged
 

@@ -7,10 +7,10 @@ from itertools import product
 
 import pytest
 
-from protocols.decoder import scale_decoder
-from protocols.readings import Reject, WeightReading
-from protocols.recognition.recognise import Finding, Kind, Sure, choose, recognise, score
-from protocols.scale.builtin import layout_from_table
+from neckyoke.protocols.decoder import scale_decoder
+from neckyoke.protocols.readings import Reject, WeightReading
+from neckyoke.protocols.recognition.recognise import Finding, Kind, Sure, choose, recognise, score
+from neckyoke.protocols.scale.builtin import layout_from_table
 from tests.protocols.spelling import SCALES, TAGS_SHORT, TAGS_WHOLE, Code, Shown, air_hex
 from tests.protocols.streams import Port, crossing, damaged, spelled, uart
 

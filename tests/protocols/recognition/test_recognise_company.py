@@ -4,10 +4,10 @@ from collections.abc import Callable
 
 import pytest
 
-from protocols.decoder import scale_decoder
-from protocols.readings import WeightReading
-from protocols.recognition.recognise import Kind, Sure, recognise
-from protocols.scale.builtin import layout_from_table
+from neckyoke.protocols.decoder import scale_decoder
+from neckyoke.protocols.readings import WeightReading
+from neckyoke.protocols.recognition.recognise import Kind, Sure, recognise
+from neckyoke.protocols.scale.builtin import layout_from_table
 from tests.protocols.spelling import SCALES, TAGS_SHORT, Code, Shown
 from tests.protocols.streams import crossing, damaged, spelled
 

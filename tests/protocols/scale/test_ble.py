@@ -3,9 +3,9 @@
 import pytest
 from bluetooth_sig.gatt.characteristics import WeightMeasurementCharacteristic
 
-from protocols.decoder import scale_decoder
-from protocols.readings import Condition, Reject, RejectReason, WeightReading
-from protocols.scale.ble import FULL_SCALE_KG, UARTS, decode_weight_measurement
+from neckyoke.protocols.decoder import scale_decoder
+from neckyoke.protocols.readings import Condition, Reject, RejectReason, WeightReading
+from neckyoke.protocols.scale.ble import FULL_SCALE_KG, UARTS, decode_weight_measurement
 
 MEASURED = [
     ("0E C8 32 E9 07 0C 1F 17 3B 3A 02 D4 00 DB 06", 65.0, "kg"),  # test of a public decoder [R]

@@ -2,8 +2,8 @@
 
 import pytest
 
-from protocols.readings import KG_PER, Condition, Mode, Reject, RejectReason, WeightReading
-from protocols.scale.freeform import FreeForm
+from neckyoke.protocols.readings import KG_PER, Condition, Mode, Reject, RejectReason, WeightReading
+from neckyoke.protocols.scale.freeform import FreeForm
 
 READ = [
     (b"ST,GS,+00000.0kg", 0.0, "kg", True, Mode.GROSS),

@@ -4,11 +4,11 @@ from typing import Any
 
 import pytest
 
-from protocols.checksums import CHECKS
-from protocols.decoder import scale_decoder
-from protocols.readings import Condition, Mode, Reject, RejectReason, WeightReading
-from protocols.scale.builtin import BUILT_IN, LayoutError, find_layout, layout_from_table
-from protocols.scale.layout import LayoutReader
+from neckyoke.protocols.checksums import CHECKS
+from neckyoke.protocols.decoder import scale_decoder
+from neckyoke.protocols.readings import Condition, Mode, Reject, RejectReason, WeightReading
+from neckyoke.protocols.scale.builtin import BUILT_IN, LayoutError, find_layout, layout_from_table
+from neckyoke.protocols.scale.layout import LayoutReader
 
 
 def read(table: dict[str, Any], frame: bytes, unit: str | None = None) -> WeightReading | Reject:

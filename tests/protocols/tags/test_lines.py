@@ -2,11 +2,11 @@
 
 import pytest
 
-from protocols.decoder import tag_decoder
-from protocols.framing.framer import LayoutError
-from protocols.readings import Reject, RejectReason, TagRead
-from protocols.tagcode import HexOrder, Remark
-from protocols.tags.lines import decode_tag_line
+from neckyoke.protocols.decoder import tag_decoder
+from neckyoke.protocols.framing.framer import LayoutError
+from neckyoke.protocols.readings import Reject, RejectReason, TagRead
+from neckyoke.protocols.tagcode import HexOrder, Remark
+from neckyoke.protocols.tags.lines import decode_tag_line
 
 
 @pytest.mark.parametrize(

@@ -2,9 +2,9 @@
 
 import pytest
 
-from protocols.decoder import tag_decoder
-from protocols.readings import Reject, RejectReason, TagRead
-from protocols.tags.module_frame import decode_module
+from neckyoke.protocols.decoder import tag_decoder
+from neckyoke.protocols.readings import Reject, RejectReason, TagRead
+from neckyoke.protocols.tags.module_frame import decode_module
 from tests.protocols.spelling import Code, module_frame
 
 

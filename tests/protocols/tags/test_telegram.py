@@ -10,9 +10,9 @@ import anycrc
 import crccheck.crc
 import pytest
 
-from protocols.readings import Reject, RejectReason, TagRead
-from protocols.tagcode import TagCode
-from protocols.tags.telegram import (
+from neckyoke.protocols.readings import Reject, RejectReason, TagRead
+from neckyoke.protocols.tagcode import TagCode
+from neckyoke.protocols.tags.telegram import (
     decode_fdxb,
     decode_fdxb_hex,
     decode_hdx,

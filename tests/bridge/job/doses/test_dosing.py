@@ -2,7 +2,7 @@
 
 import pytest
 
-from bridge.job.doses.dosing import Dose, Rounding, Rule, dose_for, dose_group, fraction, marks_fit
+from neckyoke.bridge.job.doses.dosing import Dose, Rounding, Rule, dose_for, dose_group, fraction, marks_fit
 
 LB = 0.45359237
 PER_100_LB = fraction("1.1") / (100 * fraction("0.45359237"))

@@ -4,7 +4,7 @@ from datetime import UTC, date, datetime, timedelta, timezone
 
 import pytest
 
-from bridge.job.doses.withholding import UNKNOWN, clear_from, ends_at, first_clear_date, is_withheld, longest
+from neckyoke.bridge.job.doses.withholding import UNKNOWN, clear_from, ends_at, first_clear_date, is_withheld, longest
 
 
 def at(text: str) -> datetime:

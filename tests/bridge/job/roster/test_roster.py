@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from bridge.config.problems import ConfigError
-from bridge.job.doses.withholding import UNKNOWN
-from bridge.job.roster.roster import Roster, load_roster
+from neckyoke.bridge.config.problems import ConfigError
+from neckyoke.bridge.job.doses.withholding import UNKNOWN
+from neckyoke.bridge.job.roster.roster import Roster, load_roster
 
 TODAY = date(2026, 11, 24)
 

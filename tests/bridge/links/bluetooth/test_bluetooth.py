@@ -10,19 +10,19 @@ import pytest
 from bleak.backends.characteristic import BleakGATTCharacteristic
 from bleak.backends.service import BleakGATTService
 
-from bridge.config.address import parse_address
-from bridge.links.bluetooth import ble as bluetooth
-from bridge.links.bluetooth import bluez as bluez_links
-from bridge.links.bluetooth import rfcomm
-from bridge.links.bluetooth.gatt_choice import choose
-from bridge.links.bluetooth.in_range import find_in_range
-from bridge.links.bluetooth.rfcomm import RfcommLink
-from bridge.links.link import LinkTrouble
-from protocols.decoder import scale_decoder
-from protocols.readings import Reject, WeightReading
-from protocols.scale.ble import WEIGHT_MEASUREMENT
-from simulators.bluetooth.bluez import BlueZ, PrivateBus, Refused
-from simulators.bluetooth.ends import UART, UART_LISTENS, UART_SERVICE, UART_SPEAKS, WEIGHT, BleEnd, RfcommEnd
+from neckyoke.bridge.config.address import parse_address
+from neckyoke.bridge.links.bluetooth import ble as bluetooth
+from neckyoke.bridge.links.bluetooth import bluez as bluez_links
+from neckyoke.bridge.links.bluetooth import rfcomm
+from neckyoke.bridge.links.bluetooth.gatt_choice import choose
+from neckyoke.bridge.links.bluetooth.in_range import find_in_range
+from neckyoke.bridge.links.bluetooth.rfcomm import RfcommLink
+from neckyoke.bridge.links.link import LinkTrouble
+from neckyoke.protocols.decoder import scale_decoder
+from neckyoke.protocols.readings import Reject, WeightReading
+from neckyoke.protocols.scale.ble import WEIGHT_MEASUREMENT
+from neckyoke.simulators.bluetooth.bluez import BlueZ, PrivateBus, Refused
+from neckyoke.simulators.bluetooth.ends import UART, UART_LISTENS, UART_SERVICE, UART_SPEAKS, WEIGHT, BleEnd, RfcommEnd
 from tests.support.running import run, until
 from tests.support.wires import Listener, opened, radio_bench
 
@@ -78,7 +78,7 @@ def test_the_weight_scale_service_comes_as_lines_that_its_layout_reads(on_air: O
     async def work(bluez: BlueZ, _: PrivateBus) -> None:
         end = BleEnd(bluez, SCALE, "scale", WEIGHT)
         listener = await opened(f"ble:{SCALE}", layout="gatt-weight")
-        # vectors of public sources, gathered with their sources in tests/protocols/scale/test_ble.py; the first is 65.000 kg
+        # vectors of public sources, gathered with their sources in protocols/scale/test_ble.py; the first is 65.000 kg
         for packet in ("0ec832e9070c1f173b3a02d400db06", "00fffe", "00ffff", "00"):
             end.packet(bytes.fromhex(packet))
         await listener.has(b"2A9D:0ec832e9070c1f173b3a02d400db06\n2A9D:00fffe\n2A9D:00ffff\n2A9D:00\n")

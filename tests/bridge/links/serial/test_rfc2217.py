@@ -15,11 +15,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from serial import rfc2217 as pyserial
 
-from bridge.config.address import parse_address
-from bridge.links.link import LinkTrouble
-from bridge.links.serial.com_port import ComPort, escape
-from bridge.links.serial import rfc2217
-from bridge.links.serial.port import port_settings
+from neckyoke.bridge.config.address import parse_address
+from neckyoke.bridge.links.link import LinkTrouble
+from neckyoke.bridge.links.serial import rfc2217
+from neckyoke.bridge.links.serial.com_port import ComPort, escape
+from neckyoke.bridge.links.serial.port import port_settings
 from tests.support.running import run
 from tests.support.wires import Listener, Rfc2217Wire, opened, wire
 

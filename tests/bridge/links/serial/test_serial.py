@@ -16,12 +16,12 @@ from typing import Any
 import pytest
 import serial
 
-from bridge.config.address import parse_address
-from bridge.links import descriptor, link, offloop
-from bridge.links.link import LinkTrouble
-from bridge.links.serial.devices import holders, permission_trouble, remedy
-from bridge.links.serial.port import port_settings
-from simulators.wires.ends import PtyEnd
+from neckyoke.bridge.config.address import parse_address
+from neckyoke.bridge.links import descriptor, link, offloop
+from neckyoke.bridge.links.link import LinkTrouble
+from neckyoke.bridge.links.serial.devices import holders, permission_trouble, remedy
+from neckyoke.bridge.links.serial.port import port_settings
+from neckyoke.simulators.wires.ends import PtyEnd
 from tests.support.running import run, until
 from tests.support.wires import Listener, descriptors, opened
 

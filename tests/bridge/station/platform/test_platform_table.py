@@ -5,11 +5,11 @@ from itertools import pairwise
 
 import pytest
 
-from bridge.events import Flag
-from bridge.station.platform.happenings import Began, Ended, Happening, SettledAt, Trouble, ZeroMoved
-from bridge.station.platform.platform import Platform
-from bridge.station.settings import Memory, Settings
-from protocols.readings import KG_PER, Condition, Mode, WeightReading
+from neckyoke.bridge.events import Flag
+from neckyoke.bridge.station.platform.happenings import Began, Ended, Happening, SettledAt, Trouble, ZeroMoved
+from neckyoke.bridge.station.platform.platform import Platform
+from neckyoke.bridge.station.settings import Memory, Settings
+from neckyoke.protocols.readings import KG_PER, Condition, Mode, WeightReading
 
 Shown = tuple[float, float | None]
 """Seconds of this, at ten readings a second."""

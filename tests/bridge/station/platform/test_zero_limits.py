@@ -8,10 +8,10 @@ from itertools import pairwise
 
 import pytest
 
-from bridge.station.platform.platform import Platform
-from bridge.station.platform.zero import Zero
-from bridge.station.settings import Memory, Settings
-from protocols.readings import WeightReading
+from neckyoke.bridge.station.platform.platform import Platform
+from neckyoke.bridge.station.platform.zero import Zero
+from neckyoke.bridge.station.settings import Memory, Settings
+from neckyoke.protocols.readings import WeightReading
 
 SETTINGS = Settings(site="larkmoor", name="crush", scale="indicator", capacity_kg=1500.0, interval_kg=0.5)
 

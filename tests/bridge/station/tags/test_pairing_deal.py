@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.optimize import linear_sum_assignment
 
-from bridge.station.tags.assignment import Deal
+from neckyoke.bridge.station.tags.assignment import Deal
 
 
 def table(seed: int, stays: int, tags: int) -> dict[tuple[int, int], float]:

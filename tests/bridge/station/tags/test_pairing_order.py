@@ -6,7 +6,7 @@ from math import inf
 
 import pytest
 
-from bridge.station.tags.alignment import Laid, cheapest, lay
+from neckyoke.bridge.station.tags.alignment import Laid, cheapest, lay
 
 
 def every_way(tags: int, stays: int) -> list[tuple[tuple[int, int], ...]]:

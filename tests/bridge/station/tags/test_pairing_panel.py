@@ -6,8 +6,8 @@ from math import log
 import pytest
 from scipy.stats import betabinom
 
-from bridge.station.tags import panel
-from bridge.station.tags.detections import Heard, Span
+from neckyoke.bridge.station.tags import panel
+from neckyoke.bridge.station.tags.detections import Heard, Span
 
 
 @pytest.mark.parametrize("usual", [0.05, 0.3, 0.8])

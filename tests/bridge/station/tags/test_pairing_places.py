@@ -3,11 +3,11 @@
 That animals in a single-file race keep their order, and how many fit into it, is common practice, no source.
 """
 
-from bridge.events import Flag
-from bridge.station.settings import MOST_PLACES
-from bridge.station.tags.pairing import Pairing
-from bridge.station.tags.reader_model import Habits
-from protocols.tagcode import TagCode
+from neckyoke.bridge.events import Flag
+from neckyoke.bridge.station.settings import MOST_PLACES
+from neckyoke.bridge.station.tags.pairing import Pairing
+from neckyoke.bridge.station.tags.reader_model import Habits
+from neckyoke.protocols.tagcode import TagCode
 
 TAGS = [TagCode(999, 700 + n) for n in range(40)]
 STAYS = [(30.0 + 20 * n, 40.0 + 20 * n) for n in range(40)]

@@ -5,10 +5,10 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from bridge.events import Flag, Position
-from bridge.station.tags.pairing import WINDOW_S, WINDOW_STAYS, Pairing
-from bridge.station.tags.verdict import Verdict
-from protocols.tagcode import TagCode
+from neckyoke.bridge.events import Flag, Position
+from neckyoke.bridge.station.tags.pairing import WINDOW_S, WINDOW_STAYS, Pairing
+from neckyoke.bridge.station.tags.verdict import Verdict
+from neckyoke.protocols.tagcode import TagCode
 
 PANEL: dict[str, Position] = {"panel": "platform"}
 RACE: dict[str, Position] = {"race": "ahead"}

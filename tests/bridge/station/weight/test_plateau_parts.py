@@ -4,9 +4,9 @@ import math
 
 import pytest
 
-from bridge.station.platform.tail import Tail
-from bridge.station.weight.bins import MOST_BINS, Track
-from bridge.station.weight.plateau import find_plateau, levels_of
+from neckyoke.bridge.station.platform.tail import Tail
+from neckyoke.bridge.station.weight.bins import MOST_BINS, Track
+from neckyoke.bridge.station.weight.plateau import find_plateau, levels_of
 
 
 def track(*kgs: float, hz: float = 10.0, interval_kg: float = 0.5) -> Track:

@@ -10,10 +10,10 @@ from statistics import fmean
 
 import pytest
 
-from bridge.station.platform.happenings import Ended
-from bridge.station.platform.platform import Platform
-from bridge.station.settings import Memory, Settings
-from bridge.station.weight.estimators import (
+from neckyoke.bridge.station.platform.happenings import Ended
+from neckyoke.bridge.station.platform.platform import Platform
+from neckyoke.bridge.station.settings import Memory, Settings
+from neckyoke.bridge.station.weight.estimators import (
     agreed_level,
     fit_sine,
     moving_means,
@@ -21,8 +21,8 @@ from bridge.station.weight.estimators import (
     settled_from,
     winsorised,
 )
-from protocols.readings import WeightReading
-from simulators.crush.indicator import Indicator
+from neckyoke.protocols.readings import WeightReading
+from neckyoke.simulators.crush.indicator import Indicator
 from tests.bench.settling import REGIMES, Summary, run
 
 STAYS = 60
