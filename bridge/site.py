@@ -13,10 +13,10 @@ from typing import TypeAlias
 from neckyoke.bridge.asking.requests import Animal, Answer, Request, SheetRequest, StatusRequest, to_ask
 from neckyoke.bridge.config.model import Config, LinkTable
 from neckyoke.bridge.config.problems import ConfigError, Problem
+from neckyoke.bridge.config.words import treatment_meant
 from neckyoke.bridge.events import Attention, Event, LinkState, Stamper, Weighing, spell_time, wrap
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.load import Job
-from neckyoke.bridge.job.words import treatment_meant
 from neckyoke.bridge.station.instructions import About, Ask, Identify, NewSheet, Reply, Skip, Zero
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.bridge.station.station import Station

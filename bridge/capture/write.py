@@ -1,4 +1,4 @@
-"""Captures: what the devices sent, recorded by `CaptureWriter`, read again by `read_capture`.
+"""Captures: what the devices sent, recorded by `CaptureWriter`; `read` reads them again.
 
 A capture is JSON Lines, one record a line behind a header (DEVELOPERS.md, "Record and replay").  The daemon writes a
 ring of gzip parts.  The parts of one run share the header's `started` and count their `t` from it, so that they can be
@@ -13,40 +13,14 @@ import asyncio
 import contextlib
 import gzip
 import json
-import re
-import zlib
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import IO, Any
 
-from neckyoke.bridge.capture.format import (
-    Asked,
-    Bytes,
-    CaptureError,
-    Header,
-    LinkChange,
-    Record,
-    read_header,
-    read_record,
-    spell_header,
-    spell_record,
-)
-from neckyoke.bridge.events import spell_time
-from neckyoke.bridge.links.offloop import off_loop
-
-__all__ = [
-    "Asked",
-    "Bytes",
-    "Capture",
-    "CaptureError",
-    "CaptureWriter",
-    "Header",
-    "LinkChange",
-    "Record",
-    "read_capture",
-    "read_runs",
-]
+from neckyoke.bridge.capture.format import Asked, Bytes, Header, LinkChange, Record, spell_header, spell_record
+from neckyoke.bridge.capture.read import ring_parts
+from neckyoke.bridge.links.wires.offloop import off_loop
 
 FLUSH_S = 5.0
 SOON_BYTES = 1_000_000
@@ -54,153 +28,6 @@ SOON_BYTES = 1_000_000
 PENDING_BYTES = 8_000_000
 """Pending data at which a disk is too slow: what comes then is dropped and counted."""
 RETRY_S = 60.0
-NOTES = 10
-PART = re.compile(r"capture-(\d{6})-.*\.jsonl\.gz")
-
-# reading
-
-
-class Capture:
-    """A capture being read: `header`, its records by iteration, and `notes` on what could not be read.
-
-    The notes are complete when the records have been read to the end.  The links' states of the first header come as
-    records of their own, so that a part in the middle of a run can be replayed alone.
-    """
-
-    def __init__(self, paths: Iterable[Path]) -> None:
-        self._paths = list(paths)
-        self.notes: list[str] = []
-        self._unsaid = 0
-        self._t = 0.0
-        if not self._paths:
-            raise CaptureError("there is no capture there")
-        self.header = _first_header(self._paths[0])
-
-    def __iter__(self) -> Iterator[Record]:
-        """Give the records in order, without any that is broken."""
-        self.notes.clear()
-        self._t, self._unsaid = 0.0, 0
-        first = True
-        for path in self._paths:
-            for record in self._part(path):
-                if first:
-                    yield from (LinkChange(record.t, link, state) for link, state in self.header.links.items())
-                    first = False
-                yield record
-        if self._unsaid:
-            self.notes.append(f"and {self._unsaid} more such lines")
-
-    def _part(self, path: Path) -> Iterator[Record]:
-        lines = _lines(path, self._note)
-        try:
-            header = read_header(next(lines)[1])
-        except StopIteration:
-            self._note(f"{path.name} is empty or cut in its first line")
-            return
-        except CaptureError as error:
-            self._note(f"{path.name} is left out: {error}")
-            return
-        if header.started != self.header.started:
-            self._note(f"{path.name} is left out: it is of another run, begun {spell_time(header.started)}")
-            return
-        for number, line in lines:
-            if "gap" in line:
-                self._note(f"{path.name}, line {number}: {line['gap']} records are missing: the disk was too slow")
-                continue
-            try:
-                record = read_record(line)
-            except (KeyError, TypeError, ValueError, AttributeError):
-                self._note(f"{path.name}, line {number} is no record and was skipped")
-                continue
-            if record.t < self._t:
-                self._note(f"{path.name}, line {number} goes back in time and was skipped")
-                continue
-            self._t = record.t
-            yield record
-
-    def _note(self, text: str) -> None:
-        if len(self.notes) < NOTES:
-            self.notes.append(text)
-        else:
-            self._unsaid += 1
-
-
-def read_capture(*paths: Path) -> Capture:
-    """Open a capture: a file (.jsonl or .jsonl.gz), several parts of one run in order, or the folder of a ring.
-
-    Of a folder the newest run is read.  Raises CaptureError when the first is no capture, OSError when it cannot be
-    read.  What comes later and is broken ends up in the notes.
-    """
-    if len(paths) == 1 and paths[0].is_dir():
-        return read_runs(paths[0])[0]
-    return Capture(paths)
-
-
-def read_runs(folder: Path) -> list[Capture]:
-    """Open every run in the folder of a ring, newest first.  Raises CaptureError when there is none."""
-    runs: dict[datetime, list[Path]] = {}
-    for part in ring_parts(folder):
-        if (started := _started(part)) is not None:
-            runs.setdefault(started, []).append(part)
-    if not runs:
-        raise CaptureError(f"{folder} holds no capture-*.jsonl.gz that can be read")
-    return [Capture(parts) for parts in reversed(runs.values())]
-
-
-def ring_parts(folder: Path) -> list[Path]:
-    """List the parts in a folder, oldest first (their numbers count on over all runs)."""
-    return sorted(path for path in folder.glob("capture-*.jsonl.gz") if PART.fullmatch(path.name))
-
-
-def _started(path: Path) -> datetime | None:
-    try:
-        return _first_header(path).started
-    except (CaptureError, OSError):
-        return None
-
-
-def _first_header(path: Path) -> Header:
-    for _, line in _lines(path, lambda _: None):
-        try:
-            return read_header(line)
-        except CaptureError as error:
-            raise CaptureError(f"{path}: {error}") from None
-    raise CaptureError(f"{path} is no capture: it is empty, or its first line is broken")
-
-
-def _lines(path: Path, note: Callable[[str], None]) -> Iterator[tuple[int, dict[str, Any]]]:
-    """Give the whole lines of a file with their numbers, as objects; note where it breaks off."""
-    with contextlib.ExitStack() as stack:
-        raw: IO[bytes] = stack.enter_context(path.open("rb"))
-        zipped = raw.read(2) == b"\x1f\x8b"
-        raw.seek(0)
-        source = stack.enter_context(gzip.GzipFile(fileobj=raw)) if zipped else raw
-        number = 0
-        while True:
-            number += 1
-            try:
-                line = source.readline()
-            except (EOFError, OSError, zlib.error):
-                note(f"{path.name} breaks off after line {number - 1}: the recording was cut there")
-                return
-            if not line:
-                return
-            if not line.endswith(b"\n"):
-                note(f"{path.name} breaks off in line {number}: the recording was cut there")
-                return
-            if not line.strip():
-                continue
-            try:
-                found = json.loads(line)
-            except ValueError:
-                found = None
-            if isinstance(found, dict):
-                yield number, found
-            else:
-                note(f"{path.name}, line {number} is no record and was skipped")
-
-
-# writing
 
 
 class _Ring:

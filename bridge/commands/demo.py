@@ -93,7 +93,7 @@ class _Shown:
 
 
 def _replay(yard: Yard, day: Day, shown: _Shown) -> None:
-    from neckyoke.bridge.capture.write import read_capture
+    from neckyoke.bridge.capture.read import read_capture
     from neckyoke.bridge.commands.replay import replay
 
     record(yard, day)

@@ -10,11 +10,11 @@ from pathlib import Path
 from neckyoke.bridge.capture.format import Bytes, Header, spell_header, spell_record
 from neckyoke.bridge.config.model import Poll
 from neckyoke.bridge.config.problems import ConfigError, problems_of
-from neckyoke.bridge.links.link import LinkTrouble
 from neckyoke.bridge.links.listen import Chunk, Ended, Frame, Heard, Said, Tried, judge, listen
+from neckyoke.bridge.links.wires.link import LinkTrouble
 from neckyoke.protocols.readings import Reject, TagRead, WeightReading
+from neckyoke.protocols.recognise import Finding, Sure
 from neckyoke.protocols.recognition.finding import Word
-from neckyoke.protocols.recognition.recognise import Finding, Sure
 from neckyoke.protocols.scale.status import Meaning
 
 SURE = {

@@ -4,8 +4,8 @@ import argparse
 import asyncio
 
 from neckyoke.bridge.links.bluetooth.in_range import Heard, find_in_range
-from neckyoke.bridge.links.link import LinkTrouble
 from neckyoke.bridge.links.ports import Port, find_ports
+from neckyoke.bridge.links.wires.link import LinkTrouble
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:

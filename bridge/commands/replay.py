@@ -8,7 +8,8 @@ from datetime import timedelta
 from pathlib import Path
 
 from neckyoke.bridge.asking.requests import Refusal, parse_request
-from neckyoke.bridge.capture.write import Asked, Bytes, Capture, CaptureError, LinkChange, read_capture, read_runs
+from neckyoke.bridge.capture.format import Asked, Bytes, CaptureError, LinkChange
+from neckyoke.bridge.capture.read import Capture, read_capture, read_runs
 from neckyoke.bridge.commands.daemon import add_config
 from neckyoke.bridge.config.model import Config, load_config
 from neckyoke.bridge.config.problems import ConfigError, Problem

@@ -13,10 +13,10 @@ from typing import Literal, TypeAlias
 
 from neckyoke.bridge.events import Gain
 from neckyoke.bridge.job.doses.dosing import spell
+from neckyoke.protocols.readings import KG_PER
 
 LEAST_DAYS = 14
 SOUND_DAYS = 30
-KG_PER_LB = 0.45359237
 
 Weights: TypeAlias = Sequence[tuple[date, float]]
 """Weights of one animal with their dates, in kilograms, in order of date."""
@@ -80,7 +80,7 @@ class DamAge:
 
 
 def _pounds(to_years: float, birth: float, male: float, female: float) -> DamAge:
-    return DamAge(to_years, birth * KG_PER_LB, male * KG_PER_LB, female * KG_PER_LB)
+    return DamAge(to_years, *(KG_PER["lb"] * lb for lb in (birth, male, female)))
 
 
 DAM_AGES: tuple[DamAge, ...] = (

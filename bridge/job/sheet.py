@@ -26,11 +26,11 @@ from pydantic import (
 )
 
 from neckyoke.bridge.config.problems import ConfigError, Problem, problems_of, read_toml
+from neckyoke.bridge.config.words import column_name, known_sex, spell_value
 from neckyoke.bridge.job import drafting
 from neckyoke.bridge.job.doses import dosing
 from neckyoke.bridge.job.doses.dosing import Rounding, fraction
 from neckyoke.bridge.job.growth import DAM_AGES, DamAge
-from neckyoke.bridge.job.words import column_name, known_sex, spell_value
 
 Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=200)]
 Positive = Annotated[Decimal, Field(gt=0, le=100_000)]

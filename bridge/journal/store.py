@@ -7,8 +7,8 @@
 
 WAL with synchronous FULL: a commit that returned survives a power cut (SQLite's documentation of the pragma, and
 tests/bridge/journal/test_journal_power.py).  One connection writes and nobody else does: versions up to 3.51.2 can
-damage a file that two connections write and checkpoint at the same moment.  The statements go through any connection with an
-`execute` like sqlite3's, so that the power-cut test can put its own file system below them.
+damage a file that two connections write and checkpoint at the same moment.  The statements go through any connection
+with an `execute` like sqlite3's, so that the power-cut test can put its own file system below them.
 """
 
 import contextlib

@@ -3,7 +3,7 @@
 A serial port opened at the wrong speed receives bytes all the same, only garbled ones.  So each usual speed is listened
 to for as long as it takes to have bytes to judge, until one reads well; silence says nothing of the speed, and there
 the first speed is stayed with.  Parity needs no trying: seven bits and parity seen through eight bits show themselves,
-and the port is opened again accordingly.  What the bytes mean is `protocols.recognition.recognise`'s to say.
+and the port is opened again accordingly.  What the bytes mean is `protocols.recognise`'s to say.
 """
 
 import asyncio
@@ -17,11 +17,11 @@ from urllib.parse import urlencode
 from neckyoke.bridge.config.address import Address, parse_address
 from neckyoke.bridge.config.escapes import spelled_bytes
 from neckyoke.bridge.config.model import LinkTable, Poll
-from neckyoke.bridge.links.link import Link, LinkTrouble
 from neckyoke.bridge.links.make import make_link
+from neckyoke.bridge.links.wires.link import Link, LinkTrouble
 from neckyoke.protocols.framing.framer import make_framer
 from neckyoke.protocols.readings import Outcome, Reject, TagRead
-from neckyoke.protocols.recognition.recognise import SAMPLE, Finding, Kind, Sure, choose, find_parity, recognise, score
+from neckyoke.protocols.recognise import SAMPLE, Finding, Kind, Sure, choose, find_parity, recognise, score
 from neckyoke.protocols.scale import ble as gatt
 from neckyoke.protocols.scale.freeform import FreeForm
 from neckyoke.protocols.tags.lines import decode_tag_line

@@ -2,7 +2,7 @@
 
 from neckyoke.bridge.config.address import Address
 from neckyoke.bridge.config.model import LinkTable
-from neckyoke.bridge.links.link import Link, OnBytes, OnLost
+from neckyoke.bridge.links.wires.link import Link, OnBytes, OnLost
 
 
 def make_link(address: Address, table: LinkTable, on_bytes: OnBytes, on_lost: OnLost) -> Link:
@@ -13,7 +13,7 @@ def make_link(address: Address, table: LinkTable, on_bytes: OnBytes, on_lost: On
 
             return SerialLink(address, on_bytes, on_lost)
         case "tcp":
-            from neckyoke.bridge.links.tcp import TcpLink
+            from neckyoke.bridge.links.wires.tcp import TcpLink
 
             return TcpLink(address, on_bytes, on_lost)
         case "rfc2217":

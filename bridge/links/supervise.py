@@ -16,8 +16,8 @@ from typing import TypeAlias
 
 from neckyoke.bridge.config.escapes import spelled_bytes
 from neckyoke.bridge.config.model import Poll
-from neckyoke.bridge.links.link import Link, LinkTrouble, OnBytes, OnLost
 from neckyoke.bridge.links.phases import AWAY, TABLE, TOLD, Phase, Sign, State
+from neckyoke.bridge.links.wires.link import Link, LinkTrouble, OnBytes, OnLost
 
 __all__ = ["Counters", "State", "Supervisor"]
 

@@ -4,11 +4,11 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from typing import Any
 
+from neckyoke.bridge.config.words import male_or_female
 from neckyoke.bridge.job import cautions, growth
 from neckyoke.bridge.job.doses.withholding import longest
 from neckyoke.bridge.job.past import SURE
 from neckyoke.bridge.job.roster.cells import digits, visual_key
-from neckyoke.bridge.job.words import male_or_female
 from neckyoke.bridge.reports.reading import Data, is_void, latest
 
 

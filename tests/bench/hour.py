@@ -15,7 +15,8 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from neckyoke.bridge.capture.write import Bytes, read_capture
+from neckyoke.bridge.capture.format import Bytes
+from neckyoke.bridge.capture.read import read_capture
 from neckyoke.bridge.commands.replay import replay
 from neckyoke.bridge.config.model import Config, load_config
 from neckyoke.bridge.site import make_decoders

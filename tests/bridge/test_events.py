@@ -12,7 +12,7 @@ import pytest
 from cloudevents.core.formats.json import JSONFormat
 from jsonschema import Draft7Validator, Draft202012Validator
 
-from neckyoke.bridge.capture.write import read_capture
+from neckyoke.bridge.capture.read import read_capture
 from neckyoke.bridge.commands.replay import replay
 from neckyoke.bridge.commands.schema import schema
 from neckyoke.bridge.config.model import load_config

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from neckyoke.protocols.decoder import Decoder, scale_decoder, tag_decoder
 from neckyoke.protocols.framing.framer import CAP, make_framer
 from neckyoke.protocols.readings import FRAME_KEPT, KG_PER, Outcome, Reject, TagRead, WeightReading
-from neckyoke.protocols.recognition.recognise import Sure, recognise, score
+from neckyoke.protocols.recognise import Sure, recognise, score
 from neckyoke.protocols.scale.builtin import BUILT_IN, layout_from_table
 from tests.protocols.spelling import SAYS_MODE, SAYS_STABLE, SCALES, TAGS_SHORT, TAGS_WHOLE, Code, Shown
 

@@ -19,8 +19,8 @@ import pytest
 
 from neckyoke.bridge.config.model import LinkTable
 from neckyoke.bridge.links.bluetooth.radio import forget
-from neckyoke.bridge.links.link import Link, LinkTrouble
 from neckyoke.bridge.links.make import make_link
+from neckyoke.bridge.links.wires.link import Link, LinkTrouble
 from neckyoke.simulators.bluetooth.bluez import BlueZ, PrivateBus
 from neckyoke.simulators.bluetooth.ends import BleEnd, RfcommEnd
 from neckyoke.simulators.wires.ends import PtyEnd

@@ -5,8 +5,8 @@ from collections.abc import Callable, Iterable
 from datetime import date, datetime
 from typing import Any, TypeAlias
 
-from neckyoke.bridge.job.growth import KG_PER_LB
-from neckyoke.bridge.job.words import column_name
+from neckyoke.bridge.config.words import column_name
+from neckyoke.protocols.readings import KG_PER
 from neckyoke.protocols.tagcode import NATIONAL_MAX
 
 Cell: TypeAlias = Callable[[str], Any]
@@ -92,7 +92,7 @@ def weight(text: str, unit: str) -> float:
     if said != unit:
         hint = "One unit a column: make columns such as last_kg and last_lb."
         raise CellError(f"{text!r} is not in {unit}, as its column says", hint)
-    kg = float(match[1].replace(",", ".")) * (KG_PER_LB if unit == "lb" else 1)
+    kg = float(match[1].replace(",", ".")) * KG_PER[unit]
     if not 0 < kg <= HEAVIEST_KG:
         raise CellError(f"{text!r} is no animal's weight", "Write a number such as 318.5.")
     return round(kg, 3)

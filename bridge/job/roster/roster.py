@@ -13,12 +13,12 @@ from pathlib import Path
 from typing import Any
 
 from neckyoke.bridge.config.problems import Problem
+from neckyoke.bridge.config.words import known_sex
 from neckyoke.bridge.job.doses.withholding import UNKNOWN
-from neckyoke.bridge.job.growth import KG_PER_LB
 from neckyoke.bridge.job.roster import cells
 from neckyoke.bridge.job.roster.cells import Cell, CellError
 from neckyoke.bridge.job.roster.table import Csv, read_csv
-from neckyoke.bridge.job.words import known_sex
+from neckyoke.protocols.readings import KG_PER
 
 NAMES: Mapping[str, tuple[str, ...]] = {
     "tag": ("tag", "eid", "rfid", "tag_id", "electronic_id", "electronic_tag"),
@@ -228,7 +228,7 @@ class _Reader:
         kg: float | None = self._read(number, row, f"{which}_kg", partial(cells.weight, unit="kg"))
         from_lb: float | None = self._read(number, row, f"{which}_lb", partial(cells.weight, unit="lb"))
         if kg is not None and from_lb is not None and abs(kg - from_lb) > 1:
-            what = f"{kg:g} kg and {round(from_lb / KG_PER_LB, 1):g} lb are not the same weight"
+            what = f"{kg:g} kg and {round(from_lb / KG_PER['lb'], 1):g} lb are not the same weight"
             self._say(number, f"{which}_kg", what, "Fill in one of the two; neither is used.")
             return None
         return from_lb if kg is None else kg

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from neckyoke.bridge.config.problems import ConfigError, Problem
-from neckyoke.bridge.job.words import column_name
+from neckyoke.bridge.config.words import column_name
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,7 +25,7 @@ from neckyoke.bridge.config.address import Address
 from neckyoke.bridge.links.bluetooth.bluez import ADAPTER, DEVICE, NO_DAEMON, BlueZ
 from neckyoke.bridge.links.bluetooth.gatt_choice import Choice, choose
 from neckyoke.bridge.links.bluetooth.radio import TROUBLES, forget, radio
-from neckyoke.bridge.links.link import Link, LinkTrouble, OnBytes, OnLost
+from neckyoke.bridge.links.wires.link import Link, LinkTrouble, OnBytes, OnLost
 from neckyoke.protocols.scale.ble import LINE
 
 FIND_S = 15.0

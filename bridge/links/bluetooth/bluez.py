@@ -14,7 +14,7 @@ from dbus_fast import BusType, Message, MessageType
 from dbus_fast.aio import MessageBus
 from dbus_fast.errors import AuthError
 
-from neckyoke.bridge.links.link import LinkTrouble
+from neckyoke.bridge.links.wires.link import LinkTrouble
 
 SERVICE = "org.bluez"
 ADAPTER = "org.bluez.Adapter1"

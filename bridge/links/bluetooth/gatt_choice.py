@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from bleak.backends.characteristic import BleakGATTCharacteristic
 
-from neckyoke.bridge.links.link import LinkTrouble
+from neckyoke.bridge.links.wires.link import LinkTrouble
 from neckyoke.protocols.scale.ble import LAYOUT, SERVICE_WEIGHT_SCALE, UARTS, WEIGHT_MEASUREMENT
 
 BASE = "0000{}-0000-1000-8000-00805f9b34fb"

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from neckyoke.bridge.links.bluetooth.bluez import BlueZ
 from neckyoke.bridge.links.bluetooth.profile import SERIAL_PORT
 from neckyoke.bridge.links.bluetooth.radio import TROUBLES
-from neckyoke.bridge.links.link import LinkTrouble
+from neckyoke.bridge.links.wires.link import LinkTrouble
 from neckyoke.protocols.scale.ble import FULL_SCALE_KG, LAYOUT, SERVICE_WEIGHT_SCALE, UARTS
 
 

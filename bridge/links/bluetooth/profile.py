@@ -16,7 +16,7 @@ from typing import Any
 from dbus_fast import Message, MessageType, Variant
 
 from neckyoke.bridge.links.bluetooth.bluez import DEVICE, BlueZ
-from neckyoke.bridge.links.link import LinkTrouble
+from neckyoke.bridge.links.wires.link import LinkTrouble
 
 SERIAL_PORT = "00001101-0000-1000-8000-00805f9b34fb"
 """The serial port service (Bluetooth assigned numbers, 0x1101; from memory)."""

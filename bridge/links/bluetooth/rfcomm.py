@@ -14,8 +14,8 @@ from typing import Any
 from neckyoke.bridge.config.address import Address
 from neckyoke.bridge.links.bluetooth.bluez import DEVICE, BlueZ, BlueZError
 from neckyoke.bridge.links.bluetooth.profile import SERIAL_PORT, Profile, serial_profile
-from neckyoke.bridge.links.descriptor import DescriptorLink
-from neckyoke.bridge.links.link import LinkTrouble, OnBytes, OnLost
+from neckyoke.bridge.links.wires.descriptor import DescriptorLink
+from neckyoke.bridge.links.wires.link import LinkTrouble, OnBytes, OnLost
 
 CONNECT_S = 20.0
 DISCONNECT_S = 3.0

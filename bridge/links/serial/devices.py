@@ -8,7 +8,7 @@ import stat
 from dataclasses import dataclass
 from pathlib import Path
 
-from neckyoke.bridge.links.link import LinkTrouble
+from neckyoke.bridge.links.wires.link import LinkTrouble
 
 HOLDERS_SHOWN = 4
 

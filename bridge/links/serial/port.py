@@ -16,10 +16,10 @@ from typing import Any, TypeAlias
 import serial
 
 from neckyoke.bridge.config.address import Address
-from neckyoke.bridge.links.descriptor import DescriptorLink
-from neckyoke.bridge.links.link import LinkTrouble, OnBytes, OnLost
-from neckyoke.bridge.links.offloop import off_loop
 from neckyoke.bridge.links.serial.devices import busy_trouble, permission_trouble
+from neckyoke.bridge.links.wires.descriptor import DescriptorLink
+from neckyoke.bridge.links.wires.link import LinkTrouble, OnBytes, OnLost
+from neckyoke.bridge.links.wires.offloop import off_loop
 
 OPEN_S = 10.0
 Port: TypeAlias = serial.Serial

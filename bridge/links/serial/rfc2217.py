@@ -3,10 +3,10 @@
 import asyncio
 
 from neckyoke.bridge.config.address import Address
-from neckyoke.bridge.links.link import LinkTrouble, OnBytes, OnLost
 from neckyoke.bridge.links.serial.com_port import ComPort, escape
 from neckyoke.bridge.links.serial.port import port_settings
-from neckyoke.bridge.links.tcp import TcpLink
+from neckyoke.bridge.links.wires.link import LinkTrouble, OnBytes, OnLost
+from neckyoke.bridge.links.wires.tcp import TcpLink
 
 AGREE_S = 5.0
 

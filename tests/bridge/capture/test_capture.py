@@ -14,16 +14,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from neckyoke.bridge.capture import read
 from neckyoke.bridge.capture import write as capture
-from neckyoke.bridge.capture.write import (
-    Asked,
-    Bytes,
-    CaptureError,
-    CaptureWriter,
-    LinkChange,
-    Record,
-    read_capture,
-)
+from neckyoke.bridge.capture.format import Asked, Bytes, CaptureError, LinkChange, Record
+from neckyoke.bridge.capture.read import read_capture
+from neckyoke.bridge.capture.write import CaptureWriter
 from tests.support.running import run, until
 
 STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
@@ -265,7 +260,7 @@ def test_broken_lines_in_the_middle_are_skipped_and_noted(tmp_path: Path) -> Non
     file.write_text("\n".join([*lines[:3], *broken * 3, *lines[3:]]) + "\n")
     day = read_capture(file)
     assert list(day) == RECORDS
-    assert len(day.notes) == capture.NOTES + 1
+    assert len(day.notes) == read.NOTES + 1
     assert "line 4" in day.notes[0]
     assert "8 more" in day.notes[-1]
 

@@ -8,7 +8,9 @@ from typing import Any
 import pytest
 
 from neckyoke.bridge.capture import write as capture
-from neckyoke.bridge.capture.write import Bytes, CaptureWriter, read_capture
+from neckyoke.bridge.capture.format import Bytes
+from neckyoke.bridge.capture.read import read_capture
+from neckyoke.bridge.capture.write import CaptureWriter
 from tests.support.running import run
 
 STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)

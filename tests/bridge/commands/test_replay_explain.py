@@ -9,7 +9,8 @@ from typing import Any
 
 import pytest
 
-from neckyoke.bridge.capture.write import Bytes, read_capture
+from neckyoke.bridge.capture.format import Bytes
+from neckyoke.bridge.capture.read import read_capture
 from neckyoke.bridge.cli import main
 from neckyoke.bridge.commands.replay import replay, site_for
 from neckyoke.bridge.config.model import load_config

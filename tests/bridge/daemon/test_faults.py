@@ -14,7 +14,7 @@ import pytest
 from neckyoke.bridge.clock import WallClock
 from neckyoke.bridge.daemon.service import Service
 from neckyoke.bridge.events import Clock
-from neckyoke.bridge.links.link import LinkTrouble
+from neckyoke.bridge.links.wires.link import LinkTrouble
 from neckyoke.simulators.wires.ends import PtyEnd, play
 from neckyoke.simulators.yard import Yard
 from tests.support.broker import Broker, find, free_port

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from neckyoke.bridge.job import growth
-from neckyoke.bridge.job.growth import KG_PER_LB as LB
 from neckyoke.bridge.job.growth import DamAge, Sex
 
+LB = 0.45359237  # kilograms: the international avoirdupois pound, exact
 BORN, WEANED = date(2025, 1, 2), date(2025, 7, 31)
 
 

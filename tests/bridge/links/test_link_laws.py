@@ -1,4 +1,4 @@
-"""The laws of bridge/links/link.py, held by every kind of wire.
+"""The laws of bridge/links/wires/link.py, held by every kind of wire.
 
 The kinds of law (lost once, released before lost, nothing after close, cancelled opening leaks nothing) are common
 practice among libraries for serial transports; the far ends are real: ptys, sockets, ser2net, a D-Bus daemon.
@@ -14,7 +14,7 @@ import pytest
 
 from neckyoke.bridge.links.bluetooth import ble as bluetooth
 from neckyoke.bridge.links.bluetooth import rfcomm
-from neckyoke.bridge.links.link import LinkTrouble
+from neckyoke.bridge.links.wires.link import LinkTrouble
 from tests.support.running import run, until
 from tests.support.wires import WIRES, Listener, Wire, descriptors, drop, opened, send, wire
 

@@ -13,17 +13,18 @@ from typing import Any
 
 import pytest
 
-from neckyoke.bridge.capture.write import Bytes, read_capture
+from neckyoke.bridge.capture.format import Bytes
+from neckyoke.bridge.capture.read import read_capture
 from neckyoke.bridge.cli import main
 from neckyoke.bridge.commands import listen as command
 from neckyoke.bridge.config.address import parse_address
 from neckyoke.bridge.config.model import LinkTable, Poll
 from neckyoke.bridge.links import listen as listening
-from neckyoke.bridge.links.link import LinkTrouble
 from neckyoke.bridge.links.listen import Chunk, Ended, Frame, Said, Tried, listen, spell_address, with_options
 from neckyoke.bridge.links.serial import port as serial
+from neckyoke.bridge.links.wires.link import LinkTrouble
 from neckyoke.protocols.readings import TagRead, WeightReading
-from neckyoke.protocols.recognition.recognise import Kind, Sure
+from neckyoke.protocols.recognise import Kind, Sure
 from neckyoke.simulators.bluetooth.ends import WEIGHT, BleEnd
 from neckyoke.simulators.wires.ends import PtyEnd, TcpEnd
 from tests.protocols.streams import Port, crossing, uart

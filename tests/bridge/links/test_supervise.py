@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 
 from neckyoke.bridge.config.model import Poll
 from neckyoke.bridge.links import supervise
-from neckyoke.bridge.links.link import Link, LinkTrouble, OnBytes, OnLost
 from neckyoke.bridge.links.phases import TABLE, TOLD, Phase, Sign
 from neckyoke.bridge.links.supervise import Supervisor
+from neckyoke.bridge.links.wires.link import Link, LinkTrouble, OnBytes, OnLost
 from tests.support.running import run
 
 TURNS = 30

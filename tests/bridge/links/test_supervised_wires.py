@@ -10,12 +10,13 @@ from pathlib import Path
 
 import pytest
 
-from neckyoke.bridge.capture.write import CaptureWriter, read_capture
+from neckyoke.bridge.capture.read import read_capture
+from neckyoke.bridge.capture.write import CaptureWriter
 from neckyoke.bridge.config.model import LinkTable
-from neckyoke.bridge.links import descriptor, tcp
 from neckyoke.bridge.links.bluetooth import ble as bluetooth
 from neckyoke.bridge.links.make import make_link
 from neckyoke.bridge.links.supervise import Supervisor
+from neckyoke.bridge.links.wires import descriptor, tcp
 from neckyoke.protocols.decoder import scale_decoder
 from neckyoke.protocols.readings import WeightReading
 from neckyoke.simulators.wires.ends import PtyEnd, TcpEnd

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from neckyoke.bridge.capture.format import Bytes, Header, LinkChange, Record, spell_header, spell_record
-from neckyoke.bridge.capture.write import read_capture
+from neckyoke.bridge.capture.read import read_capture
 from neckyoke.bridge.commands.replay import replay
 from neckyoke.bridge.config.model import load_config
 from neckyoke.simulators.bluetooth.bluez import BlueZ

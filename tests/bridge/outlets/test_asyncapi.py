@@ -10,7 +10,7 @@ import pytest
 from jsonschema import Draft7Validator, Draft202012Validator
 
 from neckyoke.bridge.asking.requests import KINDS
-from neckyoke.bridge.capture.write import read_capture
+from neckyoke.bridge.capture.read import read_capture
 from neckyoke.bridge.cli import main
 from neckyoke.bridge.commands.replay import replay
 from neckyoke.bridge.config.model import load_config

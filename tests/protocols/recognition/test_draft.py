@@ -13,7 +13,7 @@ import pytest
 
 from neckyoke.protocols.decoder import scale_decoder
 from neckyoke.protocols.readings import Mode, Reject, RejectReason, WeightReading
-from neckyoke.protocols.recognition.recognise import Finding, Kind, Sure, recognise
+from neckyoke.protocols.recognise import Finding, Kind, Sure, recognise
 from neckyoke.protocols.scale.builtin import layout_from_table
 from tests.protocols.spelling import Shown, crc_kermit
 from tests.protocols.streams import crossing, damaged

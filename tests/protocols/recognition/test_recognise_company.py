@@ -6,7 +6,7 @@ import pytest
 
 from neckyoke.protocols.decoder import scale_decoder
 from neckyoke.protocols.readings import WeightReading
-from neckyoke.protocols.recognition.recognise import Kind, Sure, recognise
+from neckyoke.protocols.recognise import Kind, Sure, recognise
 from neckyoke.protocols.scale.builtin import layout_from_table
 from tests.protocols.spelling import SCALES, TAGS_SHORT, Code, Shown
 from tests.protocols.streams import crossing, damaged, spelled

@@ -14,7 +14,7 @@ import pytest
 
 from neckyoke.protocols.decoder import scale_decoder
 from neckyoke.protocols.readings import KG_PER, WeightReading
-from neckyoke.protocols.recognition.recognise import Finding, Sure, recognise
+from neckyoke.protocols.recognise import Finding, Sure, recognise
 from neckyoke.protocols.scale.builtin import layout_from_table
 from tests.protocols.spelling import Shown
 from tests.protocols.streams import crossing, damaged

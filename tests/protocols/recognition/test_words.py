@@ -2,8 +2,8 @@
 
 from collections import Counter
 
+from neckyoke.protocols.recognise import recognise
 from neckyoke.protocols.recognition.finding import Word
-from neckyoke.protocols.recognition.recognise import recognise
 from tests.protocols.spelling import SCALES, Shown
 from tests.protocols.streams import crossing, spelled
 

@@ -17,7 +17,7 @@ from neckyoke.bridge.links.bluetooth import rfcomm
 from neckyoke.bridge.links.bluetooth.gatt_choice import choose
 from neckyoke.bridge.links.bluetooth.in_range import find_in_range
 from neckyoke.bridge.links.bluetooth.rfcomm import RfcommLink
-from neckyoke.bridge.links.link import LinkTrouble
+from neckyoke.bridge.links.wires.link import LinkTrouble
 from neckyoke.protocols.decoder import scale_decoder
 from neckyoke.protocols.readings import Reject, WeightReading
 from neckyoke.protocols.scale.ble import WEIGHT_MEASUREMENT

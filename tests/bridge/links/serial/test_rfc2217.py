@@ -16,10 +16,10 @@ from hypothesis import strategies as st
 from serial import rfc2217 as pyserial
 
 from neckyoke.bridge.config.address import parse_address
-from neckyoke.bridge.links.link import LinkTrouble
 from neckyoke.bridge.links.serial import rfc2217
 from neckyoke.bridge.links.serial.com_port import ComPort, escape
 from neckyoke.bridge.links.serial.port import port_settings
+from neckyoke.bridge.links.wires.link import LinkTrouble
 from tests.support.running import run
 from tests.support.wires import Listener, Rfc2217Wire, opened, wire
 

@@ -17,10 +17,10 @@ import pytest
 import serial
 
 from neckyoke.bridge.config.address import parse_address
-from neckyoke.bridge.links import descriptor, link, offloop
-from neckyoke.bridge.links.link import LinkTrouble
 from neckyoke.bridge.links.serial.devices import holders, permission_trouble, remedy
 from neckyoke.bridge.links.serial.port import port_settings
+from neckyoke.bridge.links.wires import descriptor, link, offloop
+from neckyoke.bridge.links.wires.link import LinkTrouble
 from neckyoke.simulators.wires.ends import PtyEnd
 from tests.support.running import run, until
 from tests.support.wires import Listener, descriptors, opened

@@ -9,7 +9,7 @@ import asyncio
 import os
 from abc import abstractmethod
 
-from neckyoke.bridge.links.link import Link, LinkTrouble, OnBytes, OnLost
+from neckyoke.bridge.links.wires.link import Link, LinkTrouble, OnBytes, OnLost
 
 CHUNK = 4096
 """Bytes read in one turn of the loop: a babbling device gets its turn like everybody else."""

@@ -9,7 +9,7 @@ import pytest
 
 from neckyoke.protocols.decoder import scale_decoder
 from neckyoke.protocols.readings import Reject, WeightReading
-from neckyoke.protocols.recognition.recognise import Finding, Kind, Sure, choose, recognise, score
+from neckyoke.protocols.recognise import Finding, Kind, Sure, choose, recognise, score
 from neckyoke.protocols.scale.builtin import layout_from_table
 from tests.protocols.spelling import SCALES, TAGS_SHORT, TAGS_WHOLE, Code, Shown, air_hex
 from tests.protocols.streams import Port, crossing, damaged, spelled, uart

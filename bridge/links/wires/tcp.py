@@ -10,7 +10,7 @@ import errno
 import socket
 
 from neckyoke.bridge.config.address import Address
-from neckyoke.bridge.links.link import Link, LinkTrouble, OnBytes, OnLost
+from neckyoke.bridge.links.wires.link import Link, LinkTrouble, OnBytes, OnLost
 
 CHUNK = 4096
 CONNECT_S = 10.0

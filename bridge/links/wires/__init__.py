@@ -1,0 +1,1 @@
+"""What every wire has in common, and the plainest of them."""
