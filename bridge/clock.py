@@ -63,7 +63,7 @@ class WallClock:
         self.steps = 0
 
     def now(self) -> float:
-        """Give monotonic seconds since this run began."""
+        """Return monotonic seconds since this run began."""
         return self._monotonic() - self._start
 
     def stamp(self, t: float) -> Stamp:
@@ -71,7 +71,7 @@ class WallClock:
         return Stamp(datetime.fromtimestamp(self.offset + self._start + t, UTC), self.state)
 
     def trusted(self) -> float | None:
-        """Give seconds since 1970, or None while the clock cannot be trusted."""
+        """Return seconds since 1970, or None while the clock cannot be trusted."""
         return self._realtime() if self.state is Clock.SYNCHRONISED else None
 
     def sample(self) -> Step | None:
@@ -165,7 +165,7 @@ class Corrections:
             self._changes[oldest] = None
 
     def _made_at(self, name: str, weighing: Weighing, offset: float) -> float:
-        """Give the offset with which a weighing's times were made: the one before, when they are the times before."""
+        """Return the offset with which a weighing's times were made: the one before, when they are the times before."""
         if name in self._waiting:
             kept, then = json.loads(self._waiting[name])
             if kept["on"] == spell_time(weighing.on):
@@ -173,7 +173,7 @@ class Corrections:
         return offset
 
     def settle(self, offset: float) -> list[Weighing]:
-        """Give the amended weighings, now that the offset is known to be right, and forget them."""
+        """Return the amended weighings, now that the offset is known to be right, and forget them."""
         waiting = [json.loads(body) for body in self._waiting.values()]
         self._changes.update(dict.fromkeys(self._waiting))
         self._waiting.clear()
@@ -184,6 +184,6 @@ class Corrections:
         return len(self._waiting)
 
     def changes(self) -> dict[str, str | None]:
-        """Give what the journal does not know yet, by name; None takes a name out."""
+        """Return what the journal does not know yet, by name; None takes a name out."""
         changes, self._changes = self._changes, {}
         return changes

@@ -179,7 +179,7 @@ class Site:
         return Answer(id=request.id, done=reply.done, text=told or reply.text, weighing=reply.weighing), events
 
     def lacks(self, request: Request) -> tuple[str, About] | None:
-        """Give the station and animal that a request is about, when that is not at hand; else None."""
+        """Return the station and animal that a request is about, when that is not at hand; else None."""
         name = self._station_of(request)
         if name is None or not isinstance(request, Animal) or self.stations[name].number_of(request.about) is not None:
             return None
@@ -246,7 +246,7 @@ class Site:
         return {name: station.memory for name, station in self.stations.items()}
 
     def state(self, link: str) -> str:
-        """Give what became of a link last: up, lost, silent or missing; nothing before anything did."""
+        """Return what became of a link last: up, lost, silent or missing; nothing before anything did."""
         return self._links[link].state
 
     def counts(self, link: str) -> dict[str, int]:

@@ -83,7 +83,7 @@ class Decoder:
         return self._run(frames[:half]) + self._run(frames[half:])
 
     def _outcome(self, piece: Piece) -> Outcome | None:
-        """Give what a piece is; None for a first frame that may have been cut."""
+        """Return what a piece is; None for a first frame that may have been cut."""
         if type(piece) is bytes:
             return self._read_one(piece)
         return piece if isinstance(piece, Reject) else self._partial(bytes(piece))

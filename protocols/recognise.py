@@ -92,7 +92,7 @@ def choose(samples: Mapping[str, bytes]) -> Choice:
 
 
 def recognise(sample: bytes) -> Finding:
-    """Say what a sample is.  Never raises; when unsure it says so."""
+    """Return what a sample is.  Never raises; when unsure it says so."""
     sample = sample[:SAMPLE]
     parity = find_parity(sample)
     if parity is None:
@@ -217,7 +217,7 @@ def _rivals(others: Sequence[Trial]) -> list[Doubt]:
 
 
 def _words(trial: Trial) -> list[str]:
-    """Say what the frames were found to say, with counts."""
+    """Return what the frames were found to say, with counts."""
     readings = trial.readings
     units = sorted({reading.unit for reading in readings})
     said = Counter(reading.stable for reading in readings)

@@ -98,7 +98,7 @@ class TagCode(NamedTuple):
         return cls.from_value(reverse64(value) if order == "air" else value)
 
     def remarks(self) -> tuple[Remark, ...]:
-        """Say what is odd about the code; empty for an ordinary animal's."""
+        """Return what is odd about the code; empty for an ordinary animal's."""
         odd = {
             Remark.NOT_ANIMAL: not self.animal,
             Remark.TEST_CODE: self.country == TEST_COUNTRY,

@@ -88,7 +88,7 @@ class _Memory(dict[Texts, Plain]):
 
 
 def stays_in_line(pattern: re.Pattern[bytes]) -> bool:
-    """Say whether a pattern surely takes in no line end and looks at nothing beyond what it takes."""
+    """Return whether a pattern surely takes in no line end and looks at nothing beyond what it takes."""
     return pattern.flags == 0 and _STAYS.fullmatch(pattern.pattern) is not None
 
 

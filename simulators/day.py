@@ -135,7 +135,7 @@ def record(yard: Yard, day: Day) -> None:
 
 
 def _said(yard: Yard) -> Iterator[Asked]:
-    """Give what the person at the crush says of the animal standing there."""
+    """Yield what the person at the crush says of the animal standing there."""
     words: dict[int, dict[str, object]] = {
         NOTED: {"kind": "note", "text": "lame, near hind"},
         SKIPPED: {"kind": "skip", "treatment": "clostridial vaccine"},
@@ -148,7 +148,7 @@ def _said(yard: Yard) -> Iterator[Asked]:
 
 
 def visual(animal: int) -> int:
-    """Give the number on an animal's ear."""
+    """Return the number on an animal's ear."""
     return 100 + animal
 
 

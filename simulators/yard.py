@@ -52,7 +52,7 @@ class Yard:
         return cls(SCENARIOS[name], seed, animals)
 
     def _stream(self, *names: object) -> random.Random:
-        """Give a random stream of its own: seeding by text is the same on every machine and in every process."""
+        """Return a random stream of its own: seeding by text is the same on every machine and in every process."""
         return random.Random("/".join(map(str, (self.seed, *names))))
 
     # ---- what the readers hear
@@ -110,7 +110,7 @@ class Yard:
     # ---- what the devices send
 
     def force(self) -> "Force":
-        """Give the force on the platform, to be asked for in order of time."""
+        """Return the force on the platform, to be asked for in order of time."""
         return Force(self._visits, self.others, self.scraped)
 
     def shown(self) -> Iterator[Shown]:
@@ -150,6 +150,6 @@ class Yard:
 
 
 def _strays(mob: Sequence[Animal], rng: random.Random) -> list[str]:
-    """Give tags that may be heard from the adjoining pen: strangers, and a few of the mob."""
+    """Return tags that may be heard from the adjoining pen: strangers, and a few of the mob."""
     strangers = [str(Tag(rng.randrange(10_000_000, 11_000_000))) for _ in range(20)]
     return strangers + [str(animal.tag) for animal in mob[:: max(1, len(mob) // 10)] if animal.tag and animal.works]

@@ -14,7 +14,7 @@ from tests.support.broker import Broker  # noqa: E402  # so that its assertions 
 
 @pytest.fixture
 def make_broker(tmp_path: Path) -> Iterator[Callable[..., Broker]]:
-    """Give a maker of mosquittos: `make_broker(lines)` makes one and starts it; all are stopped at the end."""
+    """Yield a maker of mosquittos: `make_broker(lines)` makes one and starts it; all are stopped at the end."""
     made: list[Broker] = []
 
     def make(lines: Sequence[str] = ("allow_anonymous true",), port: int | None = None) -> Broker:
@@ -30,7 +30,7 @@ def make_broker(tmp_path: Path) -> Iterator[Callable[..., Broker]]:
 
 @pytest.fixture
 def broker(make_broker: Callable[..., Broker]) -> Broker:
-    """Give a running mosquitto that lets everybody in."""
+    """Return a running mosquitto that lets everybody in."""
     return make_broker()
 
 

@@ -233,7 +233,7 @@ def _read_json(raw: str | bytes) -> Any:
 
 
 def _say(model: type[Request], error: ValidationError) -> str:
-    """Say the first thing wrong with a request."""
+    """Return the first thing wrong with a request."""
     one = error.errors(include_url=False)[0]
     key = str(one["loc"][0])[:40] if one["loc"] else ""
     kind = model.model_fields["kind"].default
@@ -290,7 +290,7 @@ class Answered:
             self._remember(Answer.model_validate(one["answer"]))
 
     def before(self, request: Request) -> Answer | None:
-        """Give the answer this request had before, if it had one."""
+        """Return the answer this request had before, if it had one."""
         return self._answers.get(request.id) if request.id is not None else None
 
     def keep(self, request: Request, answer: Answer, time: datetime) -> dict[str, str]:

@@ -156,7 +156,7 @@ async def _send(writer: asyncio.StreamWriter, line: str) -> None:
 
 @contextlib.contextmanager
 def _short(path: Path) -> Iterator[str]:
-    """Give a path that a socket takes: where it is too long, the folder goes by a descriptor of it."""
+    """Yield a path that a socket takes: where it is too long, the folder goes by a descriptor of it."""
     if len(os.fsencode(path)) <= PATH_MAX:
         yield os.fspath(path)
         return
@@ -168,7 +168,7 @@ def _short(path: Path) -> Iterator[str]:
 
 
 def _answers(path: Path) -> bool:
-    """Tell whether somebody listens on a socket; a file left by a daemon that was killed answers nobody."""
+    """Return whether somebody listens on a socket; a file left by a daemon that was killed answers nobody."""
     with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as probe:
         probe.settimeout(2.0)
         try:
@@ -195,7 +195,7 @@ async def ask(path: Path, request: dict[str, Any], timeout_s: float = 10.0) -> d
 
 
 async def watch(path: Path) -> AsyncIterator[str]:
-    """Give what the running daemon shows, a line at a time, until it stops.  Raises ControlError when none runs."""
+    """Yield what the running daemon shows, a line at a time, until it stops.  Raises ControlError when none runs."""
     reader, writer = await _dial(path)
     try:
         await _send(writer, json.dumps({"kind": "watch"}))

@@ -34,7 +34,7 @@ class Capture:
         self.header = _first_header(self._paths[0])
 
     def __iter__(self) -> Iterator[Record]:
-        """Give the records in order, without any that is broken."""
+        """Yield the records in order, without any that is broken."""
         self.notes.clear()
         self._t, self._unsaid = 0.0, 0
         first = True
@@ -126,7 +126,7 @@ def _first_header(path: Path) -> Header:
 
 
 def _lines(path: Path, note: Callable[[str], None]) -> Iterator[tuple[int, dict[str, Any]]]:
-    """Give the whole lines of a file with their numbers, as objects; note where it breaks off."""
+    """Yield the whole lines of a file with their numbers, as objects; note where it breaks off."""
     with contextlib.ExitStack() as stack:
         raw: IO[bytes] = stack.enter_context(path.open("rb"))
         zipped = raw.read(2) == b"\x1f\x8b"

@@ -1,1 +1,1 @@
-"""One file a command: `arguments(parser)` says what it takes, `run(args)` does it and returns the exit code."""
+"""One file a command: `arguments(parser)` declares what it takes, `run(args)` does it and returns the exit code."""

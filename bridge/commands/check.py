@@ -12,7 +12,7 @@ from neckyoke.bridge.config.problems import read_toml
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    """Say what the command takes."""
+    """Declare the command's arguments."""
     parser.add_argument("file", nargs="?", type=Path, help=f"a configuration or a job sheet ({WHERE})")
     parser.add_argument("--config", "-c", type=Path, help="the same, as the other commands spell it")
     parser.add_argument("--devices", action="store_true", help="try every device and every outlet too")

@@ -21,6 +21,6 @@ def add_daemon(parser: argparse.ArgumentParser) -> None:
 
 
 def socket_of(args: argparse.Namespace, config: Config) -> Path:
-    """Give the path of the daemon's socket."""
+    """Return the path of the daemon's socket."""
     path: Path = args.socket or config.socket_path
     return path

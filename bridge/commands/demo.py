@@ -27,7 +27,7 @@ DEADLINE_S = 30.0
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    """Say what the command takes."""
+    """Declare the command's arguments."""
     parser.add_argument("--animals", type=int, default=8, metavar="N", help="how many animals (8)")
     parser.add_argument("--seed", type=int, default=7, help="another seed, another day (7)")
     parser.add_argument("--fast", action="store_true", help="simulated time: done in a moment")

@@ -13,7 +13,7 @@ from neckyoke.bridge.reports.export import COLUMNS, COMMA, USUAL, Style, choose,
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    """Say what the command takes."""
+    """Declare the command's arguments."""
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.epilog = "columns: " + ", ".join(COLUMNS) + "\nalso details.KEY, animal.COLUMN and dose.TREATMENT"
     add_source(parser)

@@ -25,7 +25,7 @@ SURE = {
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    """Say what the command takes."""
+    """Declare the command's arguments."""
     parser.add_argument("url", help="a link, such as serial:/dev/ttyUSB0, tcp://HOST:PORT or ble:ADDRESS")
     parser.add_argument("--seconds", type=float, default=20.0, help="how long to listen (20)")
     parser.add_argument(
@@ -113,7 +113,7 @@ def _poll(args: argparse.Namespace) -> Poll | None:
 
 
 def outcome_text(said: Frame) -> str:
-    """Say in a few words what a frame was read as."""
+    """Return in a few words what a frame was read as."""
     match said.outcome:
         case TagRead(code):
             return f"tag {code}"
@@ -126,7 +126,7 @@ def outcome_text(said: Frame) -> str:
 
 
 def found_text(heard: Heard, poll: Poll | None = None) -> str:
-    """Say what was found, why, what to check, and what to write."""
+    """Return what was found, why, what to check, and what to write."""
     finding = heard.finding
     lines = [SURE[finding.sure], f"  a {finding.kind}" if finding.frames else "  nothing that could be read"]
     lines += [f"  {reason}" for reason in finding.why]

@@ -10,7 +10,7 @@ from neckyoke.bridge.page import access
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    """Say what the command takes."""
+    """Declare the command's arguments."""
     parser.add_argument("what", choices=["code"], help="make the page's access code and print it, once")
     add_config(parser)
     parser.add_argument("--new", action="store_true", help="make another; the old one ends at once")
@@ -39,7 +39,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def address(listen: str) -> str:
-    """Say where a phone finds the page; a page that listens everywhere goes by this machine's name."""
+    """Return where a phone finds the page; a page that listens everywhere goes by this machine's name."""
     host, _, port = listen.rpartition(":")
     if host.strip("[]") in {"", "0.0.0.0", "::"}:  # noqa: S104 -- compared, not bound
         host = f"{socket.gethostname()}.local"

@@ -9,7 +9,7 @@ from neckyoke.bridge.links.wires.link import LinkTrouble
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    """Say what the command takes."""
+    """Declare the command's arguments."""
     parser.add_argument("--seconds", type=float, default=8.0, help="how long to listen for Bluetooth (8)")
     parser.add_argument("--adapter", help="the Bluetooth adapter, such as hci1")
     parser.add_argument("--no-bluetooth", action="store_true", help="only what is plugged in")

@@ -25,7 +25,7 @@ from neckyoke.bridge.station.settings import Memory
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    """Say what the command takes."""
+    """Declare the command's arguments."""
     parser.add_argument("capture", type=Path, nargs="+", help="a capture, its parts in order, or the folder of a ring")
     add_config(parser)
     parser.add_argument("--out", "-o", type=Path, help="where the events go; standard output without it")
@@ -77,7 +77,7 @@ def _explain(args: argparse.Namespace, config: Config) -> int:
 
 
 def _pages(run: Capture, site: Site, which: str, journal: Path) -> Iterator[list[str]]:
-    """Give the page of the weighing of that id or number, of each station that has one."""
+    """Yield the page of the weighing of that id or number, of each station that has one."""
     for station in site.stations.values():
         station.keep_traces()
     found: dict[str, Weighing] = {}
@@ -95,7 +95,7 @@ def _pages(run: Capture, site: Site, which: str, journal: Path) -> Iterator[list
 
 
 def _published(which: str, journal: Path) -> Weighing | None:
-    """Give the latest weighing of that id or number in a journal; None when that has none, or cannot be looked at."""
+    """Return the latest weighing of that id or number in a journal; None when that has none, or cannot be looked at."""
     needle = f'"number":{which},' if which.isdecimal() else which
     last = None
     try:
@@ -149,7 +149,7 @@ def site_for(capture: Capture, config: Config, past: Past) -> Site:
 
 
 def replay(capture: Capture, config: Config, past: Past | None = None) -> Iterator[Event]:
-    """Give the events of a capture, each with its sequence."""
+    """Yield the events of a capture, each with its sequence."""
     site = site_for(capture, config, past or Past())
     for sequence, event in enumerate(_events(capture, site), 1):
         yield event.model_copy(update={"sequence": f"{sequence:010d}"})

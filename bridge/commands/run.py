@@ -11,7 +11,7 @@ from neckyoke.bridge.config.model import Config, load_config
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    """Say what the command takes."""
+    """Declare the command's arguments."""
     parser.add_argument("file", nargs="?", type=Path, help=f"the configuration ({WHERE})")
     parser.add_argument("--config", "-c", type=Path, help="the same, as the other commands spell it")
     parser.add_argument("--verbose", action="store_true", help="log more")

@@ -8,7 +8,7 @@ from neckyoke.bridge.events import MODELS, VERSION, Event
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    """Say what the command takes."""
+    """Declare the command's arguments."""
     names = [name.removeprefix("neckyoke.") for name in MODELS]
     parser.add_argument(
         "name", nargs="?", choices=["event", *names], default="event", help="which one (event: the envelope)"

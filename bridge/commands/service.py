@@ -96,7 +96,7 @@ MODULES_PATH = "etc/modules-load.d/neckyoke.conf"
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    """Say what the command takes."""
+    """Declare the command's arguments."""
     parser.add_argument("what", choices=["print", "install", "remove"], help="show, write or take away the files")
     parser.add_argument("--config", "-c", type=Path, default=INSTALLED / USUAL, help="for the unit")
     parser.add_argument("--root", type=Path, default=Path("/"), help="where the files go, for an image or a trial")
@@ -112,7 +112,7 @@ def unit(path: Path, config: Config | None = None) -> str:
 
 
 def _own_bluetooth(config: Config) -> bool:
-    """Tell whether a link opens Bluetooth sockets itself; all others go by BlueZ, which hands open ones over."""
+    """Return whether a link opens Bluetooth sockets itself; all others go by BlueZ, which hands open ones over."""
     return any(link.address.scheme == "rfcomm" and "channel" in link.address.options for link in config.links.values())
 
 

@@ -16,7 +16,7 @@ WRONG_LINK = frozenset({"lost", "silent", "missing", None})
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    """Say what the command takes."""
+    """Declare the command's arguments."""
     parser.add_argument(
         "--troubles", action="store_true", help="the troubles of the last 24 hours, also when no daemon runs"
     )
@@ -79,7 +79,7 @@ def _told(record: Mapping[str, Any]) -> str:
 
 
 def troubles(figures: dict[str, Any]) -> list[str]:
-    """Say everything that is wrong now, in a line each."""
+    """Return everything that is wrong now, in a line each."""
     said = [trouble["text"] for trouble in figures["troubles"]]
     links = [
         f"{name} is {link['state'] or 'not open yet'}  {link['text']}".rstrip()
@@ -90,7 +90,7 @@ def troubles(figures: dict[str, Any]) -> list[str]:
 
 
 def _outlet(outlet: Mapping[str, Any]) -> str:
-    """Say how an outlet is: whether it gives, how much, and what waits in the journal."""
+    """Return how an outlet is: whether it gives, how much, and what waits in the journal."""
     given = outlet.get("delivered", outlet.get("written", 0))
     reached = {True: "connected", False: "the broker is away"}.get(outlet.get("connected", None), outlet["kind"])
     backlog = outlet["backlog"]

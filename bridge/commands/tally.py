@@ -12,7 +12,7 @@ from neckyoke.bridge.job.load import load_job
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    """Say what the command takes."""
+    """Declare the command's arguments."""
     add_source(parser)
     parser.add_argument("--json", action="store_true", help="for a program")
     parser.add_argument(

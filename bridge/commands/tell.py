@@ -24,7 +24,7 @@ VALUE = {"note": "text", "identify": "tag", "correct": "tag", "void": "reason", 
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    """Say what the command takes."""
+    """Declare the command's arguments."""
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.epilog = "what to tell:\n" + "\n".join(f"  {kind:9} {text}" for kind, text in KINDS.items())
     parser.add_argument("kind", choices=KINDS, metavar="WHAT", help="see below")

@@ -14,7 +14,7 @@ from neckyoke.bridge.telling.terminal import HEADER, Screen, line, now_line
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    """Say what the command takes."""
+    """Declare the command's arguments."""
     parser.add_argument("--json", action="store_true", help="events and live views as they come, one a line")
     add_daemon(parser)
 

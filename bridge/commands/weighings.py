@@ -19,7 +19,7 @@ def add_source(parser: argparse.ArgumentParser) -> None:
 
 @contextmanager
 def weighing_lines(args: argparse.Namespace) -> Iterator[Iterator[str]]:
-    """Give the weighing events as lines of JSON, one at a time however many there are."""
+    """Yield the weighing events as lines of JSON, one at a time however many there are."""
     if args.events is not None:
         yield EventsFile(args.events).lines()
         return

@@ -6,7 +6,7 @@ from pathlib import Path
 
 
 def secret_path(folder: Path, name: str, environ: Mapping[str, str] = os.environ) -> Path:
-    """Give the path of a file with a secret, such as a password.
+    """Return the path of a file with a secret, such as a password.
 
     The unit of `neckyoke service install` has systemd hand such files over under their own names
     (LoadCredential=, systemd.exec(5)), since the daemon's user may not read what only root may.

@@ -7,7 +7,7 @@ from neckyoke.bridge.config.model import Config
 
 
 def config_doubts(config: Config) -> Iterator[str]:
-    """Give each doubt in a sentence or two: table and key, what may happen, what would be surer."""
+    """Yield each doubt in a sentence or two: table and key, what may happen, what would be surer."""
     for name, link in config.links.items():
         place = PurePosixPath(link.address.target)
         if link.address.scheme == "serial" and place.name.startswith(("ttyUSB", "ttyACM")):

@@ -229,12 +229,12 @@ class Config(Table):
         return self.folder / (self.state or self._given("RUNTIME_DIRECTORY", "/run/neckyoke")) / self.control.socket
 
     def _given(self, variable: str, installed: str) -> str:
-        """Give the folder that systemd made for the daemon; for the commands, the one that it makes when installed."""
+        """Return the folder that systemd made for the daemon; for the commands, that of the installed one."""
         return os.environ.get(variable, "").split(":")[0] or (installed if self.folder == INSTALLED else "")
 
 
 def usual_config() -> Path:
-    """Give the configuration that is meant when none is named: the one here, else the installed one.
+    """Return the configuration that is meant when none is named: the one here, else the installed one.
 
     Raises ConfigError when there is neither.
     """

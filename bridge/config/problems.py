@@ -21,7 +21,7 @@ class Problem(BaseModel):
     hint: str = ""
 
     def __str__(self) -> str:
-        """Say it in one line."""
+        """Return it in one line."""
         hint = f"  {self.hint}" if self.hint else ""
         stop = "" if self.what.endswith((".", "?")) else "."
         return f"{self.file}: {self.where}: {self.what}{stop}{hint}"
@@ -71,7 +71,7 @@ class Source:
         self._lines = path.read_text(encoding="utf-8").splitlines() if path.is_file() else []
 
     def problem(self, loc: Sequence[Any], what: str, hint: str = "") -> Problem:
-        """Say what is wrong at a place: the names down to a key, and numbers where there are several of one name."""
+        """Return what is wrong at a place: the names down to a key, and numbers where there are several of one name."""
         return Problem(file=str(self.path), where=self._where(loc), what=what, hint=hint)
 
     def _where(self, loc: Sequence[Any]) -> str:
@@ -102,7 +102,7 @@ class Source:
 
 
 def _below(loc: Sequence[Any], head: Sequence[str], nth: int) -> Sequence[Any] | None:
-    """Give what of a place lies below the nth table with a heading; None when the place is elsewhere."""
+    """Return what of a place lies below the nth table with a heading; None when the place is elsewhere."""
     if list(loc[: len(head)]) != list(head):
         return None
     rest = loc[len(head) :]

@@ -24,7 +24,7 @@ def spell_value(value: Any) -> Any:
 
 
 def known_sex(text: str) -> str:
-    """Give the word for a sex in small letters.  Raises ValueError with the nearest known word."""
+    """Return the word for a sex in small letters.  Raises ValueError with the nearest known word."""
     word = text.strip().casefold()
     word = SHORT.get(word, word)
     known = (*MALE, *FEMALE, *OTHER)
@@ -34,7 +34,7 @@ def known_sex(text: str) -> str:
 
 
 def male_or_female(sex: str | None) -> Literal["male", "female"] | None:
-    """Say which of the two a word stands for; None when it does not tell."""
+    """Return which of the two a word stands for; None when it does not tell."""
     return "male" if sex in MALE else "female" if sex in FEMALE else None
 
 

@@ -117,7 +117,7 @@ class _Trial:
             self._done.set()
 
     def _said(self, seconds: float) -> str:
-        """Say what was seen, or what is missing and what to do about it."""
+        """Return what was seen, or what is missing and what to do about it."""
         if self._read is not None:
             return _spelled(self._read)
         if self._rejects:

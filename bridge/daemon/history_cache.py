@@ -44,7 +44,7 @@ class Lookup:
             self.past.add(event)
 
     async def weighing(self, station: str, about: About) -> Weighing | None:
-        """Give the newest revision of a weighing, whatever is still on its way to the card included."""
+        """Return the newest revision of a weighing, whatever is still on its way to the card included."""
         await self._journal.append()
         return await self._journal.weighing(station, weighing=about.weighing, number=about.number)
 

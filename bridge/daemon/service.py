@@ -121,7 +121,7 @@ class Service:
             self.log.info("stopped")
 
     def alive(self) -> bool:
-        """Tell whether the journal's thread answers; that this is asked at all shows that the loop does."""
+        """Return whether the journal's thread answers; that this is asked at all shows that the loop does."""
         return self.journal.alive()
 
     # -- the beginning -------------------------------------------------------------------------------------------
@@ -369,7 +369,7 @@ class Service:
         return None
 
     async def _watch(self) -> AsyncIterator[str]:
-        """Give each event, and each platform that changes, as a line of JSON."""
+        """Yield each event, and each platform that changes, as a line of JSON."""
         with self.hub.watch() as watcher:
             for name in self.site.stations:
                 watcher.put(Live(name, status.platform(self.site, name)))
@@ -383,18 +383,18 @@ class Service:
                         yield item.to_json()
 
     def status(self) -> dict[str, Any]:
-        """Give the figures that tell how the daemon is."""
+        """Return the figures that tell how the daemon is."""
         figures = status.figures(self.site, self.clock, self.journal, self.supervisors, self.outlets)
         return figures | {"troubles": self.daybook.standing.list(), "loop_lag_s": self.loop_lag_s}
 
     # -- what is kept from run to run ----------------------------------------------------------------------------
 
     def _capture_memory(self) -> dict[str, dict[str, Any]]:
-        """Give what a new part of the capture must begin with."""
+        """Return what a new part of the capture must begin with."""
         return {name: _memory_table(memory) for name, memory in self.site.memories.items()}
 
     def _calm(self) -> bool:
-        """Tell whether every platform is empty: then a part of the capture may end."""
+        """Return whether every platform is empty: then a part of the capture may end."""
         return all(station.view.number is None for station in self.site.stations.values())
 
     def _capture_trouble(self, text: str | None) -> None:

@@ -41,12 +41,12 @@ class Standing:
             }
 
     def list(self) -> list[dict[str, Any]]:
-        """Give them, the oldest first."""
+        """Return them, the oldest first."""
         return list(self._standing.values())
 
 
 def platform(site: Site, name: str) -> dict[str, Any]:
-    """Give what a station shows now, for a live display: ready for JSON.
+    """Return what a station shows now, for a live display: ready for JSON.
 
     A scale that is not heard shows nothing; a weight that was taken before stays taken.
     """
@@ -73,7 +73,7 @@ def platform(site: Site, name: str) -> dict[str, Any]:
 
 
 def advice(state: str, settled_kg: float | None, missing: Iterable[str]) -> str:
-    """Say in one plain sentence what to do next."""
+    """Return in one plain sentence what to do next."""
     if state in {"empty", "leaving"}:
         return "Ready for the next animal." if state == "empty" else "Stepping off."
     if settled_kg is None:

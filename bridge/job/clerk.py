@@ -102,7 +102,7 @@ class Clerk:
         return tuple(one.name for one in held.sheet.treatments) if held and held.sheet else ()
 
     def fill(self, event: Event) -> Event:
-        """Give the event with what the job knows of it.  Filling twice is filling once."""
+        """Return the event with what the job knows of it.  Filling twice is filling once."""
         data = event.data
         if not isinstance(data, Settled | Weighing):
             return event
@@ -113,7 +113,7 @@ class Clerk:
         return event.model_copy(update={"data": data.model_copy(update=self._known(held, data))})
 
     def afterwards(self, event: Event, *, other: bool) -> Event:
-        """Give a weighing of long ago, amended by a person, what follows from it.  `other`: they named its animal.
+        """Return a weighing of long ago, amended by a person, what follows from it.  `other`: they named its animal.
 
         The sheet it was weighed under may be held no more: then the journal alone says what is known of the animal.
         What was given to it and where it went stand, but for what was not given.
@@ -181,7 +181,7 @@ class Clerk:
             yield Flag.WITHHELD
 
     def _again(self, held: _Held, data: Settled | Weighing, row: Animal | None) -> bool:
-        """Say whether the animal was weighed before under this sheet; a weighing that stands is remembered."""
+        """Return whether the animal was weighed before under this sheet; a weighing that stands is remembered."""
         key = row.key if row else None
         first = held.weighed.get(key) if key else None
         if isinstance(data, Weighing) and (first is None or data.weighing == first or data.revision > 1):
@@ -206,7 +206,7 @@ def _find(roster: Roster | None, data: Settled | Weighing) -> Animal | None:
 
 
 def _said(data: Settled | Weighing) -> dict[str, str]:
-    """Give the visual number that a person read: their word goes before the roster's."""
+    """Return the visual number that a person read: their word goes before the roster's."""
     visual = (data.animal or {}).get("visual")
     return {"visual": str(visual)} if visual else {}
 
@@ -239,7 +239,7 @@ def _treatments(sheet: Sheet, data: Settled | Weighing, when: datetime) -> tuple
 
 
 def _given_or_not(sheet: Sheet | None, data: Weighing) -> Iterable[Treatment]:
-    """Give the treatments of a weighing of long ago by what is now said not to have been given."""
+    """Yield the treatments of a weighing of long ago by what is now said not to have been given."""
     skipped = {drafting.plain(name) for name in data.skipped}
     again = {one.name: one for one in _treatments(sheet, data, data.settled or data.off)} if sheet else {}
     for one in data.treatments:

@@ -24,7 +24,7 @@ class Band:
         return self.low <= number < self.high
 
     def meets(self, other: "Band") -> bool:
-        """Say whether the two bands share any number."""
+        """Return whether the two bands share any number."""
         return max(self.low, other.low) < min(self.high, other.high)
 
     @property
@@ -48,7 +48,7 @@ class Rule:
         return self.kg.everything and self.gain.everything and not self.match
 
     def takes(self, kg: float, gain: float | None, known: Mapping[str, Any]) -> bool:
-        """Say whether the rule takes an animal; a gain that is not known is in no band."""
+        """Return whether the rule takes an animal; a gain that is not known is in no band."""
         by_gain = self.gain.everything or (gain is not None and gain in self.gain)
         return kg in self.kg and by_gain and all(_fits(known.get(key), spelled) for key, spelled in self.match.items())
 

@@ -68,12 +68,12 @@ class Past:
             self._tag_of.pop(weighing, None)
 
     def weights(self, tag: str, but: str = "") -> list[tuple[datetime, float]]:
-        """Give an animal's weights and the moments it was weighed, in order of time, but for one weighing's."""
+        """Return an animal's weights and the moments it was weighed, in order of time, but for one weighing's."""
         known = sorted(self._others(tag, but), key=lambda once: once.on)
         return [(once.on, once.kg) for once in known if once.kg is not None]
 
     def clear_from(self, tag: str, before: datetime, but: str = "") -> str | None:
-        """Give the first clear date after the treatments given before a moment, but for one weighing's; or None."""
+        """Return the first clear date after the treatments given before a moment, but for one weighing's; or None."""
         return longest(once.clear for once in self._others(tag, but) if once.on < before)
 
     def _others(self, tag: str, but: str) -> list[_Once]:

@@ -262,7 +262,7 @@ class Sheet(Table):
         return None if self.roster is None else self.path.parent / self.roster
 
     def local(self, moment: datetime) -> datetime:
-        """Give a moment on the sheet's own clock."""
+        """Return a moment on the sheet's own clock."""
         return moment.astimezone(timezone(timedelta(hours=self.utc_offset_hours)))
 
 
@@ -278,7 +278,7 @@ def load_sheet(path: Path) -> Sheet:
 
 
 def doubts(sheet: Sheet, today: date) -> Iterator[Problem]:
-    """Say what is lawful in a sheet but likely to be regretted in the yards."""
+    """Yield what is lawful in a sheet but likely to be regretted in the yards."""
 
     def doubt(where: str, what: str, hint: str) -> Problem:
         return Problem(file=str(sheet.path), where=where, what=what, hint=hint)

@@ -140,11 +140,11 @@ class Journal:
         return await self.submit(events, open_stays, values)
 
     def position(self, outlet: str) -> int:
-        """Tell how far an outlet has got: the sequence of the last event that it need not be given again."""
+        """Return how far an outlet has got: the sequence of the last event that it need not be given again."""
         return max(self._positions.get(outlet, 0), self._noted.get(outlet, 0))
 
     def kept_position(self, outlet: str) -> int:
-        """Tell how far an outlet has got as a power cut would leave it."""
+        """Return how far an outlet has got as a power cut would leave it."""
         return self._positions.get(outlet, 0)
 
     def set_position(self, outlet: str, sequence: int) -> Safe:
@@ -213,7 +213,7 @@ class Journal:
         return self.last
 
     async def read(self, after: int, limit: int = 256) -> list[tuple[int, str]]:
-        """Give at most `limit` events beyond a sequence as (sequence, JSON), oldest first.
+        """Return at most `limit` events beyond a sequence as (sequence, JSON), oldest first.
 
         Who keeps up is served from memory: a weighing on its way to the broker does not wait for the card again.
         """
@@ -229,9 +229,9 @@ class Journal:
         until: datetime | None = None,
         limit: int | None = None,
     ) -> list[Event]:
-        """Give the latest revision of each weighing whose stay began in [since, until), oldest first.
+        """Return the latest revision of each weighing whose stay began in [since, until), oldest first.
 
-        With `tag`, one animal's; with `limit`, only the latest so many.
+        With `tag`, one animal's; with `limit`, the latest so many.
         """
         begin = None if since is None else spell_time(since)
         end = None if until is None else spell_time(until)
@@ -244,13 +244,13 @@ class Journal:
     async def weighing(
         self, station: str, *, weighing: str | None = None, number: int | None = None
     ) -> Weighing | None:
-        """Give the newest revision of a station's weighing: by its id, else the last of that number, else the last."""
+        """Return the newest revision of a station's weighing: by id, else the last of that number, else the last."""
         body = await self._ask(lambda store: store.weighing(station, weighing=weighing, number=number))
         data = read_event(body).data if body is not None else None
         return data if isinstance(data, Weighing) else None
 
     async def kept(self, kind: Kind) -> dict[str, str]:
-        """Give what is remembered of one kind by name: "value" as handed in, "link" each link's latest event."""
+        """Return what is remembered of one kind by name: "value" as handed in, "link" each link's latest event."""
         return await self._ask(lambda store: store.kept(kind))
 
     async def _ask(self, function: Callable[[Store], T]) -> T:
@@ -262,7 +262,7 @@ class Journal:
     # -- how it is -----------------------------------------------------------------------------------------------
 
     def alive(self, limit_s: float = 20.0) -> bool:
-        """Tell whether the thread still answers: nothing that it does has taken longer than `limit_s`."""
+        """Return whether the thread still answers: nothing that it does has taken longer than `limit_s`."""
         return self._writer.alive(limit_s)
 
     @property

@@ -26,7 +26,7 @@ class Carried:
         self._kept = {name: body for name, body in values.items() if name.startswith((MEMORY, WEIGHED))}
 
     def memory(self, station: str, interrupted: Weighing | None = None) -> Memory:
-        """Give what a station remembers of the last run, the stay that was interrupted included.
+        """Return what a station remembers of the last run, the stay that was interrupted included.
 
         That one has had its number and its tag, though the run did not live to say so.
         """
@@ -42,7 +42,7 @@ class Carried:
         return replace(memory, number=number, weighed=counted, interrupted=interrupted.model_dump(mode="json"))
 
     def changes(self, memories: Mapping[str, Memory]) -> dict[str, str | None]:
-        """Give what must be written so that the journal knows these memories, by name; None takes a name out."""
+        """Return what must be written so that the journal knows these memories, by name; None takes a name out."""
         now = {
             name: body
             for station, memory in memories.items()
@@ -61,5 +61,5 @@ class Carried:
 
 
 def _short(memory: Memory) -> dict[str, object]:
-    """Give what is written whole whenever it changes."""
+    """Return what is written whole whenever it changes."""
     return {"number": memory.number, "zero_kg": memory.zero_kg, "habits": {**memory.habits}}

@@ -107,18 +107,18 @@ class Reading:
         return list(self._connection.execute(sql, parameters))
 
     def read(self, after: int, limit: int) -> list[tuple[int, str]]:
-        """Give at most `limit` events beyond a sequence, oldest first, each with its sequence."""
+        """Return at most `limit` events beyond a sequence, oldest first, each with its sequence."""
         rows = self._rows("select seq, body from event where seq > ? order by seq limit ?", after, limit)
         return [(seq, body) for seq, body in rows]
 
     def kept(self, kind: Kind) -> dict[str, str]:
-        """Give what is remembered of one kind, by name."""
+        """Return what is remembered of one kind, by name."""
         return dict(self._rows("select name, body from kept where kind = ?", kind))
 
     def weighings(
         self, *, tag: str | None = None, since: str | None = None, until: str | None = None, limit: int | None = None
     ) -> list[str]:
-        """Give the latest revision of each weighing whose stay began in [since, until), oldest first.
+        """Return the latest revision of each weighing whose stay began in [since, until), oldest first.
 
         Times are spelled as in events.  With `limit`, only the latest so many.
         """
@@ -132,17 +132,17 @@ class Reading:
         return [body for (body,) in reversed(rows)]
 
     def weighing(self, station: str, *, weighing: str | None = None, number: int | None = None) -> str | None:
-        """Give the newest revision of a station's weighing: by its id, else the last of that number, else the last."""
+        """Return the newest revision of a station's weighing: by id, else the last of that number, else the last."""
         rows = self._rows(NEWEST, weighing, station, number, number, station)
         return rows[0][0] if rows else None
 
     def latest(self) -> Iterator[str]:
-        """Give the latest revision of every weighing, one at a time however many there are."""
+        """Yield the latest revision of every weighing, one at a time however many there are."""
         for (body,) in self._connection.execute(LATEST + " order by seq"):
             yield body
 
     def size(self) -> int:
-        """Give the bytes in use; the file itself may be larger by pages to be used again."""
+        """Return the bytes in use; the file itself may be larger by pages to be used again."""
         pages, free, page = (self._pragma(name) for name in ("page_count", "freelist_count", "page_size"))
         return (pages - free) * page
 
@@ -276,7 +276,7 @@ def sync_folder(folder: Path) -> None:
 
 
 def damaged(error: Exception) -> bool:
-    """Tell whether an error means that the file itself is broken, not its surroundings."""
+    """Return whether an error means that the file itself is broken, not its surroundings."""
     code = getattr(error, "sqlite_errorcode", None)
     return code is not None and code & 0xFF in {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
 

@@ -120,7 +120,7 @@ class Writer:
         return await asyncio.get_running_loop().run_in_executor(self._thread, timed)
 
     def alive(self, limit_s: float) -> bool:
-        """Tell whether it still works: nothing that the thread does has taken longer than `limit_s`."""
+        """Return whether it still works: nothing that the thread does has taken longer than `limit_s`."""
         since = self._busy_since
         running = self._writing is not None and not self._writing.done()
         return running and (since is None or time.monotonic() - since < limit_s)
@@ -256,7 +256,7 @@ class Writer:
 
 
 def remedy(path: Path, error: Exception) -> str:
-    """Say what is wrong with the journal's file and what to do about it."""
+    """Return what is wrong with the journal's file and what to do about it."""
     said = str(error)
     if "full" in said or getattr(error, "errno", None) == errno.ENOSPC:
         return (

@@ -95,7 +95,7 @@ async def listen(url: str, seconds: float, tell: Tell, poll: Poll | None = None)
 
 
 def judge(url: str, sample: bytes) -> Heard:
-    """Say what a sample is."""
+    """Return what a sample is."""
     return Heard(url, _weight_service(sample) if sample.startswith(gatt.LINE) else recognise(sample))
 
 
@@ -123,7 +123,7 @@ async def find_speed(address: Address, seconds: float, tell: Tell, poll: Poll | 
 
 
 def with_options(address: Address, **options: str) -> Address:
-    """Give the address with some options set."""
+    """Return the address with some options set."""
     return replace(address, options={**address.options, **options})
 
 

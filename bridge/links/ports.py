@@ -58,7 +58,7 @@ def _order(tty: Path) -> tuple[str, int]:
 
 
 def _links(folder: Path) -> dict[str, str]:
-    """Give the stable name of each node."""
+    """Return the stable name of each node."""
     if not folder.is_dir():
         return {}
     return {link.resolve().name: str(link) for link in sorted(folder.iterdir())}

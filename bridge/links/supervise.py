@@ -101,7 +101,7 @@ class Supervisor:
         return self._state
 
     def health(self) -> dict[str, object]:
-        """Give state, text, counters and the age of the last byte, for status figures."""
+        """Return state, text, counters and the age of the last byte, for status figures."""
         age = None if self._last_byte is None else round(self._now() - self._last_byte, 1)
         return {
             "state": self._state,
@@ -258,7 +258,7 @@ class Supervisor:
             await self._pause(min(GLANCE_S, left) if link else left)
 
     def _came_back(self, link: Link) -> bool:
-        """Tell whether the device's node is there and another than before, at most once a second."""
+        """Return whether the device's node is there and another than before, at most once a second."""
         before, self._seen = self._seen, link.trace()
         if self._seen in {None, before} or self._now() - self._came_back_at < FIRST_WAIT_S:
             return False

@@ -97,7 +97,7 @@ class Appender:
         self._cut_to = None
 
     def _moved(self) -> bool:
-        """Tell whether somebody renamed or deleted the file: writing on would go where nobody looks."""
+        """Return whether somebody renamed or deleted the file: writing on would go where nobody looks."""
         here = os.fstat(self._fd)
         try:
             there = self.path.stat()
@@ -127,7 +127,7 @@ class Appender:
         self.open()
 
     def _rotated(self, day: str = "*") -> list[Path]:
-        """Give the files rotated away, the latest last."""
+        """Return the files rotated away, the latest last."""
         found = self.path.parent.glob(f"{self.path.stem}-{day}-*{self.path.suffix}")
         return sorted(found, key=lambda old: (old.stat().st_mtime_ns, old.name))
 

@@ -259,7 +259,7 @@ class Connection(aiomqtt.Client):
         return all(_number(code) < REFUSED for code in codes)
 
     async def incoming(self) -> AsyncIterator[Incoming]:
-        """Give the messages that come in.  Raises BrokerError when the connection is lost."""
+        """Yield the messages that come in.  Raises BrokerError when the connection is lost."""
         try:
             async for message in self.messages:
                 properties = message.properties

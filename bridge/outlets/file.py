@@ -20,7 +20,7 @@ from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
 
 
 def local_day() -> date:
-    """Give today by this machine's time zone."""
+    """Return today by this machine's time zone."""
     return datetime.now().astimezone().date()
 
 
@@ -100,7 +100,7 @@ class FileOutlet:
         """Do nothing: what is live has no place in a file of events."""
 
     def health(self) -> dict[str, Any]:
-        """Give what matters of this outlet now."""
+        """Return what matters of this outlet now."""
         position = self._journal.position(self.name)
         return {
             "kind": "file",
@@ -114,7 +114,7 @@ class FileOutlet:
 
 
 def remedy(path: Path, error: Exception) -> str:
-    """Say what is wrong with the events file and what to do about it."""
+    """Return what is wrong with the events file and what to do about it."""
     code = error.errno if isinstance(error, OSError) else None
     what = {
         errno.ENOSPC: "the disk is full; delete what is not needed on it",

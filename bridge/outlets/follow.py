@@ -24,7 +24,7 @@ class Backoff:
         self._next_s = first_s
 
     def wait_s(self) -> float:
-        """Give the next wait in seconds."""
+        """Return the next wait in seconds."""
         wait_s = self._next_s
         self._next_s = min(self._next_s * 2, self._longest_s)
         return wait_s * (1 - self._chance() / 2)

@@ -30,7 +30,7 @@ class Outlet(Protocol):
         """Show a platform as it is now, where that has a place."""
 
     def health(self) -> dict[str, Any]:
-        """Give the figures of the outlet."""
+        """Return the figures of the outlet."""
 
 
 def make_outlet(

@@ -296,7 +296,7 @@ class MqttOutlet:
             await asyncio.wait_for(self._ended.wait(), grace_s)
 
     def health(self) -> dict[str, Any]:
-        """Give what matters of this outlet now."""
+        """Return what matters of this outlet now."""
         since = self._connected_since
         return {
             "kind": "mqtt",
@@ -316,7 +316,7 @@ def _offline(session: str, reason: str) -> str:
 
 
 def broker_of(table: OutletTable, client_id: str, folder: Path) -> Broker:
-    """Say where a table's broker is; the password's file is read anew each time, since it may have been put right."""
+    """Return where a table's broker is; the password's file is read each time, since it may have been put right."""
     assert table.mqtt is not None
     parts = urlsplit(table.mqtt)
     tls = parts.scheme == "mqtts"

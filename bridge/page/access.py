@@ -97,7 +97,7 @@ class Access:
         )
 
     def check(self, code: str) -> bool:
-        """Tell whether a code is the right one.  A missing or damaged file lets nobody in."""
+        """Return whether a code is the right one.  A missing or damaged file lets nobody in."""
         version = self._version()
         try:
             held = json.loads(self._path.read_bytes())

@@ -20,7 +20,7 @@ class Asking:
         return [Route("/requests", self.request, methods=["POST"]), Route("/code", self.code, methods=["POST"])]
 
     async def code(self, request: Request) -> Response:
-        """Say whether the phone's access code is the right one; changes nothing."""
+        """Return whether the phone's access code is the right one; changes nothing."""
         return await self._gate.refusal(request.scope) or JSONResponse({"done": True, "text": "That is the code."})
 
     async def request(self, request: Request) -> Response:

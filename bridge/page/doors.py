@@ -43,7 +43,7 @@ class Events(Protocol):
         """Sequence of the last event written, 0 when there is none."""
 
     async def read(self, after: int, limit: int = 256) -> Sequence[tuple[int, str]]:
-        """Give at most `limit` events beyond a sequence as (sequence, JSON), oldest first."""
+        """Return at most `limit` events beyond a sequence as (sequence, JSON), oldest first."""
 
     async def weighings(
         self,
@@ -53,7 +53,7 @@ class Events(Protocol):
         until: datetime | None = None,
         limit: int | None = None,
     ) -> Sequence[Event]:
-        """Give the latest revision of each weighing that fits, oldest first; with `limit`, only the latest so many."""
+        """Return the latest revision of each weighing that fits, oldest first; with `limit`, the latest so many."""
 
 
 class InTurn:

@@ -85,7 +85,7 @@ def own_names(listen_host: str, extra: Iterable[str] = ()) -> frozenset[str]:
 
 
 def known_host(header: str | None, names: frozenset[str]) -> bool:
-    """Tell whether a Host header names this box.  An address cannot have been rebound, so any will do."""
+    """Return whether a Host header names this box.  An address cannot have been rebound, so any will do."""
     found = re.fullmatch(r"(\[[0-9a-fA-F:.]{2,45}\]|[A-Za-z0-9.\-_]{1,253})(?::[0-9]{1,5})?", header or "")
     if found is None:
         return False
@@ -98,7 +98,7 @@ def known_host(header: str | None, names: frozenset[str]) -> bool:
 
 
 def same_origin(headers: Mapping[str, str]) -> bool:
-    """Tell whether a request comes from this very page, or from a program that is no browser."""
+    """Return whether a request comes from this very page, or from a program that is no browser."""
     origin, host = headers.get("origin"), headers.get("host", "")
     if headers.get("sec-fetch-site", "same-origin") != "same-origin":
         return False
@@ -149,7 +149,7 @@ class Gate:
         self._one_at_a_time = asyncio.Lock()
 
     async def refusal(self, scope: Scope) -> Response | None:
-        """Give the answer that turns a request away, or None to let it in."""
+        """Return the answer that turns a request away, or None to let it in."""
         headers, who = Headers(scope=scope), asker(scope)
         if not same_origin(headers):
             return refuse(403, "Only this box's own page may ask.")

@@ -47,7 +47,7 @@ def brief(status: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def healthy(status: Mapping[str, Any]) -> bool:
-    """Tell whether the daemon does its work: its journal is written.  A lost link is a trouble, not ill health."""
+    """Return whether the daemon does its work: its journal is written.  A lost link is a trouble, not ill health."""
     return STUCK not in ((status.get("journal") or {}).get("trouble") or {})
 
 
@@ -70,7 +70,7 @@ class Looking:
         ]
 
     async def now(self, _: Request) -> Response:
-        """Give all that a phone needs to begin; its stream goes on after `sequence`."""
+        """Return all that a phone needs to begin; its stream goes on after `sequence`."""
         sequence = self._journal.last  # before the rows: what comes in between is told twice, not missed
         status = self._status()
         rows = await self._journal.weighings(limit=LAST_FEW)
@@ -86,7 +86,7 @@ class Looking:
         )
 
     async def animal(self, request: Request) -> Response:
-        """Give one animal's weighings by its tag, latest first."""
+        """Return one animal's weighings by its tag, latest first."""
         tag = request.path_params["tag"]
         if not re.fullmatch(r"[0-9]{15,16}", tag):
             return refuse(400, "A tag is 15 digits, such as 999000000112233.")
@@ -94,7 +94,7 @@ class Looking:
         return JSONResponse({"tag": tag, "weighings": rows[::-1]}) if rows else refuse(404, "Not weighed here yet.")
 
     async def tally(self, request: Request) -> Response:
-        """Give one day counted up, of one station or of all."""
+        """Return one day counted up, of one station or of all."""
         asked = self._asked(request)
         if asked is None:
             return refuse(400, DAY_AND_STATION)
@@ -104,7 +104,7 @@ class Looking:
         return JSONResponse({"day": day.isoformat(), "station": station, **as_json(counted)})
 
     async def export(self, request: Request) -> Response:
-        """Give one day's weighings as a file to keep: CSV or JSON Lines."""
+        """Return one day's weighings as a file to keep: CSV or JSON Lines."""
         asked = self._asked(request)
         if asked is None:
             return refuse(400, DAY_AND_STATION)
@@ -127,19 +127,19 @@ class Looking:
         return (day, station) if known and FIRST_DAY < day < LAST_DAY else None
 
     async def _rows(self, day: date) -> Any:
-        """Give the weighings of one day by the box's clock."""
+        """Return the weighings of one day by the box's clock."""
         begin = datetime.combine(day, time(), self._now().tzinfo)
         return await self._journal.weighings(since=begin, until=begin + timedelta(days=1))
 
     async def health(self, _: Request) -> Response:
-        """Say whether the daemon does its work, with the reasons when it does not."""
+        """Return whether the daemon does its work, with the reasons when it does not."""
         status = self._status()
         good = healthy(status)
         body = {"healthy": good, "troubles": status.get("troubles") or [], "journal": status.get("journal")}
         return JSONResponse(body, 200 if good else 503)
 
     async def metrics(self, _: Request) -> Response:
-        """Give the figures for a monitor."""
+        """Return the figures for a monitor."""
         return Response(openmetrics.write(self._status()), media_type=openmetrics.CONTENT_TYPE)
 
 

@@ -136,7 +136,7 @@ class Broadcast:
                 later(place // AT_ONCE * APART_S, phone.news.set)
 
     async def follow(self, phone: Phone) -> AsyncGenerator[bytes, None]:
-        """Give what a phone has not got yet, as it comes, until it leaves or the page stops."""
+        """Return what a phone has not got yet, as it comes, until it leaves or the page stops."""
         if not self.phones:  # what was known while nobody listened is old
             self._beat()
         self.phones.add(phone)

@@ -38,7 +38,7 @@ class Style:
     utc_offset_hours: float = 0.0
 
     def local(self, moment: str) -> datetime:
-        """Give a moment as an event spells it on the clock of the columns."""
+        """Return a moment as an event spells it on the clock of the columns."""
         zone = timezone(timedelta(hours=self.utc_offset_hours)) if self.utc_offset_hours else UTC
         return datetime.fromisoformat(moment).astimezone(zone)
 
@@ -164,7 +164,7 @@ def _dose(treatment: str) -> Callable[[Data, Style], Cell]:
 
 
 def standing(weighings: Iterable[Data], *, voided: bool = False) -> Iterator[Data]:
-    """Give what is to be exported: of each weighing the highest revision, struck-out ones only when asked for."""
+    """Return what is to be exported: of each weighing the highest revision, struck-out ones only when asked for."""
     return (data for data in latest(weighings) if voided or not is_void(data))
 
 

@@ -36,7 +36,7 @@ class EventsFile:
                 self.unread += 1
 
     def lines(self) -> Iterator[str]:
-        """Give the lines that hold weighings, unparsed."""
+        """Yield the lines that hold weighings, unparsed."""
         self.unread = 0
         opened = gzip.open if self.path.suffix == ".gz" else open
         with opened(self.path, "rt", encoding="utf-8", errors="replace") as lines:
@@ -68,7 +68,7 @@ def weighing_of(event: Any) -> Data | None:
 
 
 def latest(weighings: Iterable[Data]) -> Iterator[Data]:
-    """Give of each weighing the highest revision, in the order in which the weighings first came.
+    """Yield of each weighing the highest revision, in the order in which the weighings first came.
 
     What can be read twice (a list, an `EventsFile`) is, so that a long file needs little memory.
     """
@@ -88,12 +88,12 @@ def latest(weighings: Iterable[Data]) -> Iterator[Data]:
 
 
 def is_void(data: Mapping[str, Any]) -> bool:
-    """Say whether a person struck the weighing out."""
+    """Return whether a person struck the weighing out."""
     return "voided" in data.get("flags", ())
 
 
 def known_as(data: Mapping[str, Any]) -> str | None:
-    """Give what tells the animal from others: its tag, else what roster or person says; None when nothing does."""
+    """Return what tells the animal from others: its tag, else what roster or person says; None when nothing does."""
     tag, animal = data.get("tag"), data.get("animal") or {}
     if tag:
         return str(tag["id"])

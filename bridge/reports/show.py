@@ -188,7 +188,7 @@ def when_and_what(tally: Tally, sheet: Sheet | None) -> Iterator[str]:
 
 
 def said_beside(tally: Tally) -> list[str]:
-    """Give the cautions that go with what the tally shows."""
+    """Return the cautions that go with what the tally shows."""
     return [cautions.WEIGHTS, *([cautions.DOSES] if tally.treatments else [])]
 
 

@@ -63,7 +63,7 @@ class Bins:
     counts: tuple[int, ...]
 
     def spans(self) -> list[tuple[float, float, int]]:
-        """Give each bin as its lower bound, its upper bound and its count."""
+        """Return each bin as its lower bound, its upper bound and its count."""
         edges = [round(self.start + i * self.width, 9) for i in range(len(self.counts) + 1)]
         return list(zip(edges, edges[1:], self.counts, strict=False))
 
@@ -87,5 +87,5 @@ def bins(sample: Sequence[float], width: float | None = None) -> Bins:
 
 
 def _place(number: float, width: float) -> int:
-    """Say in which bin a number lies; 0.3 is the third tenth's beginning, whatever binary fractions make of it."""
+    """Return in which bin a number lies; 0.3 is the third tenth's beginning, whatever binary fractions make of it."""
     return floor(round(number / width, 9))

@@ -224,7 +224,7 @@ def _figures_by_detail(rows: Iterable[Row]) -> dict[str, dict[str, Figures]]:
 
 
 def _first_given(group: list[Row]) -> Iterable[Given]:
-    """Give each treatment of one animal once: where it was first given, else that it was skipped."""
+    """Return each treatment of one animal once: where it was first given, else that it was skipped."""
     if len(group) == 1:
         return group[0].setting.treatments
     first: dict[str, Given] = {}

@@ -29,7 +29,7 @@ OF_TAG = frozenset(
 
 
 def amended(past: Weighing, said: Said, weighed: Mapping[str, str]) -> Weighing:
-    """Give the next revision of a weighing.  `weighed`: tags under the present job sheet, and their weighings."""
+    """Return the next revision of a weighing.  `weighed`: tags under the present job sheet, and their weighings."""
     change: dict[str, Any] = {}
     match said:
         case Note(text):
@@ -52,14 +52,14 @@ def amended(past: Weighing, said: Said, weighed: Mapping[str, str]) -> Weighing:
 
 
 def claimed(weighing: Weighing) -> str | None:
-    """Give what a weighing is counted by under its job sheet: see `Record.claim`."""
+    """Return what a weighing is counted by under its job sheet: see `Record.claim`."""
     if Flag.VOIDED in weighing.flags:
         return None
     return weighing.tag.id if weighing.tag else weighing.weighing
 
 
 def _flags(past: Weighing, code: TagCode | None, weighed: Mapping[str, str]) -> set[Flag]:
-    """Give the flags of a tag that a person gave."""
+    """Return the flags of a tag that a person gave."""
     if code is None:
         return {Flag.NO_TAG, Flag.BY_PERSON}
     again = weighed.get(str(code), past.weighing) != past.weighing and Flag.VOIDED not in past.flags

@@ -58,7 +58,7 @@ class _Axis:
 
 
 def explain(trace: Trace, case: Case) -> list[str]:
-    """Say why one weighing came out as it did."""
+    """Return why one weighing came out as it did."""
     weighing = trace.revisions[-1][1]
     span = case.span
     axis = _Axis(span.on - BEFORE_S, span.off + AFTER_S)
@@ -88,7 +88,7 @@ def explain(trace: Trace, case: Case) -> list[str]:
 
 
 def sum_up(weighing: Weighing) -> str:
-    """Say in short what a weighing came to."""
+    """Return in short what a weighing came to."""
     kg = "no weight" if weighing.weight.kg is None else f"{weighing.weight.kg:g} kg ({weighing.weight.grade})"
     tag = f"tag {weighing.tag.code} {weighing.tag.national}" if weighing.tag else "no tag"
     flags = f", flagged {', '.join(weighing.flags)}" if weighing.flags else ""
@@ -159,7 +159,7 @@ def _shown(case: Case) -> list[Candidate]:
 
 
 def _decision(case: Case, weighing: Weighing) -> list[str]:
-    """Say what decided; what a person said is told in their words."""
+    """Return what decided; what a person said is told in their words."""
     visual = (weighing.animal or {}).get("visual")
     ear = f"visual number {visual}" if visual else ""
     if Flag.BY_PERSON in weighing.flags:

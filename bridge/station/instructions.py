@@ -61,7 +61,7 @@ class Skip:
     about: About = About()
 
     def among(self, skipped: Iterable[str]) -> tuple[str, ...]:
-        """Give the treatments not given, this one said."""
+        """Return the treatments not given, this one said."""
         others = tuple(one for one in skipped if one != self.treatment)
         return others if self.given else (*others, self.treatment)
 

@@ -10,7 +10,7 @@ from neckyoke.bridge.station.tags.verdict import Verdict
 def reason(
     record: Record, before: Verdict | None, said: tuple[int, str] | None, records: Iterable[Record]
 ) -> str | None:
-    """Say why a weighing is amended, None when it is not.
+    """Return why a weighing is amended, None when it is not.
 
     `before`: what was held of its tag when it was published, None when it was not; `said`: the number a person spoke
     of, and what they said; `records`: all that are at hand.
@@ -22,7 +22,7 @@ def reason(
 
 
 def _shown(record: Record, before: Verdict | None, records: Iterable[Record]) -> str | None:
-    """Say what was shown of a weighing's tag since it was published."""
+    """Return what was shown of a weighing's tag since it was published."""
     now = record.verdict
     if before is None or now is None:
         return None

@@ -56,7 +56,7 @@ class Record:
         return self.weighing if self.code is None else str(self.code)
 
     def flags(self, weighed: Mapping[str, str]) -> tuple[Flag, ...]:
-        """Give all flags, in the order of their list.  `weighed`: tags under this job sheet, and their weighings."""
+        """Return all flags, in the order of their list.  `weighed`: tags under this job sheet, and their weighings."""
         flags = {*self.platform_flags, *(self.verdict.flags if self.verdict else ())}
         if self.code is not None and self.code_before not in {None, self.code}:
             flags.discard(Flag.CAME_BACK)  # the weights are alike, but another animal stood there before
@@ -69,7 +69,7 @@ class Record:
         return in_order(flags)
 
     def as_weighing(self, stamp: Stamper, weighed: Mapping[str, str], why: str | None, *, final: bool) -> Weighing:
-        """Give the weighing as published; the stay has ended."""
+        """Return the weighing as published; the stay has ended."""
         assert self.off is not None, "a weighing is published when its stay has ended"
         final_at = None if final or self.verdict is None else self.verdict.final_at
         return Weighing(
@@ -93,7 +93,7 @@ class Record:
         )
 
     def as_settled(self, stamp: Stamper, weighed: Mapping[str, str], missing: tuple[str, ...]) -> Settled:
-        """Give the first trustworthy weight as published; the animal still stands there."""
+        """Return the first trustworthy weight as published; the animal still stands there."""
         assert self.settled is not None, "it has settled"
         return Settled(
             weighing=self.weighing,
@@ -117,7 +117,7 @@ class Record:
 
 
 def code_flags(code: TagCode) -> Iterator[Flag]:
-    """Give the flags that a code earns by itself."""
+    """Yield the flags that a code earns by itself."""
     if not code.animal:
         yield Flag.NOT_ANIMAL
     if code.country == 0 or code.country > TEST_COUNTRY:

@@ -19,7 +19,7 @@ WHY = "the animal still stood there when the box was back"
 
 
 def goes_on(past: Weighing, now: Weighing) -> bool:
-    """Tell whether the first stay of this run is the one that the last run left open."""
+    """Return whether the first stay of this run is the one that the last run left open."""
     if Flag.ON_AT_START not in now.flags:
         return False
     away_s = (now.on - past.off).total_seconds()

@@ -45,9 +45,8 @@ from neckyoke.bridge.station.reasons import reason
 from neckyoke.bridge.station.record import Record, tag
 from neckyoke.bridge.station.resume import goes_on, joined
 from neckyoke.bridge.station.settings import Memory, Settings
-from neckyoke.bridge.station.tags.judge import said
 from neckyoke.bridge.station.tags.pairing import Pairing
-from neckyoke.bridge.station.tags.verdict import SAID, Verdict
+from neckyoke.bridge.station.tags.verdict import SAID, Verdict, said
 from neckyoke.protocols.readings import TagRead, WeightReading
 from neckyoke.protocols.tagcode import TagCode
 
@@ -172,7 +171,7 @@ class Station:
         return Reply(done=True, text=text, weighing=now.weighing), events
 
     def number_of(self, about: About) -> int | None:
-        """Give the number of an animal that is at hand; one that is not can be read from the journal, for `amend`."""
+        """Return the number of an animal that is at hand; one that is not can be read from the journal, for `amend`."""
         record = self._find(about)
         return record.number if record is not None else None
 
@@ -190,7 +189,7 @@ class Station:
         self._pairing.trace = True
 
     def explain(self, which: str) -> list[str] | None:
-        """Say why a weighing, by its id or number, came out as it did; None when no trace of it was kept."""
+        """Return why a weighing, by its id or number, came out as it did; None when no trace of it was kept."""
         for number, trace in (self._traces or {}).items():
             case = self._pairing.cases.get(number)
             if case is not None and trace.revisions and which in (str(number), trace.revisions[-1][1].weighing):
@@ -442,7 +441,7 @@ class Station:
             self._account(record.weighing, record.claim)
 
     def _weighed_with(self, record: Record) -> Mapping[str, str]:
-        """Give the tags weighed under a record's job sheet; of an earlier one only whether it was a repeat there."""
+        """Return the tags weighed under a record's job sheet; of an earlier one only whether it was a repeat there."""
         if record.sheet == self._sheet:
             return self._weighed
         told = record.published

@@ -48,19 +48,19 @@ class TroubleLog:
                 younger.replace(older)
 
     def last(self) -> Mapping[str, Any] | None:
-        """Give the last record there is."""
+        """Return the last record there is."""
         with contextlib.suppress(OSError):
             return next(iter(list(read(self.path.parent))[-1:]), None)
         return None
 
 
 def part(path: Path, number: int) -> Path:
-    """Give the path of a part, 0 the newest."""
+    """Return the path of a part, 0 the newest."""
     return path if number == 0 else path.with_suffix(f".{number}.jsonl")
 
 
 def read(folder: Path, parts: int = PARTS) -> Iterator[Mapping[str, Any]]:
-    """Give every record, the oldest first; a torn line is passed over.  Raises PermissionError."""
+    """Yield every record, the oldest first; a torn line is passed over.  Raises PermissionError."""
     for number in reversed(range(parts)):
         path = part(folder / NAME, number)
         if not path.exists():
@@ -73,7 +73,7 @@ def read(folder: Path, parts: int = PARTS) -> Iterator[Mapping[str, Any]]:
 
 
 def recent(folder: Path, now: datetime, hours: float = 24.0) -> list[Mapping[str, Any]]:
-    """Give the records of the last hours, and always the last few."""
+    """Return the records of the last hours, and always the last few."""
     records = list(read(folder))
     since = spell_time(now - timedelta(hours=hours))
     first = next((at for at, record in enumerate(records) if str(record.get("time")) >= since), len(records))

@@ -66,7 +66,7 @@ class Watcher:
         self._news.set()
 
     async def items(self) -> AsyncIterator[Item]:
-        """Give items as they come, events before live views."""
+        """Yield items as they come, events before live views."""
         while True:
             while self._events or self._live:
                 if self._events:

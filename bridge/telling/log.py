@@ -26,7 +26,7 @@ class Bound:
         self._kinds: OrderedDict[Hashable, tuple[float, int]] = OrderedDict()  # when its hour began, lines in it
 
     def passes(self, kind: Hashable) -> int | None:
-        """Give None when a line must not be said, else how many of its kind were not said before it."""
+        """Return None when a line must not be said, else how many of its kind were not said before it."""
         now = self._now()
         began, count = self._kinds.pop(kind, (now, 0))
         unsaid = 0

@@ -26,7 +26,7 @@ def notify(state: str, environ: Mapping[str, str] = os.environ) -> bool:
 
 
 def watchdog_s(environ: Mapping[str, str] = os.environ, pid: int | None = None) -> float | None:
-    """Give how often systemd wants to be fed at the latest, in seconds; None when it does not want to be."""
+    """Return how often systemd wants to be fed at the latest, in seconds; None when it does not want to be."""
     for_pid = environ.get("WATCHDOG_PID")
     if for_pid is not None and for_pid != str(pid or os.getpid()):
         return None

@@ -58,7 +58,7 @@ def line(event: Event) -> str | None:
 
 
 def now_line(view: Mapping[str, Any]) -> str:
-    """Say what stands on the platform and what to do next."""
+    """Return what stands on the platform and what to do next."""
     kg = view.get("kg")
     shown = "   —  " if kg is None else f"{kg:6.1f}"
     state = STATE_TEXT.get(str(view.get("state")), str(view.get("state")))
@@ -71,7 +71,7 @@ def now_line(view: Mapping[str, Any]) -> str:
 
 
 def advice(settled: Settled) -> str:
-    """Say in one sentence whether the animal may go."""
+    """Return in one sentence whether the animal may go."""
     if settled.may_leave:
         pen = f" to pen {settled.pen}" if settled.pen else ""
         return f"Weighed: let it go{pen}."

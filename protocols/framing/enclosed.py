@@ -94,7 +94,7 @@ class EnclosedFramer(Framing):
         self._state = self._between
 
     def _check(self, out: list[Piece]) -> bool:
-        """Say whether the pending bytes went over the cap, and if so give them up."""
+        """Return whether the pending bytes went over the cap, and if so give them up."""
         if len(self._pending) <= self._cap:
             return False
         out.append(Reject.of(RejectReason.TOO_LONG, self._pending))

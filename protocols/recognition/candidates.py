@@ -66,13 +66,13 @@ class Trial:
         return self.share ** (1 / fmean(lengths)) if lengths else 0.0
 
     def example(self) -> bytes:
-        """Give a frame that was read: the commonest."""
+        """Return a frame that was read: the commonest."""
         read = Counter(frame for frame, outcome in self.frames if not isinstance(outcome, Reject))
         return read.most_common(1)[0][0] if read else b""
 
 
 def fits(trial: Trial) -> bool:
-    """Say whether a decoder reads all that came undamaged."""
+    """Return whether a decoder reads all that came undamaged."""
     return trial.survival >= FITS and trial.share >= LEAST
 
 

@@ -44,12 +44,12 @@ def find_doubts(readings: Numbers) -> list[Doubt]:
 
 
 def least_sure(doubts: Sequence[Doubt]) -> Sure:
-    """Say how sure one can be at most."""
+    """Return how sure one can be at most."""
     return min((doubt.at_most for doubt in doubts), key=SURENESS.index, default=Sure.SURE)
 
 
 def jumps(numbers: Numbers) -> bool:
-    """Say whether the weight changes as digits in another order would.
+    """Return whether the weight changes as digits in another order would.
 
     Either it usually changes by a large part of its range, or by a much smaller one when the digits are turned round.
     """
@@ -103,7 +103,7 @@ def _contradicts_itself(numbers: Numbers) -> bool:
 
 
 def falls_deep(numbers: Numbers) -> bool:
-    """Say whether a good part of the weights is as far below nought as a platform is not, unless a tare was taken."""
+    """Return whether a good part of the weights is further below nought than a platform is untared."""
     weights = sorted(reading.kg or 0.0 for reading in numbers)
     return bool(weights) and weights[len(weights) // 20] < -DEEP * weights[-1 - len(weights) // 20]
 

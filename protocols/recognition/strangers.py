@@ -67,7 +67,7 @@ def find_strangers(best: Trial) -> list[Doubt]:
 
 
 def _hurt(drawn: bytes) -> Iterator[bytes]:
-    """Give what a lost byte, or a mark within it, makes of an outline; and itself."""
+    """Yield what a lost byte, or a mark within it, makes of an outline; and itself."""
     yield drawn
     for at in range(len(drawn)):
         yield drawn[:at] + drawn[at + 1 :]

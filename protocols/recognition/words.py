@@ -36,7 +36,7 @@ def find_words(trial: Trial) -> tuple[Word, ...]:
 
 
 def find_parts(trial: Trial) -> tuple[Part, ...]:
-    """Say where number, unit and status stand in the commonest frame."""
+    """Return where number, unit and status stand in the commonest frame."""
     frame = trial.example()
     match = trial.pattern.search(frame) if trial.pattern else None
     if match is None:
@@ -46,7 +46,7 @@ def find_parts(trial: Trial) -> tuple[Part, ...]:
 
 
 def _placed(layout: Layout, frame: bytes) -> Iterator[tuple[str, str]]:
-    """Give what stands in a layout's status groups."""
+    """Yield what stands in a layout's status groups."""
     match = layout.pattern.fullmatch(frame)
     for name in layout.pattern.groupindex if match else ():
         if match and name not in SPECIAL and match[name] is not None:
@@ -54,7 +54,7 @@ def _placed(layout: Layout, frame: bytes) -> Iterator[tuple[str, str]]:
 
 
 def _loose(frame: bytes, reading: WeightReading) -> set[tuple[str, str]]:
-    """Give each word of a frame once, but for the unit."""
+    """Return each word of a frame once, but for the unit."""
     words = {word.decode("latin-1") for word in _WORD.findall(frame)}
     return {(IN_ANY_PLACE, word) for word in words if UNIT_WORDS.get(word.lower()) != reading.unit}
 
@@ -62,7 +62,7 @@ def _loose(frame: bytes, reading: WeightReading) -> set[tuple[str, str]]:
 def _meaning(
     layout: Layout | None, key: tuple[str, str], readings: Sequence[WeightReading], always: Collection[str]
 ) -> str:
-    """Say what a word means: by its table, or by what all frames that have it say, and not all without it."""
+    """Return what a word means: by its table, or by what all frames that have it say, and not all without it."""
     where, text = key
     if layout is None:
         known: Meaning | None = KNOWN_WORDS.get(text.upper())
@@ -78,7 +78,7 @@ def _meaning(
 
 
 def _in_common(readings: Sequence[WeightReading]) -> Iterator[str]:
-    """Give what all readings say."""
+    """Yield what all readings say."""
     stable = {reading.stable for reading in readings}
     if len(stable) == 1 and None not in stable:
         yield (Meaning.STABLE if True in stable else Meaning.MOVING).value

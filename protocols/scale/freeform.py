@@ -103,7 +103,7 @@ class FreeForm:
         return make_reading(float(text.replace(",", ".")), text, said.unit or unit or "kg", said, frame)
 
     def _plain(self, around: Texts, unit: str | None) -> Plain | None:
-        """Say what the texts around a number make of it; None for what `decode` must look at.
+        """Return what the texts around a number make of it; None for what `decode` must look at.
 
         Where the words end and a sign begins does not depend on the number, so any one shows it.
         """
@@ -120,7 +120,7 @@ class FreeForm:
 
 
 def _is_list(sign: bytes, digits: bytes, before: bytes, after: bytes) -> bool:
-    """Say whether the comma within the digits may part two numbers or thousands, rather than be a decimal comma."""
+    """Return whether the comma within the digits may part two numbers or thousands, rather than be a decimal comma."""
     fraction = len(digits) - digits.index(b",") - 1
     among_others = b"," in before + after and not (sign and fraction < 3)
     return among_others or fraction > 3 or _THOUSANDS.fullmatch(digits) is not None

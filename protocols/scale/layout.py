@@ -169,7 +169,7 @@ class LayoutReader:
         self._wholesale = self._make_wholesale()
 
     def _names_units(self) -> bool:
-        """Say whether frames can name a unit; then a blank one means nothing until one was seen."""
+        """Return whether frames can name a unit; then a blank one means nothing until one was seen."""
         tables = [*self.layout.tokens.values()]
         said = {meaning for table in tables for meaning in table.values()}
         said.update(meaning for bits in self.layout.bits.values() for meaning in bits.meanings)
@@ -231,7 +231,7 @@ class LayoutReader:
         return make_reading(-number if known.minus else number, text, unit, known.said, frame)
 
     def _plain(self, beside: Texts, unit: str | None) -> Plain | None:
-        """Say what the texts beside a number make of it; None for what `decode` must look at.
+        """Return what the texts beside a number make of it; None for what `decode` must look at.
 
         A text may be empty because its group took no part or because it is blank, which can mean different things; of
         a sign it means the same.
@@ -282,6 +282,6 @@ class LayoutReader:
         return RejectReason.UNKNOWN_STATUS
 
     def _proof(self, match: re.Match[bytes]) -> tuple[list[bytes], list[bytes]]:
-        """Give what the check covers, and the check."""
+        """Return what the check covers, and the check."""
         covered = match[self._covered] if self._covered else match.string[: match.start(self._check)]
         return [covered or b""], [match[self._check] or b""]

@@ -16,7 +16,7 @@ def strip_table(parity: Parity) -> bytes:
 
 
 def holds(byte: int, parity: Parity) -> bool:
-    """Say whether a byte's highest bit is right for its parity."""
+    """Return whether a byte's highest bit is right for its parity."""
     match parity:
         case "even":
             return byte.bit_count() % 2 == 0

@@ -51,7 +51,7 @@ class Said(NamedTuple):
     unit: str | None = None
 
     def behind(self, unit: str) -> tuple[str, bool | None, Mode | None, bool | None, Condition]:
-        """Give what stands in a `WeightReading` behind `kg` and `value`."""
+        """Return what stands in a `WeightReading` behind `kg` and `value`."""
         return unit, self.stable, self.mode, self.at_zero, self.condition
 
 
@@ -71,7 +71,7 @@ _WORST_FIRST: Final = (Condition.ERROR, Condition.OVERLOAD, Condition.UNDERLOAD)
 
 
 def scale(unit: str, times: float = 1.0) -> tuple[float, float]:
-    """Give what a number of a unit is multiplied and divided by, to be kilograms with one rounding at most.
+    """Return what a number of a unit is multiplied and divided by, to be kilograms with one rounding at most.
 
     Grams are divided, since 0.001 is not exact in binary.
     """
@@ -95,7 +95,7 @@ def numberless(unit: str, said: Said, frame: bytes) -> WeightReading | Reject:
 
 
 def is_printable(frame: bytes) -> bool:
-    """Say whether every byte is printable ASCII, a tab, or the line end within a block."""
+    """Return whether every byte is printable ASCII, a tab, or the line end within a block."""
     return not frame.translate(None, PRINTABLE)
 
 

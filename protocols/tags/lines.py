@@ -133,7 +133,7 @@ def _read(text: str, order: HexOrder, *, whole: bool) -> TagCode | RejectReason:
 
 
 def _may_be_cut(text: str, code: TagCode, order: HexOrder) -> bool:
-    """Say whether a code read from a line whose start was not seen may be the end of a longer spelling."""
+    """Return whether a code read from a line whose start was not seen may be the end of a longer spelling."""
     return len(text) in {13, 22} or (len(text) == 15 and (order == "air" or code.country == 0))
 
 

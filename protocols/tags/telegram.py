@@ -68,7 +68,7 @@ def decode_hdx_hex(digits: str) -> TagRead | Reject:
 
 
 def fdxb_extension(bits: str) -> int:
-    """Give the 24 bits behind the CRC of a good FDX-B telegram as a number.  Nothing in the telegram proves them."""
+    """Return the 24 bits behind the CRC of a good FDX-B telegram as a number.  Nothing in the telegram proves them."""
     blocks = bits[len(FDXB_HEADER) :]
     return int("".join(blocks[at : at + 8] for at in range(90, 117, 9))[::-1], 2)
 

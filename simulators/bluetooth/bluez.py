@@ -174,7 +174,7 @@ class BlueZ:
 
     @property
     def running(self) -> bool:
-        """Tell whether the daemon is there."""
+        """Return whether the daemon is there."""
         return self._bus is not None
 
     def _adapter_properties(self) -> Properties:
@@ -213,7 +213,7 @@ class BlueZ:
             self._signal(path, PROPERTIES, "PropertiesChanged", "sa{sv}as", interface, properties, [])
 
     def get(self, path: str, interface: str, name: str) -> Any:
-        """Give a property's value, None when there is none."""
+        """Return a property's value, None when there is none."""
         variant = self.objects.get(path, {}).get(interface, {}).get(name)
         return variant.value if variant else None
 

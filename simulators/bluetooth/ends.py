@@ -176,7 +176,7 @@ class BleEnd(BluetoothEnd):
 
     @property
     def notifying(self) -> bool:
-        """Tell whether somebody listens."""
+        """Return whether somebody listens."""
         return bool(self._listeners)
 
     def write(self, data: bytes) -> None:
@@ -259,7 +259,7 @@ class RfcommEnd(BluetoothEnd):
 
     @property
     def connected(self) -> bool:
-        """Tell whether somebody listens."""
+        """Return whether somebody listens."""
         return self._ours is not None
 
     def write(self, data: bytes) -> None:
@@ -271,7 +271,7 @@ class RfcommEnd(BluetoothEnd):
         self.lost += len(data) - taken
 
     def read(self) -> bytes:
-        """Give what the other side has sent, b"" when nothing."""
+        """Return what the other side has sent, b"" when nothing."""
         with contextlib.suppress(OSError):
             return self._ours.recv(4096) if self._ours is not None else b""
         return b""

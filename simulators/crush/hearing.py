@@ -74,7 +74,7 @@ class Heard(NamedTuple):
 
 
 def listen(hearing: Hearing, passings: Sequence[Passing], strays: Sequence[str], rng: random.Random) -> Heard:
-    """Give all that one reader reports of a day."""
+    """Return all that one reader reports of a day."""
     if hearing.position == "hand":
         return _by_hand(hearing, passings, rng)
     place = _at_platform if hearing.position == "platform" else _ahead
@@ -156,7 +156,7 @@ def _ahead(
 
 
 def _order_ahead(hearing: Hearing, passings: Sequence[Passing], rng: random.Random) -> list[float]:
-    """Give when each animal passes the panel: when a place comes free in front of it, and well before its stay.
+    """Return when each animal passes the panel: when a place comes free in front of it, and well before its stay.
 
     The day begins with an empty race: the first pass while it fills, the first of all before anybody stands.  One that
     stops comes later, when more than one place may be free; one that jumps the queue overtakes another between

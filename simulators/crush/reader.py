@@ -80,7 +80,7 @@ class Reader:
         bursts: dict[int, tuple[float, bool]],
         rng: random.Random,
     ) -> str | None:
-        """Give the tag that this round reads: the strongest answer, each shaken by chance."""
+        """Return the tag that this round reads: the strongest answer, each shaken by chance."""
         best, winner = 0.0, None
         for index, one in here:
             until, well = bursts.get(index, (0.0, True))

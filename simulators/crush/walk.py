@@ -138,7 +138,7 @@ class Walk:
         return visit
 
     def _next_on_t(self) -> float:
-        """Say when the next animal steps on; a person may walk over the platform before it does."""
+        """Return when the next animal steps on; a person may walk over the platform before it does."""
         gaps, bother, rng = self._scenario.gaps, self._scenario.bother, self._rng
         last = self.visits[-1]
         chance = rng.random()
@@ -183,7 +183,7 @@ class Force:
         self._scraped = sorted(scraped, reverse=True)
 
     def __call__(self, t: float) -> float:
-        """Give kilograms at `t`, which never goes back."""
+        """Return kilograms at `t`, which never goes back."""
         while self._coming and self._coming[-1].on_t <= t:
             self._here.append(self._coming.pop())
         if self._scraped and self._scraped[-1] <= t:

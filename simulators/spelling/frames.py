@@ -67,7 +67,7 @@ class Style:
         return ("-" if shown.overload else " ") * width
 
     def minus(self, kg: float) -> bool:
-        """Tell whether the spelt number is below zero; a display shows no negative zero."""
+        """Return whether the spelt number is below zero; a display shows no negative zero."""
         return round(kg * PER_KG[self.unit], self.decimals) < 0
 
     def sealed(self, body: bytes, end: bytes) -> bytes:

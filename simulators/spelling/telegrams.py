@@ -36,13 +36,13 @@ def _controlled(bits: str) -> str:
 
 
 def fdxb(tag: Tag, extension: int = 0) -> str:
-    """Give one FDX-B telegram of 128 bits; `extension` is the 24-bit value sent after the CRC."""
+    """Return one FDX-B telegram of 128 bits; `extension` is the 24-bit value sent after the CRC."""
     crc = crc16(tag.value.to_bytes(8, "little"))
     return FDXB_START + _controlled(_bits(tag.value, 64) + _bits(crc, 16) + _bits(extension, 24))
 
 
 def hdx(tag: Tag, trailer: int = 0) -> str:
-    """Give one HDX telegram of 112 bits; `trailer` is the 24-bit value sent after the CRC."""
+    """Return one HDX telegram of 112 bits; `trailer` is the 24-bit value sent after the CRC."""
     crc = crc16(tag.value.to_bytes(8, "little"))
     return HDX_START + _bits(tag.value, 64) + _bits(crc, 16) + _bits(trailer, 24)
 

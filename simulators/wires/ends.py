@@ -92,7 +92,7 @@ class PtyEnd:
             return 0
 
     def read(self) -> bytes:
-        """Give what the other side has sent, b"" when nothing."""
+        """Return what the other side has sent, b"" when nothing."""
         if self._master is None:
             return b""
         try:

@@ -35,7 +35,7 @@ LEFT = {"sign-weight-status": 1, "sign-weight-flags": 1}
 
 
 def best(*contenders: Callable[[], object]) -> list[float]:
-    """Give the processor seconds of each contender's fastest round."""
+    """Return the processor seconds of each contender's fastest round."""
     fastest = [float("inf")] * len(contenders)
     for _ in range(ROUNDS):
         for number, work in enumerate(contenders):

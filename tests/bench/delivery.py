@@ -47,7 +47,7 @@ PACE = 10.0
 
 
 def percentile(values: list[float], percent: float) -> float:
-    """Give a percentile of some values."""
+    """Return a percentile of some values."""
     return sorted(values)[min(len(values) - 1, int(len(values) * percent / 100))]
 
 
@@ -81,7 +81,7 @@ def daemon(folder: Path) -> None:
 
 
 def resident_mib() -> float:
-    """Give the memory that this process holds now."""
+    """Return the memory that this process holds now."""
     pages = int(Path("/proc/self/statm").read_text().split()[1])
     return pages * os.sysconf("SC_PAGE_SIZE") / 2**20
 

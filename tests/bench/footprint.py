@@ -105,17 +105,17 @@ class Process:
             return cls(subprocess.Popen(command, cwd=ROOT, stdout=out, stderr=out), began)
 
     def cpu_s(self) -> float:
-        """Give the processor time used, its threads included."""
+        """Return the processor time used, its threads included."""
         fields = Path(f"/proc/{self.process.pid}/stat").read_text().rsplit(")", 1)[1].split()
         return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
     def rss_mib(self) -> float:
-        """Give the resident memory."""
+        """Return the resident memory."""
         text = Path(f"/proc/{self.process.pid}/status").read_text()
         return int(re.findall(r"VmRSS:\s+(\d+)", text)[0]) / 1024
 
     def written(self) -> int:
-        """Give the bytes it caused to be written to disk."""
+        """Return the bytes it caused to be written to disk."""
         return int(
             re.findall(r"^write_bytes: (\d+)", Path(f"/proc/{self.process.pid}/io").read_text(), re.MULTILINE)[0]
         )
@@ -127,7 +127,7 @@ class Process:
 
 
 def empty(seconds: float, rate_hz: float) -> Iterator[tuple[float, str, bytes]]:
-    """Give an empty platform's frames."""
+    """Return an empty platform's frames."""
     return ((i / rate_hz, "indicator", b"ST,GS,+00000.0kg\r\n") for i in range(int(seconds * rate_hz)))
 
 
@@ -204,7 +204,7 @@ class Yards:
         return time.monotonic() - process.began
 
     async def daemon_understood(self) -> bool:
-        """Tell whether the daemon has read a frame."""
+        """Return whether the daemon has read a frame."""
         try:
             answer = await ask(self.folder / "neckyoke.sock", {"kind": "status"})
         except ControlError:
@@ -212,7 +212,7 @@ class Yards:
         return any(link["frames"] for link in answer["status"]["links"].values())
 
     async def bare_understood(self) -> bool:
-        """Tell whether the bare loop has."""
+        """Return whether the bare loop has."""
         return "first" in (self.folder / "bare.log").read_text()
 
     def close(self) -> None:

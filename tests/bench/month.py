@@ -84,7 +84,7 @@ class Mobs:
         self._sizes = [animals * (hour + 1) // hours - animals * hour // hours for hour in range(hours)]
 
     def __iter__(self) -> Iterator[tuple[Items, int]]:
-        """Give the hours' mobs, the next one being drawn meanwhile."""
+        """Yield the hours' mobs, the next one being drawn meanwhile."""
         coming = self._pool.submit(draw, 1000, self._sizes[0])
         for hour in range(1, len(self._sizes) + 1):
             mob = coming.result()
@@ -156,7 +156,7 @@ class Month:
                 raise TimeoutError(f"{link} does not take its bytes")
 
     def state(self, link: str) -> str | None:
-        """Give what the daemon says of a link."""
+        """Return what the daemon says of a link."""
         return self.service.supervisors[link].state
 
     async def pull(self, *links: str) -> None:
@@ -246,7 +246,7 @@ async def run(hours: int, animals: int, folder: Path, broker: Broker) -> bool:
 
 
 def received(recorder: Recorder) -> set[str]:
-    """Give the ids of the weighing events that the subscriber has."""
+    """Return the ids of the weighing events that the subscriber has."""
     return {json.loads(message.payload)["id"] for message in recorder.on("/weighing")}
 
 

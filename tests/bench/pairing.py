@@ -107,7 +107,7 @@ def code_of(tag: str) -> TagCode:
 
 
 def spans(yard: Yard) -> list[tuple[float, float]]:
-    """Give when a platform would say that each stay began and ended: some feet on, few feet on, never two at once."""
+    """Return when a platform would say that each stay began and ended: some feet on, few feet on, never two at once."""
     seen = [(stay.on_t + 0.3, max(stay.off_t - 0.3, stay.on_t + 0.6)) for stay in yard.truth]
     ends = [min(off, following[0]) for (_, off), following in pairwise(seen)] + [off for _, off in seen[-1:]]
     return [(on, max(off, on + 0.1)) for (on, _), off in zip(seen, ends, strict=True)]
@@ -136,7 +136,7 @@ def pair(yard: Yard) -> dict[int, Verdict]:
 
 
 def simple(yard: Yard) -> Iterator[tuple[Stay, str | None, str | None]]:
-    """Give each stay with what the two simple rules say."""
+    """Yield each stay with what the two simple rules say."""
     times = [t for t, _, _ in yard.reads]
     for stay, (on, off) in zip(yard.truth, spans(yard), strict=True):
         settled = min(off, stay.all_on_t + 1.5)

@@ -46,12 +46,12 @@ class Phase:
         return 100 * self.cpu_s / self.wall_s
 
     def way_ms(self, percent: int) -> float:
-        """Give a percentile of the ways."""
+        """Return a percentile of the ways."""
         return statistics.quantiles(self.ways_ms, n=100)[percent - 1]
 
 
 def rss_mib() -> float:
-    """Give the memory of this process that is in RAM."""
+    """Return the memory of this process that is in RAM."""
     pages = int(Path("/proc/self/statm").read_text().split()[1])
     return pages * resource.getpagesize() / 2**20
 

@@ -21,7 +21,7 @@ PLATFORMS = {
 
 
 def dependencies() -> list[str]:
-    """Give what the wheel depends on, with the page."""
+    """Return what the wheel depends on, with the page."""
     project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
     return [*project["dependencies"], *project["optional-dependencies"]["page"]]
 

@@ -131,7 +131,7 @@ def with_even_parity(frame: bytes) -> bytes:
 
 
 def spellings(name: str) -> list[Callable[[Any], bytes]]:
-    """Give the spellings meant for a decoder: runs of these are what it reads at once."""
+    """Return the spellings meant for a decoder: runs of these are what it reads at once."""
     if name.startswith("tags"):
         return [*TAGS_SHORT.values(), *TAGS_WHOLE.values()]
     if name == "parity":

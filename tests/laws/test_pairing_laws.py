@@ -79,7 +79,7 @@ ENDS, READ, BEGINS, WORD, LINK = range(5)
 
 
 def verdicts(day: Day, changed_by_word: list[tuple[TagCode | None, Verdict]] | None = None) -> list[Verdict]:
-    """Give every verdict in the order in which they were given.
+    """Return every verdict in the order in which they were given.
 
     In `changed_by_word` those are gathered that a word on another stay changed at once, each with the tag held before.
     """

@@ -57,7 +57,7 @@ def spell(outcome: Outcome) -> dict[str, Any]:
 
 
 def is_like(found: dict[str, Any], expected: dict[str, Any]) -> bool:
-    """Say whether all that is expected was found; a weight's spelling need not be expected."""
+    """Return whether all that is expected was found; a weight's spelling need not be expected."""
     if found.keys() != expected.keys():
         return False
     (kind,) = expected

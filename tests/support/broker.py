@@ -19,7 +19,7 @@ HOW_TO_GET_IT = "mosquitto is needed: apt-get install mosquitto mosquitto-client
 
 
 def free_port() -> int:
-    """Give a TCP port that nobody listens on."""
+    """Return a TCP port that nobody listens on."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port: int = probe.getsockname()[1]
@@ -27,7 +27,7 @@ def free_port() -> int:
 
 
 def find(program: str) -> str:
-    """Give a program's path, or fail saying how to get it."""
+    """Return a program's path, or fail saying how to get it."""
     path = shutil.which(program) or shutil.which(program, path="/usr/sbin:/usr/local/sbin")
     if path is None:
         pytest.fail(HOW_TO_GET_IT)

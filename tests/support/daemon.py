@@ -114,7 +114,7 @@ class Daemon:
         return [json.loads(line) for line in path.read_text().splitlines()] if path.exists() else []
 
     def weighings(self) -> dict[str, dict[str, Any]]:
-        """Give the highest revision of each weighing by its id, as a recorder would."""
+        """Return the highest revision of each weighing by its id, as a recorder would."""
         return latest(self.events())
 
     @property
@@ -129,7 +129,7 @@ class Daemon:
 
 
 def latest(events: list[dict[str, Any]]) -> dict[str, dict[str, Any]]:
-    """Give the data of the highest revision of each weighing by its id."""
+    """Return the data of the highest revision of each weighing by its id."""
     best: dict[str, dict[str, Any]] = {}
     for event in events:
         data = event["data"]

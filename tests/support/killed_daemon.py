@@ -80,7 +80,7 @@ def kill_the_daemon(folder: Path, broker: Broker, kills: int, seed: int, life_s:
 
 
 def _found(weighings: dict[str, Weighing], stay: Stay) -> list[Weighing]:
-    """Give a stay's weighings: by its tag, or by its weight if it got none."""
+    """Return a stay's weighings: by its tag, or by its weight if it got none."""
     tagged = [one for one in weighings.values() if one.tag is not None and one.tag.id == stay.tag]
     near = [
         one
@@ -105,7 +105,7 @@ def _drained(daemon: Daemon) -> bool:
 
 
 def _linked(daemon: Daemon) -> bool:
-    """Tell whether it listens to both devices: they are opened after the socket is."""
+    """Return whether it listens to both devices: they are opened after the socket is."""
     return all(link["state"] == "up" for link in daemon.ask({"kind": "status"})["status"]["links"].values())
 
 

@@ -20,7 +20,7 @@ class _Selector(selectors.DefaultSelector):
         self.working: set[asyncio.Future[Any]] = set()
 
     def select(self, timeout: float | None = None) -> Any:
-        """Give what is ready; wait for it only while a thread works or nothing is appointed."""
+        """Return what is ready; wait for it only while a thread works or nothing is appointed."""
         if self.working or timeout is None:
             return super().select(timeout)
         ready = super().select(0)
@@ -37,7 +37,7 @@ class LeapingLoop(asyncio.SelectorEventLoop):
         super().__init__(self._leaping)
 
     def time(self) -> float:
-        """Give its time: real time and what was leapt over."""
+        """Return its time: real time and what was leapt over."""
         return super().time() + self._leaping.saved_s
 
     def run_in_executor(self, executor: Any, func: Any, *args: Any) -> asyncio.Future[Any]:  # type: ignore[override]

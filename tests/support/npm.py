@@ -7,7 +7,7 @@ import pytest
 
 
 def npm_package(config: pytest.Config, name: str, version: str) -> Path:
-    """Give the folder node_modules with a package in it."""
+    """Return the folder node_modules with a package in it."""
     assert config.cache is not None
     folder = Path(config.cache.mkdir(name.strip("@").replace("/", "-"))) / version
     modules = folder / "node_modules"

@@ -55,7 +55,7 @@ class Tape:
         self.operations.append(Operation(FOLDER, "sync"))
 
     def cut(self, moment: int, chance: random.Random) -> dict[str, bytes]:
-        """Give the files as the power cut before operation `moment` leaves them."""
+        """Return the files as the power cut before operation `moment` leaves them."""
         done = self.operations[:moment]
         synced = {one.file: index for index, one in enumerate(done) if one.kind == "sync"}
         files: dict[int, bytearray] = {}

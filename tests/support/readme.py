@@ -42,7 +42,7 @@ def shown(folder: Path) -> dict[str, str]:
 
 
 def written(readme: str) -> dict[str, str]:
-    """Give the blocks as the README has them."""
+    """Return the blocks as the README has them."""
     return {found["name"]: found["text"] for found in BLOCK.finditer(readme)}
 
 

@@ -28,7 +28,7 @@ class Shed:
         return await self.journal.append(events)
 
     def delivered(self) -> bool:
-        """Tell whether everything written has been acknowledged."""
+        """Return whether everything written has been acknowledged."""
         return bool(self.outlet.health()["backlog"] == 0)
 
 

@@ -44,7 +44,7 @@ class Wire(ABC):
 
     @abstractmethod
     def read(self) -> bytes:
-        """Give what the link has sent since."""
+        """Return what the link has sent since."""
 
     @abstractmethod
     def hang_up(self) -> None:
@@ -314,7 +314,7 @@ async def send(wire: Wire, listener: Listener, data: bytes) -> None:
 
 
 def descriptors() -> dict[int, str]:
-    """Give the open descriptors and what they are."""
+    """Return the open descriptors and what they are."""
     found = {}
     for name in os.listdir("/proc/self/fd"):  # noqa: PTH208
         with contextlib.suppress(FileNotFoundError):

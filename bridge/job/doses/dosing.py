@@ -60,7 +60,7 @@ def spell(number: float | Fraction) -> str:
 
 
 def marks_fit(rule: Rule) -> bool:
-    """Say whether some mark of the applicator lies between the least and the most dose."""
+    """Return whether some mark of the applicator lies between the least and the most dose."""
     least, most = rule.at_least_ml or Fraction(0), rule.at_most_ml
     if most is None:
         return True

@@ -14,12 +14,12 @@ UNKNOWN = "unknown"
 
 
 def ends_at(dosed: datetime, days: int) -> datetime:
-    """Give the moment a period ends: 24 hours for each of its days after the dose."""
+    """Return the moment a period ends: 24 hours for each of its days after the dose."""
     return dosed + timedelta(hours=24 * days)
 
 
 def first_clear_date(dosed: datetime, days: int) -> date:
-    """Give the first date that lies wholly after the period, in the time zone of `dosed`."""
+    """Return the first date that lies wholly after the period, in the time zone of `dosed`."""
     end = ends_at(dosed, days)
     whole = end.timetz().replace(tzinfo=None) == time.min
     return end.date() if whole else end.date() + timedelta(days=1)
@@ -39,5 +39,5 @@ def longest(dates: Iterable[str | None]) -> str | None:
 
 
 def is_withheld(clear: str | None, today: date) -> bool:
-    """Say whether an animal with this first clear date is still withheld today."""
+    """Return whether an animal with this first clear date is still withheld today."""
     return clear is not None and (clear == UNKNOWN or today < date.fromisoformat(clear))

@@ -93,7 +93,7 @@ class BlueZ:
             raise LinkTrouble("bluetoothd does not answer: sudo systemctl restart bluetooth") from None
 
     async def devices(self) -> dict[str, dict[str, Any]]:
-        """Give the properties of the devices that BlueZ knows, by object path."""
+        """Return the properties of the devices that BlueZ knows, by object path."""
         (objects,) = await self.call("/", f"{BUS}.ObjectManager", "GetManagedObjects")
         return {
             path: {name: value.value for name, value in interfaces[DEVICE].items()}
@@ -102,7 +102,7 @@ class BlueZ:
         }
 
     async def find(self, address: str, adapter: str | None = None) -> tuple[str, dict[str, Any]] | None:
-        """Give path and properties of the device with this address, None when BlueZ does not know it."""
+        """Return path and properties of the device with this address, None when BlueZ does not know it."""
         for path, known in (await self.devices()).items():
             if known.get("Address") == address and (adapter is None or path.startswith(f"/org/bluez/{adapter}/")):
                 return path, known

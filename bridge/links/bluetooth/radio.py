@@ -80,7 +80,7 @@ class Radio:
 
 
 def radio(adapter: str | None) -> Radio:
-    """Give the one search of this event loop on an adapter."""
+    """Return the one search of this event loop on an adapter."""
     radios = _RADIOS.setdefault(asyncio.get_running_loop(), {})
     return radios.setdefault(adapter, Radio(adapter))
 

@@ -33,7 +33,7 @@ def bluetooth_socket() -> socket.socket | None:
 
 
 def by_hand(address: str, channel: str) -> str:
-    """Say how to make a serial port of a device by hand."""
+    """Return how to make a serial port of a device by hand."""
     return (
         f"Or make a serial port of it:  sudo rfcomm bind 0 {address} {channel}   and write  "
         f'url = "serial:/dev/rfcomm0"   (rfcomm comes with bluez; on Debian 13 with bluez-deprecated)'

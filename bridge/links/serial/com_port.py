@@ -82,11 +82,11 @@ class ComPort:
 
     @property
     def ready(self) -> bool:
-        """Tell whether every setting that matters to the bytes is acknowledged."""
+        """Return whether every setting that matters to the bytes is acknowledged."""
         return self._begun and not self._open
 
     def hello(self) -> bytes:
-        """Give what to send first: clean eight-bit lines both ways, and the offer of RFC 2217."""
+        """Return what to send first: clean eight-bit lines both ways, and the offer of RFC 2217."""
         return b"".join(
             self._say(verb, option)
             for verb, option in (

@@ -88,7 +88,7 @@ def permission_trouble(path: str, error: OSError) -> LinkTrouble:
 
 
 def remedy(node: Path, user: str) -> str:
-    """Give the command that lets a user open a node: join its group, or first give it one that may."""
+    """Return the command that lets a user open a node: join its group, or first give it one that may."""
     try:
         status = node.stat()
         group, group_may = _group(status.st_gid), stat.S_IMODE(status.st_mode) & 0o060 == 0o060

@@ -58,7 +58,7 @@ def _number(error: BaseException | None) -> int | None:
 
 
 def _explain(path: str, error: Exception) -> LinkTrouble:
-    """Say why opening failed.  pyserial wraps the cause, or is one itself (SerialException is an OSError)."""
+    """Return why opening failed.  pyserial wraps the cause, or is one itself (SerialException is an OSError)."""
     number = _number(error)
     cause = OSError(number or 0, os.strerror(number) if number else str(error))
     if number in {errno.ENOENT, errno.ENODEV, errno.ENXIO}:
@@ -109,7 +109,7 @@ class SerialLink(DescriptorLink):
         self._port: Port | None = None
 
     def trace(self) -> object:
-        """Tell which node the path leads to and since when: a replug changes it, and so does mended permission."""
+        """Return which node the path leads to and since when: a replug changes it, and so does mended permission."""
         try:
             node = os.stat(self._path)  # noqa: PTH116  # called twice a second while the device is away
         except OSError:

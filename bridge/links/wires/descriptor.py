@@ -26,7 +26,7 @@ class DescriptorLink(Link):
 
     @abstractmethod
     def _gone(self, why: str) -> LinkTrouble:
-        """Say in words that the far end hung up; `why` is what the system says, or empty."""
+        """Return in words that the far end hung up; `why` is what the system says, or empty."""
 
     def _attach(self, fd: int) -> None:
         self._fd = fd

@@ -95,7 +95,7 @@ class Link(ABC):
             await self._let_go()
 
     def trace(self) -> object:
-        """Tell what can be seen of the device without opening it; None when nothing can.
+        """Return what can be seen of the device without opening it; None when nothing can.
 
         When it changes to something else, opening is worth another try at once.
         """

@@ -55,13 +55,13 @@ class Dip:
             self._returned_at = t
 
     def rises(self, t: float, kg: float) -> bool:
-        """Tell whether hardly a foot was left, and now it is clearly more again."""
+        """Return whether hardly a foot was left, and now it is clearly more again."""
         level = self._settling.level
         bare = self.lowest_kg < BARE_SHARE * level and kg > self.lowest_kg + RISE_SHARE * level
         return bare and lasted(self.lifted_at, t, KICK_S)
 
     def rose(self, t: float) -> bool:
-        """Tell whether another, lighter animal has come on.
+        """Return whether another, lighter animal has come on.
 
         It rose well above the lowest, or rests at no half of what stood, or at one after it was well below.
         """
@@ -74,17 +74,17 @@ class Dip:
         return (rests and no_half) or kg > self.lowest_kg + RISE_SHARE * level
 
     def is_judged(self, t: float) -> bool:
-        """Tell whether what came back has stood long enough to be judged."""
+        """Return whether what came back has stood long enough to be judged."""
         return self._returned_at is not None and lasted(self._returned_at, t, RESTED_S)
 
     def was_another(self, on: float) -> bool:
-        """Tell whether what came back is another animal than the one that stood there since `on`."""
+        """Return whether what came back is another animal than the one that stood there since `on`."""
         kg, before = self._settling.lately_kg(), self._before_kg
         pulled_back = HALF[0] * kg < before < HALF[1] * kg and not lasted(on, self.lowest_t, PULLED_BACK_S)
         return not self._is_same(kg) and not pulled_back
 
     def came_back(self) -> bool:
-        """Tell whether it was deep, and what came back is the same animal."""
+        """Return whether it was deep, and what came back is the same animal."""
         return (
             self._is_same(self._settling.lately_kg()) and not self._is_kick and self.lowest_kg < DEEP * self._before_kg
         )

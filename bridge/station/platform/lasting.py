@@ -2,5 +2,5 @@
 
 
 def lasted(since: float, t: float, length_s: float) -> bool:
-    """Tell whether so long has passed; a microsecond short counts, so that shifting all times changes nothing."""
+    """Return whether so long has passed; a microsecond short counts, so that shifting all times changes nothing."""
     return t - since >= length_s - 1e-6

@@ -65,7 +65,7 @@ class Visit:
         self._lowest_kg = shown_kg - self.zero_kg
 
     def sinks_on(self, shown_kg: float | None) -> TypeGuard[float]:
-        """Tell whether what the stay before left is still on its way down."""
+        """Return whether what the stay before left is still on its way down."""
         return self.lingers and shown_kg is not None and shown_kg - self.zero_kg < self._lowest_kg
 
     def again(self, t: float, shown_kg: float, heading_kg: float | None) -> "Visit":
@@ -91,14 +91,14 @@ class Visit:
         self.unsure_kg = max(self.unsure_kg, min(left_kg, self._lowest_kg))
 
     def has_lasted(self, t: float, shown_kg: float | None) -> bool:
-        """Tell whether what arrives is a stay by now: no bump, no residue, no empty platform's own level."""
+        """Return whether what arrives is a stay by now: no bump, no residue, no empty platform's own level."""
         doubtful = self.lingers or (shown_kg is not None and self.was_zeroed(shown_kg))
         if self.maybe_offset or (doubtful and self.is_quiet()):
             return False
         return lasted(self.on, t, LINGERS_S if doubtful else LASTS_S)
 
     def was_an_animal(self, t: float) -> bool:
-        """Tell whether what might have been the empty platform's own level was an animal, since it is gone now."""
+        """Return whether what might have been the empty platform's own level was an animal, since it is gone now."""
         return self.maybe_offset and lasted(self.on, t, LASTS_S)
 
     def feed(self, t: float, shown_kg: float | None) -> Estimate | None:
@@ -146,7 +146,7 @@ class Visit:
         self._overloads += 1
 
     def is_residue(self, t: float, shown_kg: float, former: "Visit | None") -> bool:
-        """Tell whether this is no animal: what a stay left behind, or an indicator zeroed while its zero was off."""
+        """Return whether this is no animal: what a stay left behind, or an indicator zeroed while its zero was off."""
         if self.was_zeroed(shown_kg):
             return lasted(self.on, t, ZEROED_QUIET_S) and self.is_quiet()
         if not self.lingers or former is None or self.settling.level >= LINGER_SHARE * former.settling.level:
@@ -159,12 +159,12 @@ class Visit:
         return len(run) * BIN_S > (MOVED_QUIET_S if wavered else HELD_QUIET_S)
 
     def is_quiet(self) -> bool:
-        """Tell whether the last second was as quiet as only an empty platform, or a held display, is."""
+        """Return whether the last second was as quiet as only an empty platform, or a held display, is."""
         bins = self.settling.track.bins(10)
         return bool(bins) and max(bins) - min(bins) <= 3 * self._settings.interval_kg
 
     def was_zeroed(self, shown_kg: float) -> bool:
-        """Tell whether the indicator shows zero though the empty platform last showed something quite else."""
+        """Return whether the indicator shows zero though the empty platform last showed something quite else."""
         return abs(shown_kg) <= self._settings.interval_kg and abs(self.zero_kg) > 0.5 * self._settings.smallest_kg
 
     def offset_kg(self, kg: float, on_kg: float) -> float | None:
@@ -181,7 +181,7 @@ class Visit:
         return level if self.maybe_offset and kg >= level + on_kg else None
 
     def is_dead(self) -> bool:
-        """Tell whether nothing has moved for half a minute."""
+        """Return whether nothing has moved for half a minute."""
         bins = self.settling.track.bins(round(30 / BIN_S))
         return bool(bins) and max(bins) - min(bins) <= 2 * self._settings.interval_kg
 
@@ -212,7 +212,7 @@ class Visit:
         return self._weighed[1]
 
     def came_back(self, before: "Visit | None") -> bool:
-        """Tell whether this is the animal of the stay before, come on again."""
+        """Return whether this is the animal of the stay before, come on again."""
         if before is None or self.on - before.off > CAME_BACK_S:
             return False
         kg, former = self.final(), before.final()

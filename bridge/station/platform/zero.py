@@ -106,12 +106,12 @@ class Zero:
         self.kg, self.known = level_kg, True
 
     def in_range(self, level_kg: float) -> bool:
-        """Tell whether this level may be taken as zero.  A low one always may: nothing weighs less than nothing."""
+        """Return whether this level may be taken as zero.  A low one always may: nothing weighs less than nothing."""
         return level_kg <= (SETTING_RANGE if self.known else INITIAL_RANGE) * self._capacity_kg
 
     @property
     def is_off(self) -> bool:
-        """Tell whether a person should see to it: the empty platform is half the smallest animal away from zero."""
+        """Return whether a person should see to it: the empty platform is half the smallest animal away from zero."""
         return self.known and abs(self.kg) > min(SETTING_RANGE * self._capacity_kg, 0.5 * self._smallest_kg)
 
     def _gather(self, t: float, shown_kg: float) -> None:

@@ -36,11 +36,11 @@ class Laid:
         return min([*self.pairs.values(), *self.empty], default=0.0)
 
     def extra(self, tag: int, stay: int) -> float:
-        """Give how much the cheapest way with this pair costs more than the cheapest of all."""
+        """Return how much the cheapest way with this pair costs more than the cheapest of all."""
         return self.pairs[tag, stay] - self.least
 
     def margin(self, tag: int, stay: int) -> tuple[float, int | None]:
-        """Give how much the cheapest way without this pair costs more, and the tag that the stay has in it."""
+        """Return how much the cheapest way without this pair costs more, and the tag that the stay has in it."""
         rivals: list[tuple[float, int | None]] = [(self.empty[stay], None)]
         rivals += [(cost, other) for (other, at), cost in self.pairs.items() if at == stay and other != tag]
         least, rival = min(rivals, key=lambda one: one[0])
@@ -92,7 +92,7 @@ def cheapest(ways: Sequence[Laid], more: Sequence[float]) -> Laid:
 def _forth(
     pairs: Mapping[Pair, float], swaps: Mapping[Pair, float], skip_tag: Sequence[float], skip_stay: Sequence[float]
 ) -> Grid:
-    """Give the least cost, by stays and tags, of having laid the first of both."""
+    """Return the least cost, by stays and tags, of having laid the first of both."""
     line = [0.0]
     for skip in skip_tag:
         line.append(line[-1] + skip)
@@ -113,7 +113,7 @@ def _forth(
 def _back(
     pairs: Mapping[Pair, float], swaps: Mapping[Pair, float], skip_tag: Sequence[float], skip_stay: Sequence[float]
 ) -> Grid:
-    """Give the least cost, by stays and tags, of laying what is left."""
+    """Return the least cost, by stays and tags, of laying what is left."""
     tags = len(skip_tag)
     lines = [[0.0] * (tags + 1)]
     for stay in range(len(skip_stay) - 1, -1, -1):

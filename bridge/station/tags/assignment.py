@@ -54,11 +54,11 @@ class Deal:
             self._seat(stay)
 
     def tag(self, stay: int) -> int | None:
-        """Give the tag that a stay got."""
+        """Return the tag that a stay got."""
         return _tag(self._place[stay])
 
     def at(self, stay: int) -> Dealt:
-        """Give what a stay got, and how sure that is."""
+        """Return what a stay got, and how sure that is."""
         own = self._place[stay]
         if len(self._costs[stay]) == 1:
             return Dealt(None, inf, None)
@@ -111,7 +111,7 @@ class Deal:
 
 
 def _chain(end: int, before: Mapping[int, int | None]) -> Iterator[int]:
-    """Give the places of a chain, from its end to its beginning."""
+    """Yield the places of a chain, from its end to its beginning."""
     place: int | None = end
     while place is not None:
         yield place
@@ -119,7 +119,7 @@ def _chain(end: int, before: Mapping[int, int | None]) -> Iterator[int]:
 
 
 def _no_tag(stay: int) -> int:
-    """Give the place of its own that a stay has: to go without."""
+    """Return the place of its own that a stay has: to go without."""
     return -1 - stay
 
 

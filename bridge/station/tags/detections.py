@@ -76,7 +76,7 @@ class Pass:
 
 
 def during(heards: Sequence[Heard], span: Span, *, slack: bool = True) -> Sequence[Heard]:
-    """Give what was heard during a stay; `slack` adds a moment at either end, when the head is there but no foot."""
+    """Return what was heard during a stay; `slack` adds a moment at either end, when the head is there but no foot."""
     start = bisect_left(heards, span.on - BEFORE_S * slack, key=_when)
     end = bisect_right(heards, span.off + AFTER_S * slack, key=_when)
     return heards[start:end]
@@ -111,7 +111,7 @@ class Ears:
                 self._tags[code] = heards[bisect_left(heards, before, key=_when) :]
 
     def passes(self, spans: Sequence[Span]) -> list[Pass]:
-        """Give every pass, in order of first being heard."""
+        """Return every pass, in order of first being heard."""
         found: list[Pass] = []
         for code, heards in self._tags.items():
             current = Pass(code)
@@ -125,12 +125,12 @@ class Ears:
 
 
 def stays_between(start: float, end: float, spans: Sequence[Span]) -> bool:
-    """Tell whether a whole stay lies between two moments."""
+    """Return whether a whole stay lies between two moments."""
     return any(start < span.on and span.off < end for span in spans)
 
 
 def _is_another(one: Pass, t: float, spans: Sequence[Span]) -> bool:
-    """Tell whether a tag heard again at `t` is on another way through.
+    """Return whether a tag heard again at `t` is on another way through.
 
     It is after a minute's silence, or after it was silent for another animal's whole stay: either way only when it may
     have stood before.  Weighed twice, it is flagged as such, so that an animal that merely lingered goes by no stay
@@ -150,7 +150,7 @@ def _when(heard: Heard) -> float:
 
 
 def _is_over(one: Pass, t: float, spans: Sequence[Span]) -> bool:
-    """Tell whether a pass can have ended before the tag was heard again at `t`."""
+    """Return whether a pass can have ended before the tag was heard again at `t`."""
     near = one.near
     if not near:
         return sum(1 for span in spans if one.last < span.on and span.off < t) >= PASS_STAYS

@@ -30,7 +30,7 @@ def away_s(heards: Sequence[Heard], span: Span) -> float:
 
 
 def away_cost(away: float, slips: float) -> float:
-    """Say what it costs that a read lies so far from the stay."""
+    """Return what it costs that a read lies so far from the stay."""
     return AWAY_PER_S * away + LATER_PER_S * max(0.0, away - AWAY_S) - log(slips) if away else 0.0
 
 

@@ -6,7 +6,7 @@ in this stay and ten times in the next was the next animal's.  Nothing is decide
 
 Every pass of a tag (ears.py) gets points for every stay it may speak for (evidence.py); the passes are dealt to the
 stays so that the points in all are most (deal.py); how far that deal leads at a stay decides what is said of it
-(judge.py).
+(verdict.py).
 
 A verdict is final when a few later stays have ended (`WINDOW_STAYS`), or `WINDOW_S` after its own end.  A tag that a
 final verdict or a person has spoken for is dealt to nobody else on that pass.
@@ -22,14 +22,12 @@ from neckyoke.bridge.station.settings import MOST_PLACES
 from neckyoke.bridge.station.tags.assignment import Dealt
 from neckyoke.bridge.station.tags.detections import PASS_GAP_S, Ears, Pass, Span, during, stays_between
 from neckyoke.bridge.station.tags.hand import away_s
-from neckyoke.bridge.station.tags.judge import CLEAR, FITS, judge, said
 from neckyoke.bridge.station.tags.panel import heard_slots, slots
 from neckyoke.bridge.station.tags.race import PAUSE_S, begun_between, came
 from neckyoke.bridge.station.tags.reader_model import Habits
-from neckyoke.bridge.station.tags.resolve import Dealing
+from neckyoke.bridge.station.tags.resolve import Dealing, Unsaid, is_fit
 from neckyoke.bridge.station.tags.scores import Decided, Witness
-from neckyoke.bridge.station.tags.verdict import Case, Verdict
-from neckyoke.bridge.station.tags.word import Unsaid, is_fit
+from neckyoke.bridge.station.tags.verdict import CLEAR, FITS, Case, Verdict, judge, said
 from neckyoke.protocols.tagcode import TagCode
 
 WINDOW_S = 600.0
@@ -167,11 +165,11 @@ class Pairing:
         return {link: habits.kept for link, habits in self._habits.items()}
 
     def knows(self, number: int) -> bool:
-        """Tell whether a stay is still at hand."""
+        """Return whether a stay is still at hand."""
         return self._stay(number) is not None
 
     def is_final(self, number: int) -> bool:
-        """Tell whether nothing but a person can change a stay's verdict any more."""
+        """Return whether nothing but a person can change a stay's verdict any more."""
         stay = self._stay(number)
         return stay is None or stay.closed or stay.word
 
@@ -199,7 +197,7 @@ class Pairing:
         return changed
 
     def believe(self, number: int, t: float) -> Verdict:
-        """Give what is held of the open stay by now."""
+        """Return what is held of the open stay by now."""
         return self._verdicts(t, number)[number]
 
     # -- how it is decided
@@ -305,7 +303,7 @@ class Pairing:
     def _fixed(
         self, passes: list[Pass], spans: list[Span], *, words: bool = True
     ) -> tuple[dict[int, int | None], set[int]]:
-        """Give the pass, or None, of every stay that a person or a final verdict spoke for; and all passes taken.
+        """Return the pass, or None, of every stay that a person or a final verdict spoke for; and all passes taken.
 
         Without `words`, as if no person had.
         """
@@ -322,7 +320,7 @@ class Pairing:
         return fixed, taken
 
     def _used_up(self, passes: list[Pass], spans: list[Span]) -> set[int]:
-        """Give the passes that a final verdict has used up: to their last, also when their first is forgotten."""
+        """Return the passes that a final verdict has used up: to their last, also when their first is forgotten."""
         used = set()
         for of, one in enumerate(passes):
             until = self._spent.get(one.code)
@@ -368,12 +366,12 @@ class Pairing:
             self._habits[link].learn_slip(slipped=slipped)
 
     def _lost(self, span: Span) -> bool:
-        """Tell whether every reader was down for some part of a stay."""
+        """Return whether every reader was down for some part of a stay."""
         return bool(self._readers) and all(reader.gone(span) > 0 for reader in self._readers.values())
 
 
 def _is_near(one: Pass, span: Span, spans: Sequence[Span]) -> bool:
-    """Tell whether a pass can have been that stay's: no other stay lies between, unless it came by the race."""
+    """Return whether a pass can have been that stay's: no other stay lies between, unless it came by the race."""
     ahead = any(heard.position == "ahead" for heard in one.heard)
     if not ahead and (stays_between(span.off, one.first, spans) or stays_between(one.last, span.on, spans)):
         return False

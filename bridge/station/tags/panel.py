@@ -119,7 +119,7 @@ def weigh(heards: Sequence[Heard], spans: Sequence[Span], habits: Habits) -> dic
 def _waited(
     at: int, counts: Mapping[int, int], heards: Sequence[Heard], spans: Sequence[Span], usual: float, often: float
 ) -> Mapping[tuple[str, int], float]:
-    """Give what is said for waiting behind: in the stay before, or between it and this one."""
+    """Return what is said for waiting behind: in the stay before, or between it and this one."""
     if counts.get(at - 1):
         return {("waited before", at - 1): beside(counts[at - 1], slots(spans[at - 1]), usual, often)}
     since = max(spans[at].on - WAITS_S, spans[at - 1].off if at else 0.0)
@@ -131,7 +131,7 @@ def _waited(
 def _lingered(
     at: int, counts: Mapping[int, int], heards: Sequence[Heard], spans: Sequence[Span], usual: float, often: float
 ) -> Mapping[tuple[str, int], float]:
-    """Give what is said for lingering in front: into the stay after, or until it began."""
+    """Return what is said for lingering in front: into the stay after, or until it began."""
     off = spans[at].off
     following = spans[at + 1] if at + 1 < len(spans) else None
     if following is not None and counts.get(at + 1):

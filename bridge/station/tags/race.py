@@ -37,7 +37,7 @@ AGAIN_S = 3.0
 
 
 def came(heards: Sequence[Heard]) -> float:
-    """Say when a tag came past for the last time."""
+    """Return when a tag came past for the last time."""
     last = heards[0].t
     for before, heard in pairwise(heards):
         if heard.t - before.t > AGAIN_S:
@@ -83,7 +83,7 @@ def lay_queue(
 
 
 def _odd(stays: int, places: int, turn: int) -> float:
-    """Say what it costs to have come past so many stays before one's own, the `turn`th since the race was empty."""
+    """Return what it costs to have come past so many stays before one's own, the `turn`th since the race was empty."""
     later = min(places, turn) - stays
     if later <= 0:
         return -CLOSED_UP * later

@@ -44,7 +44,7 @@ class Habits:
         return max(range(1, MOST_PLACES + 1), key=self._came.__getitem__) if known else None
 
     def places(self) -> dict[int, float]:
-        """Give the numbers of places there may be, and what it costs to believe in each.
+        """Return the numbers of places there may be, and what it costs to believe in each.
 
         Once known there is one: some animals that hang back look like a place less, and must not shift all that follow.
         """

@@ -61,11 +61,11 @@ class Decided:
     taken: AbstractSet[int] = frozenset()
 
     def may(self, of: int, at: int) -> bool:
-        """Tell whether a pass can still be a stay's."""
+        """Return whether a pass can still be a stay's."""
         return self.fixed[at] == of if at in self.fixed else of not in self.taken
 
     def skips(self, stays: int, order: Sequence[int]) -> list[float]:
-        """Say what leaving each stay empty costs: nothing for one decided without a tag of these, 1 for an open one."""
+        """Return what leaving each stay empty costs: nothing for one decided without these tags, 1 for an open one."""
         return [1.0 if at not in self.fixed else inf if self.fixed[at] in order else 0.0 for at in range(stays)]
 
 
@@ -90,7 +90,7 @@ class Witness:
         self._habits, self._spans, self._began, self._deaf = habits, spans, began, deaf
 
     def weigh(self, passes: Sequence[Pass], decided: Decided) -> Table:
-        """Give the points of every (stay, pass) that can be."""
+        """Return the points of every (stay, pass) that can be."""
         table: Table = {}
         for link, position in self._readers.items():
             heards = {of: mine for of, one in enumerate(passes) if (mine := [h for h in one.heard if h.link == link])}

@@ -1,4 +1,19 @@
-"""What pairing says of one stay, and how it came to say it."""
+"""The verdict on one stay, from how far the assignment leads there, and how it came about.
+
+dealt       the deal leads by                     verdict
+a tag       CLEAR or more                         the tag
+a tag       CLEAR or more, but less of it heard   the tag, flagged tag-doubtful
+than THIN of what is usual
+a tag       any, heard in ROAMS stays or more     the tag, flagged tag-doubtful: as one in the next pen is
+a tag       any, heard only ahead                 the tag, flagged tag-doubtful: order alone can be upset unseen
+a tag       less than SURE, read only by hand     the tag, flagged tag-doubtful: so can a person's order
+a tag       FITS or more                          the tag, flagged tag-doubtful
+a tag       less, and the rival is a tag          no tag, flagged two-tags
+a tag       less, and the rival is no tag         the tag, flagged tag-doubtful
+no tag      (some tag was heard)                  no tag, flagged no-tag and tag-elsewhere
+no tag      (none was heard)                      no tag, flagged no-tag
+a person's word                                   as they said, flagged by-person
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -6,10 +21,16 @@ from math import inf
 
 from neckyoke.bridge.events import Flag
 from neckyoke.bridge.station.tags.assignment import Dealt
-from neckyoke.bridge.station.tags.detections import Pass, Span
+from neckyoke.bridge.station.tags.detections import Heard, Pass, Span, during
+from neckyoke.bridge.station.tags.panel import heard_slots, slots
+from neckyoke.bridge.station.tags.reader_model import Habits
 from neckyoke.bridge.station.tags.scores import Points
 from neckyoke.protocols.tagcode import TagCode
 
+CLEAR, SURE = 4.5, 6.4
+FITS = 1.2
+THIN = 0.3
+ROAMS = 4
 SAID = "a person said so"
 
 
@@ -75,3 +96,79 @@ class Case:
         rival = None if got.rival is None else passes[got.rival].code
         taker = None if got.taker is None else spans[got.taker].number
         return cls(spans[at], tuple(candidates), got.lead, rival, taker, verdict)
+
+
+def judge(
+    at: int,
+    spans: Sequence[Span],
+    passes: Sequence[Pass],
+    got: Dealt,
+    habits: Mapping[str, Habits],
+    lost: tuple[Flag, ...],
+    final_at: float | None,
+) -> Verdict:
+    """Find the line of the table for one stay.  `lost`: the flag to add when no reader could hear all of it."""
+    span = spans[at]
+    seen = _seen(passes, span)
+    if got.tag is None:
+        flags = (Flag.NO_TAG, *([Flag.TAG_ELSEWHERE] if seen else []), *lost)
+        rule = "the tag heard here belongs elsewhere" if seen else "no tag was heard"
+        return Verdict(span.number, None, flags=flags, seen=seen, rule=rule, final_at=final_at)
+    one = passes[got.tag]
+    near = one.near
+    if near and got.lead < FITS and got.rival is not None:
+        rule = f"{one.code} and {passes[got.rival].code} both fit, neither is clearly ahead"
+        return Verdict(span.number, None, flags=(Flag.TWO_TAGS, *lost), seen=seen, rule=rule, final_at=final_at)
+    mine = during(near, span) or near or one.heard
+    doubtful, rule = _doubt(got, at, spans, near, habits)
+    return Verdict(
+        span.number,
+        one.code,
+        max(mine, key=lambda heard: heard.reads).link,
+        sum(heard.reads for heard in mine),
+        (Flag.TAG_DOUBTFUL, *lost) if doubtful else (),
+        seen,
+        rule,
+        final_at,
+    )
+
+
+def said(number: int, code: TagCode | None, span: Span | None = None, passes: Sequence[Pass] = ()) -> Verdict:
+    """Return a person's word as a verdict; what was heard of the tag is counted when the stay is still at hand."""
+    mine = [heard for one in passes if span and one.code == code for heard in during(one.heard, span)]
+    return Verdict(
+        number,
+        code,
+        mine[-1].link if mine else None,
+        sum(heard.reads for heard in mine),
+        (Flag.BY_PERSON,) if code is not None else (Flag.NO_TAG, Flag.BY_PERSON),
+        seen=_seen(passes, span) if span else 0,
+        rule=SAID,
+    )
+
+
+def _doubt(
+    got: Dealt, at: int, spans: Sequence[Span], near: Sequence[Heard], habits: Mapping[str, Habits]
+) -> tuple[bool, str]:
+    """Return whether a dealt tag is doubtful, and why."""
+    if not near:
+        return True, "heard only ahead of the platform: by its place in the queue"
+    if got.lead < (CLEAR if any(heard.position == "platform" for heard in near) else SURE):
+        if got.taker is None:
+            return True, "it fits, but the evidence is thin"
+        bare = "had no tag and " if got.bare else ""
+        return True, f"number {spans[got.taker].number} {bare}may be its owner"
+    roams = sum(1 for span in spans if during(near, span, slack=False))
+    if roams >= ROAMS:
+        return True, f"it was heard in {roams} stays, as a tag in the next pen is"
+    if all(heard.position == "platform" for heard in near):
+        span = spans[at]
+        share, usual = heard_slots(during(near, span), span) / slots(span), habits[near[0].link].share
+        if share < THIN * usual:
+            return True, f"heard in {100 * share:.0f} % of the stay, where {100 * usual:.0f} % is usual"
+    return False, "one tag is clearly ahead"
+
+
+def _seen(passes: Sequence[Pass], span: Span) -> int:
+    """Count the tags heard in a stay, but for those that only passed ahead."""
+    return sum(1 for one in passes if during(one.near, span, slack=False))

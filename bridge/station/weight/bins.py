@@ -72,7 +72,7 @@ class Track:
 
     @property
     def maybe_held(self) -> bool:
-        """Tell whether the number stands still since it came at a leap, for as long as displays are held."""
+        """Return whether the number stands still since it came at a leap, for as long as displays are held."""
         return self._same_leapt and HELD_S <= self._last - self._same_since < HELD_AT_MOST_S
 
     def bins(self, last: int | None = None) -> list[float]:

@@ -174,7 +174,7 @@ def _places(span: Blind, plateau: Plateau, track: Track) -> tuple[int, int]:
 
 
 def _measured(plateau: Plateau, track: Track) -> list[bool]:
-    """Tell which bins were measured: not those of a held display (but its first), nor those bridged over a silence."""
+    """Return which bins were measured: not those of a held display (but its first), nor bridged over a silence."""
     free = [True] * len(plateau.values)
     for span in track.blind:
         first, last = _places(span, plateau, track)
@@ -186,7 +186,7 @@ def _measured(plateau: Plateau, track: Track) -> list[bool]:
 
 
 def _never_measured(plateau: Plateau, track: Track) -> bool:
-    """Tell whether the whole plateau may be one held number: what is held may be a foot short of the animal."""
+    """Return whether the whole plateau may be one held number: what is held may be a foot short of the animal."""
     for span in track.blind:
         first, last = _places(span, plateau, track)
         brief = span.leapt and span.end - span.start < HELD_AT_MOST_S

@@ -109,7 +109,7 @@ def _join(found: list[Level], kg: float, start: int, end: int) -> None:
 
 
 def _touches(bins: Sequence[float], kg: float) -> bool:
-    """Tell whether these bins rest near a weight, if only for a moment."""
+    """Return whether these bins rest near a weight, if only for a moment."""
     run = 0
     for value in bins:
         run = run + 1 if abs(value - kg) < 0.05 * kg else 0
@@ -185,7 +185,7 @@ def _forget_rise(cut: list[float], values: list[float]) -> None:
 
 
 def _crowds(other: Level, kg: float) -> bool:
-    """Tell whether another level of the stay means that more stood there than one animal, on all feet or half."""
+    """Return whether another level of the stay means that more stood there than one animal, on all feet or half."""
     if other.kg > (1 + FOREIGN) * kg:
         return True
     half = HALF[0] < other.kg / kg < HALF[1] and other.lasts * BIN_S <= HALF_LASTS_S
@@ -193,7 +193,7 @@ def _crowds(other: Level, kg: float) -> bool:
 
 
 def _own(values: list[float], kg: float) -> list[bool]:
-    """Tell which values are of the animal alone: near its level, and not next to one that is not."""
+    """Return which values are of the animal alone: near its level, and not next to one that is not."""
     kept = [True] * len(values)
     for place, mean in enumerate(moving_means(values, COARSE)):
         if abs(mean - kg) > FOREIGN * kg:

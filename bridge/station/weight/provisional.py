@@ -83,7 +83,7 @@ def level_stretch(bins: list[float]) -> Window | None:
 
 
 def look(track: Track, usual_kg: float | None) -> Estimate | None:
-    """Give a weight if three estimates agree, None if not yet.  `usual_kg`: what the mob weighs, if that is known."""
+    """Return a weight if three estimates agree, None if not yet.  `usual_kg`: what the mob weighs, if that is known."""
     window = None if track.maybe_held else level_stretch(track.bins(WINDOW + HISTORY))
     if window is None:
         return None

@@ -100,7 +100,7 @@ def find_check_within(frames: Sequence[bytes]) -> Checked | None:
 
 
 def _varies(checks: Sequence[bytes]) -> bool:
-    """Say whether these are a check's digits: many, and letters among them."""
+    """Return whether these are a check's digits: many, and letters among them."""
     return len(set(checks)) >= CODES and sum(not check.isdigit() for check in checks) > len(checks) / 10
 
 
@@ -118,7 +118,7 @@ def find_checksum(pairs: Sequence[tuple[bytes, bytes]]) -> Mapping[str, Any] | N
 
 
 def _checks(length: int) -> Iterator[Checksum]:
-    """Give every way to spell a check in so many characters, the plainest first."""
+    """Yield every way to spell a check in so many characters, the plainest first."""
     for (stx, etx), (kind, (width, _)), low_first in product(
         ((False, False), (False, True), (True, True), (True, False)), CHECKS.items(), (False, True)
     ):

@@ -118,7 +118,7 @@ def _fields(usual: Sequence[frozenset[int]]) -> list[_Field]:
 
 
 def _stands_behind(rest: Sequence[frozenset[int]]) -> bool:
-    """Say whether a sign belongs to the number before it, since none comes behind."""
+    """Return whether a sign belongs to the number before it, since none comes behind."""
     after = next((column for column in rest if column != _BLANK), frozenset())
     return not after & (_DIGITS | frozenset(b".+-"))
 
@@ -134,7 +134,7 @@ def _parses(texts: Sequence[bytes]) -> bool:
 
 
 def _hides_number(texts: Sequence[bytes]) -> bool:
-    """Say whether a field that is no number has one within it: then its columns were parted wrongly."""
+    """Return whether a field that is no number has one within it: then its columns were parted wrongly."""
     return sum(bool(_FRACTION.search(text)) for text in texts) > len(texts) / 2
 
 

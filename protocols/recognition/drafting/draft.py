@@ -33,7 +33,7 @@ _EQUALS: Final = re.compile(r"(?: \*)?=(?: [*+])?\(\?P<value>[^P]*\)(?: \*)?")
 
 
 def is_bracketed(frames: Sequence[bytes]) -> bool:
-    """Say whether brackets stand around numbers, as they do around negative ones in accounts."""
+    """Return whether brackets stand around numbers, as they do around negative ones in accounts."""
     return sum(bool(_BRACKETED.search(frame)) for frame in frames) > RARE * len(frames)
 
 

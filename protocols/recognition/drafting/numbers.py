@@ -55,7 +55,7 @@ class _Cut:
 
 
 def parts_thousands(frames: Sequence[bytes]) -> bool:
-    """Say whether commas part thousands: three digits behind each, and numbers below a thousand go without."""
+    """Return whether commas part thousands: three digits behind each, and numbers below a thousand go without."""
     touching = [text for frame in frames for text in _TOUCHING.findall(frame)]
     having = sum(bool(_TOUCHING.search(frame)) for frame in frames)
     grouped = sum(bool(re.fullmatch(_GROUPED.encode(), text)) for text in touching)
@@ -76,13 +76,13 @@ def induce_numbers(frames: Sequence[bytes]) -> Draft | None:
 
 
 def _number(frames: Sequence[bytes]) -> re.Pattern[bytes]:
-    """Say what a number looks like here: what its comma is."""
+    """Return what a number looks like here: what its comma is."""
     shape = f"{_GROUPED}|{_PLAIN}" if parts_thousands(frames) else _LISTED if _are_listed(frames) else _PLAIN
     return re.compile(rb"(?:" + _SIGN.encode() + rb" *)?(?:" + shape.encode() + rb")")
 
 
 def _are_listed(frames: Sequence[bytes]) -> bool:
-    """Say whether commas part numbers: there is a decimal point, or a comma too many."""
+    """Return whether commas part numbers: there is a decimal point, or a comma too many."""
     touching = [text for frame in frames for text in _TOUCHING.findall(frame)]
     listed = sum(b"." in text or text.count(b",") > 1 for text in touching)
     return listed > (1 - ALMOST_ALL) * len(touching) and not parts_thousands(frames)
@@ -104,7 +104,7 @@ def _alike(cuts: Sequence[_Cut]) -> list[_Cut]:
 
 
 def _of_one_kind(texts: Sequence[tuple[bytes, ...]]) -> set[tuple[bytes, ...]]:
-    """Give the texts that are not seen rarely, have nearly as many words as most, and the unit if most have it."""
+    """Return the texts that are not seen rarely, have nearly as many words as most, and the unit if most have it."""
     seen = Counter(texts)
     words = Counter(map(len, texts)).most_common(1)[0][0]
     with_unit = sum(map(_has_unit, texts)) * 2 > len(texts)
@@ -161,7 +161,7 @@ def _unsigned(words: tuple[bytes, ...], *, signed: bool) -> tuple[bytes, ...]:
 
 
 def _signs_part(cuts: Sequence[_Cut], at: int) -> bool:
-    """Say whether a number's sign, rather than a blank, tells it from the number before."""
+    """Return whether a number's sign, rather than a blank, tells it from the number before."""
     return any(cut.numbers[at][:1] in b"+-" and cut.numbers[at - 1] + cut.numbers[at] in cut.frame for cut in cuts)
 
 

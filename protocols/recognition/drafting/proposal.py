@@ -44,7 +44,7 @@ def propose(sample: bytes, frames: Sequence[bytes], trials: Sequence[Trial], beh
 
 
 def unknown(frames: Sequence[bytes], best: Trial) -> Finding:
-    """Say how far the nearest layout gets."""
+    """Return how far the nearest layout gets."""
     came = max(len(frames), len(best.frames))
     read = sum(not isinstance(outcome, Reject) for _, outcome in best.frames)
     why = f"{came} frames came; the nearest layout, {best.name}, reads {read} of them."
@@ -63,7 +63,7 @@ def unknown(frames: Sequence[bytes], best: Trial) -> Finding:
 
 
 def with_decimals(finding: Finding, sample: bytes, frames: Sequence[bytes], best: Trial) -> Finding:
-    """Give a table to which the decimals that are not sent can be added; for `auto`, one that reads the same."""
+    """Return a table to which the decimals that are not sent can be added; for `auto`, one that reads the same."""
     if best.name != AUTO:
         return replace(finding, layout="own", table={"like": best.name}, hints=DECIMALS)
     found = draft(sample, frames)
@@ -90,13 +90,13 @@ def further(sample: bytes, frames: Sequence[bytes], trials: Sequence[Trial]) -> 
 
 
 def _letters(trial: Trial) -> set[bytes]:
-    """Give the words of the frames that are read, in capitals."""
+    """Return the words of the frames that are read, in capitals."""
     read = (frame for frame, outcome in trial.frames if isinstance(outcome, WeightReading))
     return {word.upper() for frame in read for word in _WORD.findall(frame)}
 
 
 def _agree(best: Trial, other: Trial) -> bool:
-    """Say whether two decoders make the same weights of the same frames, and call none moving that is stable."""
+    """Return whether two decoders make the same weights of the same frames, and call none moving that is stable."""
     known = {frame: outcome for frame, outcome in best.frames if isinstance(outcome, WeightReading)}
     differ = [
         frame
@@ -109,7 +109,7 @@ def _agree(best: Trial, other: Trial) -> bool:
 
 
 def _told(drafted: Draft, trial: Trial) -> Finding:
-    """Say what a drafted layout makes of the sample."""
+    """Return what a drafted layout makes of the sample."""
     deep = [_DEEP] if falls_deep(trial.readings) else []
     doubts = (*drafted.doubts, *find_doubts(trial.readings), *deep, *find_strangers(trial))
     return Finding(

@@ -103,7 +103,7 @@ def parse(text: bytes) -> float | None:
 
 
 def is_status(texts: Sequence[bytes]) -> bool:
-    """Say whether texts are few enough to be given meanings.  What is seen rarely is damage."""
+    """Return whether texts are few enough to be given meanings.  What is seen rarely is damage."""
     kinds = usual_texts(texts)
     most = MOST_CODES if all(_HEX.fullmatch(text) for text in kinds) else MOST_TEXTS
     return 1 < len(kinds) <= most and sum(kinds.values()) > ALMOST_ALL * len(texts)
@@ -116,7 +116,7 @@ def usual_texts(texts: Sequence[bytes]) -> dict[bytes, int]:
 
 
 def tell_apart(texts: Sequence[bytes], numbers: Values) -> tuple[dict[str, list[str]], list[str]]:
-    """Say what each text of a status means: by the word it is, or by how much the weight changes under it."""
+    """Return what each text of a status means: by the word it is, or by how much the weight changes under it."""
     changes: dict[bytes, list[float]] = defaultdict(list)
     for (_, before), (text, now) in pairwise(zip(texts, numbers, strict=True)):
         if before is not None and now is not None:

@@ -126,7 +126,7 @@ def _steps(values: Values) -> list[float]:
 
 
 def _counts(values: Values) -> bool:
-    """Say whether whole numbers rise again and again, mostly by the same step: a running number, a clock."""
+    """Return whether whole numbers rise again and again, mostly by the same step: a running number, a clock."""
     steps = _steps(values)
     whole = sum(value is not None and not value % 1 for value in values)
     if len(steps) < MOVES or whole < ALMOST_ALL * len(values):
@@ -136,7 +136,7 @@ def _counts(values: Values) -> bool:
 
 
 def _jumps(values: Values) -> bool:
-    """Say whether the number usually changes by a large part of its range, as a check does and no weight."""
+    """Return whether the number usually changes by a large part of its range, as a check does and no weight."""
     moves = [abs(step) for step in _steps(values)]
     found = sorted(value for value in values if value is not None)
     edge = len(found) // 20

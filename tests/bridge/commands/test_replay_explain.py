@@ -50,7 +50,7 @@ def keep_part(ring: Path, number: int, lines: Sequence[dict[str, Any]]) -> None:
 
 @pytest.fixture
 def yard(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Path:
-    """Give the folder of a small day: its configuration and capture."""
+    """Return the folder of a small day: its configuration and capture."""
     folder = tmp_path / "day"
     assert main(["demo", "--fast", "--animals", "3", "--folder", str(folder)]) == 0
     capsys.readouterr()

@@ -26,7 +26,7 @@ pytestmark = pytest.mark.usefixtures("no_leaks")
 
 @pytest.fixture(params=WIRES)
 def on_wire(request: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[Any], None]:
-    """Give a runner: each test's coroutine gets the wire."""
+    """Return a runner: each test's coroutine gets the wire."""
 
     def runner(work: Any) -> None:
         async def with_wire() -> None:

@@ -41,7 +41,7 @@ def frames(count: int = 4000) -> Iterator[bytes]:
 
 @pytest.fixture
 def receiver(monkeypatch: pytest.MonkeyPatch) -> list[Port]:
-    """Give what ports are set to, the latest last; what a pty cannot do is not asked of it."""
+    """Return what ports are set to, the latest last; what a pty cannot do is not asked of it."""
     ports = [Port(9600)]
     real = serial._open_port
 

@@ -86,7 +86,7 @@ async def over(kind: str, yard: Yard, tmp_path: Path, monkeypatch: pytest.Monkey
 
 
 def events(records: list[Record], tmp_path: Path) -> list[str]:
-    """Give the events that the records make."""
+    """Return the events that the records make."""
     (tmp_path / "neckyoke.toml").write_text(CONFIG.format(indicator="serial:/dev/scale", panel="serial:/dev/panel"))
     file = tmp_path / "capture.jsonl"
     lines = [spell_header(Header(STARTED, "larkmoor")), *map(spell_record, records)]

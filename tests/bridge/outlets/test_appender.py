@@ -24,7 +24,7 @@ def lines(first: int, last: int) -> list[str]:
 
 @pytest.fixture
 def in_memory(tmp_path: Path) -> Iterator[Path]:
-    """Give a folder in memory where there is one: two thousand syncs cost nothing there."""
+    """Yield a folder in memory where there is one: two thousand syncs cost nothing there."""
     memory = Path("/dev/shm")
     with tempfile.TemporaryDirectory(dir=memory if memory.is_dir() else tmp_path) as folder:
         yield Path(folder)

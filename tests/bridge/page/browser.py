@@ -88,7 +88,7 @@ class Browser:
         self._to("POST", f"/element/{self._find(css)}/value", {"text": text})
 
     def text(self, css: str) -> str:
-        """Give the text that is seen of an element."""
+        """Return the text that is seen of an element."""
         return str(self.run("return document.querySelector(arguments[0]).innerText", css))
 
     def shot(self, path: Path) -> None:
@@ -100,7 +100,7 @@ class Browser:
         return self._to("POST", "/goog/cdp/execute", {"cmd": command, "params": parameters})
 
     def complaints(self) -> list[str]:
-        """Give what the browser has logged as an error since the last call."""
+        """Return what the browser has logged as an error since the last call."""
         entries = self._to("POST", "/se/log", {"type": "browser"})
         return [entry["message"] for entry in entries if entry["level"] == "SEVERE"]
 

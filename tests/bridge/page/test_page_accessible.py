@@ -52,7 +52,7 @@ def judged(browser: Browser, axe: str, options: dict[str, Any], where: str = "ht
 
 
 def complaints(browser: Browser, axe: str) -> list[str]:
-    """Say what axe holds against what is seen now, by WCAG 2 A and AA and best practice."""
+    """Return what axe holds against what is seen now, by WCAG 2 A and AA and best practice."""
     found = judged(browser, axe, {"resultTypes": ["violations"]})
     return [
         f"{one['impact']}: {one['id']}: {one['help']}: {json.dumps([node['html'][:120] for node in one['nodes']])}"
@@ -61,7 +61,7 @@ def complaints(browser: Browser, axe: str) -> list[str]:
 
 
 def contrast(one: list[int], other: list[int]) -> float:
-    """Give the contrast ratio of two sRGB colours (WCAG 2.2, "contrast ratio" and "relative luminance")."""
+    """Return the contrast ratio of two sRGB colours (WCAG 2.2, "contrast ratio" and "relative luminance")."""
 
     def luminance(colour: list[int]) -> float:
         shares = [part / 255 for part in colour]

@@ -93,7 +93,7 @@ class Day:
         return asyncio.run_coroutine_threadsafe(work, self.loop).result(60)
 
     def weighings(self) -> list[Weighing]:
-        """Give what is in the journal, the latest revision of each."""
+        """Return what is in the journal, the latest revision of each."""
         rows = self.do(self.service.journal.weighings())
         return [row.data for row in rows]
 
@@ -179,5 +179,5 @@ def _delay(seen: list[tuple[float, str, str]], at: float, settled: Settled) -> f
 
 
 def _same(shown: str, kg: float | None) -> bool:
-    """Tell whether a weight is shown, to a tenth of a kilogram."""
+    """Return whether a weight is shown, to a tenth of a kilogram."""
     return shown == "—" if kg is None else shown != "—" and float(shown) == pytest.approx(kg, abs=0.051)

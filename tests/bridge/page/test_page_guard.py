@@ -20,7 +20,7 @@ LOOKS = ("/", "/main.js", "/style.css", "/now", "/tally", "/export.csv", "/healt
 
 @pytest.fixture(scope="module")
 def patient(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Yard]:
-    """Give a yard whose every look at the clock is a minute later, so that no limit is reached."""
+    """Yield a yard whose every look at the clock is a minute later, so that no limit is reached."""
     minutes = iter(range(0, 10**9, 60))
     yard = Yard(tmp_path_factory.mktemp("patient")).begin(monotonic=lambda: float(next(minutes)))
     yard.tell(weighing(1, 318.5))

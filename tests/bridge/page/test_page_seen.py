@@ -19,7 +19,7 @@ def verdict(browser: Browser, word: str) -> None:
 
 
 def numbers(browser: Browser) -> list[int]:
-    """Give the numbers of the weighings that are listed."""
+    """Return the numbers of the weighings that are listed."""
     found: list[int] = browser.run(
         "return [...document.querySelectorAll('#rows .no')].map((one) => Number(one.textContent))"
     )

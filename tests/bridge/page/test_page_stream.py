@@ -30,7 +30,7 @@ class Line:
         self.last_id = ""
 
     def messages(self) -> Iterator[tuple[str, Any]]:
-        """Give (event name, data) as they come, until the stream ends."""
+        """Yield (event name, data) as they come, until the stream ends."""
         name, data = "message", ""
         for raw in self.answer:
             field, _, value = raw.decode().rstrip("\n").partition(": ")

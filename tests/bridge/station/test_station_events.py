@@ -34,7 +34,7 @@ def make(memory: Memory | None = None, *, require_tag: bool = False, readers: Se
 
 
 def stands(on: float, off: float, kg: float = 318.0) -> Iterator[tuple[float, str, WeightReading]]:
-    """Give ten readings a second: an animal that stands quietly from `on` to `off`, and two empty seconds around it."""
+    """Yield ten readings a second: an animal stands quietly from `on` to `off`, and two empty seconds around it."""
     for n in range(int((off - on + 4) * 10)):
         t = on - 2 + n / 10
         yield t, "indicator", WeightReading(kg=kg + 0.5 * (n % 3 - 1) if on <= t < off else 0.0)

@@ -36,7 +36,7 @@ OnAir = Callable[[Callable[[BlueZ, PrivateBus], Coroutine[Any, Any, None]]], Non
 
 @pytest.fixture
 def on_air(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> OnAir:
-    """Give a runner: a test's coroutine gets the stand-in and its bus."""
+    """Return a runner: a test's coroutine gets the stand-in and its bus."""
 
     def runner(work: Callable[[BlueZ, PrivateBus], Coroutine[Any, Any, None]]) -> None:
         async def with_radio() -> None:

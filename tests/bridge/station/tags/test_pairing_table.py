@@ -1,4 +1,4 @@
-"""Pairing as a table of what was heard and what is said of it: every line of the table in tags/judge.py."""
+"""Pairing as a table of what was heard and what is said of it: every line of the table in tags/verdict.py."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
