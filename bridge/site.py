@@ -17,6 +17,7 @@ from neckyoke.bridge.config.words import treatment_meant
 from neckyoke.bridge.events import Attention, Event, LinkState, Stamper, Weighing, spell_time, wrap
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.load import Job
+from neckyoke.bridge.standing import Standing
 from neckyoke.bridge.station.instructions import About, Ask, Identify, NewSheet, Reply, Skip, Zero
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.bridge.station.station import Station
@@ -48,7 +49,6 @@ class _Link:
     since: float = 0.0
     counts: Counter[str] = field(default_factory=Counter)
     rejects_running: int = 0
-    unreadable_since: float | None = None
 
 
 def settings_of(config: Config, name: str, run: str) -> Settings:
@@ -111,6 +111,7 @@ class Site:
             )
             for name, table in config.links.items()
         }
+        self._standing = Standing()
         self._told = 0
 
     def data(self, t: float, link: str, data: bytes) -> list[Event]:
@@ -123,8 +124,8 @@ class Site:
                 continue
             wire.counts["frames"] += 1
             wire.rejects_running = 0
-            if wire.unreadable_since is not None:
-                events += self._readable(t, link, wire)
+            if self._standing:
+                events += self._note(t, link, f"{link} can be read again.", over=True)
             for station in wire.stations:
                 events += self._filled(station.feed(t, link, outcome))
         return events
@@ -263,19 +264,15 @@ class Site:
     def _rejected(self, t: float, link: str, wire: _Link, reject: Reject) -> list[Event]:
         wire.counts[reject.reason.value] += 1
         wire.rejects_running += 1
-        if wire.rejects_running < UNREADABLE_AFTER or wire.unreadable_since is not None:
+        if wire.rejects_running < UNREADABLE_AFTER:
             return []
-        wire.unreadable_since = t
         text = (
             f"What {link} sends cannot be read ({reject.reason.value}, last {reject.frame[:40]!r}). "
             f"Stop neckyoke, which holds the port, and run: neckyoke listen '{wire.table.url}'"
         )
-        return [self._wrap(t, Attention(station=None, link=link, about="unreadable", text=text))]
+        return self._note(t, link, text)
 
-    def _readable(self, t: float, link: str, wire: _Link) -> list[Event]:
-        lasted = round(t - (wire.unreadable_since or t), 3)
-        wire.unreadable_since = None
-        text = f"{link} can be read again."
-        return [
-            self._wrap(t, Attention(station=None, link=link, about="unreadable", text=text, over=True, lasted_s=lasted))
-        ]
+    def _note(self, t: float, link: str, text: str, *, over: bool = False) -> list[Event]:
+        """Take that a link can or cannot be read; return what is to be said of it."""
+        said = self._standing.note(t, Attention(station=None, link=link, about="unreadable", text=text, over=over))
+        return [self._wrap(t, said)] if said else []

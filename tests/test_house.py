@@ -35,7 +35,7 @@ RANKS = (  # DEVELOPERS.md, "The map": a room imports only what stands on its ow
     ("bridge.station.platform", "bridge.station.tags"),
     ("bridge.station.weight",),
     ("bridge.station.settings", "bridge.station.instructions"),
-    ("bridge.clock",),
+    ("bridge.clock", "bridge.standing"),
     ("bridge.events",),
     ("protocols.decoder", "protocols.recognise"),
     ("protocols.recognition.drafting",),
@@ -163,6 +163,7 @@ def test_the_station_imports_only_readings_codes_events_and_itself() -> None:
 
     assert {name for name in ours if not _is_of(name, "bridge.station")} <= {
         "bridge.events",
+        "bridge.standing",
         "protocols.readings",
         "protocols.tagcode",
     }

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import structlog
 
-from neckyoke.bridge.daemon.status import Standing
 from neckyoke.bridge.events import Attention, Event, LinkState, Weighing
+from neckyoke.bridge.standing import Standing
 from neckyoke.bridge.telling.alert_log import TroubleLog
 
 
@@ -43,6 +43,6 @@ class Daybook:
     def _attention(self, event: Event, told: Attention) -> None:
         say = self._log.info if told.over else self._log.warning
         say(told.text, about=told.about, station=told.station, lasted_s=told.lasted_s)
-        self.standing.note(told, event.time)
+        self.standing.note(event.time.timestamp(), told)
         where = {"station": told.station, "link": told.link}
         self.kept.note(event.time, told.about, told.text, **where, lasted_s=told.lasted_s)

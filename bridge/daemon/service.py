@@ -385,7 +385,7 @@ class Service:
     def status(self) -> dict[str, Any]:
         """Return the figures that tell how the daemon is."""
         figures = status.figures(self.site, self.clock, self.journal, self.supervisors, self.outlets)
-        return figures | {"troubles": self.daybook.standing.list(), "loop_lag_s": self.loop_lag_s}
+        return figures | {"troubles": status.troubles(self.daybook.standing), "loop_lag_s": self.loop_lag_s}
 
     # -- what is kept from run to run ----------------------------------------------------------------------------
 

@@ -4,45 +4,32 @@ import os
 import shutil
 import time
 from collections.abc import Iterable, Mapping
-from datetime import datetime
+from datetime import UTC, datetime
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
 from neckyoke.bridge.clock import WallClock
-from neckyoke.bridge.events import Attention, spell_time
+from neckyoke.bridge.events import spell_time
 from neckyoke.bridge.job.find import sheets_beside
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.links.supervise import Supervisor
 from neckyoke.bridge.outlets.make import Outlet
 from neckyoke.bridge.site import Site
+from neckyoke.bridge.standing import Standing
 
-TROUBLES_KEPT = 50
 
-
-class Standing:
-    """The troubles that stand now, by what they are about and where."""
-
-    def __init__(self) -> None:
-        self._standing: dict[tuple[str, str | None, str | None], dict[str, Any]] = {}
-
-    def note(self, attention: Attention, at: datetime) -> None:
-        """Take the beginning or the end of a trouble."""
-        key = (attention.about, attention.station, attention.link)
-        if attention.over:
-            self._standing.pop(key, None)
-        elif len(self._standing) < TROUBLES_KEPT:
-            where = {"station": attention.station, "link": attention.link}
-            self._standing[key] = {
-                "about": attention.about,
-                "text": attention.text,
-                "since": spell_time(at),
-                **{name: value for name, value in where.items() if value},
-            }
-
-    def list(self) -> list[dict[str, Any]]:
-        """Return them, the oldest first."""
-        return list(self._standing.values())
+def troubles(standing: Standing) -> list[dict[str, Any]]:
+    """Return the troubles that stand, the oldest first: ready for JSON.  Their times are seconds since 1970."""
+    return [
+        {
+            "about": one.said.about,
+            "text": one.said.text,
+            "since": spell_time(datetime.fromtimestamp(one.since, UTC)),
+            **{name: value for name in ("station", "link") if (value := getattr(one.said, name))},
+        }
+        for one in standing.all()
+    ]
 
 
 def platform(site: Site, name: str) -> dict[str, Any]:

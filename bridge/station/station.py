@@ -39,7 +39,7 @@ from neckyoke.bridge.station.instructions import (
     nobody,
     told,
 )
-from neckyoke.bridge.station.platform.happenings import Began, Ended, Happening, SettledAt, Trouble, View, ZeroMoved
+from neckyoke.bridge.station.platform.happenings import Began, Ended, Happening, SettledAt, View, ZeroMoved
 from neckyoke.bridge.station.platform.platform import Platform
 from neckyoke.bridge.station.reasons import reason
 from neckyoke.bridge.station.record import Record, tag
@@ -89,7 +89,6 @@ class Station:
         self._sheet = 0
         self._records: dict[int, Record] = {}
         self._heard: dict[tuple[str, TagCode], float] = {}
-        self._troubles: dict[str, float] = {}
         self._told = 0
         self._beliefs: deque[float] = deque(maxlen=BELIEFS)  # when tags were last weighed aside
         self._traces: dict[int, Trace] | None = None
@@ -277,8 +276,9 @@ class Station:
                     record = self._records[number]
                     record.weight, record.platform_flags = weight, flags
                     events += self._publish(at, record, "the empty platform shows another weight after the stay")
-                case Trouble():
-                    events += self._trouble(t, happening)
+                case Attention():
+                    self._told += 1
+                    events.append(self._event(t, happening, f"{self.settings.run}/attention/{self._told}"))
         return events
 
     def _tag(self, t: float, link: str, code: TagCode) -> list[Event]:
@@ -309,18 +309,6 @@ class Station:
         if record.settled is not None and (held is None or held.code != record.verdict.code):
             events += self._settled(t, record)
         return events
-
-    def _trouble(self, t: float, trouble: Trouble) -> list[Event]:
-        since = self._troubles.pop(trouble.about, t) if trouble.over else self._troubles.setdefault(trouble.about, t)
-        self._told += 1
-        attention = Attention(
-            station=self.settings.name,
-            about=trouble.about,
-            text=trouble.text,
-            over=trouble.over,
-            lasted_s=round(t - since, 3) if trouble.over else None,
-        )
-        return [self._event(t, attention, f"{self.settings.run}/attention/{self._told}")]
 
     def _changed(self, t: float, verdicts: list[Verdict], said: tuple[int, str] | None = None) -> list[Event]:
         """Publish what changed, and whatever that changes in turn; `said`: the number a person spoke of, and what."""

@@ -8,7 +8,8 @@ from dataclasses import replace
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from neckyoke.bridge.station.platform.happenings import Began, Ended, Happening, SettledAt, Trouble
+from neckyoke.bridge.events import Attention
+from neckyoke.bridge.station.platform.happenings import Began, Ended, Happening, SettledAt
 from neckyoke.bridge.station.platform.platform import Platform
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.protocols.readings import Condition, WeightReading
@@ -166,7 +167,7 @@ def test_every_stay_begins_once_and_ends_once_in_order(runs: list[tuple[float, W
                 assert settled is None or began <= settled
                 assert (weight.kg is None) == (weight.grade == "none")
                 open_number, done, last_off = None, number, off
-            case Trouble(_, text):
+            case Attention(text=text):
                 assert text.endswith(".")
     assert open_number is None
 

@@ -1,6 +1,7 @@
-"""What a person is told of the platform: each trouble once when it begins and once when it is over."""
+"""What a person is told of the platform."""
 
-from neckyoke.bridge.station.platform.happenings import Trouble
+from neckyoke.bridge.events import Attention
+from neckyoke.bridge.standing import Standing
 from neckyoke.bridge.station.platform.zero import Zero
 
 OVER = {
@@ -13,27 +14,29 @@ OVER = {
 
 
 class Troubles:
-    """The troubles that are open."""
+    """The troubles of one platform.  `now` is the present time, to be kept so by whoever has them."""
 
-    def __init__(self) -> None:
-        self._open: set[str] = set()
+    def __init__(self, station: str) -> None:
+        self.now = 0.0
+        self._station = station
+        self._standing = Standing()
 
-    def zero(self, zero: Zero) -> list[Trouble]:
+    def zero(self, zero: Zero) -> list[Attention]:
         """See what the empty platform shows."""
         off = f"The empty platform shows {zero.kg:g} kg. Clean the platform, then zero the indicator."
         wanders = "The empty platform's reading will not stay. See what touches it, then the cables and load bars."
         return self._see("zero-off", off, so=zero.is_off) + self._see("zero-wanders", wanders, so=zero.wanders)
 
-    def stuck(self, kg: float) -> list[Trouble]:
+    def stuck(self, kg: float) -> list[Attention]:
         """Learn that what was on at the start has not moved."""
         text = f"{kg:g} kg stood on the platform at the start and has not moved since. "
         return self._see("stuck", text + "If nothing stands there, clean the platform and zero the indicator.", so=True)
 
-    def free(self) -> list[Trouble]:
+    def free(self) -> list[Attention]:
         """Learn that what stood there left."""
         return self._see("stuck", "", so=False)
 
-    def beyond(self, kg: float | None, capacity_kg: float, most_kg: float) -> list[Trouble]:
+    def beyond(self, kg: float | None, capacity_kg: float, most_kg: float) -> list[Attention]:
         """See what an animal weighed: more than the platform bears is no animal, but a number read wrongly."""
         if kg is None:
             return []
@@ -41,8 +44,9 @@ class Troubles:
         text += "point, its layout needs decimals (neckyoke listen says how); else set capacity_kg right."
         return self._see("beyond", text, so=kg > most_kg)
 
-    def _see(self, about: str, text: str, *, so: bool) -> list[Trouble]:
-        if so == (about in self._open):
+    def _see(self, about: str, text: str, *, so: bool) -> list[Attention]:
+        if not so and not self._standing:
             return []
-        self._open ^= {about}
-        return [Trouble(about, text if so else OVER[about], over=not so)]
+        told = Attention(station=self._station, about=about, text=text if so else OVER[about], over=not so)
+        said = self._standing.note(self.now, told)
+        return [said] if said else []

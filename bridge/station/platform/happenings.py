@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
-from neckyoke.bridge.events import Flag, Weight
+from neckyoke.bridge.events import Attention, Flag, Weight
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,16 +51,7 @@ class ZeroMoved:
     flags: tuple[Flag, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Trouble:
-    """Something a person should see to: `about` is its short name, `text` what is wrong and what to do."""
-
-    about: str
-    text: str
-    over: bool = False
-
-
-Happening: TypeAlias = Began | SettledAt | Ended | ZeroMoved | Trouble
+Happening: TypeAlias = Began | SettledAt | Ended | ZeroMoved | Attention
 
 State: TypeAlias = Literal["empty", "arriving", "standing", "settled", "leaving"]
 

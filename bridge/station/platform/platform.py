@@ -79,7 +79,7 @@ class Platform:
         self._mob: deque[float] = deque(maxlen=MOB)
         self._tail = Tail()
         self._heading_kg: float | None = None  # the empty platform, still falling
-        self._troubles = Troubles()
+        self._troubles = Troubles(settings.name)
         self._out: list[Happening] = []
 
     # -- the doors -----------------------------------------------------------------------------------------------
@@ -162,6 +162,7 @@ class Platform:
     # -- readings and deadlines ----------------------------------------------------------------------------------
 
     def _meet(self, t: float) -> None:
+        self._troubles.now = t
         if self._waiting and lasted(self._waiting.off, t, WAITS_S):
             self._stop_waiting()
         if self._last and self._watched and lasted(self._last[0], t, SILENCE_S):

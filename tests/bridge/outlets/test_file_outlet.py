@@ -122,7 +122,7 @@ def test_a_missing_folder_is_said_once_and_recovered_from(tmp_path: Path) -> Non
         async with following(tmp_path, path, said) as (journal, outlet):
             await journal.append([weighed(number) for number in range(10)])
             await until(lambda: len(said) == 1, "trouble is said")
-            await until(lambda: outlet._troubles._standing["outlet-events"].times > 5, "tried again and again")
+            await until(lambda: outlet._troubles._standing.all()[0].times > 5, "tried again and again")
             assert [(one.about, one.over) for one in said] == [("outlet-events", False)]
             assert "plug the disk in, or make the folder" in said[0].text
             assert outlet.health()["backlog"] == 10

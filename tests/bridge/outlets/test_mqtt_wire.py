@@ -213,7 +213,7 @@ def test_a_day_without_a_broker_is_said_in_a_line(tmp_path: Path) -> None:
     async def day() -> tuple[Yard, int]:
         async with yard(tmp_path, f"mqtt://127.0.0.1:{free_port()}") as one:
             await asyncio.sleep(24 * 3600)
-            return one, one.outlet._troubles._standing["outlet-farm"].times
+            return one, one.outlet._troubles._standing.all()[0].times
 
     one, times = run_leaping(day())
     assert len(one.said) == 1

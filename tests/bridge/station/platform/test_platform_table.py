@@ -5,8 +5,8 @@ from itertools import pairwise
 
 import pytest
 
-from neckyoke.bridge.events import Flag
-from neckyoke.bridge.station.platform.happenings import Began, Ended, Happening, SettledAt, Trouble, ZeroMoved
+from neckyoke.bridge.events import Attention, Flag
+from neckyoke.bridge.station.platform.happenings import Began, Ended, Happening, SettledAt, ZeroMoved
 from neckyoke.bridge.station.platform.platform import Platform
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.protocols.readings import KG_PER, Condition, Mode, WeightReading
@@ -187,7 +187,7 @@ def test_an_old_tare_or_an_offset_is_seen_through(offset: float) -> None:
     assert Flag.ON_AT_START not in ended.flags
     off = abs(offset) > 12.5
     assert (Flag.ZERO_OFF in ended.flags) == off
-    told = [one for one in got if isinstance(one, Trouble)]
+    told = [one for one in got if isinstance(one, Attention)]
     assert [one.about for one in told] == (["zero-off"] if off else [])
     assert all("zero the indicator" in one.text for one in told)
 
@@ -201,13 +201,13 @@ def test_a_quiet_light_animal_at_the_start_is_not_taken_for_an_offset() -> None:
 def test_a_person_zeroes_the_indicator_and_no_animal_comes_of_it() -> None:
     on = platform()
     got = feed(on, (3, -60.0), (4, 0.0), (5, 318.5), (2, 0.0))
-    assert [one.about for one in got if isinstance(one, Trouble)] == ["zero-off", "zero-off"]
+    assert [one.about for one in got if isinstance(one, Attention)] == ["zero-off", "zero-off"]
     assert (only(got).weight.kg, only(got).weight.zero_kg) == (318.5, 0.0)
 
 
 def test_a_load_that_never_moves_is_told_of() -> None:
     got = feed(platform(), (70, 260.0), (3, 0.0))
-    told = [one for one in got if isinstance(one, Trouble)]
+    told = [one for one in got if isinstance(one, Attention)]
     assert [(one.about, one.over) for one in told] == [("stuck", False), ("stuck", True)]
     assert len(ends(got)) == 1
 
@@ -228,7 +228,7 @@ def test_much_that_is_left_behind_is_no_animal() -> None:
     got = feed(platform(), (2, 0.0), (5, 400.0), (5, 31.0), (5, 381.0), (3, 31.0))
     first, second = ends(got)
     assert (first.weight.kg, second.weight.kg) == (400.0, 350.0)
-    assert [one.about for one in got if isinstance(one, Trouble)] == ["zero-off"]
+    assert [one.about for one in got if isinstance(one, Attention)] == ["zero-off"]
     assert Flag.ZERO_OFF in second.flags
 
 
@@ -269,7 +269,7 @@ def test_more_than_the_platform_bears_is_no_weight_to_trust_and_told_once() -> N
     first, second, mended = (one for one in got if isinstance(one, Ended))
     assert [(one.weight.grade, Flag.OVERLOAD in one.flags) for one in (first, second)] == [("poor", True)] * 2
     assert (mended.weight.grade, mended.flags) == ("good", ())
-    told = [one for one in got if isinstance(one, Trouble)]
+    told = [one for one in got if isinstance(one, Attention)]
     assert [(one.about, one.over) for one in told] == [("beyond", False), ("beyond", True)]
     assert "3120 kg, more than capacity_kg = 500" in told[0].text
 
