@@ -142,12 +142,20 @@ class Treatment(Model):
     """One treatment of the job sheet for this animal: arithmetic on what the user typed (see the cautions)."""
 
     name: str
-    dose_ml: float | None = None
+    amount: float | None = Field(default=None, description="in `unit`; null when no dose is known")
+    exact: float | None = Field(default=None, description="what the arithmetic says before it is brought to a mark")
+    unit: str | None = Field(default=None, description="null in events of before amounts had units: mL")
+    dose_ml: float | None = Field(default=None, description="the amount, where the unit is mL")
     exact_ml: float | None = None
     withheld_until: str | None = None
     export_from: str | None = None
     skipped: bool = False
     batch: str | None = None
+    expires: str | None = Field(default=None, description="the last day on which the batch may be used")
+    route: str | None = None
+    body_site: str | None = None
+    given_by: str | None = None
+    reason: str | None = None
     remark: str | None = None
 
 

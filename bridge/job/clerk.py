@@ -19,10 +19,11 @@ from typing import Any, TypeAlias
 from neckyoke.bridge.events import Event, Flag, Settled, Treatment, Weighing
 from neckyoke.bridge.job import drafting, growth
 from neckyoke.bridge.job.doses import withholding
-from neckyoke.bridge.job.doses.dosing import dose_for
+from neckyoke.bridge.job.doses.dosing import MILLILITRES, dose_for
+from neckyoke.bridge.job.doses.treatments import TreatmentTable
 from neckyoke.bridge.job.past import SURE
 from neckyoke.bridge.job.roster.roster import Animal, Roster
-from neckyoke.bridge.job.sheet import Limits, Sheet, TreatmentTable
+from neckyoke.bridge.job.sheet import Limits, Sheet
 
 History: TypeAlias = Callable[[str, str], Iterable[tuple[datetime, float]]]
 """Gives a tag's weights known from the journal and when they were taken, but for one weighing's (`Past.weights`)."""
@@ -259,18 +260,26 @@ def _treatment(one: TreatmentTable, kg: float | None, when: datetime, *, poor: b
     remarks = [
         "one dose for the group, by its heaviest: see the tally" if one.dose_to_heaviest else None,
         "no weight to dose by" if dose is None and not one.dose_to_heaviest else None,
-        "the weight is poor: weigh again before dosing by it" if poor and dose and one.ml is None else None,
+        "the weight is poor: weigh again before dosing by it" if poor and dose and not one.fixed else None,
         dose.remark if dose else None,
         f"batch expired on {one.expires.isoformat()}" if one.expires and one.expires < when.date() else None,
         "no withholding period given: counts as withheld" if one.withhold_days is None else None,
     ]
     return Treatment(
         name=one.name,
-        dose_ml=dose.ml if dose else None,
-        exact_ml=dose.exact_ml if dose else None,
+        amount=dose.amount if dose else None,
+        exact=dose.exact if dose else None,
+        unit=one.rule.unit,
+        dose_ml=dose.amount if dose and dose.unit == MILLILITRES else None,
+        exact_ml=dose.exact if dose and dose.unit == MILLILITRES else None,
         withheld_until=withholding.clear_from(when, one.withhold_days),
         export_from=withholding.clear_from(when, one.export_days),
         batch=one.batch,
+        expires=one.expires.isoformat() if one.expires else None,
+        route=one.route,
+        body_site=one.body_site,
+        given_by=one.given_by,
+        reason=one.reason,
         remark="; ".join(remark for remark in remarks if remark) or None,
     )
 

@@ -7,112 +7,29 @@ versions of one sheet apart.
 import hashlib
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta, timezone
-from decimal import Decimal
-from fractions import Fraction
 from functools import cached_property
 from math import inf
 from pathlib import Path
 from typing import Annotated, Any, Self
 
 from pydantic import (
-    AfterValidator,
-    BaseModel,
     BeforeValidator,
     ConfigDict,
     Field,
-    StringConstraints,
     field_validator,
     model_validator,
 )
 
+from neckyoke.bridge.config.fields import Percent, Scalar, Table, Text, listed
 from neckyoke.bridge.config.problems import ConfigError, Problem, problems_of, read_toml
 from neckyoke.bridge.config.words import column_name, known_sex, spell_value
 from neckyoke.bridge.job import drafting
-from neckyoke.bridge.job.doses import dosing
-from neckyoke.bridge.job.doses.dosing import Rounding, fraction
+from neckyoke.bridge.job.doses.treatments import TreatmentTable
 from neckyoke.bridge.job.growth import DAM_AGES, DamAge
-
-Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=200)]
-Positive = Annotated[Decimal, Field(gt=0, le=100_000)]
-Days = Annotated[int, Field(ge=0, le=3650)]
-Percent = Annotated[float, Field(ge=0, le=50)]
-
-
-def _scalar(value: object) -> object:
-    if isinstance(value, str | bool | int | float | date):
-        return value.strip() if isinstance(value, str) else value
-    raise ValueError("must be one text, number or date")
-
-
-def _listed(value: object) -> object:
-    return value if isinstance(value, list) else [value]
-
-
-Scalar = Annotated[Any, AfterValidator(_scalar)]
 
 
 class SheetError(ConfigError):
     """A job sheet cannot be used.  `problems` says why, one line each."""
-
-
-class Table(BaseModel):
-    """Base of the sheet's tables: closed, immutable."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, ignored_types=(cached_property,))
-
-
-class TreatmentTable(Table):
-    """One treatment and its rules, as the product's label and the veterinarian give them."""
-
-    name: Text
-    ml_per_kg: Positive | None = None
-    ml_per_step: Positive | None = None
-    step_kg: Positive | None = None
-    ml: Positive | None = None
-    at_least_ml: Positive | None = None
-    at_most_ml: Positive | None = None
-    round_to_ml: Positive | None = None
-    round: Rounding = "up"
-    batch: Text | None = None
-    expires: date | None = None
-    withhold_days: Days | None = None
-    export_days: Days | None = None
-    dose_to_heaviest: bool = Field(default=False, description="one dose for the group, by its heaviest: see the tally")
-
-    @model_validator(mode="after")
-    def _one_rule(self) -> Self:
-        given = [key for key in ("ml_per_kg", "ml_per_step", "ml") if getattr(self, key) is not None]
-        if len(given) != 1:
-            told = "has none of" if not given else "has more than one of"
-            raise ValueError(f"treatment {self.name!r} {told} ml_per_kg, ml_per_step (with step_kg) and ml")
-        if (self.ml_per_step is None) != (self.step_kg is None):
-            raise ValueError(
-                f"treatment {self.name!r}: ml_per_step and step_kg go together, as in 5 mL a step of 50 kg"
-            )
-        if self.ml is not None and (self.at_least_ml or self.at_most_ml or self.round_to_ml or self.dose_to_heaviest):
-            raise ValueError(f"treatment {self.name!r}: a fixed ml takes no at_least_ml, at_most_ml, round_to_ml")
-        if not dosing.marks_fit(self.rule):
-            raise ValueError(f"treatment {self.name!r}: no mark of round_to_ml lies between at_least_ml and at_most_ml")
-        return self
-
-    @cached_property
-    def rule(self) -> dosing.Rule:
-        """The dose rule in exact fractions."""
-        per_kg = None if self.ml_per_kg is None else fraction(self.ml_per_kg)
-        if self.ml_per_step is not None and self.step_kg is not None:
-            per_kg = fraction(self.ml_per_step) / fraction(self.step_kg)
-        return dosing.Rule(
-            ml_per_kg=per_kg,
-            ml=_exact(self.ml),
-            at_least_ml=_exact(self.at_least_ml),
-            at_most_ml=_exact(self.at_most_ml),
-            round_to_ml=_exact(self.round_to_ml),
-            rounding=self.round,
-        )
-
-
-def _exact(number: Decimal | None) -> Fraction | None:
-    return None if number is None else fraction(number)
 
 
 class DraftTable(Table):
@@ -123,7 +40,7 @@ class DraftTable(Table):
     below_kg: float | None = Field(default=None, gt=0, le=5000)
     at_least_gain: float | None = Field(default=None, ge=-20, le=20)
     below_gain: float | None = Field(default=None, ge=-20, le=20)
-    match: dict[Text, Annotated[list[Scalar], BeforeValidator(_listed)]] = Field(default_factory=dict)
+    match: dict[Text, Annotated[list[Scalar], BeforeValidator(listed)]] = Field(default_factory=dict)
 
     @model_validator(mode="after")
     def _not_empty(self) -> Self:

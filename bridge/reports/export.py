@@ -17,8 +17,9 @@ from datetime import UTC, datetime, timedelta, timezone
 from typing import Any, TextIO, TypeAlias
 
 from neckyoke.bridge.config.problems import ConfigError, Problem, nearest
+from neckyoke.bridge.job.doses.dosing import named_unit
 from neckyoke.bridge.job.doses.withholding import longest
-from neckyoke.bridge.reports.reading import Data, is_void, latest
+from neckyoke.bridge.reports.reading import Data, amount_of, is_void, latest
 
 Cell: TypeAlias = str | float | int | None
 RUN = frozenset("=+-@\uff1d\uff0b\uff0d\uff20")
@@ -79,13 +80,9 @@ def _joined(key: str) -> Callable[[Data, Style], Cell]:
 def _treatments(data: Data, style: Style) -> Cell:
     told = []
     for one in data.get("treatments", ()):
-        dose = (
-            "skipped"
-            if one.get("skipped")
-            else None
-            if one["dose_ml"] is None
-            else f"{_number(one['dose_ml'], style)} mL"
-        )
+        amount, unit = amount_of(one)
+        known = None if amount is None else f"{_number(amount, style)} {named_unit(amount, unit)}"
+        dose = "skipped" if one.get("skipped") else known
         told.append(f"{one['name']} {dose}" if dose else one["name"])
     return "; ".join(told) or None
 
@@ -158,7 +155,7 @@ def _below(part: str, key: str) -> Callable[[Data, Style], Cell]:
 
 def _dose(treatment: str) -> Callable[[Data, Style], Cell]:
     def dose(data: Data, _: Style) -> Cell:
-        return next((one["dose_ml"] for one in data.get("treatments", ()) if one["name"] == treatment), None)
+        return next((amount_of(one)[0] for one in data.get("treatments", ()) if one["name"] == treatment), None)
 
     return dose
 

@@ -6,10 +6,11 @@ from typing import Any
 
 from neckyoke.bridge.config.words import male_or_female
 from neckyoke.bridge.job import cautions, growth
+from neckyoke.bridge.job.doses.dosing import spell_amount
 from neckyoke.bridge.job.doses.withholding import longest
 from neckyoke.bridge.job.past import SURE
 from neckyoke.bridge.job.roster.cells import digits, visual_key
-from neckyoke.bridge.reports.reading import Data, is_void, latest
+from neckyoke.bridge.reports.reading import Data, amount_of, is_void, latest
 
 
 def page(animal: str, weighings: Iterable[Data], table: Iterable[growth.DamAge] = growth.DAM_AGES) -> str | None:
@@ -109,7 +110,8 @@ def _given(found: list[Data]) -> Iterator[str]:
         return
     yield ""
     for day, one in given:
-        dose = "" if one.get("dose_ml") is None else f" {one['dose_ml']:g} mL"
+        amount, unit = amount_of(one)
+        dose = "" if amount is None else f" {spell_amount(amount, unit)}"
         batch = f", batch {one['batch']}" if one.get("batch") else ""
         yield f"{day}  {one['name']}{dose}{batch}"
     withheld, export = (longest(one.get(key) for _, one in given) for key in ("withheld_until", "export_from"))

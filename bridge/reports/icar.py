@@ -12,10 +12,13 @@ from datetime import datetime, timedelta, timezone
 from typing import Any
 
 from neckyoke.bridge.events import spell_time
+from neckyoke.bridge.job.doses.dosing import COUNTED
 from neckyoke.bridge.job.doses.withholding import UNKNOWN
-from neckyoke.bridge.reports.reading import Data, is_void, latest
+from neckyoke.bridge.reports.reading import Data, amount_of, is_void, latest
 
 TAG_SCHEME = "std.iso.11785"
+UNITS = {"mL": "MLT", "L": "LTR", "mg": "MGM", "g": "GRM", **dict.fromkeys(sorted(COUNTED), "EA")}
+"""The release's dose units (UN/CEFACT codes) for ours; what is counted is `EA`, each."""
 MARKETS = {"withheld_until": "domestic", "export_from": "export"}
 
 
@@ -69,8 +72,9 @@ def treatment_events(data: Data, site: str, utc_offset_hours: float = 0.0) -> It
             **_core("icarTreatmentEventResource", f"{data['weighing']}-{place}", data, site),
             "medicine": {"name": one["name"]},
         }
-        if one.get("dose_ml") is not None:
-            event["dose"] = {"doseQuantity": one["dose_ml"], "doseUnits": "MLT"}
+        amount, unit = amount_of(one)
+        if amount is not None and unit in UNITS:
+            event["dose"] = {"doseQuantity": amount, "doseUnits": UNITS[unit]}
         if one.get("batch"):
             event["batches"] = [{"identifier": one["batch"]}]
         withdrawals = [

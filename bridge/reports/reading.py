@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, TypeAlias
 
 from neckyoke.bridge.config.problems import ConfigError, Problem
+from neckyoke.bridge.job.doses.dosing import MILLILITRES
 
 Data: TypeAlias = dict[str, Any]
 """The `data` of one weighing, as JSON gives it."""
@@ -100,3 +101,10 @@ def known_as(data: Mapping[str, Any]) -> str | None:
     if animal.get("tag"):
         return str(animal["tag"])
     return f"visual {animal['visual']}" if animal.get("visual") else None
+
+
+def amount_of(treatment: Mapping[str, Any]) -> tuple[float | None, str]:
+    """Return what was given and its unit; events of before amounts had units speak of millilitres only."""
+    if treatment.get("unit") is None:
+        return treatment.get("dose_ml"), MILLILITRES
+    return treatment.get("amount"), treatment["unit"]

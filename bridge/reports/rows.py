@@ -13,14 +13,15 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from neckyoke.bridge.reports.reading import known_as
+from neckyoke.bridge.reports.reading import amount_of, known_as
 
 
 class Given(NamedTuple):
     """One treatment of one animal."""
 
     name: str
-    dose_ml: float | None
+    amount: float | None
+    unit: str
     skipped: bool
     batch: str | None
 
@@ -80,9 +81,7 @@ def _details(details: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
 
 
 def _treatments(treatments: Any) -> tuple[Given, ...]:
-    return tuple(
-        Given(one["name"], one.get("dose_ml"), bool(one.get("skipped")), one.get("batch")) for one in treatments
-    )
+    return tuple(Given(one["name"], *amount_of(one), bool(one.get("skipped")), one.get("batch")) for one in treatments)
 
 
 _KEYS = (

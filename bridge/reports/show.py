@@ -5,7 +5,7 @@ from datetime import datetime, timedelta, timezone
 from typing import Any
 
 from neckyoke.bridge.job import cautions
-from neckyoke.bridge.job.doses.dosing import GroupDose, dose_group
+from neckyoke.bridge.job.doses.dosing import GroupDose, dose_group, spell_amount
 from neckyoke.bridge.job.growth import shrink
 from neckyoke.bridge.job.sheet import Sheet
 from neckyoke.bridge.reports.statistics import Figures
@@ -57,8 +57,9 @@ def as_json(tally: Tally, sheet: Sheet | None = None) -> dict[str, Any]:
                 "pen": pen,
                 "heaviest_kg": group.heaviest_kg,
                 "lightest_kg": group.lightest_kg,
-                "dose_ml": group.dose.ml,
-                "exact_ml": group.dose.exact_ml,
+                "amount": group.dose.amount,
+                "exact": group.dose.exact,
+                "unit": group.dose.unit,
                 "split": group.split,
             }
             for treatment, pen, group in groups
@@ -119,6 +120,7 @@ def _used(one: Used) -> dict[str, Any]:
         "skipped": one.skipped,
         "undosed": one.undosed,
         "total_ml": _round(one.total_ml),
+        "totals": [{"amount": _round(amount), "unit": unit} for unit, amount in one.totals.items()],
         "batches": sorted(one.batches),
     }
 
@@ -244,7 +246,8 @@ def treatment_lines(tally: Tally, sheet: Sheet | None) -> Iterator[tuple[str, st
 
 
 def _used_text(used: Used) -> str:
-    parts = [f"{used.given} given", f"{used.total_ml:g} mL in all"]
+    amounts = [spell_amount(amount, unit) for unit, amount in used.totals.items()] or ["0 mL"]
+    parts = [f"{used.given} given", f"{' and '.join(amounts)} in all"]
     parts += [f"{used.skipped} skipped"] if used.skipped else []
     parts += [f"{used.undosed} without a known dose"] if used.undosed else []
     parts += [f"batch {', '.join(sorted(used.batches))}"] if used.batches else []
@@ -252,7 +255,7 @@ def _used_text(used: Used) -> str:
 
 
 def _group_text(group: GroupDose) -> str:
-    text = f"{group.dose.ml:g} mL each, by the heaviest ({group.heaviest_kg:g} kg)"
+    text = f"{spell_amount(group.dose.amount, group.dose.unit)} each, by the heaviest ({group.heaviest_kg:g} kg)"
     return f"{text}; {group.split}" if group.split else text
 
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Any, Literal
 
+from neckyoke.bridge.job.doses.dosing import MILLILITRES
 from neckyoke.bridge.reports.reading import read_line, weighing_of
 from neckyoke.bridge.reports.rows import Given, Row, Setting, brief_row, row_of
 from neckyoke.bridge.reports.statistics import Bins, Figures, bins, figures
@@ -29,8 +30,13 @@ class Used:
     given: int = 0
     skipped: int = 0
     undosed: int = 0
-    total_ml: float = 0.0
+    totals: dict[str, float] = field(default_factory=dict)
     batches: set[str] = field(default_factory=set)
+
+    @property
+    def total_ml(self) -> float:
+        """What was given in millilitres."""
+        return self.totals.get(MILLILITRES, 0.0)
 
     def add(self, one: Given) -> None:
         """Count one animal's."""
@@ -38,10 +44,10 @@ class Used:
             self.skipped += 1
             return
         self.given += 1
-        if one.dose_ml is None:
+        if one.amount is None:
             self.undosed += 1
         else:
-            self.total_ml += one.dose_ml
+            self.totals[one.unit] = self.totals.get(one.unit, 0.0) + one.amount
         if one.batch:
             self.batches.add(one.batch)
 

@@ -24,10 +24,10 @@ MAYBE = st.one_of(st.none(), TENTHS)
 WEIGHTS = st.integers(10, 20000).map(lambda n: n / 10)
 RULES = st.builds(
     lambda rate, least, most, mark, rounding: Rule(
-        ml_per_kg=fraction(rate) / 100,
-        at_least_ml=None if least is None else fraction(least),
-        at_most_ml=None if most is None else fraction(most),
-        round_to_ml=None if mark is None else fraction(mark),
+        per_kg=fraction(rate) / 100,
+        at_least=None if least is None else fraction(least),
+        at_most=None if most is None else fraction(most),
+        mark=None if mark is None else fraction(mark),
         rounding=rounding,
     ),
     TENTHS,
@@ -44,21 +44,21 @@ def test_a_dose_keeps_its_bounds_lies_on_a_mark_and_never_falls_with_weight(rule
     light, heavy = (dose_for(rule, kg) for kg in sorted((one, two)))
     assert light is not None
     assert heavy is not None
-    assert light.ml <= heavy.ml
+    assert light.amount <= heavy.amount
     for dose in (light, heavy):
-        given_ml = fraction(dose.ml)
-        assert rule.at_least_ml is None or given_ml >= rule.at_least_ml
-        assert rule.at_most_ml is None or given_ml <= rule.at_most_ml
-        assert rule.round_to_ml is None or (given_ml / rule.round_to_ml).denominator == 1
+        given_ml = fraction(dose.amount)
+        assert rule.at_least is None or given_ml >= rule.at_least
+        assert rule.at_most is None or given_ml <= rule.at_most
+        assert rule.mark is None or (given_ml / rule.mark).denominator == 1
 
 
 @settings(deadline=None)
 @given(WEIGHTS, TENTHS, TENTHS)
 def test_rounding_moves_a_dose_by_less_than_a_mark_the_way_it_says(kg: float, rate: float, mark: float) -> None:
     def dose(rounding: Rounding) -> tuple[float, float]:
-        made = dose_for(Rule(fraction(rate) / 100, round_to_ml=fraction(mark), rounding=rounding), kg)
+        made = dose_for(Rule(fraction(rate) / 100, mark=fraction(mark), rounding=rounding), kg)
         assert made is not None
-        return made.ml, made.exact_ml
+        return made.amount, made.exact
 
     (up, exact), (down, _), (nearest, _) = dose("up"), dose("down"), dose("nearest")
     assert down - 0.0005 <= exact <= up + 0.0005

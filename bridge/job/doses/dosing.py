@@ -19,6 +19,10 @@ from typing import Literal, TypeAlias
 
 Rounding: TypeAlias = Literal["up", "down", "nearest"]
 
+MILLILITRES = "mL"
+COUNTED = frozenset({"tablet", "capsule", "bolus", "implant", "sachet", "device", "dose"})
+"""Units of which an animal gets whole pieces only."""
+
 SPLIT_RATIO = 2
 """Split a group dosed to its heaviest when its lightest would get more than this many times its own dose.
 Source: HCC Wales on dosing against worms: weigh, dose to the heaviest, split if the lightest would get over double."""
@@ -26,27 +30,29 @@ Source: HCC Wales on dosing against worms: weigh, dose to the heaviest, split if
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """How a treatment is measured out.  Exactly one of `ml_per_kg` and `ml` is set.
+    """How a treatment is measured out, in `unit`.  Exactly one of `per_kg` and `fixed` is set.
 
-    `ml` is the same for every animal; `at_least_ml`, `at_most_ml` bound a dose by weight; `round_to_ml` is the
-    distance between two marks of the applicator.
+    `fixed` is the same for every animal; `at_least`, `at_most` bound a dose by weight; `mark` is the distance between
+    two marks of the applicator, or one whole piece of what is counted.
     """
 
-    ml_per_kg: Fraction | None = None
-    ml: Fraction | None = None
-    at_least_ml: Fraction | None = None
-    at_most_ml: Fraction | None = None
-    round_to_ml: Fraction | None = None
+    per_kg: Fraction | None = None
+    fixed: Fraction | None = None
+    at_least: Fraction | None = None
+    at_most: Fraction | None = None
+    mark: Fraction | None = None
     rounding: Rounding = "up"
+    unit: str = MILLILITRES
 
 
 @dataclass(frozen=True, slots=True)
 class Dose:
-    """What to give, what the arithmetic alone says, and what a person should know of the difference.  Millilitres."""
+    """What to give, what the arithmetic alone says, and what a person should know of the difference, in `unit`."""
 
-    ml: float
-    exact_ml: float
+    amount: float
+    exact: float
     remark: str | None = None
+    unit: str = MILLILITRES
 
 
 def fraction(number: float | str | Decimal) -> Fraction:
@@ -59,29 +65,41 @@ def spell(number: float | Fraction) -> str:
     return f"{float(number):.3f}".rstrip("0").rstrip(".")
 
 
+def spell_amount(amount: float | Fraction, unit: str) -> str:
+    """Write an amount with its unit, as in 35 mL, 1 implant, 2 boluses."""
+    return f"{spell(amount)} {named_unit(amount, unit)}"
+
+
+def named_unit(amount: float | Fraction, unit: str) -> str:
+    """Return a unit as it is written behind an amount: counted ones have a plural."""
+    if unit not in COUNTED or amount == 1:
+        return unit
+    return f"{unit}es" if unit.endswith("s") else f"{unit}s"
+
+
 def marks_fit(rule: Rule) -> bool:
     """Return whether some mark of the applicator lies between the least and the most dose."""
-    least, most = rule.at_least_ml or Fraction(0), rule.at_most_ml
+    least, most = rule.at_least or Fraction(0), rule.at_most
     if most is None:
         return True
-    if rule.round_to_ml is None:
+    if rule.mark is None:
         return least <= most
-    return max(1, ceil(least / rule.round_to_ml)) * rule.round_to_ml <= most
+    return max(1, ceil(least / rule.mark)) * rule.mark <= most
 
 
 def dose_for(rule: Rule, kg: float | None) -> Dose | None:
     """Work out one animal's dose; None when it goes by weight and the weight is not known."""
-    if rule.ml is not None:
-        return Dose(float(rule.ml), float(rule.ml))
-    if rule.ml_per_kg is None or kg is None or kg <= 0:
+    if rule.fixed is not None:
+        return Dose(float(rule.fixed), float(rule.fixed), unit=rule.unit)
+    if rule.per_kg is None or kg is None or kg <= 0:
         return None
-    exact = fraction(kg) * rule.ml_per_kg
+    exact = fraction(kg) * rule.per_kg
     given = _to_mark(rule, exact)
-    return Dose(round(float(given), 3), round(float(exact), 3), _remark(rule, exact, given))
+    return Dose(round(float(given), 3), round(float(exact), 3), _remark(rule, exact, given), rule.unit)
 
 
 def _to_mark(rule: Rule, exact: Fraction) -> Fraction:
-    least, most, mark = rule.at_least_ml, rule.at_most_ml, rule.round_to_ml
+    least, most, mark = rule.at_least, rule.at_most, rule.mark
     held = exact if least is None else max(exact, least)
     held = held if most is None else min(held, most)
     if mark is None:
@@ -96,10 +114,10 @@ def _to_mark(rule: Rule, exact: Fraction) -> Fraction:
 
 
 def _remark(rule: Rule, exact: Fraction, given: Fraction) -> str | None:
-    if rule.at_most_ml is not None and exact > rule.at_most_ml:
-        return f"held to the most allowed; by weight it is {spell(exact)} mL"
+    if rule.at_most is not None and exact > rule.at_most:
+        return f"held to the most allowed; by weight it is {spell_amount(exact, rule.unit)}"
     if given == 0:
-        return "less than one mark of the applicator"
+        return f"less than one {rule.unit}" if rule.unit in COUNTED else "less than one mark of the applicator"
     return None
 
 
@@ -122,11 +140,11 @@ def dose_group(rule: Rule, weights_kg: Sequence[float]) -> GroupDose | None:
     if dose is None:
         return None
     split = None
-    if rule.ml_per_kg is not None:
-        own = fraction(lightest) * rule.ml_per_kg
-        if fraction(dose.ml) > SPLIT_RATIO * own:
+    if rule.per_kg is not None:
+        own = fraction(lightest) * rule.per_kg
+        if fraction(dose.amount) > SPLIT_RATIO * own:
             split = (
-                f"the lightest ({spell(lightest)} kg) would get more than {SPLIT_RATIO} times its own {spell(own)} mL: "
-                "split the group and dose each part to its own heaviest"
+                f"the lightest ({spell(lightest)} kg) would get more than {SPLIT_RATIO} times its own "
+                f"{spell_amount(own, rule.unit)}: split the group and dose each part to its own heaviest"
             )
     return GroupDose(heaviest, lightest, dose, split)

@@ -26,8 +26,19 @@ export const clock = (time) =>
 export const day = (time) =>
   new Date(time).toLocaleDateString([], { day: "numeric", month: "short", year: "numeric" });
 
-export const dose = (one) =>
-  one.skipped ? "not given" : one.dose_ml == null ? "no dose known" : `${+one.dose_ml.toFixed(2)} mL`;
+const MEASURED = ["mL", "L", "mg", "g", "kg"];
+
+/** An amount with its unit: 35 mL, 1 implant, 2 boluses. */
+export function amount(number, unit) {
+  const many = number === 1 || MEASURED.includes(unit) ? "" : unit.endsWith("s") ? "es" : "s";
+  return `${+number.toFixed(2)} ${unit}${many}`;
+}
+
+export function dose(one) {
+  if (one.skipped) return "not given";
+  const given = one.amount ?? one.dose_ml;
+  return given == null ? "no dose known" : amount(given, one.unit ?? "mL");
+}
 
 export function named(weighing) {
   const visual = weighing.animal?.visual;

@@ -70,9 +70,9 @@ def test_a_whole_sheet_means_what_it_says(tmp_path: Path) -> None:
         "origin_block": "east",
     }
     assert made.treatments[0].rule == Rule(
-        ml_per_kg=fraction("0.1"), at_least_ml=fraction(10), round_to_ml=fraction(5), rounding="up"
+        per_kg=fraction("0.1"), at_least=fraction(10), mark=fraction(5), rounding="up"
     )
-    assert made.treatments[1].rule == Rule(ml=fraction(2))
+    assert made.treatments[1].rule == Rule(fixed=fraction(2))
     assert [pen.pen for pen in made.pens] == ["heavy", "heifers", "middle"]
     assert made.pens[1].match == {"sex": ("heifer", "cow")}
     assert (made.limits.kg_per_day, made.limits.fill_percent) == (2.5, 10)

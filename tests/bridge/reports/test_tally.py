@@ -86,7 +86,15 @@ def test_the_best_weighing_of_an_animal_speaks_for_it(event: Make) -> None:
 
 def test_treatments_count_once_an_animal_where_first_given(day: list[Event]) -> None:
     assert as_json(tally(day))["treatments"] == [
-        {"name": "oral drench", "given": 4, "skipped": 1, "undosed": 1, "total_ml": 100.0, "batches": ["B7"]}
+        {
+            "name": "oral drench",
+            "given": 4,
+            "skipped": 1,
+            "undosed": 1,
+            "total_ml": 100.0,
+            "totals": [{"amount": 100.0, "unit": "mL"}],
+            "batches": ["B7"],
+        }
     ]
 
 
@@ -179,7 +187,7 @@ def test_a_sheet_adds_pencil_shrink_and_group_doses(day: list[Event], tmp_path: 
     sheet = load_sheet(path)
     shown = as_json(tally(day), sheet)
     assert shown["shrunk"] == {"percent": 4.0, "mean_kg": 297.6, "total_kg": 1190.4}
-    assert [(one["pen"], one["dose_ml"]) for one in shown["group_doses"]] == [
+    assert [(one["pen"], one["amount"]) for one in shown["group_doses"]] == [
         (None, 35.0),
         ("heavy", 35.0),
         ("light", 28.0),
