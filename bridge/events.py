@@ -1,115 +1,32 @@
 """What is published: the one contract with the outside, as pydantic models.
 
-Every event is a CloudEvents 1.0 object (`Event`) whose `data` is one of the five models below.  Times are UTC with a Z;
-tag ids are strings; weights are kilograms, durations seconds, and names say so.  `neckyoke schema` prints the JSON
-Schemas made from these models.
+Every event is a CloudEvents 1.0 object (`Event`) whose `data` is one of the models below; an animal's is in
+`bridge.animal_event`.  Times are UTC with a Z; tag ids are strings; weights are kilograms, durations seconds, and names
+say so.  `neckyoke schema` prints the JSON Schemas made from these models.
 """
 
-from collections.abc import Callable
-from datetime import UTC, datetime
-from enum import StrEnum
-from typing import Annotated, Any, ClassVar, Literal, NamedTuple, TypeAlias
+from datetime import datetime
+from typing import Any, Literal, TypeAlias
 from uuid import UUID, uuid5
 
-from pydantic import BaseModel, ConfigDict, Field, PlainSerializer
+from pydantic import Field
+
+from neckyoke.bridge.animal_event import Animal as Animal
+from neckyoke.bridge.animal_event import Question as Question
+from neckyoke.bridge.event_base import Clock as Clock
+from neckyoke.bridge.event_base import Model as Model
+from neckyoke.bridge.event_base import Stamp as Stamp
+from neckyoke.bridge.event_base import Stamper as Stamper
+from neckyoke.bridge.event_base import Time as Time
+from neckyoke.bridge.event_base import spell_time as spell_time
+from neckyoke.bridge.flags import FLAG_TEXT as FLAG_TEXT
+from neckyoke.bridge.flags import Flag as Flag
 
 NAMESPACE = UUID("6f1d2c52-5d0b-5b1e-9c1c-0a4b7b0c9a51")
 """Name space of all ids made here (UUID version 5)."""
 
-
-class Clock(StrEnum):
-    """How far the wall clock could be trusted when the time was taken."""
-
-    SYNCHRONISED = "synchronised"
-    UNSYNCHRONISED = "unsynchronised"
-    UNKNOWN = "unknown"
-
-
-class Stamp(NamedTuple):
-    """A moment on the wall clock and how far to trust it."""
-
-    time: datetime
-    clock: Clock
-
-
-Stamper: TypeAlias = Callable[[float], Stamp]
-"""Turns monotonic seconds of this run into wall time.  Given to the pure core, which has no clock of its own."""
-
-
-def spell_time(moment: datetime) -> str:
-    """Write a moment as RFC 3339 in UTC, milliseconds, Z."""
-    return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
-
-
-Time = Annotated[datetime, PlainSerializer(spell_time, return_type=str, when_used="json")]
-
-
-class Flag(StrEnum):
-    """What a person should know of one weighing.  A closed list; `FLAG_TEXT` says each in a sentence."""
-
-    NO_TAG = "no-tag"
-    TWO_TAGS = "two-tags"
-    REPEAT = "repeat"
-    TAG_DOUBTFUL = "tag-doubtful"
-    TAG_ELSEWHERE = "tag-elsewhere"
-    NOT_ANIMAL = "not-animal"
-    ODD_CODE = "odd-code"
-    BY_PERSON = "by-person"
-    VOIDED = "voided"
-    INTERRUPTED = "interrupted"
-    ON_AT_START = "on-at-start"
-    CROWDED = "crowded"
-    CAME_BACK = "came-back"
-    SHORT = "short"
-    LEANING = "leaning"
-    OVERLOAD = "overload"
-    FROZEN = "frozen"
-    ZERO_MOVED = "zero-moved"
-    ZERO_OFF = "zero-off"
-    INDICATOR_LOST = "indicator-lost"
-    READER_LOST = "reader-lost"
-    NOT_EXPECTED = "not-expected"
-    ALREADY_WEIGHED = "already-weighed"
-    WEIGHT_UNLIKELY = "weight-unlikely"
-    WITHHELD = "withheld"
-
-
-FLAG_TEXT: dict[Flag, str] = {
-    Flag.NO_TAG: "No tag was read for this animal.",
-    Flag.TWO_TAGS: "Two or more tags fit this animal and none is clearly ahead.",
-    Flag.REPEAT: "This tag was weighed before under the same job sheet; both weighings stand.",
-    Flag.TAG_DOUBTFUL: "The tag fits, but the evidence is thin.",
-    Flag.TAG_ELSEWHERE: "The only tag heard belongs, by better evidence, to a neighbouring animal.",
-    Flag.NOT_ANIMAL: "The tag's code says that it is not an animal's.",
-    Flag.ODD_CODE: "The tag's country or manufacturer code is not one that is given out.",
-    Flag.BY_PERSON: "A person gave or changed the tag; their word stands.",
-    Flag.VOIDED: "A person struck this weighing out.",
-    Flag.INTERRUPTED: "The box stopped while the animal stood there; the weight is what was known by then.",
-    Flag.ON_AT_START: "Something stood on the platform when listening began.",
-    Flag.CROWDED: "More than one animal seems to have stood on the platform.",
-    Flag.CAME_BACK: "The animal stepped off and came on again.",
-    Flag.SHORT: "The animal did not stay long enough for a good weight.",
-    Flag.LEANING: "Parts of the stay disagree, as when an animal leans on something outside the platform.",
-    Flag.OVERLOAD: "The indicator reported overload during the stay, or showed more than the station's capacity.",
-    Flag.FROZEN: "The indicator repeated one held value for much of the stay.",
-    Flag.ZERO_MOVED: "The empty platform showed another weight after the stay than before.",
-    Flag.ZERO_OFF: "The empty platform is further from zero than it should be.",
-    Flag.INDICATOR_LOST: "The indicator fell silent or was unplugged during the stay.",
-    Flag.READER_LOST: "No reader was heard from during the stay.",
-    Flag.NOT_EXPECTED: "The tag is not on the roster.",
-    Flag.ALREADY_WEIGHED: "The roster's animal was already weighed under this job sheet.",
-    Flag.WEIGHT_UNLIKELY: "The weight is further from the animal's last one than it can have grown or lost.",
-    Flag.WITHHELD: "The animal is within a withholding period.",
-}
-
 Grade: TypeAlias = Literal["good", "fair", "poor", "none"]
 Position: TypeAlias = Literal["platform", "ahead", "hand"]
-
-
-class Model(BaseModel):
-    """Base of what we write: closed, immutable."""
-
-    model_config: ClassVar[ConfigDict] = ConfigDict(extra="forbid", frozen=True)
 
 
 class Tag(Model):
@@ -193,6 +110,7 @@ class Weighing(Model):
     skipped: tuple[str, ...] = Field(default=(), description="treatments a person said were not given")
     final: bool = Field(default=True, description="no later evidence can change it by itself")
     final_at: Time | None = Field(default=None, description="when not final: it is, if unchanged by then")
+    marks: tuple[str, ...] = Field(default=(), description="what to look out for on this animal")
     why: str | None = Field(default=None, description="why it was amended")
 
 
@@ -217,6 +135,7 @@ class Settled(Model):
     pen: str | None = None
     may_leave: bool = Field(default=True, description="nothing is missing: the animal may be let go")
     missing: tuple[str, ...] = Field(default=(), description="what is missing when it may not")
+    marks: tuple[str, ...] = Field(default=(), description="what to look out for on this animal")
 
 
 class TagSeen(Model):
@@ -237,6 +156,7 @@ class Attention(Model):
     text: str = Field(description="what is wrong and what to do")
     over: bool = False
     lasted_s: float | None = None
+    question: Question | None = Field(default=None, description="what a person is asked to reply")
 
 
 class LinkState(Model):
@@ -248,7 +168,7 @@ class LinkState(Model):
     lasted_s: float | None = Field(default=None, description="how long the state before lasted")
 
 
-Data: TypeAlias = Weighing | Settled | TagSeen | Attention | LinkState
+Data: TypeAlias = Weighing | Settled | TagSeen | Attention | LinkState | Animal
 
 TYPES: dict[type[Model], str] = {
     Weighing: "neckyoke.weighing",
@@ -256,6 +176,7 @@ TYPES: dict[type[Model], str] = {
     TagSeen: "neckyoke.tag",
     Attention: "neckyoke.attention",
     LinkState: "neckyoke.link",
+    Animal: "neckyoke.animal",
 }
 MODELS: dict[str, type[Model]] = {name: model for model, name in TYPES.items()}
 VERSION = 1
@@ -274,7 +195,7 @@ class Event(Model):
     datacontenttype: Literal["application/json"] = "application/json"
     dataschema: str
     sequence: str | None = None
-    data: Weighing | Settled | TagSeen | Attention | LinkState
+    data: Weighing | Settled | TagSeen | Attention | LinkState | Animal
 
     def to_json(self) -> str:
         """Spell the event as one line of JSON, absent attributes left out (nulls inside `data` are kept)."""
@@ -293,12 +214,13 @@ def wrap(data: Data, *, site: str, time: datetime, key: str) -> Event:
     station = getattr(data, "station", None)
     source = f"/{site}/{station}" if station else f"/{site}"
     tag = getattr(data, "tag", None)
+    subject = tag if tag is None or isinstance(tag, str) else tag.id
     kind = name.removeprefix("neckyoke.")
     return Event(
         id=make_id(source, name, key),
         source=source,
         type=name,
-        subject=tag.id if tag else None,
+        subject=subject,
         time=time,
         dataschema=f"urn:neckyoke:{kind}:{VERSION}",
         data=data,

@@ -20,6 +20,7 @@ TEXTS = {
     "tag": "A reader heard a tag that it had not heard for a while.",
     "attention": "Something a person should look at now, or the end of it.",
     "link": "A device came up, was lost, fell silent or is missing.",
+    "animal": "All that is known of an animal, when it is first known, retagged, named, marked, merged or split.",
 }
 PARAMETERS: Table = {
     "site": {"description": "The name of the site: site in the configuration, such as larkmoor."},
@@ -98,9 +99,9 @@ def _channel(address: str, message: str, text: str) -> Table:
 
 
 def _channels() -> Table:
+    places = {"link": "{site}/link/{link}", "animal": "{site}/animal"}
     channels = {
-        kind: _channel("{site}/link/{link}" if kind == "link" else f"{{site}}/{{station}}/{kind}", kind, TEXTS[kind])
-        for kind in _kinds()
+        kind: _channel(places.get(kind, f"{{site}}/{{station}}/{kind}"), kind, TEXTS[kind]) for kind in _kinds()
     }
     return {
         **channels,

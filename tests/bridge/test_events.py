@@ -12,11 +12,12 @@ import pytest
 from cloudevents.core.formats.json import JSONFormat
 from jsonschema import Draft7Validator, Draft202012Validator
 
+from neckyoke.bridge.animal_event import WornTag
 from neckyoke.bridge.capture.read import read_capture
 from neckyoke.bridge.commands.replay import replay
 from neckyoke.bridge.commands.schema import schema
 from neckyoke.bridge.config.model import load_config
-from neckyoke.bridge.events import FLAG_TEXT, MODELS, Event, Flag, make_id, read_event
+from neckyoke.bridge.events import FLAG_TEXT, MODELS, Animal, Event, Flag, make_id, read_event, wrap
 from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG
 
@@ -56,7 +57,10 @@ def events(tmp_path_factory: pytest.TempPathFactory) -> list[Event]:
     ]
     with capture.open("a") as out:
         out.writelines(json.dumps(line) + "\n" for line in extra)
-    return list(replay(read_capture(capture), load_config(folder / "neckyoke.toml")))
+    known = Animal(animal=make_id("larkmoor", "105"), tags=(WornTag(id="999000000112233"),), visuals=("105",))
+    book = wrap(known, site="larkmoor", time=datetime(2026, 11, 24, 2, 11, tzinfo=UTC), key=f"{known.animal}/1")
+    day = list(replay(read_capture(capture), load_config(folder / "neckyoke.toml")))
+    return [*day, book.model_copy(update={"sequence": f"{len(day) + 1:010d}"})]
 
 
 def test_the_day_has_every_kind_of_event(events: list[Event]) -> None:

@@ -1,1 +1,0 @@
-"""What a reader tells: by where it stands, and what is learned of it."""
