@@ -25,7 +25,7 @@ RANKS = (  # DEVELOPERS.md, "The map": a room imports only what stands on its ow
     ("bridge.links.phases", "bridge.links.serial", "bridge.links.bluetooth"),
     ("bridge.links.wires",),
     ("bridge.job", "bridge.journal"),
-    ("bridge.job.roster", "bridge.job.doses"),
+    ("bridge.job.roster", "bridge.job.doses", "bridge.job.jobs"),
     ("bridge.asking", "bridge.telling"),
     ("bridge.config",),
     ("bridge.station.station",),

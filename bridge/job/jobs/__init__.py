@@ -1,0 +1,1 @@
+"""Jobs of one station: begun, perhaps paused, ended; which stay belongs to which."""

@@ -1,0 +1,259 @@
+"""The jobs of one station as a machine: what is said and what stands on the platform in, changes out.
+
+All that happened since a while ago is kept in order of time, and the state before it.  What comes late takes its place
+(a stay is known a moment after its first foot), and a word that is taken back is left out; then the rest is gone
+through again, and what came out otherwise is the change.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from neckyoke.bridge.events import Stamper, make_id
+from neckyoke.bridge.job.jobs.job import Job, Place, SheetRef, read_job, spell_job
+from neckyoke.bridge.job.jobs.table import State, Surroundings, idle, step
+from neckyoke.bridge.job.jobs.words import JobReply, Op, Resume, Stay, Word
+
+DETECTED_S = 60.0
+"""A stay is known so long after its first foot at most, so that no job is ended over one that has begun."""
+LOG_KEPT = 1000
+"""Things that can be gone through again."""
+
+
+@dataclass(slots=True)
+class _Happened:
+    """One thing that happened: when, what, the request it came from, and the turn of the job that it opened."""
+
+    t: float
+    op: Op
+    asked: str | None = None
+    turn: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Changes:
+    """What has changed since it was last asked for.
+
+    `jobs`: those that stand otherwise, the oldest first; `stays`: the numbers of stays that have another place or
+    another sheet than before.
+    """
+
+    jobs: tuple[Job, ...] = ()
+    stays: tuple[int, ...] = ()
+
+
+@dataclass(slots=True)
+class Jobs:
+    """One station's jobs.  `memory` is what `Jobs.memory` gave when the run before ended."""
+
+    site: str
+    station: str
+    run: str
+    stamp: Stamper
+    memory_before: Mapping[str, Any] = field(default_factory=dict)
+    _state: State = field(init=False)
+    _base: State = field(init=False)
+    _told: State = field(init=False)
+    _log: list[_Happened] = field(init=False, default_factory=list)
+    _around: Surroundings = field(init=False)
+    _moved: bool = field(init=False, default=False)
+
+    def __post_init__(self) -> None:
+        self._around = Surroundings(
+            lambda turn: make_id(self.site, self.station, self.run, "job", turn), lambda t: self.stamp(t).time
+        )
+        self._state = _read(self.memory_before)
+        self._base, self._told = self._state.copy(), self._state.copy()
+
+    # -- what happens
+
+    def say(self, t: float, word: Word, asked: str | None = None) -> JobReply:
+        """Do what a person says; `asked` is the request's id, by which it can be taken back."""
+        return self._take(_Happened(t, word, asked))
+
+    def stay(self, number: int, on: float) -> Place:
+        """Return where a stay belongs that began at `on`; it opens a job when none is open."""
+        self._take(_Happened(on, Stay(number)))
+        return self.place(number) or Place()
+
+    def advance(self, t: float) -> None:
+        """Let time pass up to `t`: a job that saw nothing for too long ends."""
+        idle(self._state, t - DETECTED_S, self._around)
+
+    def undo(self, asked: str) -> JobReply | None:
+        """Take a word back; None when it is none of these, or too long ago."""
+        found = next((at for at, one in enumerate(self._log) if one.asked == asked), None)
+        if found is None:
+            return None
+        gone = self._log.pop(found)
+        self._again()
+        if gone.turn is not None and (job := self._told.jobs.get(self._around.make_id(gone.turn))):
+            self._state.jobs.setdefault(job.id, replace(job, standing="undone", spans=()))
+        return JobReply(done=True, job=self._state.open)
+
+    # -- how it is
+
+    @property
+    def open(self) -> Job | None:
+        """The open job."""
+        return self._state.job
+
+    @property
+    def last(self) -> Job | None:
+        """The open job, else the last one."""
+        return self._state.last
+
+    @property
+    def named(self) -> SheetRef | None:
+        """The sheet that the next job takes by itself."""
+        return self._state.named if self._state.fresh else None
+
+    @property
+    def stale(self) -> SheetRef | None:
+        """The sheet named last, when no job takes it by itself any more."""
+        return None if self._state.fresh else self._state.named
+
+    def __iter__(self) -> Iterator[Job]:
+        """Yield the jobs at hand, the oldest first."""
+        yield from self._state.jobs.values()
+
+    def count(self, job: Job) -> int:
+        """Return the highest number that a job has given."""
+        return job.count(self._state.now)
+
+    def paused_stays(self, job: Job) -> list[int]:
+        """List the station's numbers of what was recorded while a job was paused."""
+        return list(job.numbers(self._state.now, paused=True))
+
+    def which(self, name: str) -> Job | None:
+        """Find a job by its id or its turn."""
+        return next((one for one in self._state.jobs.values() if name in (one.id, str(one.turn))), None)
+
+    def place(self, number: int) -> Place | None:
+        """Return where a stay stands now; None when no job at hand has it."""
+        found = (one.place_of(number, self._state.now) for one in reversed(self._state.jobs.values()))
+        return next((place for place in found if place is not None), None)
+
+    def number_of(self, job_number: int, job: Job | None = None) -> int | None:
+        """Return the station's number of a job's stay; without a job, of the open or the last one's."""
+        job = job or self.last
+        return job.number_of(job_number, self._state.now) if job else None
+
+    def sheet_for(self, number: int, job: str | None) -> SheetRef | None:
+        """Return the sheet that holds for a stay of a job."""
+        found = self._state.jobs.get(job or "")
+        return found.sheet_for(number) if found else None
+
+    def take(self) -> Changes:
+        """Return what has changed since this was last called."""
+        before, now = self._told, self._state
+        changed = [one for one in now.jobs.values() if one is not before.jobs.get(one.id)]
+        if not changed:
+            return Changes()
+        stays: list[int] = []
+        if self._moved:
+            numbers = {
+                n for jobs in (before.jobs, now.jobs) for one in changed for n in _all(jobs.get(one.id), now.now)
+            }
+            stays = [n for n in sorted(numbers) if _where(before, n) != _where(now, n)]
+        self._told, self._moved = now.copy(), False
+        jobs = [one for one in changed if _shown(one) != _shown(before.jobs.get(one.id))]
+        return Changes(tuple(sorted(jobs, key=lambda one: one.turn)), tuple(n for n in stays if n <= before.now))
+
+    def restamp(self) -> tuple[Job, ...]:
+        """Set right the times of jobs of this run, the clock being known now; return those that changed."""
+        wall, changed = self._around.wall, []
+        for state in (self._base, self._state):
+            for job in [*state.jobs.values()]:
+                now = replace(
+                    job,
+                    begun=job.begun if job.begun_t is None else wall(job.begun_t),
+                    ended=job.ended if job.ended_t is None else wall(job.ended_t),
+                )
+                state.jobs[job.id] = now
+                if state is self._state and now != job:
+                    changed.append(now)
+        return tuple(changed)
+
+    def seen(self, number: int) -> None:
+        """Take a stay of the run before, which did not live to say that it had this number."""
+        for state in (self._base, self._state, self._told):
+            state.now = max(state.now, number)
+
+    @property
+    def memory(self) -> dict[str, Any]:
+        """What to carry to the next run, as JSON gives it."""
+        state = self._state
+        return {
+            "open": state.open,
+            "named": list(state.named) if state.named else None,
+            "configured": state.configured,
+            "fresh": state.fresh,
+            "now": state.now,
+            "turn": state.turn,
+            "jobs": {job.id: spell_job(job) for job in state.jobs.values()},
+        }
+
+    # -- going through it again
+
+    def _take(self, one: _Happened) -> JobReply:
+        if self._log and one.t < self._log[-1].t:
+            at = next(at for at, other in enumerate(self._log) if other.t > one.t)
+            self._log.insert(at, one)
+            self._again()
+            return JobReply(done=True)
+        self._log.append(one)
+        reply = self._step(self._state, one)
+        self._moved |= isinstance(one.op, Resume)
+        if len(self._log) > 2 * LOG_KEPT:
+            for old in self._log[:LOG_KEPT]:
+                self._step(self._base, old)
+            del self._log[:LOG_KEPT]
+        return reply
+
+    def _step(self, state: State, one: _Happened) -> JobReply:
+        turn = state.turn
+        reply = step(state, one.t, one.op, self._around, one.turn)
+        if state.turn != turn:
+            one.turn = state.turn
+        return reply
+
+    def _again(self) -> None:
+        turn, state = self._state.turn, self._base.copy()
+        state.turn = turn  # a turn that was given is not given again
+        for one in self._log:
+            self._step(state, one)
+        self._state, self._moved = state, True
+
+
+def _read(memory: Mapping[str, Any]) -> State:
+    if not memory:
+        return State()
+    return State(
+        jobs={name: read_job(table) for name, table in memory["jobs"].items()},
+        open=memory["open"],
+        named=SheetRef(*memory["named"]) if memory["named"] else None,
+        configured=memory["configured"],
+        fresh=memory["fresh"],
+        now=memory["now"],
+        turn=memory["turn"],
+    )
+
+
+def _shown(job: Job | None) -> object:
+    """Return what is published of a job when it changes."""
+    return job and (job.standing, job.sheets[-1:], job.ended)
+
+
+def _all(job: Job | None, now: int) -> Iterator[int]:
+    if job is not None:
+        yield from job.numbers(now)
+        yield from job.numbers(now, paused=True)
+
+
+def _where(state: State, number: int) -> object:
+    """Return the place of a stay and its sheet."""
+    for job in reversed(state.jobs.values()):
+        if place := job.place_of(number, state.now):
+            return place, None if place.paused else job.sheet_for(number)
+    return None
