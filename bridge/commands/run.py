@@ -4,10 +4,16 @@ import argparse
 import asyncio
 import signal
 import sys
+from collections.abc import Awaitable, Callable
+from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from neckyoke.bridge.commands.daemon import WHERE
 from neckyoke.bridge.config.model import Config, load_config
+
+if TYPE_CHECKING:
+    from neckyoke.bridge.daemon.service import Service
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -23,13 +29,14 @@ def run(args: argparse.Namespace) -> int:
     from neckyoke.bridge.telling import log
 
     log.configure(verbose=args.verbose)
-    return asyncio.run(serve(config))
+    from neckyoke.bridge.daemon.build import build
+
+    return asyncio.run(serve(config, build))
 
 
-async def serve(config: Config) -> int:
+async def serve(config: Config, build: "Callable[[Config], Awaitable[Service]]") -> int:
     """Run the service under signals; 0 after a clean stop, 1 when it cannot begin."""
     from neckyoke.bridge.asking.socket import ControlError
-    from neckyoke.bridge.daemon.service import Service
     from neckyoke.bridge.journal.journal import JournalError
     from neckyoke.bridge.telling.systemd import feed, notify, watchdog_s
 
@@ -42,16 +49,16 @@ async def serve(config: Config) -> int:
 
     for number in (signal.SIGTERM, signal.SIGINT):
         loop.add_signal_handler(number, halt)
-    service = Service(config)
     tasks: set[asyncio.Task[None]] = set()
 
-    def ready() -> None:
+    def ready(service: "Service") -> None:
         notify("READY=1")
         if (every_s := watchdog_s()) is not None:
             tasks.add(asyncio.create_task(feed(service.alive, every_s)))
 
     try:
-        await service.run(stop, ready)
+        service = await build(config)
+        await service.run(stop, partial(ready, service))
     except (JournalError, ControlError) as error:
         print(f"neckyoke cannot run: {error}", file=sys.stderr)
         return 1

@@ -7,13 +7,16 @@ looked up in the journal first; of those one is served after the other, for two 
 import asyncio
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeAlias
 
 from neckyoke.bridge.asking.requests import Answer, Answered, Refusal, Request, StatusRequest, parse_request, read_tag
 from neckyoke.bridge.daemon.history_cache import Lookup
 from neckyoke.bridge.events import Weighing
 from neckyoke.bridge.journal.journal import Journal, JournalError
 from neckyoke.bridge.site import Site
+
+ZeroScale: TypeAlias = Callable[[str | None], Awaitable[str | None]]
+"""Sends the indicator's own zero command to a station, or to all; gives what went wrong, in words, or None."""
 
 
 @dataclass(slots=True)
@@ -29,7 +32,7 @@ class Desk:
     lookup: Lookup
     answered: Answered
     do: Callable[[Request, Weighing | None], Answer]
-    zero: Callable[[str | None], Awaitable[str | None]]
+    zero: ZeroScale
     status: Callable[[], dict[str, Any]]
     _looking_back: asyncio.Lock = field(default_factory=asyncio.Lock)
 

@@ -36,5 +36,24 @@ class Troubles:
         return {one.said.about: one.said.text for one in self._standing.all()}
 
 
+class Relay:
+    """Passes on what is said, once somebody listens; what was said before waits for them."""
+
+    def __init__(self) -> None:
+        self._waiting: list[Attention] = []
+        self._listener: Say = self._waiting.append
+
+    def say(self, attention: Attention) -> None:
+        """Say it: a `Say` for parts that are made before their listener."""
+        self._listener(attention)
+
+    def to(self, listener: Say) -> None:
+        """Let somebody listen from now on; they are told what waited first."""
+        self._listener = listener
+        for attention in self._waiting:
+            listener(attention)
+        self._waiting.clear()
+
+
 def unheard(_attention: Attention) -> None:
     """Say nothing: for parts used outside the daemon."""

@@ -210,7 +210,7 @@ async def _stays_ms(folder: Path, broker: Broker) -> list[float]:
             in_process(folder, broker.url, clock) as service,
             aiomqtt.Client("127.0.0.1", broker.port, protocol=aiomqtt.ProtocolVersion.V5) as subscriber,
         ):
-            took, publish = service._took, service._publish
+            took, publish = service.pipeline.took, service.pipeline.publish
             now = 0.0
 
             def stamped_took(link: str, data: bytes) -> None:
@@ -224,7 +224,7 @@ async def _stays_ms(folder: Path, broker: Broker) -> list[float]:
 
             for supervisor in service.supervisors.values():
                 supervisor._on_bytes = stamped_took
-            service._publish = stamped_publish  # type: ignore[method-assign]
+            service.pipeline.publish = stamped_publish  # type: ignore[method-assign]
             await subscriber.subscribe("neckyoke/larkmoor/crush/weighing", qos=1)
 
             async def listen() -> None:

@@ -32,6 +32,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from neckyoke.bridge.clock import WallClock
 from neckyoke.bridge.config.model import load_config
+from neckyoke.bridge.daemon.build import build
 from neckyoke.bridge.daemon.service import Service
 from neckyoke.bridge.links import phases, supervise
 from neckyoke.bridge.outlets import mqtt
@@ -132,8 +133,9 @@ class Month:
         config = folder / "neckyoke.toml"
         config.write_text(CONFIG.format(folder=folder, broker=broker.url))
         self.folder = folder
-        clock = WallClock(lambda: self.t, lambda: START + self.t, probe=lambda: True)
-        self.service = Service(load_config(config), clock)
+        self.config = load_config(config)
+        self.clock = WallClock(lambda: self.t, lambda: START + self.t, probe=lambda: True)
+        self.service: Service
 
     async def until(self, condition: Callable[[], bool], what: str, deadline_s: float = 60.0) -> None:
         """Wait for something, giving the daemon the time."""
@@ -214,7 +216,8 @@ def settle(month: Month) -> None:
 async def run(hours: int, animals: int, folder: Path, broker: Broker) -> bool:
     """Run the month and say how it went."""
     month = Month(folder, broker)
-    service, stop, ready = month.service, asyncio.Event(), asyncio.Event()
+    service = month.service = await build(month.config, month.clock)
+    stop, ready = asyncio.Event(), asyncio.Event()
     serving = asyncio.create_task(service.run(stop, ready.set))
     await ready.wait()
     settle(month)

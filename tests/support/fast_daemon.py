@@ -11,7 +11,7 @@ from pathlib import Path
 
 from neckyoke.bridge.clock import WallClock
 from neckyoke.bridge.config.model import load_config
-from neckyoke.bridge.daemon.service import Service
+from neckyoke.bridge.daemon.build import build
 from neckyoke.bridge.telling import log
 
 
@@ -24,7 +24,8 @@ async def _serve(speed: float, config: Path) -> None:
         return (time.monotonic() - began) * speed
 
     clock = WallClock(monotonic=elapsed, realtime=lambda: wall + elapsed(), probe=lambda: True)
-    await Service(load_config(config), clock).run(stop)
+    service = await build(load_config(config), clock)
+    await service.run(stop)
 
 
 if __name__ == "__main__":

@@ -12,6 +12,7 @@ from structlog.testing import capture_logs
 
 from neckyoke.bridge.clock import WallClock
 from neckyoke.bridge.config.model import Config, load_config
+from neckyoke.bridge.daemon.build import build
 from neckyoke.bridge.daemon.service import Service
 from tests.support.broker import free_port
 from tests.support.daemon import CONFIG
@@ -28,7 +29,7 @@ def configured(folder: Path, mqtt: str) -> Config:
 @contextlib.asynccontextmanager
 async def in_process(folder: Path, mqtt: str, clock: WallClock) -> AsyncIterator[Service]:
     """Run the daemon so configured."""
-    service = Service(configured(folder, mqtt), clock)
+    service = await build(configured(folder, mqtt), clock)
     stop, ready = asyncio.Event(), asyncio.Event()
     running = asyncio.create_task(service.run(stop, ready.set))
     await asyncio.wait({running, asyncio.create_task(ready.wait())}, return_when=asyncio.FIRST_COMPLETED)
@@ -57,8 +58,8 @@ def lines_of_a_quiet_day(folder: Path, hours: float) -> list[Any]:
 
     with pytest.MonkeyPatch.context() as monkeypatch:
         for name in (
-            "neckyoke.bridge.daemon.service.TICK_S",
-            "neckyoke.bridge.daemon.service.CLOCK_S",
+            "neckyoke.bridge.daemon.pace.TICK_S",
+            "neckyoke.bridge.daemon.pace.CLOCK_S",
             "neckyoke.bridge.links.supervise.GLANCE_S",
         ):
             monkeypatch.setattr(name, 60.0)

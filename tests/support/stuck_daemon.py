@@ -10,7 +10,8 @@ import time
 from pathlib import Path
 
 from neckyoke.bridge.commands import run
-from neckyoke.bridge.config.model import load_config
+from neckyoke.bridge.config.model import Config, load_config
+from neckyoke.bridge.daemon import build
 from neckyoke.bridge.daemon.service import Service
 from neckyoke.bridge.journal.journal import Journal
 
@@ -19,20 +20,20 @@ PATIENCE_S = 1.0
 """A thread that has been at one thing for so long is stuck: the real 20 s in a test's time."""
 
 
-class Stuck(Service):
-    """A service that a signal makes hang."""
+async def build_stuck(config: Config) -> Service:
+    """Make a service that a signal makes hang."""
+    service = await build.build(config)
+    held = set[asyncio.Future[None]]()
 
-    async def _begin(self) -> None:
-        await super()._begin()
-        loop = asyncio.get_running_loop()
-        loop.add_signal_handler(signal.SIGUSR1, time.sleep, FOR_EVER_S)
-        loop.add_signal_handler(signal.SIGUSR2, self._hold_the_journal)
+    def hold_the_journal() -> None:
+        held.add(asyncio.ensure_future(service.journal._ask(lambda _: time.sleep(FOR_EVER_S))))
 
-    def _hold_the_journal(self) -> None:
-        self._held = asyncio.ensure_future(self.journal._ask(lambda _: time.sleep(FOR_EVER_S)))
+    loop = asyncio.get_running_loop()
+    loop.add_signal_handler(signal.SIGUSR1, time.sleep, FOR_EVER_S)
+    loop.add_signal_handler(signal.SIGUSR2, hold_the_journal)
+    return service
 
 
 if __name__ == "__main__":
     Journal.alive.__defaults__ = (PATIENCE_S,)
-    sys.modules["neckyoke.bridge.daemon.service"].Service = Stuck  # type: ignore[attr-defined]
-    sys.exit(asyncio.run(run.serve(load_config(Path(sys.argv[1])))))
+    sys.exit(asyncio.run(run.serve(load_config(Path(sys.argv[1])), build_stuck)))

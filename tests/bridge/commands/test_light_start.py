@@ -13,7 +13,7 @@ HEAVY = ("aiomqtt", "paho", "bleak", "dbus_fast", "serial", "starlette", "uvicor
 @pytest.mark.parametrize(
     ("modules", "allowed"),
     [
-        ("commands.run daemon.service asking.socket telling.systemd", set()),
+        ("commands.run daemon.build asking.socket telling.systemd", set()),
         ("commands.status asking.socket", set()),
         ("commands.tell asking.socket", set()),
         ("outlets.mqtt", {"aiomqtt", "paho"}),

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from neckyoke.bridge.clock import WallClock
+from neckyoke.bridge.daemon.build import build
 from neckyoke.bridge.daemon.service import Service
 from neckyoke.bridge.events import Clock
 from neckyoke.bridge.links.wires.link import LinkTrouble
@@ -76,7 +77,8 @@ def test_a_task_that_dies_ends_the_daemon_so_that_it_is_started_again(
 
     async def day() -> None:
         monkeypatch.setattr(clock, "sample", lambda: 1 / 0)
-        await Service(configured(tmp_path, f"mqtt://127.0.0.1:{free_port()}"), clock).run(asyncio.Event())
+        service = await build(configured(tmp_path, f"mqtt://127.0.0.1:{free_port()}"), clock)
+        await service.run(asyncio.Event())
 
     with pytest.raises(ZeroDivisionError):
         run(day())

@@ -13,7 +13,7 @@ import pytest
 
 from neckyoke.bridge.clock import WallClock
 from neckyoke.bridge.config.model import load_config
-from neckyoke.bridge.daemon.service import Service
+from neckyoke.bridge.daemon.build import build
 from neckyoke.bridge.events import Settled, Weighing
 from neckyoke.bridge.page import access
 from neckyoke.bridge.telling.fanout import Live
@@ -69,7 +69,7 @@ class Day:
         clock = WallClock(monotonic=elapsed, realtime=lambda: wall + elapsed(), probe=lambda: True)
         self._stop = asyncio.Event()
         up = asyncio.Event()
-        self.service = Service(self._config, clock)
+        self.service = await build(self._config, clock)
         running = asyncio.create_task(self.service.run(self._stop, up.set))
         await up.wait()
         self.cable = Cable(self._port)

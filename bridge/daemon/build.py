@@ -1,0 +1,233 @@
+"""Makes a service, whole, from its configuration: every part is given all it needs when it is made."""
+
+import json
+from collections.abc import AsyncIterator, Callable, Mapping
+from dataclasses import asdict
+from datetime import datetime
+from functools import partial
+from typing import Any
+
+import structlog
+
+from neckyoke.bridge.asking.requests import Answered
+from neckyoke.bridge.asking.socket import Control
+from neckyoke.bridge.capture.write import CaptureWriter
+from neckyoke.bridge.clock import Corrections, WallClock, boot_id
+from neckyoke.bridge.config.escapes import spelled_bytes
+from neckyoke.bridge.config.model import Config
+from neckyoke.bridge.config.problems import ConfigError
+from neckyoke.bridge.daemon import status
+from neckyoke.bridge.daemon.history_cache import Lookup
+from neckyoke.bridge.daemon.pace import Lag, Pace
+from neckyoke.bridge.daemon.pipeline import Pipeline
+from neckyoke.bridge.daemon.reporter import Daybook
+from neckyoke.bridge.daemon.request_handler import Desk, ZeroScale
+from neckyoke.bridge.daemon.service import Service
+from neckyoke.bridge.events import Attention, Weighing
+from neckyoke.bridge.job.clerk import Clerk
+from neckyoke.bridge.job.find import find_job
+from neckyoke.bridge.job.load import Job
+from neckyoke.bridge.journal.journal import Journal
+from neckyoke.bridge.journal.station_memory import Carried
+from neckyoke.bridge.links.make import make_link
+from neckyoke.bridge.links.supervise import Supervisor
+from neckyoke.bridge.outlets.make import Outlet, make_outlet
+from neckyoke.bridge.site import Site
+from neckyoke.bridge.station.settings import Memory
+from neckyoke.bridge.telling.alerts import Relay, Say
+from neckyoke.bridge.telling.fanout import Gap, Hub, Live
+
+SCALE_SILENT_S = 5.0
+"""A scale that streams and has said nothing for so long is silent; a reader may be quiet as long as it likes."""
+
+
+async def build(config: Config, clock: WallClock | None = None) -> Service:
+    """Make the service and open its journal; what is said meanwhile, and the stays that were open, are in it first.
+
+    Raises JournalError when the journal cannot be had.
+    """
+    clock = clock or WallClock()
+    relay, hub = Relay(), Hub()
+    path = config.state_path(config.journal.path)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    daybook = Daybook(config.state_path("."))
+    before = daybook.kept.last()
+    journal = await Journal.open(
+        path,
+        outlets=config.outlets,
+        keep_days=config.journal.keep_days,
+        keep_mb=config.journal.keep_mb,
+        say=relay.say,
+        now=clock.now,
+        wall=clock.trusted,
+    )
+    values = await journal.kept("value")
+    lookup, carried, answered = Lookup(journal), Carried(values), Answered(values)
+    interrupted = {name: Weighing.model_validate_json(body) for name, body in journal.open_stays.items()}
+    site = _site(config, clock, lookup, carried, interrupted, relay.say)
+    pipeline = Pipeline(
+        clock=clock,
+        site=site,
+        journal=journal,
+        lookup=lookup,
+        answered=answered,
+        carried=carried,
+        corrections=Corrections(boot_id(), values),
+        daybook=daybook,
+        hub=hub,
+        capture=_capture(config, site, relay.say),
+    )
+    relay.to(pipeline.say)
+    pipeline.end_interrupted(interrupted)
+    supervisors = _supervisors(config, pipeline)
+    outlets: dict[str, Outlet] = {}  # they tell the status, and it tells of them
+    lag = Lag()
+
+    def figures() -> dict[str, Any]:
+        found = status.figures(site, clock, journal, supervisors, outlets)
+        return found | {"troubles": status.troubles(daybook.standing), "loop_lag_s": lag.s}
+
+    desk = Desk(site, journal, lookup, answered, pipeline.do, _zeroing(config, supervisors, relay.say), figures)
+    for name, table in config.outlets.items():
+        outlets[name] = make_outlet(name, table, config, journal, say=relay.say, ask=desk.ask, status=figures)
+    mode = int(config.control.mode, 8)
+    return Service(
+        config=config,
+        pipeline=pipeline,
+        supervisors=supervisors,
+        outlets=outlets,
+        desk=desk,
+        pace=Pace(clock, pipeline, desk, outlets, lag),
+        control=Control(config.socket_path, mode=mode, answer=desk.ask, watch=partial(_watch, site, hub)),
+        status=figures,
+        before=before,
+    )
+
+
+def _site(
+    config: Config,
+    clock: WallClock,
+    lookup: Lookup,
+    carried: Carried,
+    interrupted: Mapping[str, Weighing],
+    say: Say,
+) -> Site:
+    memories = {name: carried.memory(name, interrupted.get(name)) for name in config.stations}
+
+    def find(station: str, file: str | None, *, without_roster: bool = False) -> Job:
+        today = clock.stamp(clock.now()).time.date()
+        return find_job(config, station, file, today, without_roster=without_roster)
+
+    def clerk(station: str) -> Clerk:
+        job = _first_job(config, station, partial(find, without_roster=True), say)
+        return Clerk(
+            job.sheet if job else None,
+            job.roster if job else None,
+            history=lookup.past.weights,
+            withheld=lookup.past.clear_from,
+            weighed=memories[station].weighed,
+        )
+
+    return Site(
+        config,
+        started=clock.stamp(0.0).time,
+        stamp=clock.stamp,
+        memories=memories,
+        clerks={name: clerk(name) for name in config.stations},
+        find_job=find,
+    )
+
+
+def _first_job(config: Config, station: str, find: Callable[[str, str | None], Job], say: Say) -> Job | None:
+    """Read the job that a station begins with; one that cannot be used is said, and the day goes on without it."""
+    if config.stations[station].sheet is None:
+        return None
+    try:
+        job = find(station, None)
+    except ConfigError as error:
+        text = f"The job sheet of {station} cannot be used, and the day goes on without it: {error}"
+        say(Attention(station=station, about="sheet", text=text))
+        return None
+    for doubt in job.doubts:
+        structlog.get_logger().warning("job sheet", station=station, doubt=str(doubt))
+    return job
+
+
+def _capture(config: Config, site: Site, say: Say) -> CaptureWriter | None:
+    if config.capture.folder is None:
+        return None
+
+    def memory() -> dict[str, dict[str, Any]]:
+        """Return what a new part of the capture must begin with."""
+        return {name: _memory_table(memory) for name, memory in site.memories.items()}
+
+    def calm() -> bool:
+        """Return whether every platform is empty: then a part of the capture may end."""
+        return all(station.view.number is None for station in site.stations.values())
+
+    def trouble(text: str | None) -> None:
+        told = text or "The capture is being written again."
+        say(Attention(station=None, about="capture", text=told, over=text is None))
+
+    return CaptureWriter(
+        config.state_path(config.capture.folder),
+        site=config.site,
+        started=datetime.fromisoformat(site.run),
+        part_bytes=int(config.capture.part_mb * 1_000_000),
+        parts=config.capture.parts,
+        memory=memory,
+        calm=calm,
+        on_trouble=trouble,
+    )
+
+
+def _memory_table(memory: Memory) -> dict[str, Any]:
+    return asdict(memory) | {"weighed": dict(memory.weighed)}
+
+
+def _supervisors(config: Config, pipeline: Pipeline) -> dict[str, Supervisor]:
+    scales = {station.scale for station in config.stations.values()}
+    return {
+        name: Supervisor(
+            name,
+            partial(make_link, table.address, table),
+            on_bytes=pipeline.took,
+            on_state=pipeline.changed,
+            silent_s=table.silent_s or (SCALE_SILENT_S if name in scales else None),
+            reopen_when_silent=table.reopen_when_silent,
+            poll=table.poll,
+        )
+        for name, table in config.links.items()
+    }
+
+
+def _zeroing(config: Config, supervisors: Mapping[str, Supervisor], say: Say) -> ZeroScale:
+    async def zero(station: str | None) -> str | None:
+        """Send the indicator's own zero command as well, where the configuration has one; say when it did not go."""
+        for name, table in config.stations.items():
+            command = config.links[table.scale].zero_command
+            if station in {None, name} and command is not None:
+                try:
+                    await supervisors[table.scale].write(spelled_bytes(command))
+                except OSError as error:
+                    text = f"The zero command was not sent: {error}.  Zero the indicator by hand."
+                    say(Attention(station=name, about="zero-command", text=text, over=True, lasted_s=0.0))
+                    return text
+        return None
+
+    return zero
+
+
+async def _watch(site: Site, hub: Hub) -> AsyncIterator[str]:
+    """Yield each event, and each platform that changes, as a line of JSON."""
+    with hub.watch() as watcher:
+        for name in site.stations:
+            watcher.put(Live(name, status.platform(site, name)))
+        async for item in watcher.items():
+            match item:
+                case Live():
+                    yield json.dumps({"live": item.view})
+                case Gap():
+                    yield json.dumps({"gap": True})
+                case _:
+                    yield item.to_json()

@@ -1,0 +1,151 @@
+"""The way of the data through the daemon.
+
+    link's callback -> time is taken -> capture -> site -> journal (one thread) -> watchers, outlets
+
+Everything up to the journal happens in the callback that brought the bytes: there is no queue in which a reading could
+grow old or two links could overtake each other.  The journal takes whole batches in order and gives each event its
+sequence; only then does anybody else hear of it.
+"""
+
+import asyncio
+import contextlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+import structlog
+
+from neckyoke.bridge.asking.requests import Answer, Answered, Request
+from neckyoke.bridge.capture.write import CaptureWriter
+from neckyoke.bridge.clock import Corrections, WallClock
+from neckyoke.bridge.daemon.history_cache import Lookup
+from neckyoke.bridge.daemon.reporter import Daybook
+from neckyoke.bridge.events import Attention, Event, TagSeen, Weighing, spell_time, wrap
+from neckyoke.bridge.journal.journal import Journal
+from neckyoke.bridge.journal.station_memory import Carried
+from neckyoke.bridge.links.supervise import State
+from neckyoke.bridge.site import Site
+from neckyoke.bridge.telling.fanout import Hub
+
+
+@dataclass
+class Pipeline:
+    """What every byte, state, request and moment goes through."""
+
+    clock: WallClock
+    site: Site
+    journal: Journal
+    lookup: Lookup
+    answered: Answered
+    carried: Carried
+    corrections: Corrections
+    daybook: Daybook
+    hub: Hub
+    capture: CaptureWriter | None
+    _told: int = 0
+
+    def now(self) -> float:
+        """Return monotonic seconds of this run, as a capture spells them, so that a replay sees the same."""
+        return round(self.clock.now(), 6)
+
+    def took(self, link: str, data: bytes) -> None:
+        """Take bytes from a link."""
+        t = self.now()
+        if self.capture is not None:
+            self.capture.data(t, link, data)
+        self.publish(self.site.data(t, link, data))
+
+    def changed(self, link: str, state: State, text: str, _lasted_s: float | None) -> None:
+        """Take a link's change of state."""
+        t = self.now()
+        if self.capture is not None:
+            self.capture.link(t, link, state)
+        self.publish(self.site.link(t, link, state, text))
+
+    def advance(self) -> None:
+        """Let time pass up to now."""
+        self.publish(self.site.advance(self.now()))
+
+    def do(self, request: Request, past: Weighing | None) -> Answer:
+        """Do what is asked.  `past`: see `Site.request`."""
+        t = self.now()
+        if self.capture is not None:
+            self.capture.request(t, request.model_dump(mode="json", exclude_none=True))
+        answer, events = self.site.request(t, request, past)
+        self.publish(events, self.answered.keep(request, answer, self.clock.stamp(t).time))
+        return answer
+
+    def say(self, attention: Attention) -> None:
+        """Publish what some part of the daemon wants a person to know."""
+        self._told += 1
+        stamp = self.clock.stamp(self.now())
+        key = f"{spell_time(self.clock.stamp(0.0).time)}/service/{self._told}"
+        self.publish([wrap(attention, site=self.site.config.site, time=stamp.time, key=key)])
+
+    def restamp(self) -> None:
+        """Amend what was published before the clock was known, by the stations where they still know it."""
+        t = self.now()
+        earlier = self.corrections.settle(self.clock.offset)
+        events = self.site.restamp(t)
+        done = {event.data.weighing for event in events if isinstance(event.data, Weighing)}
+        time = self.clock.stamp(t).time
+        self.publish(
+            events
+            + [
+                wrap(one, site=self.site.config.site, time=time, key=f"{one.weighing}/{one.revision}")
+                for one in earlier
+                if one.weighing not in done
+            ]
+        )
+
+    def end_interrupted(self, interrupted: Mapping[str, Weighing]) -> None:
+        """End the stays that the last run left open: each becomes one weighing, flagged."""
+        for station, weighing in interrupted.items():
+            key = f"{weighing.weighing}/{weighing.revision}"
+            event = wrap(weighing, site=self.site.config.site, time=weighing.off, key=key)
+            if station in self.site.clerks:
+                event = self.site.clerks[station].fill(event)
+            self.journal.submit([event], {station: None}, self.carried.changes(self.site.memories))
+            log = structlog.get_logger()
+            log.warning("finished an interrupted stay", station=station, number=weighing.number)
+
+    def finish(self) -> None:
+        """End the run: every open stay ends, every pending decision is made."""
+        self.publish(self.site.finish(self.now()))
+
+    async def keep_memory(self, grace_s: float) -> None:
+        """Write what the stations carry to the next run, for at most `grace_s`."""
+        values = self.carried.changes(self.site.memories)
+        with contextlib.suppress(Exception):
+            await asyncio.wait_for(self.journal.append((), dict.fromkeys(self.site.stations), values), grace_s)
+
+    def publish(self, events: list[Event], asked: Mapping[str, str] = MappingProxyType({})) -> None:
+        """Hand events to the journal; watchers hear of them when they are safe.
+
+        `asked` is what to keep of a request; every open stay goes with it, without an event too: a crash must not lose
+        what a person said of the animal standing there.
+        """
+        if not events and not asked:
+            return
+        for event in events:
+            self.daybook.event(event)
+            if isinstance(event.data, TagSeen):
+                self.lookup.heard(event.data.tag.id)
+            elif isinstance(event.data, Weighing):
+                self.lookup.add(event)
+                self.corrections.note(event.data, self.clock.offset)
+        stays = {
+            name: stay.model_dump_json() if stay else None
+            for name, stay in self.site.open_stays.items()
+            if asked or any(event.source.endswith(f"/{name}") for event in events)
+        }
+        values: dict[str, str | None] = {**asked}
+        if any(isinstance(event.data, Weighing) for event in events):
+            values |= self.carried.changes(self.site.memories) | self.corrections.changes()
+        written = self.journal.submit(events, stays, values)
+        written.add_done_callback(self._written)
+
+    def _written(self, future: "asyncio.Future[list[Event]]") -> None:
+        if not future.cancelled():
+            for event in future.result():
+                self.hub.put(event)
