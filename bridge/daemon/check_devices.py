@@ -179,8 +179,8 @@ def _try_file(name: str, path: Path, line: str, *, of_state: bool) -> Found:
 
 
 async def _try_broker(config: Config, name: str, table: OutletTable, line: str) -> Found:
-    from neckyoke.bridge.outlets.connection import BrokerError, Connection, tls_context
-    from neckyoke.bridge.outlets.mqtt import broker_of
+    from neckyoke.bridge.outlets.broker import BrokerError, broker_of, tls_context
+    from neckyoke.bridge.outlets.connection import Connection
 
     topic = f"{table.prefix}/{config.site}/check"
     try:

@@ -21,90 +21,26 @@ import socket
 import ssl
 from collections.abc import AsyncIterator
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import aiomqtt
-from aiomqtt.exceptions import MqttConnectError
 from paho.mqtt.client import MQTT_CLEAN_START_FIRST_ONLY, MQTTMessageInfo
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
-from pydantic import SecretStr
+
+from neckyoke.bridge.outlets.broker import Broker, BrokerError
+from neckyoke.bridge.outlets.refusals import explain
 
 REFUSED = 0x80
 """Reason codes from here on mean that it was not done (MQTT 5, 2.4)."""
 QUOTA_EXCEEDED = 0x97
 """The one refusal that passes by itself."""
-TAKEN_OVER = 0x8E
-"""The broker's farewell to a client whose name another has come with (MQTT 5, 3.14.2.1)."""
-HUNG_UP = frozenset({0x80, 0x8B})
-"""How a connection ended that the broker closed without a word (paho's own code), or because it was shut down."""
 GREETING_S = 10.0
 ACKNOWLEDGEMENT_S = 30.0
 """A broker that leaves a message unacknowledged for so long is taken for gone."""
 REQUESTS_WAITING = 100
-
-CONNECT_CODES: dict[int, tuple[str, bool]] = {
-    132: ('does not speak this version of MQTT; set protocol = "3.1.1"', True),
-    133: ("does not take this client_id; set another", True),
-    134: ("does not know this username and password", True),
-    135: ("does not let us in: check username, password_file and the broker's access list", True),
-    136: ("is not available just now", False),
-    137: ("is busy just now", False),
-    138: ("has banned this client", True),
-    140: ("wants another way of logging in", True),
-    159: ("says that we connect too often", True),
-}
-"""Reason codes of a refused connection: what the broker says, and whether only a person can change it."""
-UNKNOWN_AUTHORITY = (
-    "its certificate is signed by an authority not known here; set ca_file to that authority's certificate"
-)
-CERTIFICATE_FAULTS: dict[str, str] = {
-    "not yet valid": "its certificate is not valid yet: most likely this box's clock is behind; set the clock",
-    "has expired": "its certificate has expired (or this box's clock is ahead); renew it on the broker",
-    "hostname mismatch": "its certificate is for another name; use that name in mqtt, or make one for this name",
-    "ip address mismatch": "its certificate is for another address; use the name in it, or make one for this address",
-    "self-signed": UNKNOWN_AUTHORITY,
-    "unable to get local issuer": UNKNOWN_AUTHORITY,
-    "certificate required": "it wants a certificate from us: set certificate_file and key_file",
-    "handshake failure": "no TLS could be agreed; it may want certificate_file and key_file",
-    "unknown ca": "it does not know the authority that signed our certificate_file",
-    "wrong version number": "it does not speak TLS on this port; use mqtt:// or its TLS port",
-}
-
-
-class BrokerError(Exception):
-    """The connection cannot be had, or is gone.  The text says why and what to do.
-
-    `slow` means that trying again soon cannot help: a person has to change something.
-    """
-
-    def __init__(self, text: str, *, slow: bool = False) -> None:
-        super().__init__(text)
-        self.slow = slow
-
-
-@dataclass(frozen=True, slots=True)
-class Broker:
-    """Where the broker is and how to get in."""
-
-    host: str
-    port: int
-    tls: bool = False
-    version: str = "5"
-    client_id: str = ""
-    username: str | None = None
-    password: SecretStr | None = None
-    ca_file: Path | None = None
-    certificate_file: Path | None = None
-    key_file: Path | None = None
-    keepalive_s: int = 15
-
-    def __str__(self) -> str:
-        """Name it for a person; there is no password in it."""
-        return f"{'mqtts' if self.tls else 'mqtt'}://{self.host}:{self.port}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,25 +219,7 @@ class Connection(aiomqtt.Client):
         return properties
 
     def _explain(self, error: BaseException | None) -> BrokerError:
-        """Turn what was raised into what is wrong and what to do."""
-        broker = self.broker
-        said = " ".join(str(part) for part in (self._fault or error, self._words.text) if part)
-        code = error.rc.value if isinstance(error, aiomqtt.MqttCodeError) and isinstance(error.rc, ReasonCode) else None
-        refused = isinstance(error, MqttConnectError)
-        if refused and code in CONNECT_CODES:
-            text, slow = CONNECT_CODES[code]
-            return BrokerError(f"{broker} {text}", slow=slow)
-        if code == TAKEN_OVER:
-            text = f"another program connects to {broker} as {broker.client_id!r}; give each its own client_id"
-            return BrokerError(text, slow=True)
-        lower = said.lower().replace("_", " ")
-        for words, text in CERTIFICATE_FAULTS.items():
-            if words in lower:
-                return BrokerError(f"{broker}: {text}", slow=True)
-        if code in HUNG_UP and not refused:
-            why = f" ({self._words.text})" if self._words.text else ""
-            return BrokerError(f"{broker} hung up or was shut down{why}")
-        return BrokerError(f"{broker} is out of reach: {said or 'the connection was lost'}")
+        return explain(self.broker, error, self._fault, self._words.text)
 
     # What follows replaces callbacks of aiomqtt; their signatures are its.
 
@@ -351,32 +269,3 @@ class Connection(aiomqtt.Client):
 
 def _number(code: ReasonCode | int) -> int:
     return code if isinstance(code, int) else int(code.value)
-
-
-class _TidySocket(ssl.SSLSocket):
-    """Closes itself when no TLS comes about: paho forgets it then."""
-
-    def do_handshake(self, block: bool = False) -> None:  # noqa: FBT001, FBT002  # ssl's signature
-        """Shake hands."""
-        try:
-            super().do_handshake(block)
-        except BaseException:
-            self.close()
-            raise
-
-
-def tls_context(broker: Broker) -> ssl.SSLContext | None:
-    """Make what TLS needs; reads files, so not on the loop.  Raises BrokerError naming the file that is at fault."""
-    if not broker.tls:
-        return None
-    key = "ca_file"
-    try:
-        context = ssl.create_default_context(cafile=broker.ca_file)
-        context.sslsocket_class = _TidySocket
-        context.minimum_version = ssl.TLSVersion.TLSv1_2
-        key = "certificate_file or key_file"
-        if broker.certificate_file:
-            context.load_cert_chain(broker.certificate_file, broker.key_file)
-    except (OSError, ssl.SSLError) as error:
-        raise BrokerError(f"{broker}: {key} cannot be used: {error}", slow=True) from error
-    return context

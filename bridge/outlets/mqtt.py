@@ -18,7 +18,6 @@ window.  One loop goes round these states:
 import asyncio
 import contextlib
 import json
-import os
 import random
 import secrets
 import time
@@ -26,14 +25,11 @@ from collections import deque
 from collections.abc import Awaitable, Callable, Mapping
 from pathlib import Path
 from typing import Any, TypeAlias
-from urllib.parse import urlsplit
 
-from pydantic import SecretStr
-
-from neckyoke.bridge.config.credentials import secret_path
 from neckyoke.bridge.config.model import OutletTable
 from neckyoke.bridge.journal.journal import Journal, JournalError
-from neckyoke.bridge.outlets.connection import Broker, BrokerError, Connection, Incoming, tls_context
+from neckyoke.bridge.outlets.broker import BrokerError, broker_of, tls_context
+from neckyoke.bridge.outlets.connection import Connection, Incoming
 from neckyoke.bridge.outlets.follow import Backoff, mistake, more, pause
 from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
 
@@ -313,42 +309,3 @@ class MqttOutlet:
 def _offline(session: str, reason: str) -> str:
     """Spell the status of a daemon that is not there; `session` tells an old will from the present one."""
     return json.dumps({"state": "offline", "session": session, "reason": reason})
-
-
-def broker_of(table: OutletTable, client_id: str, folder: Path) -> Broker:
-    """Return where a table's broker is; the password's file is read each time, since it may have been put right."""
-    assert table.mqtt is not None
-    parts = urlsplit(table.mqtt)
-    tls = parts.scheme == "mqtts"
-
-    def path(name: str | None) -> Path | None:
-        return None if name is None else folder / name
-
-    return Broker(
-        host=parts.hostname or "",
-        port=parts.port or (8883 if tls else 1883),
-        tls=tls,
-        version=table.protocol,
-        client_id=client_id,
-        username=table.username,
-        password=read_password(table, folder),
-        ca_file=path(table.ca_file),
-        certificate_file=path(table.certificate_file),
-        key_file=None if table.key_file is None else secret_path(folder, table.key_file),
-        keepalive_s=table.keepalive_s,
-    )
-
-
-def read_password(table: OutletTable, folder: Path) -> SecretStr | None:
-    """Read the password from its file or the environment.  Raises BrokerError naming the key, never the secret."""
-    if table.password_file is not None:
-        path = secret_path(folder, table.password_file)
-        try:
-            return SecretStr(path.read_text(encoding="utf-8").rstrip("\r\n"))
-        except (OSError, UnicodeDecodeError) as error:
-            raise BrokerError(f"password_file {path} cannot be read: {error}", slow=True) from None
-    if table.password_env is not None:
-        if table.password_env not in os.environ:
-            raise BrokerError(f"password_env names {table.password_env}, which is not set", slow=True)
-        return SecretStr(os.environ[table.password_env])
-    return None

@@ -9,8 +9,9 @@ from typing import Any
 
 import pytest
 
-from neckyoke.bridge.outlets.connection import Broker as Where
-from neckyoke.bridge.outlets.connection import BrokerError, Connection
+from neckyoke.bridge.outlets.broker import Broker as Where
+from neckyoke.bridge.outlets.broker import BrokerError
+from neckyoke.bridge.outlets.connection import Connection
 from neckyoke.bridge.outlets.mqtt import WINDOW
 from tests.support.broker import Broker, free_port
 from tests.support.events import weighed

@@ -1,0 +1,112 @@
+"""Where a broker is and how to get in: from its table, its secrets read where they lie, and what TLS needs."""
+
+import os
+import ssl
+from dataclasses import dataclass
+from pathlib import Path
+from urllib.parse import urlsplit
+
+from pydantic import SecretStr
+
+from neckyoke.bridge.config.credentials import secret_path
+from neckyoke.bridge.config.model import OutletTable
+
+
+class BrokerError(Exception):
+    """The connection cannot be had, or is gone.  The text says why and what to do.
+
+    `slow` means that trying again soon cannot help: a person has to change something.
+    """
+
+    def __init__(self, text: str, *, slow: bool = False) -> None:
+        super().__init__(text)
+        self.slow = slow
+
+
+@dataclass(frozen=True, slots=True)
+class Broker:
+    """Where the broker is and how to get in."""
+
+    host: str
+    port: int
+    tls: bool = False
+    version: str = "5"
+    client_id: str = ""
+    username: str | None = None
+    password: SecretStr | None = None
+    ca_file: Path | None = None
+    certificate_file: Path | None = None
+    key_file: Path | None = None
+    keepalive_s: int = 15
+
+    def __str__(self) -> str:
+        """Name it for a person; there is no password in it."""
+        return f"{'mqtts' if self.tls else 'mqtt'}://{self.host}:{self.port}"
+
+
+def broker_of(table: OutletTable, client_id: str, folder: Path) -> Broker:
+    """Return where a table's broker is; the password's file is read each time, since it may have been put right."""
+    assert table.mqtt is not None
+    parts = urlsplit(table.mqtt)
+    tls = parts.scheme == "mqtts"
+
+    def path(name: str | None) -> Path | None:
+        return None if name is None else folder / name
+
+    return Broker(
+        host=parts.hostname or "",
+        port=parts.port or (8883 if tls else 1883),
+        tls=tls,
+        version=table.protocol,
+        client_id=client_id,
+        username=table.username,
+        password=read_password(table, folder),
+        ca_file=path(table.ca_file),
+        certificate_file=path(table.certificate_file),
+        key_file=None if table.key_file is None else secret_path(folder, table.key_file),
+        keepalive_s=table.keepalive_s,
+    )
+
+
+def read_password(table: OutletTable, folder: Path) -> SecretStr | None:
+    """Read the password from its file or the environment.  Raises BrokerError naming the key, never the secret."""
+    if table.password_file is not None:
+        path = secret_path(folder, table.password_file)
+        try:
+            return SecretStr(path.read_text(encoding="utf-8").rstrip("\r\n"))
+        except (OSError, UnicodeDecodeError) as error:
+            raise BrokerError(f"password_file {path} cannot be read: {error}", slow=True) from None
+    if table.password_env is not None:
+        if table.password_env not in os.environ:
+            raise BrokerError(f"password_env names {table.password_env}, which is not set", slow=True)
+        return SecretStr(os.environ[table.password_env])
+    return None
+
+
+class _TidySocket(ssl.SSLSocket):
+    """Closes itself when no TLS comes about: paho forgets it then."""
+
+    def do_handshake(self, block: bool = False) -> None:  # noqa: FBT001, FBT002  # ssl's signature
+        """Shake hands."""
+        try:
+            super().do_handshake(block)
+        except BaseException:
+            self.close()
+            raise
+
+
+def tls_context(broker: Broker) -> ssl.SSLContext | None:
+    """Make what TLS needs; reads files, so not on the loop.  Raises BrokerError naming the file that is at fault."""
+    if not broker.tls:
+        return None
+    key = "ca_file"
+    try:
+        context = ssl.create_default_context(cafile=broker.ca_file)
+        context.sslsocket_class = _TidySocket
+        context.minimum_version = ssl.TLSVersion.TLSv1_2
+        key = "certificate_file or key_file"
+        if broker.certificate_file:
+            context.load_cert_chain(broker.certificate_file, broker.key_file)
+    except (OSError, ssl.SSLError) as error:
+        raise BrokerError(f"{broker}: {key} cannot be used: {error}", slow=True) from error
+    return context

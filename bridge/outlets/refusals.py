@@ -1,0 +1,64 @@
+"""Why a connection to a broker cannot be had or was lost, in words that say what to do."""
+
+import aiomqtt
+from aiomqtt.exceptions import MqttConnectError
+from paho.mqtt.reasoncodes import ReasonCode
+
+from neckyoke.bridge.outlets.broker import Broker, BrokerError
+
+TAKEN_OVER = 0x8E
+"""The broker's farewell to a client whose name another has come with (MQTT 5, 3.14.2.1)."""
+HUNG_UP = frozenset({0x80, 0x8B})
+"""How a connection ended that the broker closed without a word (paho's own code), or because it was shut down."""
+
+CONNECT_CODES: dict[int, tuple[str, bool]] = {
+    132: ('does not speak this version of MQTT; set protocol = "3.1.1"', True),
+    133: ("does not take this client_id; set another", True),
+    134: ("does not know this username and password", True),
+    135: ("does not let us in: check username, password_file and the broker's access list", True),
+    136: ("is not available just now", False),
+    137: ("is busy just now", False),
+    138: ("has banned this client", True),
+    140: ("wants another way of logging in", True),
+    159: ("says that we connect too often", True),
+}
+"""Reason codes of a refused connection: what the broker says, and whether only a person can change it."""
+UNKNOWN_AUTHORITY = (
+    "its certificate is signed by an authority not known here; set ca_file to that authority's certificate"
+)
+CERTIFICATE_FAULTS: dict[str, str] = {
+    "not yet valid": "its certificate is not valid yet: most likely this box's clock is behind; set the clock",
+    "has expired": "its certificate has expired (or this box's clock is ahead); renew it on the broker",
+    "hostname mismatch": "its certificate is for another name; use that name in mqtt, or make one for this name",
+    "ip address mismatch": "its certificate is for another address; use the name in it, or make one for this address",
+    "self-signed": UNKNOWN_AUTHORITY,
+    "unable to get local issuer": UNKNOWN_AUTHORITY,
+    "certificate required": "it wants a certificate from us: set certificate_file and key_file",
+    "handshake failure": "no TLS could be agreed; it may want certificate_file and key_file",
+    "unknown ca": "it does not know the authority that signed our certificate_file",
+    "wrong version number": "it does not speak TLS on this port; use mqtt:// or its TLS port",
+}
+
+
+def explain(broker: Broker, error: BaseException | None, fault: OSError | None, logged: str) -> BrokerError:
+    """Turn what was raised into what is wrong and what to do.
+
+    `fault` is the error below it, when there was one, and `logged` the last thing that paho had to say.
+    """
+    said = " ".join(str(part) for part in (fault or error, logged) if part)
+    code = error.rc.value if isinstance(error, aiomqtt.MqttCodeError) and isinstance(error.rc, ReasonCode) else None
+    refused = isinstance(error, MqttConnectError)
+    if refused and code in CONNECT_CODES:
+        text, slow = CONNECT_CODES[code]
+        return BrokerError(f"{broker} {text}", slow=slow)
+    if code == TAKEN_OVER:
+        text = f"another program connects to {broker} as {broker.client_id!r}; give each its own client_id"
+        return BrokerError(text, slow=True)
+    lower = said.lower().replace("_", " ")
+    for words, text in CERTIFICATE_FAULTS.items():
+        if words in lower:
+            return BrokerError(f"{broker}: {text}", slow=True)
+    if code in HUNG_UP and not refused:
+        why = f" ({logged})" if logged else ""
+        return BrokerError(f"{broker} hung up or was shut down{why}")
+    return BrokerError(f"{broker} is out of reach: {said or 'the connection was lost'}")
