@@ -18,7 +18,7 @@ from neckyoke.bridge.events import Attention, Event, LinkState, Stamper, Weighin
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.load import Job
 from neckyoke.bridge.standing import Standing
-from neckyoke.bridge.station.instructions import About, Ask, Identify, NewSheet, Reply, Skip, Zero
+from neckyoke.bridge.station.instructions import About, Identify, Instruction, NewSheet, Reply, Skip, Zero
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.bridge.station.station import Station
 from neckyoke.protocols.decoder import Decoder, scale_decoder, tag_decoder
@@ -190,7 +190,7 @@ class Site:
         name = request.station or (next(iter(self.stations)) if len(self.stations) == 1 else None)
         return name if name in self.stations else None
 
-    def _ask(self, t: float, name: str, ask: Ask, past: Weighing | None) -> tuple[Reply, list[Event]]:
+    def _ask(self, t: float, name: str, ask: Instruction, past: Weighing | None) -> tuple[Reply, list[Event]]:
         """Ask a station, in the words of its sheet and roster."""
         station, clerk = self.stations[name], self.clerks[name]
         if isinstance(ask, Zero | NewSheet):

@@ -33,6 +33,7 @@ RANKS = (  # DEVELOPERS.md, "The map": a room imports only what stands on its ow
     ("bridge.station.amend", "bridge.station.reasons"),
     ("bridge.station.record", "bridge.station.explain"),
     ("bridge.station.platform", "bridge.station.tags"),
+    ("bridge.station.tags.readers",),
     ("bridge.station.weight",),
     ("bridge.station.settings", "bridge.station.instructions"),
     ("bridge.clock", "bridge.standing"),

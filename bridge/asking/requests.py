@@ -20,7 +20,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstra
 
 from neckyoke.bridge.config.problems import nearest
 from neckyoke.bridge.events import spell_time
-from neckyoke.bridge.station.instructions import About, Ask, Identify, NewSheet, Note, Skip, Void, Zero
+from neckyoke.bridge.station.instructions import About, Identify, Instruction, NewSheet, Note, Skip, Void, Zero
 from neckyoke.protocols.readings import Reject
 from neckyoke.protocols.tagcode import TagCode
 
@@ -251,9 +251,9 @@ def _say(model: type[Request], error: ValidationError) -> str:
             return f"{key}: {one['msg'][0].lower()}{one['msg'][1:]}."
 
 
-def to_ask(request: Request) -> Ask | None:
+def to_ask(request: Request) -> Instruction | None:
     """Put a request in the station's words; None for those that are not a station's (status)."""
-    ask: Ask | None = None
+    ask: Instruction | None = None
     match request:
         case ZeroRequest():
             ask = Zero()

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from neckyoke.bridge.events import Flag, Weighing
-from neckyoke.bridge.station.instructions import Identify, Note, Said, Skip, Void, told
+from neckyoke.bridge.station.instructions import AnimalInstruction, Identify, Note, Skip, Void, told
 from neckyoke.bridge.station.record import code_flags, in_order, tag
 from neckyoke.protocols.tagcode import TagCode
 
@@ -28,7 +28,7 @@ OF_TAG = frozenset(
 """Flags that go with the tag they were given for."""
 
 
-def amended(past: Weighing, said: Said, weighed: Mapping[str, str]) -> Weighing:
+def amended(past: Weighing, said: AnimalInstruction, weighed: Mapping[str, str]) -> Weighing:
     """Return the next revision of a weighing.  `weighed`: tags under the present job sheet, and their weighings."""
     change: dict[str, Any] = {}
     match said:

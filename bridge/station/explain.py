@@ -1,8 +1,8 @@
 """Why a weighing came out as it did, on one page of a terminal.
 
-Pure: takes what a station kept of one stay while tracing and gives lines of text.  Time runs to the right, in seconds
-since the animal stepped on; weights above, tags below; then the points that each tag got (evidence.py), and the line of
-pairing's table that decided.
+Pure: takes what a station kept of one stay while tracing and returns lines of text.  Time runs to the right, in
+seconds since the animal stepped on; weights above, tags below; then the score of each tag (tags/scores.py), and the
+line of the verdicts' table that decided.
 """
 
 from collections.abc import Sequence
@@ -11,7 +11,7 @@ from math import inf
 from textwrap import wrap
 
 from neckyoke.bridge.events import Flag, Weighing
-from neckyoke.bridge.station.tags.detections import Heard, Span
+from neckyoke.bridge.station.tags.readers.detections import Detection, Span
 from neckyoke.bridge.station.tags.verdict import Candidate, Case
 
 NAME, WIDTH = 20, 56
@@ -71,11 +71,11 @@ def explain(trace: Trace, case: Case) -> list[str]:
     lines += _weights(trace, weighing, axis)
     shown = _shown(case)
     for candidate in shown:
-        by_link: dict[str, list[Heard]] = {}
+        by_link: dict[str, list[Detection]] = {}
         for heard in candidate.one.heard:
             by_link.setdefault(heard.link, []).append(heard)
-        for link, heards in by_link.items():
-            marks = axis.marks([heard.t for heard in heards], "•")
+        for link, detections in by_link.items():
+            marks = axis.marks([heard.t for heard in detections], "•")
             if marks.strip():
                 lines.append(_row(f"…{str(candidate.one.code)[-6:]} {link}", marks))
     lines += ["", "What speaks for each tag, in points (3 are odds of 20 to 1, 7 of 1000 to 1):"]
@@ -139,11 +139,11 @@ def _weights(trace: Trace, weighing: Weighing, axis: _Axis) -> list[str]:
 def _points(candidate: Candidate) -> list[str]:
     """Write a tag's points and what they are made of, by reader; a part is not broken over two lines."""
     parts: dict[str, list[str]] = {}
-    for name, points in sorted(candidate.points.parts.items(), key=lambda part: -abs(part[1])):
+    for name, points in sorted(candidate.score.parts.items(), key=lambda part: -abs(part[1])):
         link, _, said = name.rpartition(": ")
         parts.setdefault(link, []).append(f"{points:+.1f} {said}".replace(" ", TIED))
     told = "; ".join(f"{link}:{TIED}{', '.join(mine)}" if link else ", ".join(mine) for link, mine in parts.items())
-    head = f"  {candidate.one.code}  {candidate.points.total:+6.1f}  "
+    head = f"  {candidate.one.code}  {candidate.score.total:+6.1f}  "
     if candidate.elsewhere is not None:
         told += f"; it{TIED}is{TIED}number{TIED}{candidate.elsewhere}'s"
     lines = wrap(told, LINE, initial_indent=head, subsequent_indent=" " * len(head))
@@ -155,7 +155,7 @@ def _shown(case: Case) -> list[Candidate]:
     chosen = sorted(case.candidates, key=lambda one: one.one.code not in {case.verdict.code, case.rival})[:MOST_TAGS]
     if sum(len(_points(one)) for one in chosen) > MOST_LINES:
         chosen = chosen[:2]
-    return sorted(chosen, key=lambda one: -one.points.total)
+    return sorted(chosen, key=lambda one: -one.score.total)
 
 
 def _decision(case: Case, weighing: Weighing) -> list[str]:
@@ -167,20 +167,20 @@ def _decision(case: Case, weighing: Weighing) -> list[str]:
         return fold(f"Decided: a person said so: {tag}{ear and f', {ear}'}.")
     doubt = ", with doubt" if Flag.TAG_DOUBTFUL in case.verdict.flags else ""
     lines = fold(f"Decided{doubt}: {case.verdict.rule}.")
-    mine = max((one.points.total for one in case.candidates if one.elsewhere is None), default=0.0)
-    if any(one.points.total > max(mine, 0.0) for one in case.candidates):
-        lines.append("Tags are dealt so that all animals together have the most points.")
+    mine = max((one.score.total for one in case.candidates if one.elsewhere is None), default=0.0)
+    if any(one.score.total > max(mine, 0.0) for one in case.candidates):
+        lines.append("Tags are assigned so that all animals together have the most points.")
     if ear:
         lines += fold(f"A person said: {ear}.")
-    return lines if case.lead == inf else lines + fold(_next_best(case))
+    return lines if case.margin == inf else lines + fold(_next_best(case))
 
 
 def _next_best(case: Case) -> str:
-    if case.lead == 0 and case.rival is None and case.taker is None:  # what is final of its neighbours decided
+    if case.margin == 0 and case.rival is None and case.taker is None:  # what is final of its neighbours decided
         return "Were its neighbours not final already, it would get another tag or none."
     here = f"{case.rival} here" if case.rival else "no tag here"
     there = f" and this one to number {case.taker}" if case.taker else ""
-    return f"Next best: {here}{there}, {case.lead:.1f} points behind."
+    return f"Next best: {here}{there}, {case.margin:.1f} points behind."
 
 
 def _history(trace: Trace, span: Span, room: int) -> list[str]:

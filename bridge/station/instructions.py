@@ -76,9 +76,9 @@ class NewSheet:
     """A new job sheet holds from the next animal on: tags weighed before it are no repeats."""
 
 
-Said: TypeAlias = Note | Identify | Void | Skip
+AnimalInstruction: TypeAlias = Note | Identify | Void | Skip
 """What is said of one animal."""
-Ask: TypeAlias = Said | Zero | NewSheet
+Instruction: TypeAlias = AnimalInstruction | Zero | NewSheet
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +90,7 @@ class Reply:
     weighing: str | None = None
 
 
-def told(said: Said, number: int) -> tuple[str, str]:
+def told(said: AnimalInstruction, number: int) -> tuple[str, str]:
     """Put into words what was done to the weighing of that number, and why it is amended."""
     which = f"number {number}"
     match said:

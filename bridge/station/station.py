@@ -27,12 +27,12 @@ from neckyoke.bridge.station.amend import amended, claimed
 from neckyoke.bridge.station.explain import CURVE, Trace, explain
 from neckyoke.bridge.station.instructions import (
     About,
-    Ask,
+    AnimalInstruction,
     Identify,
+    Instruction,
     NewSheet,
     Note,
     Reply,
-    Said,
     Skip,
     Void,
     Zero,
@@ -46,7 +46,7 @@ from neckyoke.bridge.station.record import Record, tag
 from neckyoke.bridge.station.resume import goes_on, joined
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.bridge.station.tags.pairing import Pairing
-from neckyoke.bridge.station.tags.verdict import SAID, Verdict, said
+from neckyoke.bridge.station.tags.verdict import SAID, Verdict, by_person
 from neckyoke.protocols.readings import TagRead, WeightReading
 from neckyoke.protocols.tagcode import TagCode
 
@@ -125,7 +125,7 @@ class Station:
         events = self.advance(t) + self._happened(t, self._platform.finish(t))
         return events + self._changed(t, self._pairing.finish())
 
-    def ask(self, t: float, ask: Ask) -> tuple[Reply, list[Event]]:
+    def ask(self, t: float, ask: Instruction) -> tuple[Reply, list[Event]]:
         """Do what a person asks, or say why not."""
         events = self.advance(t)
         match ask:
@@ -150,7 +150,7 @@ class Station:
             events += self._released(t, {str(record.code)})
         return Reply(done=True, text=text, weighing=record.weighing), events
 
-    def amend(self, t: float, past: Weighing, said: Said, *, here: bool) -> tuple[Reply, list[Event]]:
+    def amend(self, t: float, past: Weighing, said: AnimalInstruction, *, here: bool) -> tuple[Reply, list[Event]]:
         """Do what a person asks of a weighing that is not at hand any more.
 
         `past` is its newest revision; `here`: it was made under the present job sheet.
@@ -347,7 +347,7 @@ class Station:
             return self._records.get(about.number) or next(resumed, None)
         return self._records.get(self._number)
 
-    def _asked(self, t: float, record: Record, said: Said) -> list[Verdict]:
+    def _asked(self, t: float, record: Record, said: AnimalInstruction) -> list[Verdict]:
         """Do it; give the verdicts that changed."""
         match said:
             case Note(text):
@@ -369,7 +369,7 @@ class Station:
             if record.off is None:
                 record.verdict = self._pairing.believe(record.number, t)
             return changed
-        return [*self._moved(record.number, code), said(record.number, code)]
+        return [*self._moved(record.number, code), by_person(record.number, code)]
 
     def _moved(self, number: int, code: TagCode | None) -> list[Verdict]:
         """Take a tag that a person gave to another number from those beside it."""

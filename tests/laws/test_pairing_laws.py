@@ -13,8 +13,8 @@ from neckyoke.bridge.events import Clock, Event, Flag, Position, Stamp, Weighing
 from neckyoke.bridge.station.instructions import About, Identify, NewSheet, Note, Void
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.bridge.station.station import Station
-from neckyoke.bridge.station.tags.detections import AFTER_S, BEFORE_S, HEARD_S, PASS_GAP_S
 from neckyoke.bridge.station.tags.pairing import Pairing
+from neckyoke.bridge.station.tags.readers.detections import AFTER_S, BEFORE_S, HEARD_S, PASS_GAP_S
 from neckyoke.bridge.station.tags.verdict import Verdict
 from neckyoke.protocols.readings import TagRead, WeightReading
 from neckyoke.protocols.tagcode import TagCode

@@ -1,14 +1,14 @@
-"""The deal: who gets which tag when several stays and several tags are open at once.
+"""The assignment: who gets which tag when several stays and several tags are open at once.
 
-Every tag may go to one stay, every stay may take one tag, and either may go without.  Of all ways to deal the tags out,
-the one with the most points in all is taken.  How far it stands ahead of the best deal that gives a certain stay
-anything else is that stay's *lead*; it says how sure the deal is there, whatever it is elsewhere.
+Every tag may go to one stay, every stay may take one tag, and either may go without.  Of all assignments the
+one with the most points in all is taken.  How far it stands ahead of the best one that gives a certain stay anything
+else is that stay's *margin*; it says how sure the assignment is there, whatever it is elsewhere.
 
-The best deal is an assignment problem: solved by shortest augmenting paths with prices (the "Hungarian" method, H. W.
-Kuhn, Naval Research Logistics 2 (1955) 83; J. Munkres, J. SIAM 5 (1957) 32; both from memory).  Stays take *places*: a
+The assignment problem is solved by shortest augmenting paths with prices (the "Hungarian" method, H. W. Kuhn, Naval
+Research Logistics 2 (1955) 83; J. Munkres, J. SIAM 5 (1957) 32; both from memory).  Stays take *places*: a
 tag, or a place of their own that costs nothing and means no tag; points are costs below nothing.  Each stay in turn
 takes what it likes best and, if that is taken, the shortest chain of "then you take another" frees it.  The prices that
-this leaves behind make a lead as cheap: it is the shortest chain that begins with the stay leaving its place and ends
+this leaves behind make a margin as cheap: it is the shortest chain that begins with the stay leaving its place and ends
 with another, or nobody, taking that.
 """
 
@@ -17,30 +17,30 @@ from dataclasses import dataclass
 from math import inf
 from typing import Final, TypeAlias
 
-Points: TypeAlias = Mapping[tuple[int, int], float]
-"""(stay, tag): points.  A pair that is absent, or has no more than nothing, is never dealt."""
+PairPoints: TypeAlias = Mapping[tuple[int, int], float]
+"""(stay, tag): points.  A pair that is absent, or has no more than nothing, is never assigned."""
 NOBODY: Final = -1
 """Who holds every place that no stay does."""
 
 
 @dataclass(frozen=True, slots=True)
-class Dealt:
-    """What one stay got: a tag or None, by how many points that leads, and what it would get in the next best deal.
+class Assigned:
+    """What one stay got: a tag or None, its margin in points, and what it would get in the next best assignment.
 
-    `taker` is the stay that would get its tag then, if any; `bare`: that one goes without now.
+    `taker` is the stay that would get its tag then, if any; `taker_untagged`: that one goes without now.
     """
 
     tag: int | None
-    lead: float
+    margin: float
     rival: int | None
     taker: int | None = None
-    bare: bool = False
+    taker_untagged: bool = False
 
 
-class Deal:
-    """The best deal of tags to stays, both numbered from 0.  Among equal deals it is always the same one."""
+class Assignment:
+    """The best assignment of tags to stays, both numbered from 0.  Among equal ones it is always the same."""
 
-    def __init__(self, stays: Iterable[int], points: Points) -> None:
+    def __init__(self, stays: Iterable[int], points: PairPoints) -> None:
         self._costs: dict[int, dict[int, float]] = {stay: {} for stay in stays}
         for (stay, tag), value in sorted(points.items()):
             if value > 0:
@@ -57,16 +57,16 @@ class Deal:
         """Return the tag that a stay got."""
         return _tag(self._place[stay])
 
-    def at(self, stay: int) -> Dealt:
+    def at(self, stay: int) -> Assigned:
         """Return what a stay got, and how sure that is."""
         own = self._place[stay]
         if len(self._costs[stay]) == 1:
-            return Dealt(None, inf, None)
+            return Assigned(None, inf, None)
         least, before = self._chains(stay, own)
         *_, rival = _chain(own, before)
         left = before[own]  # where the one who takes its own place then stands now
         taker = None if left is None else self._holder.get(left)
-        return Dealt(_tag(own), least[own], _tag(rival), taker, taker is not None and left == _no_tag(taker))
+        return Assigned(_tag(own), least[own], _tag(rival), taker, taker is not None and left == _no_tag(taker))
 
     def _seat(self, stay: int) -> None:
         """Give one more stay a place, moving others where that is best."""
@@ -87,7 +87,7 @@ class Deal:
         """Find the shortest chains that begin with a stay (E. W. Dijkstra, 1959, from memory).
 
         A stay that has no place yet goes up to the first place that nobody holds; one that leaves its place (`left`),
-        until that is taken, by anybody who does better so or by nobody.  Gives what it costs at least that each place
+        until that is taken, by anybody who does better so or by nobody.  Returns what it costs at least that each place
         on the way is taken, the last of them last; and for each the place that its taker left, None for the start.
         """
         least: dict[int, float] = {}

@@ -4,30 +4,28 @@ Reads come in, stays come in, a person may have a word; out come verdicts.  A ve
 and may change while its window is open, because the stays after it show what its reads were worth: the tag heard twice
 in this stay and ten times in the next was the next animal's.  Nothing is decided by order alone without saying so.
 
-Every pass of a tag (ears.py) gets points for every stay it may speak for (evidence.py); the passes are dealt to the
-stays so that the points in all are most (deal.py); how far that deal leads at a stay decides what is said of it
-(verdict.py).
+Every pass of a tag (readers/detections.py) is scored for every stay it may speak for (scores.py); passes are assigned
+to stays so that the scores add up to most (assignment.py), within the limits of what a person said (resolve.py); the
+margin of that assignment at a stay becomes its verdict (verdict.py).
 
 A verdict is final when a few later stays have ended (`WINDOW_STAYS`), or `WINDOW_S` after its own end.  A tag that a
-final verdict or a person has spoken for is dealt to nobody else on that pass.
+final verdict or a person has spoken for is assigned to nobody else on that pass.
 """
 
 from collections import deque
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from neckyoke.bridge.events import Flag, Position
 from neckyoke.bridge.station.settings import MOST_PLACES
-from neckyoke.bridge.station.tags.assignment import Dealt
-from neckyoke.bridge.station.tags.detections import PASS_GAP_S, Ears, Pass, Span, during, stays_between
-from neckyoke.bridge.station.tags.hand import away_s
-from neckyoke.bridge.station.tags.panel import heard_slots, slots
-from neckyoke.bridge.station.tags.race import PAUSE_S, begun_between, came
-from neckyoke.bridge.station.tags.reader_model import Habits
-from neckyoke.bridge.station.tags.resolve import Dealing, Unsaid, is_fit
-from neckyoke.bridge.station.tags.scores import Decided, Witness
-from neckyoke.bridge.station.tags.verdict import CLEAR, FITS, Case, Verdict, judge, said
+from neckyoke.bridge.station.tags.learning import learn_final, learn_pair, note_order
+from neckyoke.bridge.station.tags.readers.detections import PASS_GAP_S, Detections, Pass, Span, stays_between
+from neckyoke.bridge.station.tags.readers.race import PAUSE_S
+from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
+from neckyoke.bridge.station.tags.resolve import NO_LIMITS, Resolution, WordLimits, is_fit
+from neckyoke.bridge.station.tags.scores import Decided, Scorer
+from neckyoke.bridge.station.tags.stays import OpenStay, ReaderLink
+from neckyoke.bridge.station.tags.verdict import FITS, Case, Verdict, by_person, judge
 from neckyoke.protocols.tagcode import TagCode
 
 WINDOW_S = 600.0
@@ -41,41 +39,6 @@ REACH_S = 120.0
 """What was heard so long before a stay may still speak for it."""
 ASLEEP_S = 300.0
 """A reader that heard no tag at all for so long proves nothing by its silence."""
-
-
-@dataclass(slots=True)
-class _Stay:
-    number: int
-    on: float
-    turn: int  # the how-manieth since the last long pause
-    off: float | None = None
-    word: bool = False  # a person has spoken
-    said: TagCode | None = None
-    had: TagCode | None = None  # its tag before they did
-    unsaid: tuple[TagCode | None] | None = None  # the tag it would have, had nobody spoken of it or one beside it
-    verdict: Verdict | None = None
-    ended_after: int = 0  # later stays that have ended
-    closed: bool = False  # nothing can change the verdict any more but a person
-    lags: dict[str, int] = field(default_factory=dict)  # stays from coming past each reader ahead to this one
-    slips: dict[str, bool] = field(default_factory=dict)  # read by hand, but not while it stood
-
-    @property
-    def code(self) -> TagCode | None:
-        """The tag it has."""
-        return self.said if self.word else self.verdict.code if self.verdict else None
-
-
-@dataclass(slots=True)
-class _Reader:
-    position: Position
-    heard: float | None = None  # any tag, last
-    down_since: float | None = None
-    downs: list[tuple[float, float]] = field(default_factory=list)
-
-    def gone(self, span: Span) -> float:
-        """Seconds of a stay during which the link was down."""
-        downs = [*self.downs, (self.down_since, span.off)] if self.down_since is not None else self.downs
-        return sum(max(0.0, min(end, span.off) - max(start, span.on)) for start, end in downs)
 
 
 class Pairing:
@@ -92,14 +55,14 @@ class Pairing:
         habits: Mapping[str, Mapping[str, float]] = MappingProxyType({}),
     ) -> None:
         self._positions = dict(readers)
-        self._readers = {link: _Reader(position) for link, position in readers.items()}
-        self._habits = {link: Habits(places.get(link), habits.get(link, {})) for link in readers}
+        self._readers = {link: ReaderLink(position) for link, position in readers.items()}
+        self._models = {link: ReaderModel(places.get(link), habits.get(link, {})) for link in readers}
         self._window = QUEUE_STAYS if "ahead" in readers.values() else WINDOW_STAYS
         self._ordered = any(position != "platform" for position in readers.values())
-        self._ears = Ears()
+        self._detections = Detections()
         self._spent: dict[TagCode, float] = {}  # until when a final verdict has used up what was heard of a tag
         self._began: deque[float] = deque(maxlen=QUEUE_STAYS + HELD_STAYS + MOST_PLACES)  # when the last stays began
-        self._stays: list[_Stay] = []  # those whose verdict may still change, and some before; oldest first
+        self._stays: list[OpenStay] = []  # those whose verdict may still change, and some before; oldest first
         self._hold: float | None = None
         self.trace = False
         self.cases: dict[int, Case] = {}
@@ -110,29 +73,24 @@ class Pairing:
         """Take one read."""
         reader = self._readers[link]
         reader.heard = t
-        self._ears.hear(t, link, reader.position, code)
+        self._detections.hear(t, link, reader.position, code)
         if self._hold is None and self._stays and self._stays[-1].off is not None and not self._stays[-1].closed:
             self._hold = t + HOLD_S
 
     def link(self, t: float, link: str, *, up: bool) -> None:
         """Take a reader's link going up or down."""
-        reader = self._readers[link]
-        if up and reader.down_since is not None:
-            reader.downs = [*reader.downs[-7:], (reader.down_since, t)]
-            reader.down_since = None
-        elif not up and reader.down_since is None:
-            reader.down_since = t
+        self._readers[link].turned(t, up=up)
 
     def began(self, number: int, on: float) -> None:
         """Take the beginning of a stay."""
         last = self._stays[-1] if self._stays else None
         turn = last.turn + 1 if last is not None and on - last.on < PAUSE_S else 1
-        self._stays.append(_Stay(number, on, turn))
+        self._stays.append(OpenStay(number, on, turn))
         self._began.append(on)
         self._hold = None
 
     def ended(self, number: int, off: float) -> list[Verdict]:
-        """Take the end of a stay: give its verdict, and those of earlier ones that it changes."""
+        """Take the end of a stay: return its verdict, and those of earlier ones that it changes."""
         stay = self._stay(number)
         assert stay is not None, "a stay ends that began"
         stay.off = off
@@ -142,7 +100,7 @@ class Pairing:
         return self._decide(off)
 
     def word(self, t: float, number: int, code: TagCode | None) -> list[Verdict]:
-        """Take a person's word on a stay's tag (None: it has none); give every verdict that it changes."""
+        """Take a person's word on a stay's tag (None: it has none); return every verdict that it changes."""
         stay = self._stay(number)
         if stay is None:
             return []
@@ -162,7 +120,7 @@ class Pairing:
     @property
     def habits(self) -> dict[str, dict[str, float]]:
         """What was learned of each reader, for the next run."""
-        return {link: habits.kept for link, habits in self._habits.items()}
+        return {link: model.kept for link, model in self._models.items()}
 
     def knows(self, number: int) -> bool:
         """Return whether a stay is still at hand."""
@@ -184,13 +142,13 @@ class Pairing:
         return min(ends, default=None)
 
     def settle(self, t: float) -> list[Verdict]:
-        """Make the decisions that are due at `t`; give what changed."""
+        """Make the decisions that are due at `t`; return what changed."""
         if self._hold is not None and self._hold <= t:
             self._hold = None
         return self._decide(t)
 
     def finish(self) -> list[Verdict]:
-        """Decide for good; give what changed."""
+        """Decide for good; return what changed."""
         changed = self._decide(None)
         for stay in self._stays:
             stay.closed = True
@@ -202,11 +160,11 @@ class Pairing:
 
     # -- how it is decided
 
-    def _stay(self, number: int) -> _Stay | None:
+    def _stay(self, number: int) -> OpenStay | None:
         return next((stay for stay in reversed(self._stays) if stay.number == number), None)
 
     def _decide(self, t: float | None) -> list[Verdict]:
-        """Deal anew; keep and give every ended stay's verdict that is not the one held."""
+        """Assign anew; keep and return every ended stay's verdict that is not the one held."""
         changed = []
         verdicts = self._verdicts(t)
         for stay in self._stays:
@@ -220,11 +178,11 @@ class Pairing:
             over = stay.ended_after >= self._window or (t is not None and stay.off + WINDOW_S <= t)
             if not stay.closed and (over or not self._readers):
                 stay.closed = True
-                self._learn_final(stay)
+                learn_final(self._models, self._readers, stay)
                 if verdict.code is not None:
                     self._spent[verdict.code] = max(self._spent.get(verdict.code, stay.off), stay.off)
                     spans = self._spans(t)
-                    self._used_up(self._ears.passes(spans), spans)
+                    self._used_up(self._detections.passes(spans), spans)
         self._forget()
         return changed
 
@@ -234,48 +192,41 @@ class Pairing:
         still = [stay.on for stay in self._stays if not stay.closed] or [stay.on for stay in self._stays[-1:]]
         if still:
             since = still[0] - REACH_S
-            self._ears.forget(since)
+            self._detections.forget(since)
             self._spent = {code: until for code, until in self._spent.items() if until + PASS_GAP_S > since}
 
     def _spans(self, now: float | None) -> list[Span]:
-        return [
-            Span(
-                stay.number,
-                stay.on,
-                stay.off if stay.off is not None else max(stay.on, now if now is not None else stay.on),
-                stay.turn,
-            )
-            for stay in self._stays
-        ]
+        return [stay.span(now) for stay in self._stays]
 
     def _verdicts(self, now: float | None, only: int | None = None) -> dict[int, Verdict]:
         """Judge every stay that is not closed, or only the one of that number."""
         spans = self._spans(now)
-        passes = self._ears.passes(spans)
-        witness = Witness(self._positions, self._habits, spans, self._began, self._deaf(spans))
+        passes = self._detections.passes(spans)
+        scorer = Scorer(self._positions, self._models, spans, self._began, self._deaf(spans))
         fixed, taken = self._fixed(passes, spans)
         words = {at: fixed[at] for at, stay in enumerate(self._stays) if stay.word}
-        unsaid = self._unsaid(witness, passes, spans, words) if words else Unsaid()
-        decided = Decided(fixed, taken | unsaid.kept)
-        deal = Dealing.of(witness, passes, len(spans), decided, words, ordered=self._ordered, unsaid=unsaid)
-        held = deal.held(spans) if self.trace else {}
+        limits = self._limits(scorer, passes, spans, words) if words else NO_LIMITS
+        decided = Decided(fixed, taken | limits.kept)
+        resolution = Resolution.of(scorer, passes, len(spans), decided, words, ordered=self._ordered, limits=limits)
+        held = resolution.held(spans) if self.trace else {}
         verdicts = {}
         for at, stay in enumerate(self._stays):
             if only not in (None, stay.number):
                 continue
             got = None
             if stay.word:
-                verdicts[stay.number] = said(stay.number, stay.said, spans[at], passes)
+                verdicts[stay.number] = by_person(stay.number, stay.said, spans[at], passes)
             elif not stay.closed:
-                got = deal.at(at)
-                self._note_order(at, spans[at], passes[got.tag] if got.tag is not None else None)
-                self._learn(stay, spans[at], passes, got)
+                got = resolution.at(at)
+                one = passes[got.tag] if got.tag is not None else None
+                note_order(self._readers, stay, spans[at], one, self._began)
+                learn_pair(self._models, self._readers, stay, spans[at], passes, got)
                 lost = (Flag.READER_LOST,) if self._lost(spans[at]) else ()
                 final_at = spans[at].off + WINDOW_S if self._readers else None
-                verdicts[stay.number] = judge(at, spans, passes, got, self._habits, lost, final_at)
+                verdicts[stay.number] = judge(at, spans, passes, got, self._models, lost, final_at)
             if self.trace and stay.number in verdicts:
-                spoken = {of: points for (place, of), points in deal.loose.items() if place == at}
-                self.cases[stay.number] = Case.of(spans, at, passes, spoken, held, got, verdicts[stay.number])
+                candidates = {of: score for (place, of), score in resolution.open_scores.items() if place == at}
+                self.cases[stay.number] = Case.of(spans, at, passes, candidates, held, got, verdicts[stay.number])
         return verdicts
 
     def _deaf(self, spans: list[Span]) -> frozenset[tuple[str, int]]:
@@ -287,18 +238,18 @@ class Pairing:
             if reader.gone(span) > 0.3 * span.length_s or reader.heard is None or reader.heard < span.on - ASLEEP_S
         )
 
-    def _unsaid(
-        self, witness: Witness, passes: list[Pass], spans: list[Span], words: Mapping[int, int | None]
-    ) -> Unsaid:
-        """Deal as if nobody had spoken, to say what a word may not do."""
+    def _limits(
+        self, scorer: Scorer, passes: list[Pass], spans: list[Span], words: Mapping[int, int | None]
+    ) -> WordLimits:
+        """Assign as if nobody had spoken, to find what a word may not bring about."""
         closed, taken = self._fixed(passes, spans, words=False)
-        deal = Dealing.of(witness, passes, len(spans), Decided(closed, taken), {}, ordered=self._ordered)
-        dealt = {at: deal.at(at) for at in range(len(spans))}
-        for at in dealt.keys() - closed.keys():
-            of = dealt[at].tag if at in words or is_fit(dealt[at], FITS) else None
+        unsaid = Resolution.of(scorer, passes, len(spans), Decided(closed, taken), {}, ordered=self._ordered)
+        assigned = {at: unsaid.at(at) for at in range(len(spans))}
+        for at in assigned.keys() - closed.keys():
+            of = assigned[at].tag if at in words or is_fit(assigned[at], FITS) else None
             self._stays[at].unsaid = (passes[of].code if of is not None else None,)
         had = {(at, of) for at in words for of, one in enumerate(passes) if one.code == self._stays[at].had}
-        return Unsaid.of(dealt, FITS, words, had, spans, passes)
+        return WordLimits.of(assigned, FITS, words, had, spans, passes)
 
     def _fixed(
         self, passes: list[Pass], spans: list[Span], *, words: bool = True
@@ -328,42 +279,6 @@ class Pairing:
                 self._spent[one.code] = max(until, one.last)
                 used.add(of)
         return used
-
-    def _learn(self, stay: _Stay, span: Span, passes: list[Pass], got: Dealt) -> None:
-        """Learn the habits of the readers at the platform from a pair, once, when its stay has ended."""
-        if got.tag is None or stay.off is None or stay.verdict is not None or not passes[got.tag].near:
-            return
-        one = passes[got.tag]
-        for link, reader in self._readers.items():
-            heards = [heard for heard in one.heard if heard.link == link]
-            if reader.position != "platform" or not heards:
-                continue
-            if got.lead >= CLEAR:
-                self._habits[link].learn_share(heard_slots(during(heards, span), span) / slots(span))
-            others = (heard for other in passes if other is not one for heard in during(other.heard, span, slack=False))
-            self._habits[link].learn_beside(others=any(heard.link == link for heard in others))
-
-    def _note_order(self, at: int, span: Span, one: Pass | None) -> None:
-        """Note what a stay's tag would teach of the readers' habits, if it stays with it."""
-        stay = self._stays[at]
-        stay.lags, stay.slips = {}, {}
-        for link, position in self._positions.items():
-            heards = [heard for heard in one.heard if heard.link == link] if one else []
-            if heards and position == "ahead":
-                stay.lags[link] = begun_between(came(heards), span.on, self._began)
-            elif heards and position == "hand":
-                stay.slips[link] = away_s(heards, span) > 0
-
-    def _learn_final(self, stay: _Stay) -> None:
-        """Learn from a stay that is final."""
-        for link, reader in self._readers.items():
-            if reader.position == "platform" and reader.heard is not None and not stay.word:
-                self._habits[link].learn_missed(missed=stay.verdict is None or stay.verdict.code is None)
-        for link, lag in stay.lags.items():
-            if lag < stay.turn:  # else it came while the race was filling
-                self._habits[link].learn_queue(lag)
-        for link, slipped in stay.slips.items():
-            self._habits[link].learn_slip(slipped=slipped)
 
     def _lost(self, span: Span) -> bool:
         """Return whether every reader was down for some part of a stay."""

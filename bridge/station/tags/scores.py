@@ -1,13 +1,13 @@
-"""What speaks for which tag in which stay: the points of all readers of a station, added up.
+"""The score of each pass at each stay: what all readers of a station say of it, added up.
 
 Points are natural logarithms of odds: three are twenty to one, seven a thousand to one.
 
     reader      how its reads are weighed                                       points
-    platform    the share of the stay in which the tag was heard, and of those  the table of panel.py
+    platform    the share of the stay in which the tag was heard, and of those  the table of readers/panel.py
                 beside it
     platform    it hears other tags, but never this one                         as heard in none of the stay
-    ahead       the order of the tags beside that of the stays (race.py)        AHEAD on the best way, else below none
-    hand        the distance of the read from the stay, the order (hand.py)     HAND less what the distance costs
+    ahead       the order of the tags beside that of the stays                  AHEAD if in its place, else below none
+    hand        the distance of the read from the stay, the order               HAND less what the distance costs
     any         a stay has a tag that works, nineteen times of twenty           STANDS
 """
 
@@ -18,12 +18,12 @@ from math import inf
 from typing import TypeAlias
 
 from neckyoke.bridge.events import Position
-from neckyoke.bridge.station.tags import panel
-from neckyoke.bridge.station.tags.alignment import Laid
-from neckyoke.bridge.station.tags.detections import Heard, Pass, Span
-from neckyoke.bridge.station.tags.hand import AWAY_MOST, away_cost, away_s, lay_reads
-from neckyoke.bridge.station.tags.race import came, lay_queue
-from neckyoke.bridge.station.tags.reader_model import Habits
+from neckyoke.bridge.station.tags.readers import panel
+from neckyoke.bridge.station.tags.readers.alignment import Alignment
+from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
+from neckyoke.bridge.station.tags.readers.hand import AWAY_MOST, align_reads, away_cost, away_s
+from neckyoke.bridge.station.tags.readers.race import align_queue, last_passage
+from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 
 STANDS = 3.0
 AHEAD = 3.0
@@ -33,14 +33,14 @@ CANNOT = -9.0
 
 
 @dataclass(slots=True)
-class Points:
-    """What speaks for one pass in one stay, by name.
+class Score:
+    """What one pass scores at one stay, by name.
 
-    `margin`: by how much an order was sure of it, and the pass that the stay would have had else (None: none).
+    `order_margin`: by how much an order was sure of it, and the pass that the stay would have had else (None: none).
     """
 
     parts: dict[str, float] = field(default_factory=dict)
-    margin: tuple[float, int | None] = (inf, None)
+    order_margin: tuple[float, int | None] = (inf, None)
     heard_well: bool = False  # a reader at the platform speaks for it
 
     @property
@@ -49,13 +49,13 @@ class Points:
         return sum(self.parts.values())
 
 
-Table: TypeAlias = dict[tuple[int, int], Points]
+Scores: TypeAlias = dict[tuple[int, int], Score]
 """(stay, pass), by their places in their lists."""
 
 
 @dataclass(frozen=True, slots=True)
 class Decided:
-    """What is not dealt any more: the pass, or None, of stays long decided; and every pass that is spoken for."""
+    """What is not assigned any more: the pass, or None, of stays long decided; and every pass that is spoken for."""
 
     fixed: Mapping[int, int | None] = field(default_factory=dict)
     taken: AbstractSet[int] = frozenset()
@@ -69,17 +69,17 @@ class Decided:
         return [1.0 if at not in self.fixed else inf if self.fixed[at] in order else 0.0 for at in range(stays)]
 
 
-class Witness:
-    """Everything heard, weighed against every stay.
+class Scorer:
+    """Scores everything heard at every stay.
 
-    `readers`: where each stands.  `habits`: what was learned of each.  `began`: when the last stays began, those
+    `readers`: where each stands.  `models`: what was learned of each.  `began`: when the last stays began, those
     before `spans` too.  `deaf`: (link, number) of stays of which a reader's silence says nothing.
     """
 
     def __init__(
         self,
         readers: Mapping[str, Position],
-        habits: Mapping[str, Habits],
+        models: Mapping[str, ReaderModel],
         spans: Sequence[Span],
         began: Sequence[float],
         deaf: AbstractSet[tuple[str, int]] = frozenset(),
@@ -87,35 +87,37 @@ class Witness:
         rank = {"platform": 0, "ahead": 1, "hand": 2}
         self._readers = dict(sorted(readers.items(), key=lambda one: rank[one[1]]))
         self._has_panel = "platform" in readers.values()
-        self._habits, self._spans, self._began, self._deaf = habits, spans, began, deaf
+        self._models, self._spans, self._began, self._deaf = models, spans, began, deaf
 
-    def weigh(self, passes: Sequence[Pass], decided: Decided) -> Table:
-        """Return the points of every (stay, pass) that can be."""
-        table: Table = {}
+    def score(self, passes: Sequence[Pass], decided: Decided) -> Scores:
+        """Return the score of every (stay, pass) that can be."""
+        table: Scores = {}
         for link, position in self._readers.items():
-            heards = {of: mine for of, one in enumerate(passes) if (mine := [h for h in one.heard if h.link == link])}
+            detections = {
+                of: mine for of, one in enumerate(passes) if (mine := [h for h in one.heard if h.link == link])
+            }
             if position == "platform":
-                self._at_platform(link, heards, table)
+                self._at_platform(link, detections, table)
             elif position == "ahead":
-                self._ahead(link, heards, decided, table)
+                self._ahead(link, detections, decided, table)
             elif self._has_panel:
-                self._by_hand(link, heards, table)
+                self._by_hand(link, detections, table)
             else:
-                self._by_hand_in_order(link, heards, decided, table)
+                self._by_hand_in_order(link, detections, decided, table)
         for (at, of), points in table.items():
             points.parts.update(self._unheard(at, passes[of]))
             points.parts["a stay has a tag"] = STANDS
         return table
 
-    def _at_platform(self, link: str, heards: Mapping[int, Sequence[Heard]], table: Table) -> None:
-        for of, mine in heards.items():
-            for at, parts in panel.weigh(mine, self._spans, self._habits[link]).items():
-                points = table.setdefault((at, of), Points())
+    def _at_platform(self, link: str, detections: Mapping[int, Sequence[Detection]], table: Scores) -> None:
+        for of, mine in detections.items():
+            for at, parts in panel.score(mine, self._spans, self._models[link]).items():
+                points = table.setdefault((at, of), Score())
                 points.parts.update((f"{link}: {name}", value) for name, value in parts.items())
                 points.heard_well |= sum(parts.values()) > 0
 
-    def _ahead(self, link: str, heards: Mapping[int, Sequence[Heard]], decided: Decided, table: Table) -> None:
-        when = {of: came(mine) for of, mine in heards.items()}
+    def _ahead(self, link: str, detections: Mapping[int, Sequence[Detection]], decided: Decided, table: Scores) -> None:
+        when = {of: last_passage(mine) for of, mine in detections.items()}
         order = sorted(when, key=lambda of: (when[of], of))
 
         def cheaper(place: int, at: int) -> float | None:
@@ -124,54 +126,54 @@ class Witness:
             return known if decided.may(order[place], at) else None
 
         skips = decided.skips(len(self._spans), order)
-        laid = lay_queue([when[of] for of in order], self._spans, self._began, self._habits[link], skips, cheaper)
-        least = laid.least
-        for (place, at), cost in laid.pairs.items():
-            points = table.setdefault((at, order[place]), Points())
+        aligned = align_queue([when[of] for of in order], self._spans, self._began, self._models[link], skips, cheaper)
+        least = aligned.least
+        for (place, at), cost in aligned.pairs.items():
+            points = table.setdefault((at, order[place]), Score())
             if cost > least + 1e-9:
                 unlikely = min(3.0, cost - least) + (0.0 if points.heard_well else STANDS)
                 points.parts[f"{link}: not its place in the queue"] = -unlikely
             else:
                 points.parts[f"{link}: its place in the queue"] = AHEAD
-                _doubt(points, laid, order, place, at)
+                _doubt(points, aligned, order, place, at)
         for (at, of), points in table.items():
-            if of in when and heards[of][0].t < self._spans[at].on < when[of]:
+            if of in when and detections[of][0].t < self._spans[at].on < when[of]:
                 points.parts[f"{link}: came past again later"] = CANNOT
 
-    def _by_hand(self, link: str, heards: Mapping[int, Sequence[Heard]], table: Table) -> None:
-        for of, mine in heards.items():
+    def _by_hand(self, link: str, detections: Mapping[int, Sequence[Detection]], table: Scores) -> None:
+        for of, mine in detections.items():
             for at, span in enumerate(self._spans):
                 away = away_s(mine, span)
-                if (cost := away_cost(away, self._habits[link].slips)) < AWAY_MOST:
-                    table.setdefault((at, of), Points()).parts[_read(link, away)] = HAND - cost
+                if (cost := away_cost(away, self._models[link].slips)) < AWAY_MOST:
+                    table.setdefault((at, of), Score()).parts[_read(link, away)] = HAND - cost
 
     def _by_hand_in_order(
-        self, link: str, heards: Mapping[int, Sequence[Heard]], decided: Decided, table: Table
+        self, link: str, detections: Mapping[int, Sequence[Detection]], decided: Decided, table: Scores
     ) -> None:
-        order = sorted(heards, key=lambda of: (heards[of][0].t, of))
-        slips, skips = self._habits[link].slips, decided.skips(len(self._spans), order)
-        laid = lay_reads(
-            [heards[of] for of in order],
+        order = sorted(detections, key=lambda of: (detections[of][0].t, of))
+        slips, skips = self._models[link].slips, decided.skips(len(self._spans), order)
+        aligned = align_reads(
+            [detections[of] for of in order],
             self._spans,
             slips,
             skips,
             lambda place, at: decided.may(order[place], at),
         )
-        least = laid.least
-        for (place, at), cost in laid.pairs.items():
-            points = table.setdefault((at, order[place]), Points())
-            away = away_s(heards[order[place]], self._spans[at])
+        least = aligned.least
+        for (place, at), cost in aligned.pairs.items():
+            points = table.setdefault((at, order[place]), Score())
+            away = away_s(detections[order[place]], self._spans[at])
             if cost > least + 1e-9:
                 points.parts[f"{link}: not read in its turn"] = -min(9.0, cost - least) - STANDS
             else:
                 points.parts[_read(link, away)] = HAND - away_cost(away, slips)
-                _doubt(points, laid, order, place, at)
+                _doubt(points, aligned, order, place, at)
 
     def _unheard(self, at: int, one: Pass) -> dict[str, float]:
         """Count it against a tag that a reader at the platform never heard it, if that reader could."""
         span = self._spans[at]
         return {
-            f"{link}: not heard": panel.unheard(span, self._habits[link])
+            f"{link}: not heard": panel.unheard(span, self._models[link])
             for link, position in self._readers.items()
             if position == "platform"
             and (link, span.number) not in self._deaf
@@ -179,11 +181,11 @@ class Witness:
         }
 
 
-def _doubt(points: Points, laid: Laid, order: Sequence[int], place: int, at: int) -> None:
+def _doubt(points: Score, aligned: Alignment, order: Sequence[int], place: int, at: int) -> None:
     """Keep how sure an order was, if it was the least sure."""
-    margin, rival = laid.margin(place, at)
-    if margin < points.margin[0]:
-        points.margin = margin, None if rival is None else order[rival]
+    margin, rival = aligned.margin(place, at)
+    if margin < points.order_margin[0]:
+        points.order_margin = margin, None if rival is None else order[rival]
 
 
 def _read(link: str, away: float) -> str:

@@ -1,6 +1,6 @@
-"""The verdict on one stay, from how far the assignment leads there, and how it came about.
+"""Turn the assignment and its margin into one stay's verdict, and keep how it came about.
 
-dealt       the deal leads by                     verdict
+assigned    margin                                verdict
 a tag       CLEAR or more                         the tag
 a tag       CLEAR or more, but less of it heard   the tag, flagged tag-doubtful
 than THIN of what is usual
@@ -20,11 +20,11 @@ from dataclasses import dataclass
 from math import inf
 
 from neckyoke.bridge.events import Flag
-from neckyoke.bridge.station.tags.assignment import Dealt
-from neckyoke.bridge.station.tags.detections import Heard, Pass, Span, during
-from neckyoke.bridge.station.tags.panel import heard_slots, slots
-from neckyoke.bridge.station.tags.reader_model import Habits
-from neckyoke.bridge.station.tags.scores import Points
+from neckyoke.bridge.station.tags.assignment import Assigned
+from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span, during
+from neckyoke.bridge.station.tags.readers.panel import heard_slots, slots
+from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
+from neckyoke.bridge.station.tags.scores import Score
 from neckyoke.protocols.tagcode import TagCode
 
 CLEAR, SURE = 4.5, 6.4
@@ -50,10 +50,10 @@ class Verdict:
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """For the explanation: one pass, what spoke for it, and the other stay that has it, if one does."""
+    """For the explanation: one pass, its score, and the number of the other stay that has it, if one does."""
 
     one: Pass
-    points: Points
+    score: Score
     elsewhere: int | None = None
 
 
@@ -61,12 +61,12 @@ class Candidate:
 class Case:
     """For the explanation: how one verdict came about.
 
-    In the next best deal, `lead` points behind, the stay gets `rival`, and its tag goes to the stay numbered `taker`.
+    In the next best assignment, `margin` points behind, the stay gets `rival`, and the stay numbered `taker` its tag.
     """
 
     span: Span
     candidates: tuple[Candidate, ...]
-    lead: float
+    margin: float
     rival: TagCode | None
     taker: int | None
     verdict: Verdict
@@ -77,33 +77,33 @@ class Case:
         spans: Sequence[Span],
         at: int,
         passes: Sequence[Pass],
-        spoken: Mapping[int, Points],
+        scores: Mapping[int, Score],
         held: Mapping[int, int],
-        got: Dealt | None,
+        got: Assigned | None,
         verdict: Verdict,
     ) -> "Case":
-        """Make it of what speaks for each pass at one stay.
+        """Make it of the score of each pass at one stay.
 
         `held`: the number of the stay that has each pass.  `got` is None when a person had the word.
         """
         candidates = [
-            Candidate(passes[of], points, held.get(of) if held.get(of) != spans[at].number else None)
-            for of, points in spoken.items()
+            Candidate(passes[of], score, held.get(of) if held.get(of) != spans[at].number else None)
+            for of, score in scores.items()
         ]
-        candidates.sort(key=lambda one: -one.points.total)
+        candidates.sort(key=lambda one: -one.score.total)
         if got is None:
             return cls(spans[at], tuple(candidates), inf, None, None, verdict)
         rival = None if got.rival is None else passes[got.rival].code
         taker = None if got.taker is None else spans[got.taker].number
-        return cls(spans[at], tuple(candidates), got.lead, rival, taker, verdict)
+        return cls(spans[at], tuple(candidates), got.margin, rival, taker, verdict)
 
 
 def judge(
     at: int,
     spans: Sequence[Span],
     passes: Sequence[Pass],
-    got: Dealt,
-    habits: Mapping[str, Habits],
+    got: Assigned,
+    models: Mapping[str, ReaderModel],
     lost: tuple[Flag, ...],
     final_at: float | None,
 ) -> Verdict:
@@ -116,11 +116,11 @@ def judge(
         return Verdict(span.number, None, flags=flags, seen=seen, rule=rule, final_at=final_at)
     one = passes[got.tag]
     near = one.near
-    if near and got.lead < FITS and got.rival is not None:
+    if near and got.margin < FITS and got.rival is not None:
         rule = f"{one.code} and {passes[got.rival].code} both fit, neither is clearly ahead"
         return Verdict(span.number, None, flags=(Flag.TWO_TAGS, *lost), seen=seen, rule=rule, final_at=final_at)
     mine = during(near, span) or near or one.heard
-    doubtful, rule = _doubt(got, at, spans, near, habits)
+    doubtful, rule = _doubt(got, at, spans, near, models)
     return Verdict(
         span.number,
         one.code,
@@ -133,7 +133,7 @@ def judge(
     )
 
 
-def said(number: int, code: TagCode | None, span: Span | None = None, passes: Sequence[Pass] = ()) -> Verdict:
+def by_person(number: int, code: TagCode | None, span: Span | None = None, passes: Sequence[Pass] = ()) -> Verdict:
     """Return a person's word as a verdict; what was heard of the tag is counted when the stay is still at hand."""
     mine = [heard for one in passes if span and one.code == code for heard in during(one.heard, span)]
     return Verdict(
@@ -148,22 +148,22 @@ def said(number: int, code: TagCode | None, span: Span | None = None, passes: Se
 
 
 def _doubt(
-    got: Dealt, at: int, spans: Sequence[Span], near: Sequence[Heard], habits: Mapping[str, Habits]
+    got: Assigned, at: int, spans: Sequence[Span], near: Sequence[Detection], models: Mapping[str, ReaderModel]
 ) -> tuple[bool, str]:
-    """Return whether a dealt tag is doubtful, and why."""
+    """Return whether an assigned tag is doubtful, and why."""
     if not near:
         return True, "heard only ahead of the platform: by its place in the queue"
-    if got.lead < (CLEAR if any(heard.position == "platform" for heard in near) else SURE):
+    if got.margin < (CLEAR if any(heard.position == "platform" for heard in near) else SURE):
         if got.taker is None:
             return True, "it fits, but the evidence is thin"
-        bare = "had no tag and " if got.bare else ""
-        return True, f"number {spans[got.taker].number} {bare}may be its owner"
+        untagged = "had no tag and " if got.taker_untagged else ""
+        return True, f"number {spans[got.taker].number} {untagged}may be its owner"
     roams = sum(1 for span in spans if during(near, span, slack=False))
     if roams >= ROAMS:
         return True, f"it was heard in {roams} stays, as a tag in the next pen is"
     if all(heard.position == "platform" for heard in near):
         span = spans[at]
-        share, usual = heard_slots(during(near, span), span) / slots(span), habits[near[0].link].share
+        share, usual = heard_slots(during(near, span), span) / slots(span), models[near[0].link].share
         if share < THIN * usual:
             return True, f"heard in {100 * share:.0f} % of the stay, where {100 * usual:.0f} % is usual"
     return False, "one tag is clearly ahead"

@@ -8,8 +8,8 @@ from neckyoke.bridge.events import Clock, Flag, Weighing, Weight
 from neckyoke.bridge.station.explain import LINE, ROWS, Trace, explain
 from neckyoke.bridge.station.instructions import About, Identify
 from neckyoke.bridge.station.record import tag
-from neckyoke.bridge.station.tags.detections import Heard, Pass, Span
-from neckyoke.bridge.station.tags.scores import Points
+from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
+from neckyoke.bridge.station.tags.scores import Score
 from neckyoke.bridge.station.tags.verdict import Candidate, Case, Verdict
 from neckyoke.protocols.tagcode import TagCode
 from tests.bridge.station.test_station_events import A, B, feed, make, reads, stands
@@ -66,7 +66,7 @@ def test_the_next_best_way_is_told_with_whom_the_tag_would_go_to() -> None:
     assert "Decided, with doubt: number 2 had no tag and may be its owner." in first
     assert any(line.startswith("Next best: no tag here and this one to number 2, ") for line in first)
     assert "it is number 1's" in "\n".join(second)
-    assert "Tags are dealt so that all animals together have the most points." in second
+    assert "Tags are assigned so that all animals together have the most points." in second
 
 
 def a_busy_case(tags: int, link: str) -> tuple[Trace, Case]:
@@ -81,7 +81,7 @@ def a_busy_case(tags: int, link: str) -> tuple[Trace, Case]:
     )  # fmt: skip
     parts = {f"{link}: its place in the queue": 3.0, f"{link}: came past again later": -9.0, "a stay has a tag": 3.0}
     candidates = tuple(
-        Candidate(Pass(code, [Heard(t, link, "platform") for t in (1.0, 8.0)]), Points(dict(parts)), 1233)
+        Candidate(Pass(code, [Detection(t, link, "platform") for t in (1.0, 8.0)]), Score(dict(parts)), 1233)
         for code in codes
     )
     verdict = Verdict(1234, codes[0], rule="heard only ahead of the platform: by its place in the queue")

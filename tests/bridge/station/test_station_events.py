@@ -7,7 +7,7 @@ import pytest
 from cloudevents.core.v1.event import CloudEvent
 
 from neckyoke.bridge.events import Attention, Clock, Event, Flag, Settled, Stamp, TagSeen, Weighing, read_event
-from neckyoke.bridge.station.instructions import About, Ask, Identify, NewSheet, Note, Skip, Void, Zero
+from neckyoke.bridge.station.instructions import About, Identify, Instruction, NewSheet, Note, Skip, Void, Zero
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.bridge.station.station import Station
 from neckyoke.protocols.readings import TagRead, WeightReading
@@ -50,7 +50,7 @@ def feed(station: Station, *streams: Iterator[tuple[float, str, WeightReading | 
     return [event for t, link, item in items for event in station.feed(t, link, item)]
 
 
-def ask(station: Station, t: float, what: Ask) -> tuple[bool, str, list[Weighing]]:
+def ask(station: Station, t: float, what: Instruction) -> tuple[bool, str, list[Weighing]]:
     reply, events = station.ask(t, what)
     return reply.done, reply.text, weighings(events)
 

@@ -6,7 +6,7 @@ That animals in a single-file race keep their order, and how many fit into it, i
 from neckyoke.bridge.events import Flag
 from neckyoke.bridge.station.settings import MOST_PLACES
 from neckyoke.bridge.station.tags.pairing import Pairing
-from neckyoke.bridge.station.tags.reader_model import Habits
+from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 from neckyoke.protocols.tagcode import TagCode
 
 TAGS = [TagCode(999, 700 + n) for n in range(40)]
@@ -70,7 +70,7 @@ def test_a_person_knows_the_places_better_than_an_earlier_run() -> None:
 
 
 def test_a_wrong_word_on_the_places_is_unlearned_from_what_other_readers_prove() -> None:
-    habits = Habits(5)
+    habits = ReaderModel(5)
     assert habits.usual == 5
     for _ in range(60):
         habits.learn_queue(2)
@@ -79,7 +79,7 @@ def test_a_wrong_word_on_the_places_is_unlearned_from_what_other_readers_prove()
 
 
 def test_while_nothing_is_known_every_number_is_tried_and_the_smallest_liked_best() -> None:
-    costs = Habits().places()
+    costs = ReaderModel().places()
     assert list(costs) == list(range(1, MOST_PLACES + 1))
     assert sorted(costs.values()) == list(costs.values())
 

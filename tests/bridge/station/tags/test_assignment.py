@@ -1,4 +1,4 @@
-"""The deal against scipy's (scipy.optimize.linear_sum_assignment), and its leads against every other deal."""
+"""The assignment against scipy's (scipy.optimize.linear_sum_assignment), and its margins against every other one."""
 
 import itertools
 import random
@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.optimize import linear_sum_assignment
 
-from neckyoke.bridge.station.tags.assignment import Deal
+from neckyoke.bridge.station.tags.assignment import Assignment
 
 
 def table(seed: int, stays: int, tags: int) -> dict[tuple[int, int], float]:
@@ -16,11 +16,11 @@ def table(seed: int, stays: int, tags: int) -> dict[tuple[int, int], float]:
     return {(stay, tag): rng.choice(values) for stay in range(stays) for tag in range(tags) if rng.random() < 0.6}
 
 
-def total(points: dict[tuple[int, int], float], dealt: dict[int, int | None]) -> float:
-    return sum(points[stay, tag] for stay, tag in dealt.items() if tag is not None)
+def total(points: dict[tuple[int, int], float], assigned: dict[int, int | None]) -> float:
+    return sum(points[stay, tag] for stay, tag in assigned.items() if tag is not None)
 
 
-def every_deal(points: dict[tuple[int, int], float], stays: int, tags: int) -> list[dict[int, int | None]]:
+def every_assign(points: dict[tuple[int, int], float], stays: int, tags: int) -> list[dict[int, int | None]]:
     return [
         dict(enumerate(choice))
         for choice in itertools.product([None, *range(tags)], repeat=stays)
@@ -30,42 +30,42 @@ def every_deal(points: dict[tuple[int, int], float], stays: int, tags: int) -> l
 
 
 @pytest.mark.parametrize("seed", range(60))
-def test_no_deal_has_more_points_than_scipys(seed: int) -> None:
+def test_no_assignment_has_more_points_than_scipys(seed: int) -> None:
     stays, tags = 1 + seed % 7, seed % 9
     points = table(seed, stays, tags)
     matrix = np.zeros((stays, tags + stays))  # one column more a stay: no tag
     for (stay, tag), value in points.items():
         matrix[stay, tag] = max(0.0, value)
     rows, columns = linear_sum_assignment(matrix, maximize=True)
-    deal = Deal(range(stays), points)
-    dealt = {stay: deal.tag(stay) for stay in range(stays)}
-    assert total(points, dealt) == pytest.approx(matrix[rows, columns].sum())
-    held = [tag for tag in dealt.values() if tag is not None]
+    assignment = Assignment(range(stays), points)
+    assigned = {stay: assignment.tag(stay) for stay in range(stays)}
+    assert total(points, assigned) == pytest.approx(matrix[rows, columns].sum())
+    held = [tag for tag in assigned.values() if tag is not None]
     assert len(held) == len(set(held))
 
 
 @pytest.mark.parametrize("seed", range(30))
-def test_a_lead_is_the_distance_to_the_best_deal_that_gives_the_stay_anything_else(seed: int) -> None:
+def test_a_margin_is_the_distance_to_the_best_assignment_that_gives_the_stay_anything_else(seed: int) -> None:
     stays, tags = 1 + seed % 3, 1 + seed % 4
     points = {pair: value for pair, value in table(seed, stays, tags).items() if value > 0}
-    every = every_deal(points, stays, tags)
+    every = every_assign(points, stays, tags)
     best = max(total(points, one) for one in every)
-    deal = Deal(range(stays), points)
+    assignment = Assignment(range(stays), points)
     for stay in range(stays):
-        got = deal.at(stay)
-        assert got.tag == deal.tag(stay)
+        got = assignment.at(stay)
+        assert got.tag == assignment.tag(stay)
         others = [total(points, one) for one in every if one[stay] != got.tag]
-        assert got.lead == pytest.approx(best - max(others)) if others else got.lead == float("inf")
+        assert got.margin == pytest.approx(best - max(others)) if others else got.margin == float("inf")
 
 
 @pytest.mark.parametrize("seed", range(30))
-def test_the_next_best_deal_is_told_whole(seed: int) -> None:
+def test_the_next_best_assignment_is_told_whole(seed: int) -> None:
     stays, tags = 2 + seed % 2, 1 + seed % 3
     points = {pair: value for pair, value in table(seed, stays, tags).items() if value > 0}
-    every = every_deal(points, stays, tags)
-    deal = Deal(range(stays), points)
+    every = every_assign(points, stays, tags)
+    assignment = Assignment(range(stays), points)
     for stay in range(stays):
-        got = deal.at(stay)
+        got = assignment.at(stay)
         others = [one for one in every if one[stay] != got.tag]
         most = max((total(points, one) for one in others), default=0.0)
         takers = [
@@ -74,16 +74,16 @@ def test_the_next_best_deal_is_told_whole(seed: int) -> None:
             if total(points, one) == pytest.approx(most) and one[stay] == got.rival
         ]
         assert not others or got.taker in takers
-        assert got.bare == (got.taker is not None and deal.tag(got.taker) is None)
+        assert got.taker_untagged == (got.taker is not None and assignment.tag(got.taker) is None)
 
 
 def test_a_stay_with_nothing_to_have_is_sure_of_nothing() -> None:
-    got = Deal([4], {}).at(4)
+    got = Assignment([4], {}).at(4)
     assert got.tag is None
-    assert got.lead == float("inf")
+    assert got.margin == float("inf")
 
 
 def test_a_tag_that_fits_both_goes_where_it_has_more() -> None:
-    deal = Deal([1, 2], {(1, 0): 3.0, (2, 0): 9.0})
-    assert (deal.tag(1), deal.tag(2)) == (None, 0)
-    assert deal.at(2).lead == pytest.approx(6.0)
+    assignment = Assignment([1, 2], {(1, 0): 3.0, (2, 0): 9.0})
+    assert (assignment.tag(1), assignment.tag(2)) == (None, 0)
+    assert assignment.at(2).margin == pytest.approx(6.0)

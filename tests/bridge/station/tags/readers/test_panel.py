@@ -6,8 +6,8 @@ from math import log
 import pytest
 from scipy.stats import betabinom
 
-from neckyoke.bridge.station.tags import panel
-from neckyoke.bridge.station.tags.detections import Heard, Span
+from neckyoke.bridge.station.tags.readers import panel
+from neckyoke.bridge.station.tags.readers.detections import Detection, Span
 
 
 @pytest.mark.parametrize("usual", [0.05, 0.3, 0.8])
@@ -29,14 +29,14 @@ def test_the_table_in_the_page_is_what_the_code_gives() -> None:
         assert panel.in_pen(n, 10, 0.8) == pytest.approx(float(pen), abs=0.05)
 
 
-def heards(*times: float) -> list[Heard]:
-    return [Heard(t, "panel", "platform") for t in times]
+def detections(*times: float) -> list[Detection]:
+    return [Detection(t, "panel", "platform") for t in times]
 
 
 def test_a_slot_counts_once_however_often_the_reader_repeats_itself() -> None:
     span = Span(1, 10.0, 20.0)
-    assert panel.heard_slots(heards(10.1, 10.3, 10.5, 10.9), span) == 1
-    assert panel.heard_slots(heards(10.1, 11.3, 19.99, 20.0), span) == 3
+    assert panel.heard_slots(detections(10.1, 10.3, 10.5, 10.9), span) == 1
+    assert panel.heard_slots(detections(10.1, 11.3, 19.99, 20.0), span) == 3
 
 
 def test_more_of_the_stay_is_more_points_and_none_of_it_is_less_than_none() -> None:

@@ -1,8 +1,8 @@
-"""Tags laid beside stays in order: for readers that animals, or a person, come to one after the other.
+"""Tags aligned with stays in order: for readers that animals, or a person, come to one after the other.
 
-Theory.  The tags, in the order in which they were read, are laid beside the stays, in the order in which they began.
+Theory.  The tags, in the order in which they were read, are aligned with the stays, in the order in which they began.
 Some tags are skipped (misread, or the animal backed out), some stays (the reader missed them), and a pair may cost
-something by itself.  The cheapest way of laying all of them is looked for, and for each pair and each empty stay the
+something by itself.  The cheapest alignment of all of them is looked for, and for each pair and each empty stay the
 cheapest way that has it; the difference says how sure the pair is.  Two neighbours may have been read in the wrong
 order, at a cost, where that is allowed.
 
@@ -16,7 +16,7 @@ from math import inf
 from typing import TypeAlias
 
 EQUAL = 1e-4
-"""Between equal ways the one that leaves the earlier stay empty is taken: one of them, not a bit of each."""
+"""Between equal alignments the one that leaves the earlier stay empty is taken: one of them, not a bit of each."""
 Pair: TypeAlias = tuple[int, int]
 """A tag and a stay, by their places."""
 Grid: TypeAlias = list[list[float]]
@@ -24,36 +24,36 @@ Grid: TypeAlias = list[list[float]]
 
 
 @dataclass(frozen=True, slots=True)
-class Laid:
-    """What the cheapest way that has each pair, or leaves each stay empty, costs in all."""
+class Alignment:
+    """What the cheapest alignment that has each pair, or leaves each stay empty, costs in all."""
 
     pairs: Mapping[Pair, float]
     empty: Sequence[float]
 
     @property
     def least(self) -> float:
-        """What the cheapest way of all costs."""
+        """What the cheapest of all costs."""
         return min([*self.pairs.values(), *self.empty], default=0.0)
 
     def extra(self, tag: int, stay: int) -> float:
-        """Return how much the cheapest way with this pair costs more than the cheapest of all."""
+        """Return how much the cheapest alignment with this pair costs more than the cheapest."""
         return self.pairs[tag, stay] - self.least
 
     def margin(self, tag: int, stay: int) -> tuple[float, int | None]:
-        """Return how much the cheapest way without this pair costs more, and the tag that the stay has in it."""
+        """Return how much more the cheapest alignment without this pair costs, and the tag it gives the stay."""
         rivals: list[tuple[float, int | None]] = [(self.empty[stay], None)]
         rivals += [(cost, other) for (other, at), cost in self.pairs.items() if at == stay and other != tag]
         least, rival = min(rivals, key=lambda one: one[0])
         return least - self.pairs[tag, stay], rival
 
 
-def lay(
+def align(
     pairs: Mapping[Pair, float],
     skip_tag: Sequence[float],
     skip_stay: Sequence[float],
     swap: float = inf,
-) -> Laid:
-    """Lay tags beside stays.
+) -> Alignment:
+    """Align tags with stays.
 
     `pairs` holds those that can be, with their costs; `skip_tag` and `skip_stay` say what leaving one out costs
     (infinite: it must not be).  `swap`: what it costs that two neighbours change places.  Tags left over at the end
@@ -76,23 +76,25 @@ def lay(
         skip + min(a + b for a, b in zip(forth[stay], back[stay + 1], strict=True))
         for stay, skip in enumerate(skip_stay)
     ]
-    return Laid({pair: cost for pair, cost in costs.items() if cost < inf}, empty)
+    return Alignment({pair: cost for pair, cost in costs.items() if cost < inf}, empty)
 
 
-def cheapest(ways: Sequence[Laid], more: Sequence[float]) -> Laid:
-    """Take, for each pair and each empty stay, the cheapest of several layings; `more` is what each costs by itself."""
+def cheapest(ways: Sequence[Alignment], more: Sequence[float]) -> Alignment:
+    """Take the cheapest of several alignments for each pair and each empty stay; `more`: what each costs by itself."""
     pairs: dict[Pair, float] = {}
-    for laid, extra in zip(ways, more, strict=True):
-        for pair, cost in laid.pairs.items():
+    for aligned, extra in zip(ways, more, strict=True):
+        for pair, cost in aligned.pairs.items():
             pairs[pair] = min(pairs.get(pair, inf), cost + extra)
-    columns = zip(*([cost + extra for cost in laid.empty] for laid, extra in zip(ways, more, strict=True)), strict=True)
-    return Laid(pairs, [min(column) for column in columns])
+    columns = zip(
+        *([cost + extra for cost in aligned.empty] for aligned, extra in zip(ways, more, strict=True)), strict=True
+    )
+    return Alignment(pairs, [min(column) for column in columns])
 
 
 def _forth(
     pairs: Mapping[Pair, float], swaps: Mapping[Pair, float], skip_tag: Sequence[float], skip_stay: Sequence[float]
 ) -> Grid:
-    """Return the least cost, by stays and tags, of having laid the first of both."""
+    """Return the least cost, by stays and tags, of having aligned the first of both."""
     line = [0.0]
     for skip in skip_tag:
         line.append(line[-1] + skip)
@@ -113,7 +115,7 @@ def _forth(
 def _back(
     pairs: Mapping[Pair, float], swaps: Mapping[Pair, float], skip_tag: Sequence[float], skip_stay: Sequence[float]
 ) -> Grid:
-    """Return the least cost, by stays and tags, of laying what is left."""
+    """Return the least cost, by stays and tags, of aligning what is left."""
     tags = len(skip_tag)
     lines = [[0.0] * (tags + 1)]
     for stay in range(len(skip_stay) - 1, -1, -1):

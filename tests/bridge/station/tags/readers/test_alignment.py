@@ -6,7 +6,7 @@ from math import inf
 
 import pytest
 
-from neckyoke.bridge.station.tags.alignment import Laid, cheapest, lay
+from neckyoke.bridge.station.tags.readers.alignment import Alignment, align, cheapest
 
 
 def every_way(tags: int, stays: int) -> list[tuple[tuple[int, int], ...]]:
@@ -43,31 +43,31 @@ def test_the_costs_are_those_of_the_cheapest_of_all_ways(seed: int) -> None:
         if rng.random() < 0.7
     }
     skip_stay = [rng.choice([0.0, 1.5, 4.0]) for _ in range(stays)]
-    laid = lay(pairs, [3.0] * tags, skip_stay)
+    aligned = align(pairs, [3.0] * tags, skip_stay)
     ways = {way: cost_of(way, pairs, 3.0, skip_stay) for way in every_way(tags, stays)}
-    assert laid.least == pytest.approx(min(ways.values()), abs=0.01)
+    assert aligned.least == pytest.approx(min(ways.values()), abs=0.01)
     for pair in pairs:
         expected = min(cost for way, cost in ways.items() if pair in way)
-        assert laid.pairs[pair] == pytest.approx(expected, abs=0.01)
+        assert aligned.pairs[pair] == pytest.approx(expected, abs=0.01)
     for stay in range(stays):
         expected = min(cost for way, cost in ways.items() if all(at != stay for _, at in way))
-        assert laid.empty[stay] == pytest.approx(expected, abs=0.01)
+        assert aligned.empty[stay] == pytest.approx(expected, abs=0.01)
 
 
 def test_a_margin_names_what_the_stay_would_have_else() -> None:
-    laid = lay({(0, 0): 0.0, (1, 0): 2.0}, [1.0, 1.0], [9.0])
-    margin, rival = laid.margin(0, 0)  # the other tag, and this one skipped
+    aligned = align({(0, 0): 0.0, (1, 0): 2.0}, [1.0, 1.0], [9.0])
+    margin, rival = aligned.margin(0, 0)  # the other tag, and this one skipped
     assert margin == pytest.approx(3.0)
     assert rival == 1
-    margin, rival = lay({(0, 0): 0.0}, [1.0], [4.0]).margin(0, 0)
+    margin, rival = align({(0, 0): 0.0}, [1.0], [4.0]).margin(0, 0)
     assert margin == pytest.approx(4.0)
     assert rival is None
 
 
 def test_two_read_in_the_wrong_order_are_put_right_when_that_is_cheaper() -> None:
     pairs = {(0, 0): 4.0, (1, 1): 4.0, (0, 1): 0.0, (1, 0): 0.0}
-    kept = lay(pairs, [9.0, 9.0], [9.0, 9.0])
-    swapped = lay(pairs, [9.0, 9.0], [9.0, 9.0], swap=1.0)
+    kept = align(pairs, [9.0, 9.0], [9.0, 9.0])
+    swapped = align(pairs, [9.0, 9.0], [9.0, 9.0], swap=1.0)
     assert kept.extra(0, 0) == pytest.approx(0.0, abs=0.01)
     assert swapped.extra(0, 1) == pytest.approx(0.0, abs=0.01)
     assert swapped.extra(1, 0) == pytest.approx(0.0, abs=0.01)
@@ -75,8 +75,8 @@ def test_two_read_in_the_wrong_order_are_put_right_when_that_is_cheaper() -> Non
 
 
 def test_of_several_ways_of_counting_the_cheapest_is_taken_pair_by_pair() -> None:
-    one = lay({(0, 0): 1.0, (0, 1): 4.0}, [9.0], [2.0, 2.0])
-    other = lay({(0, 1): 0.0}, [9.0], [2.0, 2.0])
+    one = align({(0, 0): 1.0, (0, 1): 4.0}, [9.0], [2.0, 2.0])
+    other = align({(0, 1): 0.0}, [9.0], [2.0, 2.0])
     both = cheapest([one, other], [0.0, 0.5])
     assert both.pairs == pytest.approx({(0, 0): 3.0, (0, 1): 2.5}, abs=0.01)
     assert both.least == pytest.approx(2.5, abs=0.01)
@@ -84,4 +84,4 @@ def test_of_several_ways_of_counting_the_cheapest_is_taken_pair_by_pair() -> Non
 
 
 def test_nothing_to_lay_is_no_trouble() -> None:
-    assert lay({}, [], []) == Laid({}, [])
+    assert align({}, [], []) == Alignment({}, [])

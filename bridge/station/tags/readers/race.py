@@ -1,10 +1,11 @@
 """A reader ahead of the platform, in the race: animals queue.
 
-Theory.  Animals come past the reader one behind the other and stand on the platform in that order (order.py).  The race
-between reader and platform holds so many animals, its *places*, and mostly it is full: one comes past when one steps
-on, as many stays before its own as there are places.  It comes later when it hung back or the race was still filling,
-and never sooner but for a stay that was none, or two that changed places.  What does not fit costs; what the readers at
-the platform hear makes a pair cheaper.  An animal that backs out and comes again is taken at its last coming.
+Theory.  Animals come past the reader one behind the other and stand on the platform in that order (alignment.py).  The
+race between reader and platform holds so many animals, its *places*, and mostly it is full: one comes past when one
+steps on, as many stays before its own as there are places.  It comes later when it hung back or the race was still
+filling, and never sooner but for a stay that was none, or two that changed places.  What does not fit costs; what the
+readers at the platform hear makes a pair cheaper.  An animal that backs out and comes again is taken at its last
+coming.
 
 Order alone cannot tell a day from the same day shifted by one animal: only the places can.  A person may say how many
 there are; else they are learned, and until they are, every number is tried.  Two that change places behind the reader
@@ -16,9 +17,9 @@ from collections.abc import Callable, Sequence
 from itertools import pairwise
 
 from neckyoke.bridge.station.settings import MOST_PLACES
-from neckyoke.bridge.station.tags.alignment import Laid, cheapest, lay
-from neckyoke.bridge.station.tags.detections import Heard, Span
-from neckyoke.bridge.station.tags.reader_model import Habits
+from neckyoke.bridge.station.tags.readers.alignment import Alignment, align, cheapest
+from neckyoke.bridge.station.tags.readers.detections import Detection, Span
+from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 
 BACKED_OUT = 6.0
 """A tag stands nowhere although a later one does."""
@@ -36,10 +37,10 @@ AGAIN_S = 3.0
 """Unheard for so long, a tag in front of the reader has gone and come again."""
 
 
-def came(heards: Sequence[Heard]) -> float:
-    """Return when a tag came past for the last time."""
-    last = heards[0].t
-    for before, heard in pairwise(heards):
+def last_passage(detections: Sequence[Detection]) -> float:
+    """Return when a tag came past for the last time, in seconds."""
+    last = detections[0].t
+    for before, heard in pairwise(detections):
         if heard.t - before.t > AGAIN_S:
             last = heard.t
     return last
@@ -50,15 +51,15 @@ def begun_between(t: float, on: float, began: Sequence[float]) -> int:
     return bisect_right(began, on) - bisect_right(began, t)
 
 
-def lay_queue(
+def align_queue(
     when: Sequence[float],
     spans: Sequence[Span],
     began: Sequence[float],
-    habits: Habits,
+    model: ReaderModel,
     skip_stay: Sequence[float],
     cheaper: Callable[[int, int], float | None],
-) -> Laid:
-    """Lay the tags, in the order of `when` they came, beside the stays.
+) -> Alignment:
+    """Align the tags, in the order of `when` they came, with the stays.
 
     `began`: when the last stays began, those before `spans` too.  `cheaper` says by how much other readers make (tag,
     stay) cheaper; None when it cannot be.
@@ -70,10 +71,10 @@ def lay_queue(
         if t < span.on and (lag := begun_between(t, span.on, began)) <= MOST_PLACES
         if (less := cheaper(tag, stay)) is not None
     }
-    odds = habits.places()
+    odds = model.places()
     ways = [
-        lay(
-            {pair: _odd(lag, places, spans[pair[1]].turn) - less for pair, (lag, less) in lags.items()},
+        align(
+            {pair: _lag_cost(lag, places, spans[pair[1]].turn) - less for pair, (lag, less) in lags.items()},
             [BACKED_OUT] * len(when),
             [UNHEARD * cost for cost in skip_stay],
         )
@@ -82,8 +83,8 @@ def lay_queue(
     return cheapest(ways, list(odds.values()))
 
 
-def _odd(stays: int, places: int, turn: int) -> float:
-    """Return what it costs to have come past so many stays before one's own, the `turn`th since the race was empty."""
+def _lag_cost(stays: int, places: int, turn: int) -> float:
+    """Return what it costs to have come past so many stays before one's own, `turn` stays after the race was empty."""
     later = min(places, turn) - stays
     if later <= 0:
         return -CLOSED_UP * later

@@ -23,8 +23,8 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from math import exp, lgamma, log
 
-from neckyoke.bridge.station.tags.detections import Heard, Span, during
-from neckyoke.bridge.station.tags.reader_model import Habits
+from neckyoke.bridge.station.tags.readers.detections import Detection, Span, during
+from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 
 CHANCE = 0.002
 """How often a tag is heard in a stay it has nothing to do with."""
@@ -35,27 +35,30 @@ WAITS_S = 60.0
 LINGERS_S = 8.0
 """A tag that waits is heard no longer than this before its stay; one that lingers, into the next or after its own."""
 COMES, GOES = 2.0, 1.0
-"""Points for being heard just before the stay, or just after, while nobody stands, and not in it."""
+"""Return the points for being heard just before the stay, or just after, while nobody stands, and not in it."""
 SLOTS = 30
 
 
 def slots(span: Span) -> int:
-    """Into how many slots a stay is cut."""
+    """Return the number of slots that a stay is cut into."""
     return max(1, min(SLOTS, round(span.length_s)))
 
 
-def heard_slots(heards: Sequence[Heard], span: Span) -> int:
-    """In how many of them a tag was heard."""
-    if not heards:
+def heard_slots(detections: Sequence[Detection], span: Span) -> int:
+    """Return the number of them in which a tag was heard."""
+    if not detections:
         return 0
     count = slots(span)
     on, per_s = span.on, count / span.length_s
-    return len({max(0, min(count - 1, int((heard.t - on) * per_s))) for heard in heards})
+    return len({max(0, min(count - 1, int((heard.t - on) * per_s))) for heard in detections})
 
 
 @lru_cache(maxsize=2048)
 def _spread(n: int, of: int, share: float, firmness: float) -> float:
-    """Chance of `n` slots of `of` when shares scatter about `share`: beta-binomial (Skellam 1948, from memory)."""
+    """Return the chance of `n` slots of `of` when shares scatter about `share`.
+
+    Beta-binomial (J. G. Skellam 1948, from memory).
+    """
     a, b = share * firmness, (1 - share) * firmness
     return exp(
         lgamma(of + 1) - lgamma(n + 1) - lgamma(of - n + 1)
@@ -65,49 +68,55 @@ def _spread(n: int, of: int, share: float, firmness: float) -> float:
 
 
 def _heard(n: int, of: int, share: float, firmness: float) -> float:
-    """Chance of `n` slots of `of` given that there was any, over that of being heard in `n` by chance."""
+    """Return the chance of `n` slots of `of` given that there was any, over that of being heard in `n` by chance."""
     return _spread(n, of, share, firmness) / (1 - _spread(0, of, share, firmness)) * of / CHANCE
 
 
 def stands(n: int, of: int, usual: float, missed: float = 0.05) -> float:
-    """Points of a tag heard in `n` slots of `of` for standing there; `missed`: how often that is not heard at all."""
+    """Return the points for standing there of a tag heard in `n` slots of `of`.
+
+    `missed`: how often an animal that stands there is not heard at all.
+    """
     if n == 0:
         return log(max(missed, _spread(0, of, usual, 3.0)))
     return log((1 - missed) * ((1 - OTHERWISE) * _heard(n, of, usual, 3.0) + OTHERWISE / CHANCE))
 
 
 def beside(n: int, of: int, usual: float, often: float = 0.15) -> float:
-    """Points for waiting or lingering while another stands; `often`: how often a neighbour is heard here at all."""
+    """Return the points for waiting or lingering while another stands.
+
+    `often`: how often a neighbour is heard here at all.
+    """
     return log(often * _heard(n, of, 0.4 * usual, 2.5)) if n else log(1 - often)
 
 
 def in_pen(n: int, of: int, usual: float) -> float:
-    """Points for being in the adjoining pen all along."""
+    """Return the points for being in the adjoining pen all along."""
     return log(0.7 * _heard(n, of, 0.3 * usual, 2.5)) if n else log(0.3)
 
 
-def unheard(span: Span, habits: Habits) -> float:
-    """Points for standing there unheard, of a tag that other readers heard."""
-    return stands(0, slots(span), round(habits.share, 2), habits.missed)
+def unheard(span: Span, model: ReaderModel) -> float:
+    """Return the points for standing there unheard, of a tag that other readers heard."""
+    return stands(0, slots(span), round(model.share, 2), model.missed)
 
 
-def weigh(heards: Sequence[Heard], spans: Sequence[Span], habits: Habits) -> dict[int, dict[str, float]]:
-    """Give, for every stay that one tag's heards may speak for, the points by name."""
-    usual, often = round(habits.share, 2), habits.beside
-    first, last = heards[0].t, heards[-1].t
+def score(detections: Sequence[Detection], spans: Sequence[Span], model: ReaderModel) -> dict[int, dict[str, float]]:
+    """Return, for every stay that one tag's detections may speak for, its points by name."""
+    usual, often = round(model.share, 2), model.beside
+    first, last = detections[0].t, detections[-1].t
     near = [at for at, span in enumerate(spans) if first <= span.off + LINGERS_S and last >= span.on - WAITS_S]
-    counts = {at: heard_slots(during(heards, spans[at]), spans[at]) for at in near}
+    counts = {at: heard_slots(during(detections, spans[at]), spans[at]) for at in near}
     pen = {at: in_pen(n, slots(spans[at]), usual) for at, n in counts.items() if n or first <= spans[at].on <= last}
     pen_all = max(0.0, PEN + sum(pen.values()))
     found: dict[int, dict[str, float]] = {}
     for at, n in counts.items():
         neighbours = {
-            **_waited(at, counts, heards, spans, usual, often),
-            **_lingered(at, counts, heards, spans, usual, often),
+            **_waited(at, counts, detections, spans, usual, often),
+            **_lingered(at, counts, detections, spans, usual, often),
         }
         if not n and not neighbours:
             continue
-        found[at] = {f"heard in {n} of {slots(spans[at])} s": stands(n, slots(spans[at]), usual, habits.missed)}
+        found[at] = {f"heard in {n} of {slots(spans[at])} s": stands(n, slots(spans[at]), usual, model.missed)}
         found[at].update((name, points) for (name, _), points in neighbours.items())
         explained = {at, *(other for _, other in neighbours)}
         pen_rest = max(0.0, PEN + sum(value for other, value in pen.items() if other not in explained))
@@ -117,31 +126,41 @@ def weigh(heards: Sequence[Heard], spans: Sequence[Span], habits: Habits) -> dic
 
 
 def _waited(
-    at: int, counts: Mapping[int, int], heards: Sequence[Heard], spans: Sequence[Span], usual: float, often: float
+    at: int,
+    counts: Mapping[int, int],
+    detections: Sequence[Detection],
+    spans: Sequence[Span],
+    usual: float,
+    often: float,
 ) -> Mapping[tuple[str, int], float]:
-    """Return what is said for waiting behind: in the stay before, or between it and this one."""
+    """Return the points, by name and stay, for waiting behind: in the stay before, or between it and this one."""
     if counts.get(at - 1):
         return {("waited before", at - 1): beside(counts[at - 1], slots(spans[at - 1]), usual, often)}
     since = max(spans[at].on - WAITS_S, spans[at - 1].off if at else 0.0)
-    if not counts[at] and _between(heards, since, spans[at].on):
+    if not counts[at] and _between(detections, since, spans[at].on):
         return {("came up before", at): COMES}
     return {}
 
 
 def _lingered(
-    at: int, counts: Mapping[int, int], heards: Sequence[Heard], spans: Sequence[Span], usual: float, often: float
+    at: int,
+    counts: Mapping[int, int],
+    detections: Sequence[Detection],
+    spans: Sequence[Span],
+    usual: float,
+    often: float,
 ) -> Mapping[tuple[str, int], float]:
-    """Return what is said for lingering in front: into the stay after, or until it began."""
+    """Return the points, by name and stay, for lingering in front: into the stay after, or until it began."""
     off = spans[at].off
     following = spans[at + 1] if at + 1 < len(spans) else None
     if following is not None and counts.get(at + 1):
-        if during(heards, following)[-1].t > following.on + LINGERS_S:
+        if during(detections, following)[-1].t > following.on + LINGERS_S:
             return {}
         return {("lingered after", at + 1): beside(counts[at + 1], slots(following), usual, often)}
     until = off + LINGERS_S if following is None else min(off + LINGERS_S, following.on)
-    return {("lingered", at): GOES} if not counts[at] and _between(heards, off, until) else {}
+    return {("lingered", at): GOES} if not counts[at] and _between(detections, off, until) else {}
 
 
-def _between(heards: Sequence[Heard], start: float, end: float) -> bool:
-    at = bisect_left(heards, start, key=lambda heard: heard.t)
-    return at < len(heards) and heards[at].t < end
+def _between(detections: Sequence[Detection], start: float, end: float) -> bool:
+    at = bisect_left(detections, start, key=lambda heard: heard.t)
+    return at < len(detections) and detections[at].t < end

@@ -11,8 +11,8 @@ ANY = 0.1
 """What each place more costs while nothing is known of them."""
 
 
-class Habits:
-    """The habits of one reader.
+class ReaderModel:
+    """What is learned of one reader.
 
     `share`: in how much of a stay one at the platform hears the animal that stands.  `missed`: in how many stays it
     hears nothing of it.  `beside`: in how many it hears a neighbour too.  `slips`: how often one in the hand reads too

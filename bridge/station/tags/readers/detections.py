@@ -24,11 +24,11 @@ BEFORE_S, AFTER_S = 1.0, 0.5
 """A head may be in front of the panel so long before the feet weigh, and after they have left."""
 KEPT_TAGS = 200
 KEPT_HEARD = 1200
-"""Bounds, whatever a reader babbles: tags kept, and heards kept of each."""
+"""Bounds, whatever a reader babbles: tags kept, and detections kept of each."""
 
 
 @dataclass(slots=True)
-class Heard:
+class Detection:
     """A tag heard by a reader: from `t` for at most `HEARD_S`, `reads` times."""
 
     t: float
@@ -57,7 +57,7 @@ class Pass:
     """One way of one tag through the yard."""
 
     code: TagCode
-    heard: list[Heard] = field(default_factory=list)
+    heard: list[Detection] = field(default_factory=list)
 
     @property
     def first(self) -> float:
@@ -70,52 +70,52 @@ class Pass:
         return self.heard[-1].t
 
     @property
-    def near(self) -> list[Heard]:
+    def near(self) -> list[Detection]:
         """What was heard of it at the platform or by hand, not ahead."""
         return [heard for heard in self.heard if heard.position != "ahead"]
 
 
-def during(heards: Sequence[Heard], span: Span, *, slack: bool = True) -> Sequence[Heard]:
+def during(detections: Sequence[Detection], span: Span, *, slack: bool = True) -> Sequence[Detection]:
     """Return what was heard during a stay; `slack` adds a moment at either end, when the head is there but no foot."""
-    start = bisect_left(heards, span.on - BEFORE_S * slack, key=_when)
-    end = bisect_right(heards, span.off + AFTER_S * slack, key=_when)
-    return heards[start:end]
+    start = bisect_left(detections, span.on - BEFORE_S * slack, key=_when)
+    end = bisect_right(detections, span.off + AFTER_S * slack, key=_when)
+    return detections[start:end]
 
 
-class Ears:
+class Detections:
     """Remembers, within bounds, what was heard."""
 
     def __init__(self) -> None:
-        self._tags: dict[TagCode, list[Heard]] = {}
+        self._tags: dict[TagCode, list[Detection]] = {}
 
     def hear(self, t: float, link: str, position: Position, code: TagCode) -> None:
         """Take one read."""
-        heards = self._tags.pop(code, [])
-        self._tags[code] = heards  # the latest heard stands last
-        for one in reversed(heards[-4:]):
+        detections = self._tags.pop(code, [])
+        self._tags[code] = detections  # the latest heard stands last
+        for one in reversed(detections[-4:]):
             if one.link == link and t - one.t < HEARD_S:
                 one.reads += 1
                 return
-        heards.append(Heard(t, link, position))
-        if len(heards) > KEPT_HEARD:
-            del heards[: KEPT_HEARD // 4]
+        detections.append(Detection(t, link, position))
+        if len(detections) > KEPT_HEARD:
+            del detections[: KEPT_HEARD // 4]
         if len(self._tags) > KEPT_TAGS:
             del self._tags[next(iter(self._tags))]
 
     def forget(self, before: float) -> None:
         """Drop what was heard before a time."""
-        for code, heards in list(self._tags.items()):
-            if heards[-1].t < before:
+        for code, detections in list(self._tags.items()):
+            if detections[-1].t < before:
                 del self._tags[code]
-            elif heards[0].t < before:
-                self._tags[code] = heards[bisect_left(heards, before, key=_when) :]
+            elif detections[0].t < before:
+                self._tags[code] = detections[bisect_left(detections, before, key=_when) :]
 
     def passes(self, spans: Sequence[Span]) -> list[Pass]:
         """Return every pass, in order of first being heard."""
         found: list[Pass] = []
-        for code, heards in self._tags.items():
+        for code, detections in self._tags.items():
             current = Pass(code)
-            for one in heards:
+            for one in detections:
                 if current.heard and _is_another(current, one.t, spans):
                     found.append(current)
                     current = Pass(code)
@@ -145,7 +145,7 @@ def _is_another(one: Pass, t: float, spans: Sequence[Span]) -> bool:
     )
 
 
-def _when(heard: Heard) -> float:
+def _when(heard: Detection) -> float:
     return heard.t
 
 
@@ -155,7 +155,7 @@ def _is_over(one: Pass, t: float, spans: Sequence[Span]) -> bool:
     if not near:
         return sum(1 for span in spans if one.last < span.on and span.off < t) >= PASS_STAYS
     for span in spans:
-        heards = during(near, span, slack=False)
-        if heards and (len(heards) == len(near) or heards[-1].t - heards[0].t >= 0.4 * span.length_s):
+        detections = during(near, span, slack=False)
+        if detections and (len(detections) == len(near) or detections[-1].t - detections[0].t >= 0.4 * span.length_s):
             return True
     return False

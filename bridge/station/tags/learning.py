@@ -1,0 +1,59 @@
+"""What each stay teaches of the readers: once when it has ended, once when its tag is final.
+
+Only a pair that is clearly ahead teaches how much of a stay a reader hears: what pairing guessed must not teach it to
+guess so again.  What order teaches (places, slips) waits until the pair is final.
+"""
+
+from collections.abc import Mapping, Sequence
+
+from neckyoke.bridge.station.tags.assignment import Assigned
+from neckyoke.bridge.station.tags.readers.detections import Pass, Span, during
+from neckyoke.bridge.station.tags.readers.hand import away_s
+from neckyoke.bridge.station.tags.readers.panel import heard_slots, slots
+from neckyoke.bridge.station.tags.readers.race import begun_between, last_passage
+from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
+from neckyoke.bridge.station.tags.stays import OpenStay, ReaderLink
+from neckyoke.bridge.station.tags.verdict import CLEAR
+
+Models = Mapping[str, ReaderModel]
+Readers = Mapping[str, ReaderLink]
+
+
+def learn_pair(
+    models: Models, readers: Readers, stay: OpenStay, span: Span, passes: Sequence[Pass], got: Assigned
+) -> None:
+    """Teach the readers at the platform what a pair shows of them, once, when its stay has ended."""
+    if got.tag is None or stay.off is None or stay.verdict is not None or not passes[got.tag].near:
+        return
+    one = passes[got.tag]
+    for link, reader in readers.items():
+        detections = [heard for heard in one.heard if heard.link == link]
+        if reader.position != "platform" or not detections:
+            continue
+        if got.margin >= CLEAR:
+            models[link].learn_share(heard_slots(during(detections, span), span) / slots(span))
+        others = (heard for other in passes if other is not one for heard in during(other.heard, span, slack=False))
+        models[link].learn_beside(others=any(heard.link == link for heard in others))
+
+
+def note_order(readers: Readers, stay: OpenStay, span: Span, one: Pass | None, began: Sequence[float]) -> None:
+    """Note what a stay's tag would teach of lags and slips, if it stays with it.  `began`: when the last stays did."""
+    stay.lags, stay.slips = {}, {}
+    for link, reader in readers.items():
+        detections = [heard for heard in one.heard if heard.link == link] if one else []
+        if detections and reader.position == "ahead":
+            stay.lags[link] = begun_between(last_passage(detections), span.on, began)
+        elif detections and reader.position == "hand":
+            stay.slips[link] = away_s(detections, span) > 0
+
+
+def learn_final(models: Models, readers: Readers, stay: OpenStay) -> None:
+    """Teach the readers what a stay shows of them whose tag is final."""
+    for link, reader in readers.items():
+        if reader.position == "platform" and reader.heard is not None and not stay.word:
+            models[link].learn_missed(missed=stay.verdict is None or stay.verdict.code is None)
+    for link, lag in stay.lags.items():
+        if lag < stay.turn:  # else it came while the race was filling
+            models[link].learn_queue(lag)
+    for link, slipped in stay.slips.items():
+        models[link].learn_slip(slipped=slipped)

@@ -1,0 +1,1 @@
+"""What a reader tells: by where it stands, and what is learned of it."""

@@ -1,0 +1,60 @@
+"""The stays whose tag may still change, and the state of the readers that could hear them."""
+
+from dataclasses import dataclass, field
+
+from neckyoke.bridge.events import Position
+from neckyoke.bridge.station.tags.readers.detections import Span
+from neckyoke.bridge.station.tags.verdict import Verdict
+from neckyoke.protocols.tagcode import TagCode
+
+
+@dataclass(slots=True)
+class OpenStay:
+    """One stay while its tag may still change, and for a few stays more as their neighbour."""
+
+    number: int
+    on: float
+    turn: int  # position since the last long pause, from 1
+    off: float | None = None
+    word: bool = False  # a person has spoken
+    said: TagCode | None = None
+    had: TagCode | None = None  # its tag before they did
+    unsaid: tuple[TagCode | None] | None = None  # the tag it would have, had nobody spoken of it or one beside it
+    verdict: Verdict | None = None
+    ended_after: int = 0  # later stays that have ended
+    closed: bool = False  # nothing can change the verdict any more but a person
+    lags: dict[str, int] = field(default_factory=dict)  # stays from coming past each reader ahead to this one
+    slips: dict[str, bool] = field(default_factory=dict)  # read by hand, but not while it stood
+
+    @property
+    def code(self) -> TagCode | None:
+        """The tag it has."""
+        return self.said if self.word else self.verdict.code if self.verdict else None
+
+    def span(self, now: float | None) -> Span:
+        """Return it as scores see it; `now` ends one that is still open."""
+        end = self.off if self.off is not None else max(self.on, now if now is not None else self.on)
+        return Span(self.number, self.on, end, self.turn)
+
+
+@dataclass(slots=True)
+class ReaderLink:
+    """Where a reader stands, when it last heard any tag, and when its link was down."""
+
+    position: Position
+    heard: float | None = None
+    down_since: float | None = None
+    downs: list[tuple[float, float]] = field(default_factory=list)
+
+    def turned(self, t: float, *, up: bool) -> None:
+        """Take the link going up or down; what it was already changes nothing."""
+        if up and self.down_since is not None:
+            self.downs = [*self.downs[-7:], (self.down_since, t)]
+            self.down_since = None
+        elif not up and self.down_since is None:
+            self.down_since = t
+
+    def gone(self, span: Span) -> float:
+        """Return the seconds of a stay during which the link was down."""
+        downs = [*self.downs, (self.down_since, span.off)] if self.down_since is not None else self.downs
+        return sum(max(0.0, min(end, span.off) - max(start, span.on)) for start, end in downs)
