@@ -1,0 +1,114 @@
+"""The weighings at hand, and how each is published: first, as it settles, and in every later revision."""
+
+from collections import deque
+from collections.abc import Callable
+from collections.abc import Set as AbstractSet
+
+from neckyoke.bridge.events import Clock, Data, Event, Flag, Stamper, Weighing, wrap
+from neckyoke.bridge.station.account import Account
+from neckyoke.bridge.station.explain import CURVE, Trace
+from neckyoke.bridge.station.instructions import About
+from neckyoke.bridge.station.record import Record
+from neckyoke.bridge.station.resume import goes_on, joined
+from neckyoke.bridge.station.settings import Settings
+
+KEPT = 300
+"""Weighings at hand for requests; older ones are in the journal only, and are amended from there."""
+
+
+class Publisher:
+    """Keeps the records of the last stays and makes events of them.
+
+    `is_final` says of a stay's number whether nothing but a person can change its tag; `interrupted` is the weighing
+    that the last run left unfinished, until the first stay of this one has gone on with it or not.  `traces` collects
+    what an explanation needs, when it is not None.
+    """
+
+    def __init__(
+        self,
+        settings: Settings,
+        stamp: Stamper,
+        account: Account,
+        is_final: Callable[[int], bool],
+        interrupted: Weighing | None,
+    ) -> None:
+        self._settings, self._stamp, self._account, self._is_final = settings, stamp, account, is_final
+        self.interrupted = interrupted
+        self.records: dict[int, Record] = {}
+        self.traces: dict[int, Trace] | None = None
+        self.curve: deque[tuple[float, float]] = deque(maxlen=CURVE)  # (t, kg shown) of the last readings
+
+    def add(self, record: Record) -> None:
+        """Take the record of a stay that begins."""
+        self.records[record.number] = record
+        if len(self.records) > KEPT:
+            del self.records[next(iter(self.records))]
+
+    def find(self, about: About, latest: int) -> Record | None:
+        """Return the record that is meant; None when it is not at hand.  `latest`: the last stay's number."""
+        if about.weighing is not None:
+            return next((one for one in self.records.values() if one.weighing == about.weighing), None)
+        if about.number is not None:
+            resumed = (one for one in self.records.values() if one.resumes and one.resumes.number == about.number)
+            return self.records.get(about.number) or next(resumed, None)
+        return self.records.get(latest)
+
+    def event(self, t: float, data: Data, key: str) -> Event:
+        """Put data in its envelope; `key` tells it from every other of its source."""
+        return wrap(data, site=self._settings.site, time=self._stamp(t).time, key=key)
+
+    def missing(self, record: Record) -> tuple[str, ...]:
+        """Return what an animal that stands there still lacks before it may leave."""
+        verdict = record.verdict
+        unknown = verdict is None or (verdict.code is None and Flag.BY_PERSON not in verdict.flags)
+        unknown = unknown and record.visual is None  # a person who read the ear's number has named the animal
+        return ("tag",) if self._settings.require_tag and unknown else ()
+
+    def settled(self, t: float, record: Record) -> list[Event]:
+        """Publish the first trustworthy weight, once more when what is missing or believed has changed."""
+        record.told += 1
+        settled = record.as_settled(self._stamp, self._account.weighed, self.missing(record))
+        return [self.event(t, settled, f"{record.weighing}/{record.told}")]
+
+    def publish(self, t: float, record: Record, why: str | None) -> list[Event]:
+        """Publish a weighing, or its next revision."""
+        record.revision += 1
+        self._resume(record)
+        self._account.take(record)
+        weighing = self._spell(record, why)
+        record.published = joined(record.resumes, weighing) if record.resumes else weighing
+        if self.traces is not None:
+            trace = self.traces.setdefault(record.number, Trace(list(self.curve), record.settled))
+            trace.revisions.append((t, record.published))
+        return [self.event(t, record.published, f"{record.weighing}/{record.published.revision}")]
+
+    def released(self, t: float, tags: AbstractSet[str | None]) -> list[Event]:
+        """Publish anew what is no repeat any more, since an earlier weighing has lost these tags."""
+        events: list[Event] = []
+        for record in self.records.values():
+            changed = record.published and record.flags(self._account.at(record)) != record.published.flags
+            if changed and record.code is not None and str(record.code) in tags:
+                events += self.publish(t, record, "an earlier weighing no longer has this tag")
+        return events
+
+    def restamped(self, t: float) -> list[Event]:
+        """Amend every weighing that was published before the wall clock was known: its times are right now."""
+        events: list[Event] = []
+        for record in self.records.values():
+            if record.published is not None and record.published.clock is not Clock.SYNCHRONISED:
+                events += self.publish(t, record, "the clock is known now")
+        return events
+
+    def _resume(self, record: Record) -> None:
+        """Let the first stay of a run go on as the one that the last run left open, if it is the same."""
+        past, self.interrupted = self.interrupted, None
+        if past is not None and goes_on(past, self._spell(record, None)):
+            record.resumes, record.weighing = past, past.weighing
+
+    def _spell(self, record: Record, why: str | None) -> Weighing:
+        return record.as_weighing(
+            self._stamp,
+            self._account.at(record),
+            why if record.revision > 1 else None,
+            final=self._is_final(record.number),
+        )
