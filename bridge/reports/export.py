@@ -174,7 +174,7 @@ def write_csv(weighings: Iterable[Data], out: TextIO, columns: Sequence[str] = U
     writer.writerow([_safe(name) for name, _ in chosen])
     count = 0
     for data in weighings:
-        writer.writerow([_cell(column(data, style), style) for _, column in chosen])
+        writer.writerow([cell(column(data, style), style) for _, column in chosen])
         count += 1
     return count
 
@@ -188,7 +188,8 @@ def write_json_lines(weighings: Iterable[Data], out: TextIO) -> int:
     return count
 
 
-def _cell(value: Any, style: Style) -> str:
+def cell(value: Any, style: Style) -> str:
+    """Return a value as a table shows it: a number with the style's mark, a text that no spreadsheet runs."""
     if value is None:
         return ""
     if isinstance(value, bool):

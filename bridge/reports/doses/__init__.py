@@ -1,0 +1,1 @@
+"""What was given, and who may not go yet."""

@@ -1,0 +1,129 @@
+"""The register: every dose that was given, a row each, for whoever audits.
+
+What a keeper's record of treatments must hold is law and differs: Regulation (EU) 2019/6, article 108(2), asks for the
+date (a), the product (b), the quantity (c), the supplier (d), proof of purchase (e), which animals (f), the prescribing
+veterinarian (g), the withdrawal period even if it is none (h), and the duration (i).  The register has a, b, c, f and
+h, and i where a treatment is one dose; d, e and g are the keeper's own to add.
+
+A dose is in it once, in the newest revision of its weighing, unless the weighing was struck out or a person said that
+it was not given.  Every figure is arithmetic on what was typed.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import asdict, dataclass
+from datetime import date, datetime, tzinfo
+from typing import Any
+
+from neckyoke.bridge.job.doses.withholding import UNKNOWN
+from neckyoke.bridge.reports.reading import Data, amount_of, is_void, latest
+
+NOT_KNOWN = "not known"
+NO_PERIOD = "none"
+
+HEADINGS = {
+    "date": "date",
+    "job": "job",
+    "number": "number",
+    "visual": "visual",
+    "tag": "tag",
+    "former_tags": "former tags",
+    "product": "product",
+    "batch": "batch",
+    "expires": "expires",
+    "amount": "amount",
+    "unit": "unit",
+    "route": "route",
+    "body_site": "body site",
+    "given_by": "given by",
+    "reason": "reason",
+    "clear_from_meat": "clear from (meat)",
+    "clear_from_export": "clear from (export)",
+    "remark": "remark",
+}
+"""The columns in their order: key in JSON, heading on paper and in spreadsheets."""
+
+
+@dataclass(frozen=True, slots=True)
+class DoseRow:
+    """One dose.  `date` is the farm's; `tag` is 15 digits; the clear dates are dates, `none` or `not known`."""
+
+    date: str
+    job: str | None
+    number: int
+    visual: str | None
+    tag: str | None
+    former_tags: str | None
+    product: str
+    batch: str | None
+    expires: str | None
+    amount: float | None
+    unit: str
+    route: str | None
+    body_site: str | None
+    given_by: str | None
+    reason: str | None
+    clear_from_meat: str
+    clear_from_export: str
+    remark: str | None
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the row by key, as JSON carries it."""
+        return asdict(self)
+
+
+def doses(
+    weighings: Iterable[Data],
+    zone: tzinfo,
+    *,
+    product: str | None = None,
+    animal: str | None = None,
+    first: date | None = None,
+    last: date | None = None,
+) -> Iterator[DoseRow]:
+    """Yield the doses given in these weighings, in the order in which the animals came.
+
+    `product` and `animal` (a tag or a visual number, `named`) select, and so do the farm's dates `first` to `last`.
+    """
+    for data in latest(weighings):
+        day = datetime.fromisoformat(data.get("settled") or data["on"]).astimezone(zone).date()
+        if is_void(data) or (first and day < first) or (last and day > last) or (animal and animal not in named(data)):
+            continue
+        for one in data.get("treatments", ()):
+            if not one.get("skipped") and (product is None or one["name"].casefold() == product.casefold()):
+                yield _row(data, one, day)
+
+
+def named(data: Data) -> set[str]:
+    """Return by what an animal is known in a weighing: visual number, tag, former tags."""
+    animal, tag = data.get("animal") or {}, data.get("tag") or {}
+    known = {animal.get("visual"), animal.get("tag"), tag.get("id"), *animal.get("former_tags", ())}
+    return {str(one) for one in known if one}
+
+
+def _row(data: Data, one: dict[str, Any], day: date) -> DoseRow:
+    animal, tag = data.get("animal") or {}, data.get("tag") or {}
+    amount, unit = amount_of(one)
+    return DoseRow(
+        date=day.isoformat(),
+        job=data.get("sheet"),
+        number=data.get("job_number") or data["number"],
+        visual=animal.get("visual"),
+        tag=tag.get("id") or animal.get("tag"),
+        former_tags=" ".join(animal.get("former_tags", ())) or None,
+        product=one["name"],
+        batch=one.get("batch"),
+        expires=one.get("expires"),
+        amount=amount,
+        unit=unit,
+        route=one.get("route"),
+        body_site=one.get("body_site"),
+        given_by=one.get("given_by"),
+        reason=one.get("reason"),
+        clear_from_meat=_clear(one.get("withheld_until")),
+        clear_from_export=_clear(one.get("export_from")),
+        remark=one.get("remark"),
+    )
+
+
+def _clear(until: str | None) -> str:
+    return NO_PERIOD if until is None else NOT_KNOWN if until == UNKNOWN else until

@@ -1,0 +1,104 @@
+"""Who may not go on a day: every animal whose withholding (or export) date has not passed, until when, and why.
+
+An animal is withheld on a day before its first clear date; where no period was given the date is not known, and it
+counts as withheld until a person says otherwise.  Doses of every weighing count, whatever job or tag they were given
+under; `same` says which weighings are of one animal.  A roster's own date counts beside them.
+Arithmetic on what was typed: the product label, the veterinarian and local rules decide.
+"""
+
+import re
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import asdict, dataclass, field
+from datetime import date, datetime, tzinfo
+from typing import Any, Literal, TypeAlias
+
+from neckyoke.bridge.job.doses.withholding import UNKNOWN, is_withheld, longest
+from neckyoke.bridge.reports.reading import Data, is_void, known_as, latest
+
+Kind: TypeAlias = Literal["meat", "export"]
+KEYS: dict[Kind, str] = {"meat": "withheld_until", "export": "export_from"}
+ROSTER = "roster"
+"""Named as the product where the date is the roster's."""
+
+
+@dataclass(frozen=True, slots=True)
+class Because:
+    """One reason: the product, when it was given (none for a roster's date), and until when it holds, or not known."""
+
+    product: str
+    given: str | None
+    until: str | None
+
+
+@dataclass(slots=True)
+class Withheld:
+    """One animal that may not go: `until` is the first date on which it may, None when that is not known."""
+
+    visual: str | None
+    tag: str | None
+    former_tags: tuple[str, ...] = ()
+    until: str | None = None
+    because: list[Because] = field(default_factory=list)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return it as JSON carries it."""
+        return asdict(self)
+
+
+def animal_of(data: Data) -> str | None:
+    """Return what is the same in all weighings of one animal: its id in the herd book, else its tag or number."""
+    known = (data.get("animal") or {}).get("id")
+    return str(known) if known else known_as(data)
+
+
+def withheld_on(
+    weighings: Iterable[Data],
+    day: date,
+    zone: tzinfo,
+    kind: Kind = "meat",
+    same: Callable[[Data], str | None] = animal_of,
+) -> list[Withheld]:
+    """Return the animals withheld on a day, by visual number and then by tag; what nobody can name comes last."""
+    found: dict[str, list[Data]] = {}
+    for data in latest(weighings):
+        if not is_void(data):
+            found.setdefault(same(data) or f"weighing {data['weighing']}", []).append(data)
+    made = (_withheld(of_one, day, zone, kind) for of_one in found.values())
+    return sorted((one for one in made if one.because), key=_place)
+
+
+def _withheld(of_one: list[Data], day: date, zone: tzinfo, kind: Kind) -> Withheld:
+    of_one.sort(key=lambda data: str(data["on"]))
+    animals, tags = [data.get("animal") or {} for data in of_one], [data.get("tag") or {} for data in of_one]
+    visual = next((one["visual"] for one in reversed(animals) if one.get("visual")), None)
+    worn = [tag.get("id") or one.get("tag") for tag, one in zip(tags, animals, strict=True)]
+    wearing = next((tag for tag in reversed(worn) if tag), None)
+    former = [*(tag for one in animals for tag in one.get("former_tags", ())), *(tag for tag in worn if tag)]
+    made = Withheld(visual, wearing, tuple(dict.fromkeys(tag for tag in former if tag != wearing)))
+    clear = list(_clear_dates(of_one, zone, kind))
+    holding = [(product, given, until) for product, given, until in clear if is_withheld(until, day)]
+    made.because = [Because(*one[:2], None if one[2] == UNKNOWN else one[2]) for one in holding]
+    until = longest(until for _, _, until in holding)
+    made.until = None if until == UNKNOWN else until
+    return made
+
+
+def _clear_dates(of_one: list[Data], zone: tzinfo, kind: Kind) -> Iterator[tuple[str, str | None, str | None]]:
+    for data in of_one:
+        day = datetime.fromisoformat(data.get("settled") or data["on"]).astimezone(zone).date().isoformat()
+        for one in data.get("treatments", ()):
+            if not one.get("skipped"):
+                yield one["name"], day, one.get(KEYS[kind])
+    rostered = next((one for data in reversed(of_one) if (one := (data.get("animal") or {}).get(KEYS[kind]))), None)
+    if rostered:
+        yield ROSTER, None, str(rostered)
+
+
+def _place(one: Withheld) -> tuple[bool, list[tuple[int, int, str]], str]:
+    """Order by visual number as people count, 9 before 10; without one, by tag."""
+    parts = re.findall(r"\d+|\D+", one.visual or "")
+    return (
+        one.visual is None,
+        [(0, int(part), "") if part.isdecimal() else (1, 0, part.casefold()) for part in parts],
+        one.tag or "",
+    )

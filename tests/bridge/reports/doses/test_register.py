@@ -1,0 +1,148 @@
+"""The register: every dose once, with what a keeper's record asks for, read back by other programs.
+
+The columns are held against Regulation (EU) 2019/6, article 108(2), as published.
+"""
+
+import io
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import openpyxl
+import pandas as pd
+import pytest
+
+from neckyoke.bridge.events import Event, Treatment
+from neckyoke.bridge.reports.doses.register import HEADINGS, DoseRow, doses
+from neckyoke.bridge.reports.export import COMMA, Style
+from neckyoke.bridge.reports.spreadsheet import html_rows, write_rows, write_workbook
+
+SYDNEY = ZoneInfo("Australia/Sydney")
+A, B = "999000000000101", "999000000000102"
+ARTICLE_108 = {
+    "a": {"date"},
+    "b": {"product", "batch"},
+    "c": {"amount", "unit"},
+    "f": {"visual", "tag", "former_tags"},
+    "h": {"clear_from_meat", "clear_from_export"},
+}
+"""What the article asks for and the register has; d, e and g (supplier, purchase, prescriber) are the keeper's own."""
+
+
+def implant(**given: Any) -> Treatment:
+    return Treatment.model_validate(
+        {
+            "name": "implant",
+            "amount": 1.0,
+            "unit": "implant",
+            "batch": "0105",
+            "expires": "2027-03-01",
+            "route": "under the skin",
+            "body_site": "ear",
+            "given_by": "J. Doe",
+            "reason": "as prescribed",
+            "withheld_until": None,
+            "export_from": "unknown",
+            **given,
+        }
+    )
+
+
+@pytest.fixture
+def day(event: Callable[..., Event], dose: Callable[..., Treatment]) -> list[dict[str, Any]]:
+    made = [
+        event(1, tag=A, animal={"visual": "0105", "former_tags": [B]}, treatments=[dose(30.0), implant()]),
+        event(2, tag=B, animal={"visual": "12E5"}, treatments=[dose(35.0, skipped=True), implant(amount=2.0)]),
+        event(3, tag=None, animal={"visual": "3/4"}, treatments=[dose(None)]),
+        event(4, treatments=[dose(20.0)], flags=("voided",)),
+        event(1, tag=A, revision=2, animal={"visual": "0105", "former_tags": [B]}, treatments=[dose(25.0), implant()]),
+    ]
+    return [one.data.model_dump(mode="json") for one in made]
+
+
+def rows(day: list[dict[str, Any]], **given: Any) -> list[DoseRow]:
+    return list(doses(day, SYDNEY, **given))
+
+
+def test_every_dose_that_was_given_stands_there_once(day: list[dict[str, Any]]) -> None:
+    assert [(one.visual, one.product, one.amount, one.unit) for one in rows(day)] == [
+        ("0105", "oral drench", 25.0, "mL"),
+        ("0105", "implant", 1.0, "implant"),
+        ("12E5", "implant", 2.0, "implant"),
+        ("3/4", "oral drench", None, "mL"),
+    ]
+
+
+def test_it_has_what_the_article_asks_for(day: list[dict[str, Any]]) -> None:
+    first, second = rows(day)[:2]
+    assert set().union(*ARTICLE_108.values()) <= set(HEADINGS)
+    assert set(first.as_dict()) == set(HEADINGS)
+    assert (first.clear_from_meat, first.clear_from_export) == ("2026-12-23", "2027-01-06")
+    assert (second.clear_from_meat, second.clear_from_export) == ("none", "not known")
+    assert (second.batch, second.expires, second.route, second.body_site) == (
+        *("0105", "2027-03-01", "under the skin", "ear"),
+    )
+    assert (second.given_by, second.reason, second.former_tags, second.tag) == ("J. Doe", "as prescribed", B, A)
+
+
+def test_dates_are_the_farms(event: Callable[..., Event], dose: Callable[..., Treatment]) -> None:
+    """02:00 UTC on the 24th is 13:00 in Sydney; 22 hours earlier it is the 23rd there, though late on the 22nd UTC."""
+    made = event(1, treatments=[dose()]).data.model_dump(mode="json")
+    assert next(doses([made], SYDNEY)).date == "2026-11-24"
+    made |= {"settled": "2026-11-23T14:00:00.000Z"}
+    assert next(doses([made], SYDNEY)).date == "2026-11-24"
+    assert next(doses([made], ZoneInfo("UTC"))).date == "2026-11-23"
+
+
+@pytest.mark.parametrize(
+    ("wanted", "products"),
+    [
+        ({"product": "IMPLANT"}, ["implant", "implant"]),
+        ({"animal": "0105"}, ["oral drench", "implant"]),
+        ({"animal": B}, ["oral drench", "implant", "implant"]),
+        ({"animal": "105"}, []),
+        ({"first": date(2026, 11, 25)}, []),
+        ({"last": date(2026, 11, 23)}, []),
+        ({"first": date(2026, 11, 24), "last": date(2026, 11, 24), "animal": "3/4"}, ["oral drench"]),
+    ],
+)
+def test_it_selects_by_product_animal_and_days(
+    day: list[dict[str, Any]], wanted: dict[str, Any], products: list[str]
+) -> None:
+    assert [one.product for one in rows(day, **wanted)] == products
+
+
+def test_a_spreadsheet_keeps_every_text_number_and_date(day: list[dict[str, Any]], tmp_path: Path) -> None:
+    """openpyxl and pandas read the .xlsx back: visual numbers stay texts, dates are dates, amounts numbers."""
+    path = tmp_path / "register.xlsx"
+    write_workbook(path, {"doses": (HEADINGS, [one.as_dict() for one in rows(day)])})
+    sheet = openpyxl.load_workbook(path)["doses"]
+    cells = [[cell.value for cell in row] for row in sheet.iter_rows()]
+    assert cells[0] == list(HEADINGS.values())
+    visual, amount, batch = (list(HEADINGS).index(key) for key in ("visual", "amount", "batch"))
+    assert [row[visual] for row in cells[1:]] == ["0105", "0105", "12E5", "3/4"]
+    assert [row[amount] for row in cells[1:]] == [25, 1, 2, None]
+    assert cells[2][batch] == "0105"
+    assert cells[1][0].date() == date(2026, 11, 24)
+    read = pd.read_excel(path, dtype={"visual": str, "tag": str, "batch": str})
+    assert read["tag"].tolist()[:3] == [A, A, B]
+    assert read["amount"].sum() == 28
+
+
+@pytest.mark.parametrize("style", [Style(), COMMA])
+def test_pandas_reads_the_csv_back(day: list[dict[str, Any]], style: Style) -> None:
+    out = io.StringIO()
+    assert write_rows(HEADINGS, (one.as_dict() for one in rows(day)), out, style) == 4
+    read = pd.read_csv(
+        io.StringIO(out.getvalue().lstrip("\ufeff")), sep=style.separator, decimal=style.decimal, dtype={"visual": str}
+    )
+    assert read.columns.tolist() == list(HEADINGS.values())
+    assert read["visual"].tolist() == ["0105", "0105", "12E5", "3/4"]
+    assert read["amount"].sum() == 28
+
+
+def test_what_a_person_typed_is_no_html(event: Callable[..., Event]) -> None:
+    made = event(1, treatments=[implant(reason="<b>&")]).data.model_dump(mode="json")
+    assert "&lt;b&gt;&amp;" in html_rows(HEADINGS, [one.as_dict() for one in doses([made], SYDNEY)])
