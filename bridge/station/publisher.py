@@ -10,7 +10,7 @@ from neckyoke.bridge.station.explain import CURVE, Trace
 from neckyoke.bridge.station.instructions import About
 from neckyoke.bridge.station.record import Record
 from neckyoke.bridge.station.resume import goes_on, joined
-from neckyoke.bridge.station.settings import Settings
+from neckyoke.bridge.station.settings import Memory, Settings
 
 KEPT = 300
 """Weighings at hand for requests; older ones are in the journal only, and are amended from there."""
@@ -19,9 +19,9 @@ KEPT = 300
 class Publisher:
     """Keeps the records of the last stays and makes events of them.
 
-    `is_final` says of a stay's number whether nothing but a person can change its tag; `interrupted` is the weighing
-    that the last run left unfinished, until the first stay of this one has gone on with it or not.  `traces` collects
-    what an explanation needs, when it is not None.
+    `is_final` says of a stay's number whether nothing but a person can change its tag.  `interrupted` is the weighing
+    that an earlier run left unfinished, until it is known whether the first stay of this one goes on with it; it was
+    last seen `away_s` before this run began.  `traces` collects what an explanation needs, when it is not None.
     """
 
     def __init__(
@@ -30,10 +30,11 @@ class Publisher:
         stamp: Stamper,
         account: Account,
         is_final: Callable[[int], bool],
-        interrupted: Weighing | None,
+        memory: Memory,
     ) -> None:
         self._settings, self._stamp, self._account, self._is_final = settings, stamp, account, is_final
-        self.interrupted = interrupted
+        self.interrupted = Weighing.model_validate(memory.interrupted) if memory.interrupted else None
+        self.away_s = memory.away_s
         self.records: dict[int, Record] = {}
         self.traces: dict[int, Trace] | None = None
         self.curve: deque[tuple[float, float]] = deque(maxlen=CURVE)  # (t, kg shown) of the last readings
@@ -76,7 +77,8 @@ class Publisher:
         self._resume(record)
         self._account.take(record)
         weighing = self._spell(record, why)
-        record.published = joined(record.resumes, weighing) if record.resumes else weighing
+        past = record.resumes
+        record.published = joined(past, weighing, self.unseen_s(record)) if past else weighing
         if self.traces is not None:
             trace = self.traces.setdefault(record.number, Trace(list(self.curve), record.settled))
             trace.revisions.append((t, record.published))
@@ -102,8 +104,17 @@ class Publisher:
     def _resume(self, record: Record) -> None:
         """Let the first stay of a run go on as the one that the last run left open, if it is the same."""
         past, self.interrupted = self.interrupted, None
-        if past is not None and goes_on(past, self._spell(record, None)):
+        if past is not None and goes_on(past, self._spell(record, None), self.unseen_s(record)):
             record.resumes, record.weighing = past, past.weighing
+
+    def unseen_s(self, record: Record) -> float | None:
+        """Return for how long what an earlier run left unfinished was unseen when this stay began."""
+        return None if self.away_s is None else self.away_s + record.on
+
+    def leave(self, record: Record) -> None:
+        """Leave a stay unfinished that ended with the run: its animal may still stand there when the next begins."""
+        if record.off is not None and Flag.INTERRUPTED in record.platform_flags:
+            self.interrupted, self.away_s = record.published, -record.off
 
     def _spell(self, record: Record, why: str | None) -> Weighing:
         return record.as_weighing(

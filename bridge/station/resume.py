@@ -1,43 +1,75 @@
 """The animal that still stands there when the box is back: its stay goes on, and stays one weighing.
 
 A box that stops while an animal stands on the platform ends that stay as one weighing, flagged `interrupted`.  When it
-starts again something may stand there: the same animal, or another that came meanwhile.  A stay of which both runs saw
-a part is told by its tag; without one in both, by a weight that agrees and a clock that says how short the stop was.
-What is not surely the same animal is weighed as another: a weighing too many is seen, one too few is lost.
+starts again something may stand there: the same animal, or another that came meanwhile.  What the platform shows before
+anything else belongs to that stay if, in this order,
+
+    it was on at the start, and the box was not away for longer than animals stand there
+    the tags, where both parts have one, are the same
+    the weights agree, and it is known how long the box was away
+    or too little is known of either part, and the box was away for less than it takes one animal to leave and the
+    next to stand in its place
+
+What is not surely the same animal is weighed as another: a weighing too many is seen, one too few is lost.  However
+often the box stops, each part is held against all that came before it.
 """
 
-from neckyoke.bridge.events import Clock, Flag, Weighing
+from datetime import timedelta
+
+from neckyoke.bridge.events import Clock, Flag, Weighing, Weight
 from neckyoke.bridge.station.amend import OF_TAG
 from neckyoke.bridge.station.record import in_order
 
 STOP_S = 300.0
 """An animal does not stand there for longer than this while the box is away."""
+BRIEF_S = 10.0
+"""And no two change places in less: gates, a way out, a way in.  Common practice, no source."""
 SAME_PERCENT = 1.0
 """Weights of one animal in two parts of a stay differ by no more."""
 GRADES = ("good", "fair", "poor", "none")
 WHY = "the animal still stood there when the box was back"
 
 
-def goes_on(past: Weighing, now: Weighing) -> bool:
-    """Return whether the first stay of this run is the one that the last run left open."""
+def goes_on(past: Weighing, now: Weighing, away_s: float | None) -> bool:
+    """Return whether the first stay of this run is the one that the last run left open.
+
+    `away_s` is the time between the two in seconds, as a clock that ran through told it; None where none did.
+    """
     if Flag.ON_AT_START not in now.flags:
         return False
-    away_s = (now.on - past.off).total_seconds()
-    timed = past.clock is now.clock is Clock.SYNCHRONISED and away_s >= 0
-    if timed and away_s > STOP_S:
+    if away_s is None and past.clock is now.clock is Clock.SYNCHRONISED and past.off <= now.on:
+        away_s = (now.on - past.off).total_seconds()
+    if away_s is not None and away_s > STOP_S:
         return False
     told = Flag.BY_PERSON in past.flags  # then the tag that was given need not be the one that is heard
     if past.tag is not None and now.tag is not None and not told:
         return past.tag.id == now.tag.id
-    if not timed or past.weight.kg is None or now.weight.kg is None:
+    if away_s is None:
         return False
-    return abs(past.weight.kg - now.weight.kg) <= SAME_PERCENT / 100 * past.weight.kg
+    agree = _agree(past.weight, now.weight)
+    return away_s <= BRIEF_S if agree is None else agree
 
 
-def joined(past: Weighing, now: Weighing) -> Weighing:
-    """Make one weighing of both parts: the better weight, the tag and whatever else either has."""
+def _agree(past: Weight, now: Weight) -> bool | None:
+    """Return whether two weights are one animal's; None where they cannot tell.  A poor one does not speak against."""
+    if past.kg is None or now.kg is None:
+        return None
+    if abs(past.kg - now.kg) <= SAME_PERCENT / 100 * past.kg:
+        return True
+    return None if "poor" in {past.grade, now.grade} else False
+
+
+def joined(past: Weighing, now: Weighing, away_s: float | None) -> Weighing:
+    """Make one weighing of both parts: the better weight, the tag and whatever else either has.
+
+    Times taken before the clock was known are made again from the later part's, where the time between is known.
+    """
+    late = timedelta()
+    if past.clock is not Clock.SYNCHRONISED and away_s is not None:
+        late = now.on - timedelta(seconds=away_s) - past.off
     better = now.weight if GRADES.index(now.weight.grade) <= GRADES.index(past.weight.grade) else past.weight
-    tagged = past if Flag.BY_PERSON in past.flags or now.tag is None else now
+    spoken = Flag.BY_PERSON in past.flags and Flag.BY_PERSON not in now.flags
+    tagged = past if spoken or now.tag is None else now
     flags = {*past.flags, *now.flags} - OF_TAG | OF_TAG & {*tagged.flags}
     return now.model_copy(
         update={
@@ -46,8 +78,9 @@ def joined(past: Weighing, now: Weighing) -> Weighing:
             "revision": past.revision + now.revision,
             "tag": tagged.tag,
             "weight": better.model_copy(update={"first_kg": past.weight.first_kg or better.first_kg}),
-            "on": past.on,
-            "settled": past.settled or now.settled,
+            "on": past.on + late,
+            "settled": past.settled + late if past.settled else now.settled,
+            "clock": now.clock if away_s is not None else past.clock,
             "flags": in_order(flags),
             "animal": now.animal or past.animal,
             "notes": (*past.notes, *now.notes),

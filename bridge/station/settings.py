@@ -36,7 +36,8 @@ class Memory:
 
     `number` is the last stay's; `zero_kg` what the empty platform showed, None when not known; `weighed` maps each tag
     weighed under the present job sheet to its weighing's id, and a weighing without a tag to itself; `habits` each
-    reader to what was learned of it; `interrupted` is the weighing that the last run left unfinished.
+    reader to what was learned of it; `interrupted` is the weighing that an earlier run left unfinished, while its
+    animal may still stand there, and `away_s` for how long it was unseen when this run began, None when not known.
     """
 
     number: int = 0
@@ -44,3 +45,4 @@ class Memory:
     weighed: Mapping[str, str] = field(default_factory=dict)
     habits: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     interrupted: Mapping[str, Any] | None = None
+    away_s: float | None = None

@@ -75,8 +75,7 @@ class Station:
         self._pairing = Pairing(settings.readers, settings.places, memory.habits)
         self._number = memory.number
         self._account = Account(memory.weighed)
-        past = Weighing.model_validate(memory.interrupted) if memory.interrupted else None
-        self._publisher = Publisher(settings, stamp, self._account, self._pairing.is_final, past)
+        self._publisher = Publisher(settings, stamp, self._account, self._pairing.is_final, memory)
         self._hearing = Hearing(settings)
         self._told = 0
 
@@ -107,8 +106,12 @@ class Station:
 
     def finish(self, t: float) -> list[Event]:
         """End the run: the open stay ends, every pending decision is made."""
+        record = self._open
         events = self.advance(t) + self._happened(t, self._platform.finish(t))
-        return events + self._changed(t, self._pairing.finish())
+        events += self._changed(t, self._pairing.finish())
+        if record is not None:
+            self._publisher.leave(record)
+        return events
 
     def ask(self, t: float, ask: Instruction) -> tuple[Reply, list[Event]]:
         """Do what a person asks, or say why not."""
@@ -192,17 +195,19 @@ class Station:
     @property
     def memory(self) -> Memory:
         """What to carry to the next run."""
+        past = self._publisher.interrupted
         return Memory(
             number=self._number,
             zero_kg=self._platform.zero_kg,
             weighed=dict(self._account.weighed),
             habits=self._pairing.habits,
-            interrupted=self._publisher.interrupted.model_dump(mode="json") if self._publisher.interrupted else None,
+            interrupted=past.model_dump(mode="json") if past else None,
+            away_s=self._publisher.away_s if past else None,
         )
 
     @property
     def open_stay(self) -> Weighing | None:
-        """The weighing that the open stay becomes if the box stops now; None when none has settled."""
+        """The weighing that the open stay becomes if the box stops now; None where none has begun."""
         record, ended = self._open, self._platform.open
         if record is None or ended is None:
             return None
@@ -212,11 +217,12 @@ class Station:
             off=ended.off,
             weight=ended.weight,
             platform_flags=ended.flags,
+            verdict=record.verdict or self._pairing.believe(record.number, ended.off),
             revision=1,
         )
         weighing = cut.as_weighing(self._stamp, self._account.weighed, None, final=True)
-        past = self._publisher.interrupted
-        return joined(past, weighing) if past is not None and goes_on(past, weighing) else weighing
+        past, away_s = self._publisher.interrupted, self._publisher.unseen_s(record)
+        return joined(past, weighing, away_s) if past and goes_on(past, weighing, away_s) else weighing
 
     # -- what happens --------------------------------------------------------------------------------------------
 
@@ -259,6 +265,8 @@ class Station:
                 case Attention():
                     self._told += 1
                     events.append(self._publisher.event(t, happening, f"{self.settings.run}/attention/{self._told}"))
+        if self._platform.is_seen_empty:
+            self._publisher.interrupted = None
         return events
 
     def _tag(self, t: float, link: str, code: TagCode) -> list[Event]:

@@ -96,11 +96,16 @@ class Platform:
 
     @property
     def open(self) -> Ended | None:
-        """What the open stay would be if the box stopped now; None until it has settled."""
+        """What the open stay would be if the box stopped now; None where none has begun."""
         visit = self._waiting or self._visit
-        if visit is None or visit.settled is None or self._last is None:
+        if visit is None or not visit.began or self._last is None:
             return None
         return visit.ended({Flag.INTERRUPTED}, off=self._last[0])
+
+    @property
+    def is_seen_empty(self) -> bool:
+        """Whether it was seen to be empty, and no stay waits to be told."""
+        return self._state == "empty" and self._watched and self._waiting is None
 
     @property
     def view(self) -> View:

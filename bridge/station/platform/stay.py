@@ -1,5 +1,6 @@
 """One stay while it is open and just after: its readings, what it dipped to, its flags, and how it is spelled."""
 
+from dataclasses import replace
 from itertools import takewhile
 from statistics import median
 from typing import TypeGuard
@@ -221,8 +222,13 @@ class Visit:
         return abs(kg.kg - former.kg) <= max(SAME * kg.kg, self._settings.interval_kg)
 
     def ended(self, flags: set[Flag], off: float | None = None) -> Ended:
-        """Spell the stay as it ended, or would end at `off`."""
+        """Spell the stay as it ended, or would end at `off`.
+
+        One that was cut off before it settled may have had feet beside the platform: what is known is poor.
+        """
         found = self.final()
+        if Flag.INTERRUPTED in flags and self.settled is None and found.kg is not None:
+            found = replace(found, grade="poor")
         flags = self.flags | flags | _flags_of(found)
         off = self.off if off is None else off
         return Ended(self.number, self.on, self.settled, off, self.spell(found), _in_order(flags))

@@ -11,7 +11,7 @@ import pytest
 
 from neckyoke.bridge.events import Clock, Event, Flag, Stamp, Weighing
 from neckyoke.bridge.station.instructions import About, Identify, Note
-from neckyoke.bridge.station.resume import STOP_S, WHY
+from neckyoke.bridge.station.resume import BRIEF_S, STOP_S, WHY
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.bridge.station.station import Station
 from neckyoke.protocols.readings import TagRead, WeightReading
@@ -47,15 +47,22 @@ def weighings(events: list[Event]) -> list[Weighing]:
     return [event.data for event in events if isinstance(event.data, Weighing)]
 
 
-def stopped(tag: TagCode | None, clock: Clock = Clock.SYNCHRONISED) -> tuple[Weighing, Memory]:
-    """Let the box stop in the eighth second of a stay; give what it leaves."""
+def stopped(
+    tag: TagCode | None, clock: Clock = Clock.SYNCHRONISED, *, at_s: float = 10.0, away_s: float | None = None
+) -> tuple[Weighing, Memory]:
+    """Let the box stop in a stay that began at 2 s; give what it leaves.  `away_s` as a clock that ran on tells it."""
     before = make(0.0, Memory(zero_kg=0.0), clock)
-    feed(before, shows(0, 2, 0.0), shows(2, 10, 318.0), hears(tag, 3, 10))
-    past = before.open_stay
+    feed(before, shows(0, 2, 0.0), shows(2, at_s, 318.0), hears(tag, 3, at_s))
+    return left(before, away_s)
+
+
+def left(station: Station, away_s: float | None = None) -> tuple[Weighing, Memory]:
+    """Return what a station leaves behind: the open stay's weighing, and the memory with it."""
+    past = station.open_stay
     assert past is not None
-    memory = before.memory
     claim = past.tag.id if past.tag else past.weighing
-    return past, replace(memory, weighed={claim: past.weighing}, interrupted=past.model_dump(mode="json"))
+    told = past.model_dump(mode="json")
+    return past, replace(station.memory, weighed={claim: past.weighing}, interrupted=told, away_s=away_s)
 
 
 def stays_on(station: Station, kg: float, tag: TagCode | None) -> list[Weighing]:
@@ -117,13 +124,92 @@ def test_what_is_said_of_it_in_between_is_kept_and_every_revision_is_new() -> No
     assert last.notes == ("lame", "near hind")
 
 
-def test_a_second_stop_in_the_same_stay_leaves_one_weighing_still() -> None:
-    past, memory = stopped(A)
-    station = make(40.0, memory)
-    feed(station, shows(0, 6, 318.0), hears(A, 0.5, 6))
-    again = station.open_stay
-    assert again is not None
-    assert (again.weighing, again.revision, again.number) == (past.weighing, 2, past.number)
+@pytest.mark.parametrize("clock", [Clock.SYNCHRONISED, Clock.UNKNOWN])
+@pytest.mark.parametrize("heard_s", [0.4, 1.0, 6.0])
+def test_any_number_of_stops_in_the_same_stay_leaves_one_weighing(clock: Clock, heard_s: float) -> None:
+    """Stopped a second after its first foot, and three times more before the animal goes."""
+    past, memory = stopped(None, clock, at_s=3.0)
+    seen_s, now_s = 3.0, 7.0
+    for _ in range(3):
+        station = make(now_s, replace(memory, away_s=now_s - seen_s), clock)
+        feed(station, shows(0, heard_s, 318.0))
+        memory = station.memory
+        again = station.open_stay
+        if again is not None:  # else it stopped again before anything was known
+            assert (again.weighing, again.number) == (past.weighing, past.number)
+            _, memory = left(station)
+            seen_s = now_s + heard_s
+        now_s += heard_s + 4.0
+    (*_, last) = stays_on(make(now_s, replace(memory, away_s=now_s - seen_s), clock), 318.0, A)
+    assert (last.weighing, last.number) == (past.weighing, past.number)
+    assert abs((last.on - past.on).total_seconds()) < 1.0
+    assert last.tag is not None
+
+
+@pytest.mark.parametrize(
+    ("at_s", "kg_after", "away_s", "same"),
+    [
+        (3.0, 318.0, BRIEF_S - 0.5, True),  # a second of one animal: it cannot have gone and another come
+        (3.0, 334.0, BRIEF_S - 0.5, True),  # a poor weight does not speak against
+        (3.0, 334.0, BRIEF_S + 0.5, False),
+        (10.0, 334.0, BRIEF_S - 0.5, False),
+        (10.0, 318.0, STOP_S - 0.5, True),
+        (10.0, 318.0, STOP_S + 0.5, False),
+    ],
+)
+def test_a_clock_that_ran_on_tells_how_long_the_box_was_away(
+    at_s: float,
+    kg_after: float,
+    away_s: float,
+    same: bool,  # noqa: FBT001
+) -> None:
+    past, memory = stopped(None, Clock.UNSYNCHRONISED, at_s=at_s, away_s=away_s)
+    (*_, last) = stays_on(make(-1e6, memory, Clock.UNSYNCHRONISED), kg_after, None)
+    assert (last.weighing == past.weighing) is same
+
+
+def test_the_first_parts_times_are_made_again_when_the_clock_is_known_by_the_second() -> None:
+    past, memory = stopped(A, Clock.UNSYNCHRONISED, away_s=30.0)
+    (*_, last) = stays_on(make(1e6, memory), 318.0, A)
+    assert last.clock is Clock.SYNCHRONISED
+    back = STARTED + timedelta(seconds=1e6)
+    assert last.on == back - timedelta(seconds=30.0) - (past.off - past.on)
+    assert past.settled is not None
+    assert last.settled == last.on + (past.settled - past.on)
+
+
+def test_times_of_two_clocks_are_not_called_synchronised() -> None:
+    past, memory = stopped(A, Clock.UNKNOWN)
+    (*_, last) = stays_on(make(1e6, memory), 318.0, A)
+    assert (last.weighing, last.clock) == (past.weighing, Clock.UNKNOWN)
+
+
+def test_an_empty_platform_ends_the_wait_for_the_animal() -> None:
+    _, memory = stopped(None, at_s=3.0, away_s=1.0)
+    station = make(4.0, memory)
+    waits = station.memory
+    feed(station, shows(0, 0.3, 0.0))
+    over = station.memory
+    assert (waits.interrupted, waits.away_s) == (memory.interrupted, 1.0)
+    assert (over.interrupted, over.away_s) == (None, None)
+
+
+def test_a_stay_that_a_stop_ended_goes_on_too() -> None:
+    before = make(0.0, Memory(zero_kg=0.0))
+    feed(before, shows(0, 2, 0.0), shows(2, 10, 318.0), hears(A, 3, 10))
+    (past,) = weighings(before.finish(10.0))
+    assert Flag.INTERRUPTED in past.flags
+    assert before.memory.away_s == pytest.approx(-10.0)
+    memory = replace(before.memory, away_s=5.0)
+    (*_, last) = stays_on(make(15.0, memory), 318.0, A)
+    assert (last.weighing, last.revision, last.flags.count(Flag.REPEAT)) == (past.weighing, 2, 0)
+
+
+def test_one_cut_off_before_it_settled_has_a_poor_weight_and_says_what_it_lacks() -> None:
+    past, _ = stopped(None, at_s=3.0)
+    assert (past.settled, past.weight.grade) == (None, "poor")
+    assert past.weight.kg == pytest.approx(318.0, abs=1.0)
+    assert Flag.NO_TAG in past.flags
 
 
 def test_an_animal_that_comes_to_an_empty_platform_is_another() -> None:

@@ -314,9 +314,13 @@ def test_a_long_silence_ends_the_stay_where_it_was_last_seen() -> None:
 
 def test_stopping_ends_the_open_stay_interrupted() -> None:
     on = platform()
-    feed(on, (1, 0.0), (1, 400.0))
+    feed(on, (1, 0.0), (0.7, 400.0))
+    bump = on.open
+    feed_from(on, 1.7, (0.3, 400.0))
     early = on.open
-    assert early is None
+    assert bump is None
+    assert early is not None
+    assert (early.settled, early.weight.kg, early.weight.grade) == (None, 400.0, "poor")
     feed_from(on, 2.0, (3, 400.0))
     open_ended = on.open
     assert open_ended is not None
