@@ -6,12 +6,15 @@ command that needs little starts fast on a small machine.
 
 import argparse
 import contextlib
+import errno
 import importlib
 import os
+import re
 import sys
 from collections.abc import Sequence
+from typing import NoReturn
 
-from neckyoke.bridge.config.problems import ConfigError
+from neckyoke.bridge.config.problems import ConfigError, nearest
 
 COMMANDS = {
     "run": "run the daemon: listen, weigh, pair, publish",
@@ -30,9 +33,41 @@ COMMANDS = {
     "page": "the page for the phone in the yard: its access code",
 }
 
+REMEDIES = {
+    errno.ENOENT: "there is no such file or folder; make the folder first, or name another",
+    errno.EACCES: "this user may not; name another folder, or run it with sudo",
+    errno.EPERM: "this user may not; name another folder, or run it with sudo",
+    errno.EISDIR: "is a folder; name a file",
+    errno.ENOTDIR: "a part of it is a file where a folder is needed; name another",
+    errno.EEXIST: "is there already, and is no folder; name another",
+    errno.ENOSPC: "the disk is full; make room, or name another disk",
+    errno.EROFS: "the disk can only be read; name another",
+}
+"""What is said of a file that a person named and that cannot be used."""
+
+
+class Parser(argparse.ArgumentParser):
+    """Reads a command's words; what it cannot take is said in a line, with what would be right."""
+
+    def error(self, message: str) -> NoReturn:
+        """End with what is wrong; exit code 2."""
+        place, _, wrong = message.removeprefix("argument ").partition(": ")
+        if message.startswith("the following arguments are required: "):
+            said = f"{wrong} is missing"
+        elif found := re.fullmatch(r"invalid choice: '(.*)' \(choose from (.*)\)", wrong):
+            known = [word.strip("' ") for word in found[2].split(",")]
+            said = f"there is no {found[1]!r}.  {nearest(found[1], known)}"
+        elif found := re.fullmatch(r"invalid (int|float|\w+) value: '(.*)'", wrong):
+            said = f"{place}: {found[2]!r} is no {'whole number' if found[1] == 'int' else 'number'}"
+        else:
+            said = message.removeprefix("argument ")
+        more = "--help" if self.prog == "neckyoke" else f"{self.prog.removeprefix('neckyoke ')} --help"
+        stop = "" if said.endswith((".", "?")) else "."
+        self.exit(2, f"{self.prog}: {said}{stop}  neckyoke {more} says more.\n")
+
 
 def _overview() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = Parser(
         prog="neckyoke",
         description="Weigh animals: any scale indicator, any ISO tag reader, one clean weighing an animal.",
         epilog="commands:\n"
@@ -57,7 +92,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         name = _overview().parse_args(words[:1] or ["--help"]).command
         command = importlib.import_module(f"neckyoke.bridge.commands.{name}")
-        parser = argparse.ArgumentParser(prog=f"neckyoke {name}", description=COMMANDS[name])
+        parser = Parser(prog=f"neckyoke {name}", description=COMMANDS[name])
         command.arguments(parser)
         code: int = command.run(parser.parse_intermixed_args(words[1:]))  # options may stand before the last words
     except ConfigError as error:
@@ -68,6 +103,11 @@ def main(argv: Sequence[str] | None = None) -> int:
         with contextlib.suppress(OSError):
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    except OSError as error:
+        if error.filename is None:
+            raise
+        print(f"{error.filename}: {REMEDIES.get(error.errno or 0, error.strerror)}", file=sys.stderr)
+        return 1
     except KeyboardInterrupt:
         return 1
     return code

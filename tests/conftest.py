@@ -6,6 +6,11 @@ from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+settings.register_profile("same", derandomize=True, database=None, print_blob=True)
+settings.register_profile("fresh", print_blob=True)
+settings.load_profile("same")  # nobody's run fails by chance; --hypothesis-profile=fresh looks for what others have not
 
 pytest.register_assert_rewrite("tests.support")
 

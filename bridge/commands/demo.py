@@ -22,16 +22,23 @@ from neckyoke.simulators.wires.ends import PtyEnd, play
 from neckyoke.simulators.yard import Yard
 
 ENDS = ("indicator", "panel")
+MOST = 10_000
 DEADLINE_S = 30.0
 """How long the daemon may take to begin, or to write the last weighing."""
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
-    parser.add_argument("--animals", type=int, default=8, metavar="N", help="how many animals (8)")
+    parser.add_argument("--animals", type=_animals, default=8, metavar="N", help="how many animals (8)")
     parser.add_argument("--seed", type=int, default=7, help="another seed, another day (7)")
     parser.add_argument("--fast", action="store_true", help="simulated time: done in a moment")
     parser.add_argument("--folder", type=Path, default=Path("neckyoke-demo"), help="where the day's files go")
+
+
+def _animals(text: str) -> int:
+    if not text.isdecimal() or not 1 <= int(text) <= MOST:
+        raise argparse.ArgumentTypeError(f"{text!r} is no number of animals: write one from 1 to {MOST}")
+    return int(text)
 
 
 def run(args: argparse.Namespace) -> int:

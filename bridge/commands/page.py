@@ -3,10 +3,13 @@
 import argparse
 import socket
 import sys
+from urllib.parse import urlsplit
 
 from neckyoke.bridge.commands.daemon import add_config
 from neckyoke.bridge.config.model import load_config, usual_config
 from neckyoke.bridge.page import access
+
+HERE = {"127.0.0.1", "localhost", "::1"}
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -34,7 +37,12 @@ def run(args: argparse.Namespace) -> int:
         print(error, file=sys.stderr)
         return 1
     print(f"Access code: {access.spell(code)}")
-    print(f"Open {address(config.page.listen)} on the phone; it asks for the code when it first changes something.")
+    where = address(config.page.listen)
+    if urlsplit(where).hostname in HERE:
+        print(f"Open {where} on this computer; no phone reaches it there.")
+        print(f'For phones write listen = "0.0.0.0:{urlsplit(where).port}" under [page] in {file}, and restart.')
+    else:
+        print(f"Open {where} on the phone; it asks for the code when it first changes something.")
     return 0
 
 

@@ -46,8 +46,8 @@ def run(args: argparse.Namespace) -> int:
         else:
             with args.out.open("w", encoding="utf-8") as out:
                 out.writelines(lines)
-    except (CaptureError, OSError) as error:
-        print(f"{args.capture[0]}: {error}", file=sys.stderr)
+    except CaptureError as error:
+        print(error, file=sys.stderr)
         return 1
     for note in capture.notes:
         print(f"note: {note}", file=sys.stderr)

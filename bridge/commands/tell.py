@@ -2,10 +2,12 @@
 
 import argparse
 import asyncio
+import re
 import sys
 from pathlib import Path
 from typing import Any
 
+from neckyoke.bridge.asking.requests import Refusal, parse_request
 from neckyoke.bridge.commands.daemon import add_daemon, socket_of
 from neckyoke.bridge.config.model import load_config
 
@@ -21,6 +23,9 @@ KINDS = {
 
 VALUE = {"note": "text", "identify": "tag", "correct": "tag", "void": "reason", "skip": "treatment", "sheet": "file"}
 """Which key of the request the words after the kind fill."""
+
+NUMBER = re.compile(r"[A-Za-z]{0,3}[ -]?[0-9]{1,8}")
+"""A number on an ear, not a tag's."""
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -38,7 +43,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def request_of(args: argparse.Namespace, folder: Path) -> dict[str, Any]:
-    """Make the request.  Raises ValueError when a sheet does not lie beside the configuration."""
+    """Make the request.  Raises ValueError saying what is wrong with what was typed."""
     request: dict[str, Any] = {"kind": args.kind}
     if args.words:
         key = VALUE.get(args.kind)
@@ -52,6 +57,10 @@ def request_of(args: argparse.Namespace, folder: Path) -> dict[str, Any]:
             request[key] = value
     if args.given:
         request["given"] = True
+    if VALUE.get(args.kind) == "tag" and args.words and NUMBER.fullmatch(word := " ".join(args.words)):
+        raise ValueError(f"{word} is too short for a tag.  The number on the ear is told so: --visual {word}")
+    if isinstance(read := parse_request(request), Refusal):
+        raise ValueError(read.text)  # noqa: TRY004 -- as all that is wrong with what was typed
     return request
 
 

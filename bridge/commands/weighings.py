@@ -1,8 +1,10 @@
 """Where the commands that look back find weighings: an events file, or the journal of a configuration."""
 
 import argparse
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
+from itertools import chain
 from pathlib import Path
 
 from neckyoke.bridge.commands.daemon import add_config
@@ -21,7 +23,7 @@ def add_source(parser: argparse.ArgumentParser) -> None:
 def weighing_lines(args: argparse.Namespace) -> Iterator[Iterator[str]]:
     """Yield the weighing events as lines of JSON, one at a time however many there are."""
     if args.events is not None:
-        yield EventsFile(args.events).lines()
+        yield _events(EventsFile(args.events))
         return
     from neckyoke.bridge.journal.store import StoreError, read_only
 
@@ -30,9 +32,25 @@ def weighing_lines(args: argparse.Namespace) -> Iterator[Iterator[str]]:
     try:
         with read_only(path) as journal:
             yield journal.latest()
-    except StoreError as error:
+    except (StoreError, sqlite3.Error) as error:
         hint = "Name an events file, or the configuration of the daemon (--config)."
-        raise ConfigError([Problem(file=str(path), where="journal", what=str(error), hint=hint)]) from None
+        raise ConfigError([Problem(file=str(path), where="journal", what=_spelled(error), hint=hint)]) from None
+
+
+def _spelled(error: Exception) -> str:
+    if isinstance(error, sqlite3.Error):
+        return f"is no journal, or was copied while the daemon wrote it ({error})"
+    return str(error)
+
+
+def _events(file: EventsFile) -> Iterator[str]:
+    """Return a file's lines.  Raises ConfigError when it is plainly none of events."""
+    lines = file.lines()
+    first = next(lines, None)
+    if first is None and file.unread:
+        what, hint = "holds no events", "Give an events file, as a file outlet writes it: one JSON object a line."
+        raise ConfigError([Problem(file=str(file.path), where="file", what=what, hint=hint)])
+    return lines if first is None else chain([first], lines)
 
 
 def parsed(lines: Iterator[str]) -> Iterator[Data]:

@@ -42,6 +42,12 @@ EXAMPLES: dict[Scheme, str] = {
     "rfcomm": "rfcomm:AA:BB:CC:DD:EE:02?channel=1",
 }
 
+MEANT = (
+    (r"/dev/\S+", "serial:{}?baud=9600, with the speed that the device is set to"),
+    (r"[\w.-]+:[0-9]+", "tcp://{}"),
+)
+"""What people write without its kind, and how it is written."""
+
 
 @dataclass(frozen=True, slots=True)
 class Address:
@@ -57,7 +63,9 @@ def parse_address(url: str) -> Address:
     """Take a link URL apart.  Raises ValueError that says what would be right."""
     scheme, colon, rest = url.partition(":")
     if not colon or scheme not in get_args(Scheme):
-        raise ValueError(f"{url!r} is no link; write one like " + ", ".join(EXAMPLES.values()))
+        likely = next((made.format(url) for pattern, made in MEANT if re.fullmatch(pattern, url)), None)
+        told = f"write {likely}" if likely else "write one like " + ", ".join(EXAMPLES.values())
+        raise ValueError(f"{url!r} is no link; {told}")
     kind: Scheme = scheme  # type: ignore[assignment]  # narrowed by the check above
     target, _, query = rest.partition("?")
     options = dict(parse_qsl(query, keep_blank_values=True))

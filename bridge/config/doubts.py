@@ -1,9 +1,10 @@
 """What in a configuration is right as written and may yet not be what is meant: `neckyoke check` says it."""
 
+import os
 from collections.abc import Iterator
 from pathlib import PurePosixPath
 
-from neckyoke.bridge.config.model import Config
+from neckyoke.bridge.config.model import Config, shared_urls
 
 
 def config_doubts(config: Config) -> Iterator[str]:
@@ -15,6 +16,13 @@ def config_doubts(config: Config) -> Iterator[str]:
                 f"[links.{name}] url: {place} is numbered by the order of plugging in, and may be another device "
                 "tomorrow.  `neckyoke ports` shows the name below /dev/serial/by-id that stays."
             )
+    for name, other in shared_urls(config):
+        yield f"[links.{name}] url: is the url of link {other!r} too.  Right only if that port serves two at a time."
+    for name, outlet in config.outlets.items():
+        for key in ("password_file", "ca_file", "certificate_file", "key_file"):
+            file = getattr(outlet, key)
+            if file is not None and not os.access(config.path(file), os.F_OK):
+                yield f"[outlets.{name}] {key}: {config.path(file)} is not there, or this user may not see it."
     for name, station in config.stations.items():
         for reader in station.readers:
             if reader.position == "ahead" and reader.places is None:

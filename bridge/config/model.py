@@ -14,7 +14,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validat
 
 from neckyoke.bridge.config.address import Address, parse_address
 from neckyoke.bridge.config.escapes import spelled_bytes
-from neckyoke.bridge.config.problems import ConfigError, Problem, Source, nearest, problems_of, read_toml
+from neckyoke.bridge.config.problems import ConfigError, Problem, Source, nearest, problems_of, read_toml, wrong_kind
 from neckyoke.bridge.events import Position
 from neckyoke.bridge.station.settings import MOST_PLACES
 
@@ -249,6 +249,8 @@ def load_config(path: Path | None) -> Config:
     """Read and check a configuration file, the usual one for None.  Raises ConfigError with every problem found."""
     path = path or usual_config()
     table = read_toml(path)
+    hint = "Name a configuration, such as neckyoke.toml; a sheet is named in it, under its station."
+    wrong_kind(table, "site", "title", path, "is a job sheet, not a configuration", hint)
     problems = problems_of(Config, table, path)
     if problems:
         raise ConfigError(problems)
@@ -279,8 +281,27 @@ def _cross_check(config: Config, source: Source) -> Iterator[Problem]:
             yield source.problem((*table, "smallest_kg"), "is not below capacity_kg", "25 suits cattle and sheep.")
     if not config.stations:
         yield source.problem(("stations",), "there is none", 'Add [stations.crush] with scale = "…".')
+    yield from _check_urls(config, source)
     yield from _check_readers(config, source)
     yield from _check_layouts(config, source)
+
+
+def shared_urls(config: Config) -> Iterator[tuple[str, str]]:
+    """Yield each link that leads to the device of an earlier one, and that one's name."""
+    first: dict[tuple[str, str, int], str] = {}
+    for name, link in config.links.items():
+        address = link.address
+        other = first.setdefault((address.scheme, address.target, address.port), name)
+        if other != name:
+            yield name, other
+
+
+def _check_urls(config: Config, source: Source) -> Iterator[Problem]:
+    """Refuse one device under two names where it can be opened but once; a TCP port may serve two."""
+    for name, other in shared_urls(config):
+        if config.links[name].address.scheme != "tcp":
+            hint = "Each device has a url of its own; `neckyoke ports` shows those that are plugged in."
+            yield source.problem(("links", name, "url"), f"is the url of link {other!r} already", hint)
 
 
 def _check_readers(config: Config, source: Source) -> Iterator[Problem]:

@@ -11,6 +11,11 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
+from neckyoke.bridge.config.wording import of_toml, of_value
+
+MEANT = {"password": "A password does not stand here: write it into a file of its own, and name that: password_file."}
+"""Keys that people write where there is none of the name."""
+
 
 class Problem(BaseModel):
     """One thing wrong in one file: where, what, and what would be right."""
@@ -46,17 +51,23 @@ def nearest(word: str, known: Iterable[str]) -> str:
 
 def read_toml(path: Path) -> dict[str, Any]:
     """Read a TOML file.  Raises ConfigError when it is missing, unreadable or no TOML."""
+    text = ""
     try:
-        return tomllib.loads(path.read_bytes().decode())
+        text = path.read_bytes().decode("utf-8-sig")  # some editors put a mark in front
+        return tomllib.loads(text)
     except FileNotFoundError:
         raise ConfigError([_whole(path, "there is no such file", "Give the path of an existing file.")]) from None
+    except IsADirectoryError:
+        raise ConfigError([_whole(path, "is a folder", "Give the path of a file.")]) from None
+    except PermissionError:
+        raise ConfigError([_whole(path, "this user may not read it", "Run it with sudo.")]) from None
     except OSError as error:
         raise ConfigError([_whole(path, f"cannot be read: {error.strerror}")]) from None
     except UnicodeDecodeError:
         raise ConfigError([_whole(path, "is not UTF-8 text", "Save it as UTF-8.")]) from None
     except tomllib.TOMLDecodeError as error:
-        hint = 'Text goes in double quotes, as in layout = "auto".'
-        raise ConfigError([_whole(path, f"is not valid TOML: {error}", hint)]) from None
+        number, what, hint = of_toml(str(error), text)
+        raise ConfigError([Problem(file=str(path), where=f"line {number}", what=what, hint=hint)]) from None
 
 
 def _whole(path: Path, what: str, hint: str = "") -> Problem:
@@ -68,7 +79,7 @@ class Source:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self._lines = path.read_text(encoding="utf-8").splitlines() if path.is_file() else []
+        self._lines = path.read_text(encoding="utf-8-sig").splitlines() if path.is_file() else []
 
     def problem(self, loc: Sequence[Any], what: str, hint: str = "") -> Problem:
         """Return what is wrong at a place: the names down to a key, and numbers where there are several of one name."""
@@ -113,12 +124,23 @@ def _below(loc: Sequence[Any], head: Sequence[str], nth: int) -> Sequence[Any] |
 
 def problems_of(model: type[BaseModel], table: Mapping[str, Any], path: Path) -> list[Problem]:
     """Check a table against a model and say every problem in plain words; an empty list when there is none."""
+    ours = [key for key in table if key in model.model_fields and model.model_fields[key].exclude]
+    found = [_unknown(model, (key,), Source(path)) for key in ours]
     try:
-        model.model_validate(table)
+        model.model_validate({key: value for key, value in table.items() if key not in ours})
     except ValidationError as error:
         source = Source(path)
-        return [_plain(model, one, source) for one in error.errors(include_url=False)]
-    return []
+        found += [_plain(model, one, source) for one in error.errors(include_url=False)]
+    return found
+
+
+def wrong_kind(table: Mapping[str, Any], lacking: str, has: str, path: Path, what: str, hint: str) -> None:
+    """Refuse (ConfigError) a file that is plainly of another kind in one sentence, instead of all its keys one by one.
+
+    It lacks what each file of the wanted kind must have, and `has` what only another kind has.
+    """
+    if lacking not in table and has in table:
+        raise ConfigError([_whole(path, what, hint)])
 
 
 def _plain(model: type[BaseModel], error: Any, source: Source) -> Problem:
@@ -127,13 +149,18 @@ def _plain(model: type[BaseModel], error: Any, source: Source) -> Problem:
     key = str(loc[-1]) if loc else ""
     match error["type"]:
         case "extra_forbidden":
-            return source.problem(loc, f"unknown key {key!r}", nearest(key, _known_keys(model, loc[:-1])))
+            return _unknown(model, loc, source)
         case "missing":
             return source.problem(loc, f"the key {key!r} is missing", f"Add {key} = …")
         case "value_error":
             return source.problem(loc, str(error["ctx"]["error"]))
         case _:
-            return source.problem(loc, f"{error['msg'][0].lower()}{error['msg'][1:]}, not {error['input']!r}")
+            return source.problem(loc, *of_value(error, key))
+
+
+def _unknown(model: type[BaseModel], loc: Sequence[Any], source: Source) -> Problem:
+    key = str(loc[-1])
+    return source.problem(loc, f"unknown key {key!r}", MEANT.get(key) or nearest(key, _known_keys(model, loc[:-1])))
 
 
 def _known_keys(model: Any, loc: Sequence[Any]) -> list[str]:
@@ -145,7 +172,9 @@ def _known_keys(model: Any, loc: Sequence[Any]) -> list[str]:
         elif isinstance(here, type) and issubclass(here, BaseModel) and str(part) in here.model_fields:
             annotation = here.model_fields[str(part)].annotation
             here, by_name = _inner(annotation), typing.get_origin(annotation) is dict
-    return list(here.model_fields) if isinstance(here, type) and issubclass(here, BaseModel) else []
+    if not (isinstance(here, type) and issubclass(here, BaseModel)):
+        return []
+    return [name for name, field in here.model_fields.items() if not field.exclude]
 
 
 def _inner(annotation: Any) -> Any:

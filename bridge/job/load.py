@@ -9,6 +9,9 @@ from neckyoke.bridge.config.problems import ConfigError, Problem, nearest
 from neckyoke.bridge.job.roster.roster import NAMES, Roster, load_roster
 from neckyoke.bridge.job.sheet import Sheet, doubts, load_sheet
 
+SHOWN = 5
+"""How many rows are named of a roster of which none can be read: they are wrong in the same way."""
+
 
 @dataclass(frozen=True, slots=True)
 class Job:
@@ -29,13 +32,24 @@ def load_job(path: Path, today: date, *, without_roster: bool = False) -> Job:
     missing: tuple[Problem, ...] = ()
     if sheet.roster_path is not None:
         try:
-            roster = load_roster(sheet.roster_path, today)
+            roster = _some_animals(load_roster(sheet.roster_path, today), sheet.roster_path)
         except ConfigError as error:
             if not without_roster:
                 raise
             missing = error.problems
-    found = roster.problems if roster else missing
+    found = roster.problems if roster is not None else missing
     return Job(sheet, roster, (*doubts(sheet, today), *_unknown_matches(sheet, roster), *found))
+
+
+def _some_animals(roster: Roster, path: Path) -> Roster:
+    """Return a roster that holds an animal.  Raises ConfigError with the first reasons why there is none."""
+    if roster.animals:
+        return roster
+    more = len(roster.problems) - SHOWN
+    rest = f"So it is with {more} more." if more > 0 else ""
+    hint = "Without a roster: take the key 'roster' out of the sheet." if not roster.problems else rest
+    none = Problem(file=str(path), where="file", what="no animal can be read from it", hint=hint)
+    raise ConfigError([*roster.problems[:SHOWN], none])
 
 
 def _unknown_matches(sheet: Sheet, roster: Roster | None) -> Iterator[Problem]:

@@ -21,7 +21,7 @@ from pydantic import (
 )
 
 from neckyoke.bridge.config.fields import Percent, Scalar, Table, Text, listed
-from neckyoke.bridge.config.problems import ConfigError, Problem, problems_of, read_toml
+from neckyoke.bridge.config.problems import ConfigError, Problem, problems_of, read_toml, wrong_kind
 from neckyoke.bridge.config.words import column_name, known_sex, spell_value
 from neckyoke.bridge.job import drafting
 from neckyoke.bridge.job.doses.treatments import TreatmentTable
@@ -187,6 +187,9 @@ def load_sheet(path: Path) -> Sheet:
     """Read and check a job sheet.  Raises SheetError with every problem found."""
     try:
         table = read_toml(path)
+        wrong_kind(
+            table, "title", "site", path, "is a configuration, not a job sheet", "Name a sheet, such as sheet.toml."
+        )
     except ConfigError as error:
         raise SheetError(error.problems) from None
     if problems := problems_of(Sheet, table, path):

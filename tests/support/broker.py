@@ -3,13 +3,17 @@
 The recorder is mosquitto_sub: another client than the one under test.
 """
 
+import contextlib
 import json
+import os
+import random
 import shutil
 import signal
 import socket
 import subprocess
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from itertools import count
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -18,12 +22,30 @@ import pytest
 HOW_TO_GET_IT = "mosquitto is needed: apt-get install mosquitto mosquitto-clients (Debian's packages)"
 
 
+PORTS = range(12000, 32000)
+"""Below those that the system gives to outgoing connections (ip_local_port_range begins at 32768)."""
+WORKERS = 10
+
+
+def _ports() -> Iterator[int]:
+    """Yield the ports of this process: each worker of a run has a share of its own, and begins it anywhere."""
+    share = len(PORTS) // WORKERS
+    worker = int(os.environ.get("PYTEST_XDIST_WORKER", "gw0").removeprefix("gw")) % WORKERS
+    begin = random.SystemRandom().randrange(share)
+    yield from (PORTS[worker * share + (begin + n) % share] for n in count())
+
+
+_OURS = _ports()
+
+
 def free_port() -> int:
-    """Return a TCP port that nobody listens on."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-        return port
+    """Return a TCP port that nobody listens on, and that nobody will be given until somebody asks for it."""
+    for port in _OURS:
+        with socket.socket() as probe, contextlib.suppress(OSError):
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            probe.bind(("127.0.0.1", port))
+            return port
+    raise AssertionError("the ports never end")
 
 
 def find(program: str) -> str:

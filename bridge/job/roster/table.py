@@ -9,6 +9,9 @@ from pathlib import Path
 from neckyoke.bridge.config.problems import ConfigError, Problem
 from neckyoke.bridge.config.words import column_name
 
+WORKBOOKS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
+"""How zip archives (ISO/IEC 29500 and 26300 workbooks are such) and compound files begin (PRONOM fmt/189, fmt/111)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Csv:
@@ -27,13 +30,15 @@ class Csv:
 def read_csv(path: Path) -> Csv:
     """Read a table.  Raises ConfigError when the file is missing, unreadable or empty."""
     try:
-        text = _decode(path.read_bytes())
+        data = path.read_bytes()
     except OSError as error:
         reason = (
             "there is no such file" if isinstance(error, FileNotFoundError) else f"cannot be read: {error.strerror}"
         )
         raise _unusable(path, reason, "Give the path of a CSV file.") from None
-    text = text.replace("\0", "")
+    if data.startswith(WORKBOOKS):
+        raise _unusable(path, "is a spreadsheet program's own file", "Save it from there as CSV.")
+    text = _decode(data).replace("\0", "")
     first = next((line for line in text.splitlines() if line.strip()), "")
     try:
         rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=_separator(first)))

@@ -100,7 +100,7 @@ DRENCH = 'title = "x"\n[[treatments]]\nname = "drench"\n'
     [
         ("mob = 'a'", "the key 'title' is missing"),
         ('title = "x"\ntreatment = 1', "line 2, treatment: unknown key 'treatment'.  Did you mean 'treatments'?"),
-        (DRENCH + "ml = -5", "line 4, [treatments] ml: input should be greater than 0, not -5"),
+        (DRENCH + "ml = -5", "line 4, [treatments] ml: must be more than 0, not -5"),
         (
             DRENCH + "ml_per_kgs = 0.1",
             "line 4, [treatments] ml_per_kgs: unknown key 'ml_per_kgs'.  Did you mean 'ml_per_kg'?",
@@ -109,12 +109,12 @@ DRENCH = 'title = "x"\n[[treatments]]\nname = "drench"\n'
         (DRENCH + "ml = 1\nml_per_kg = 1", "treatment 'drench' has more than one of"),
         (DRENCH + "ml_per_step = 1", "ml_per_step and step_kg go together"),
         (DRENCH + "ml = 1\nround_to_ml = 1", "a fixed ml takes no"),
-        (DRENCH + "ml_per_kg = 0.1\nround = 'sideways'", "input should be 'up', 'down' or 'nearest', not 'sideways'"),
+        (DRENCH + "ml_per_kg = 0.1\nround = 'sideways'", "must be 'up', 'down' or 'nearest', not 'sideways'"),
         (
             DRENCH + "ml_per_kg = 0.1\nat_least_ml = 11\nat_most_ml = 14\nround_to_ml = 5",
             "no mark of round_to_ml lies between at_least_ml and at_most_ml",
         ),
-        (DRENCH + "ml = 1\nwithhold_days = -1", "greater than or equal to 0, not -1"),
+        (DRENCH + "ml = 1\nwithhold_days = -1", "must be at least 0, not -1"),
         (DRENCH + "ml = 1\nexpires = 'soon'", "[treatments] expires"),
         (DRENCH + "ml = 1\n[[treatments]]\nname = 'Drench '\nml = 2", "two treatments are called"),
         (
@@ -129,7 +129,7 @@ DRENCH = 'title = "x"\n[[treatments]]\nname = "drench"\n'
         ("title = 'x'\n[details]\nsex = 'staer'", "'staer' is no sex known here. Did you mean 'steer'?"),
         ("title = 'x'\n[details]\nsizes = [1, 2]", "line 3, [details] sizes: must be one text, number or date"),
         ("title = 'x'\n[[dam_ages]]\nto_years = 3", "the last row has no to_years"),
-        ("title = 'x", "is not valid TOML"),
+        ("title = 'x", "line 1: this line cannot be read: title = 'x."),
     ],
 )
 def test_what_is_wrong_is_said_plainly(tmp_path: Path, text: str, said: str) -> None:
