@@ -35,8 +35,9 @@ from neckyoke.bridge.station.instructions import (
     nobody,
     told,
 )
-from neckyoke.bridge.station.platform.happenings import Began, Ended, Happening, SettledAt, View, ZeroMoved
+from neckyoke.bridge.station.platform.happenings import Began, Ended, Happening, SettledAt, ZeroMoved
 from neckyoke.bridge.station.platform.platform import Platform
+from neckyoke.bridge.station.platform.view import View
 from neckyoke.bridge.station.publisher import Publisher
 from neckyoke.bridge.station.reasons import reason
 from neckyoke.bridge.station.record import Record

@@ -3,6 +3,7 @@
 from neckyoke.bridge.events import Attention
 from neckyoke.bridge.standing import Standing
 from neckyoke.bridge.station.platform.zero import Zero
+from neckyoke.bridge.station.settings import Settings
 
 OVER = {
     "zero-off": "The empty platform shows zero again.",
@@ -11,15 +12,19 @@ OVER = {
     "beyond": "The scale shows what it can bear again.",
 }
 """Every trouble there is, and what is said when it is over."""
+OVER_INTERVALS = 9
+"""An indicator shows so many intervals more than its capacity, and no more: OIML R 76-1:2006, 4.2.3."""
 
 
 class Troubles:
     """The troubles of one platform.  `now` is the present time, to be kept so by whoever has them."""
 
-    def __init__(self, station: str) -> None:
+    def __init__(self, settings: Settings) -> None:
         self.now = 0.0
-        self._station = station
+        self._station = settings.name
         self._standing = Standing()
+        self._capacity_kg = settings.capacity_kg
+        self._most_kg = settings.capacity_kg + OVER_INTERVALS * settings.interval_kg
 
     def zero(self, zero: Zero) -> list[Attention]:
         """See what the empty platform shows."""
@@ -36,13 +41,17 @@ class Troubles:
         """Learn that what stood there left."""
         return self._see("stuck", "", so=False)
 
-    def beyond(self, kg: float | None, capacity_kg: float, most_kg: float) -> list[Attention]:
+    def is_beyond(self, shown_kg: float) -> bool:
+        """Return whether this is more than the platform bears."""
+        return shown_kg > self._most_kg
+
+    def beyond(self, kg: float | None) -> list[Attention]:
         """See what an animal weighed: more than the platform bears is no animal, but a number read wrongly."""
         if kg is None:
             return []
-        text = f"The scale showed {kg:g} kg, more than capacity_kg = {capacity_kg:g}. If it does not send its decimal "
-        text += "point, its layout needs decimals (neckyoke listen says how); else set capacity_kg right."
-        return self._see("beyond", text, so=kg > most_kg)
+        text = f"The scale showed {kg:g} kg, more than capacity_kg = {self._capacity_kg:g}. If it does not send its "
+        text += "decimal point, its layout needs decimals (neckyoke listen says how); else set capacity_kg right."
+        return self._see("beyond", text, so=self.is_beyond(kg))
 
     def _see(self, about: str, text: str, *, so: bool) -> list[Attention]:
         if not so and not self._standing:

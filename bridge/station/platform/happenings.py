@@ -1,7 +1,7 @@
 """What happens on a platform: the weight side's answers, in order, each with its own time."""
 
 from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from typing import TypeAlias
 
 from neckyoke.bridge.events import Attention, Flag, Weight
 
@@ -52,21 +52,3 @@ class ZeroMoved:
 
 
 Happening: TypeAlias = Began | SettledAt | Ended | ZeroMoved | Attention
-
-State: TypeAlias = Literal["empty", "arriving", "standing", "settled", "leaving"]
-
-
-@dataclass(frozen=True, slots=True)
-class View:
-    """The platform as it is now, for a live display.  Weights net of the empty platform; None when not known."""
-
-    state: State
-    number: int | None  # of the stay now open, None when there is none
-    on: float | None
-    kg: float | None
-    settled_kg: float | None
-    grade: str | None
-    zero_kg: float | None
-    moving: bool | None
-    overload: bool
-    last_t: float | None  # of the last reading

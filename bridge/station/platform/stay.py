@@ -34,7 +34,7 @@ ZEROED_QUIET_S = 1.2
 """An indicator that leapt to zero and stays quiet for so long was zeroed by a person."""
 
 
-class Visit:
+class Stay:
     """What is known of one stay.  Times in seconds; weights net of `zero_kg`, what the platform showed before."""
 
     def __init__(self, settings: Settings, number: int, on: float, zero: Zero, usual_kg: float | None) -> None:
@@ -46,7 +46,8 @@ class Visit:
         self.settling = Settling(settings.interval_kg, usual_kg)
         self.began = False
         self.lingers = False  # it is what the stay before left
-        self.maybe_offset = False  # it was on at the start, and light enough to be an empty platform's own level
+        self.maybe_offset = False  # it was on at the start, and light enough to be an empty platform's own level,
+        self.offset_kg: float | None = None  # which is this, as shown
         self.settled: float | None = None
         self.flags: set[Flag] = {Flag.ZERO_OFF} if zero.is_off else set()
         self.dip: Dip | None = None  # the one that is open
@@ -69,12 +70,12 @@ class Visit:
         """Return whether what the stay before left is still on its way down."""
         return self.lingers and shown_kg is not None and shown_kg - self.zero_kg < self._lowest_kg
 
-    def again(self, t: float, shown_kg: float, heading_kg: float | None) -> "Visit":
+    def again(self, t: float, shown_kg: float, heading_kg: float | None) -> "Stay":
         """Begin anew at a lower reading."""
-        visit = Visit(self._settings, self.number, t, self._zero, self._usual_kg)
-        visit.unsure_kg, visit.flags = self.unsure_kg, self.flags
-        visit.linger(shown_kg, heading_kg)
-        return visit
+        stay = Stay(self._settings, self.number, t, self._zero, self._usual_kg)
+        stay.unsure_kg, stay.flags = self.unsure_kg, self.flags
+        stay.linger(shown_kg, heading_kg)
+        return stay
 
     def grow(self) -> None:
         """See whether an animal came to what lingered."""
@@ -114,12 +115,13 @@ class Visit:
             self.dip.since.append((t, shown_kg))
         return self.settling.feed(t, shown_kg - self.zero_kg)
 
-    def sink(self, t: float, shown_kg: float | None) -> None:
+    def sink(self, t: float, shown_kg: float | None) -> Dip:
         """Take a reading of a dip, its first or a further one."""
         self.dip = dip = self.dip or Dip(t, self.settling)
         if shown_kg is not None:
             dip.sink(t, shown_kg - self.zero_kg)
         self.feed(t, shown_kg)
+        return dip
 
     def sank(self) -> None:
         """Accept that what stands there now is less, and stays."""
@@ -146,7 +148,7 @@ class Visit:
         self.flags.add(Flag.OVERLOAD)
         self._overloads += 1
 
-    def is_residue(self, t: float, shown_kg: float, former: "Visit | None") -> bool:
+    def is_residue(self, t: float, shown_kg: float, former: "Stay | None") -> bool:
         """Return whether this is no animal: what a stay left behind, or an indicator zeroed while its zero was off."""
         if self.was_zeroed(shown_kg):
             return lasted(self.on, t, ZEROED_QUIET_S) and self.is_quiet()
@@ -168,18 +170,20 @@ class Visit:
         """Return whether the indicator shows zero though the empty platform last showed something quite else."""
         return abs(shown_kg) <= self._settings.interval_kg and abs(self.zero_kg) > 0.5 * self._settings.smallest_kg
 
-    def offset_kg(self, kg: float, on_kg: float) -> float | None:
-        """Return the level of what was on at the start if that is the empty platform's own: it shows when more comes.
+    def was_offset(self, shown_kg: float, on_kg: float) -> bool:
+        """Return whether what was on at the start is the empty platform's own level, `offset_kg`: more comes to it now.
 
         That it stood still is judged without the last tenths of a second, which what comes on now takes to be seen.
         """
         bins = self.settling.track.bins(30)
         if not self.maybe_offset or not bins:
-            return None
+            return False
         before = bins[:-8] or bins[:1]
         self.maybe_offset = max(before) - min(before) <= 3 * self._settings.interval_kg
-        level = median(before)
-        return level if self.maybe_offset and kg >= level + on_kg else None
+        if not self.maybe_offset or shown_kg - self.zero_kg < median(before) + on_kg:
+            return False
+        self.offset_kg = median(before) + self.zero_kg
+        return True
 
     def is_dead(self) -> bool:
         """Return whether nothing has moved for half a minute."""
@@ -212,7 +216,7 @@ class Visit:
             self._weighed = self._readings, self.settling.final(self.unsure_kg)
         return self._weighed[1]
 
-    def came_back(self, before: "Visit | None") -> bool:
+    def came_back(self, before: "Stay | None") -> bool:
         """Return whether this is the animal of the stay before, come on again."""
         if before is None or self.on - before.off > CAME_BACK_S:
             return False

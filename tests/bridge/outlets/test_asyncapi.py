@@ -16,7 +16,7 @@ from neckyoke.bridge.commands.replay import replay
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.events import MODELS
 from neckyoke.bridge.outlets.asyncapi import document
-from neckyoke.bridge.station.platform.happenings import View
+from neckyoke.bridge.station.platform.view import View
 from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG
 from tests.support.events import link_state, weighed

@@ -8,6 +8,7 @@ import pytest
 from neckyoke.bridge.events import Attention, Flag
 from neckyoke.bridge.station.platform.happenings import Began, Ended, Happening, SettledAt, ZeroMoved
 from neckyoke.bridge.station.platform.platform import Platform
+from neckyoke.bridge.station.platform.table import TABLE, Deed, Found, Sight
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.protocols.readings import KG_PER, Condition, Mode, WeightReading
 
@@ -355,9 +356,9 @@ def test_a_stay_of_hours_keeps_bounded_memory_and_ends_right() -> None:
     on = platform()
     feed(on, (1, 0.0), (3, 400.0))
     got = [one for n in range(2000) for one in on.weight(4 + 5.0 * n, WeightReading(400.0 + n % 2))]
-    visit = on._visit
-    assert visit is not None
-    assert len(visit.settling.track) <= 6000
+    stay = on._stay
+    assert stay is not None
+    assert len(stay.settling.track) <= 6000
     assert ends(got) == []
     assert only(on.weight(4 + 10_000.5, WeightReading(0.0))).weight.kg == pytest.approx(400.5, abs=0.6)
 
@@ -366,3 +367,14 @@ def test_a_calf_that_follows_its_mother_closely_is_no_residue() -> None:
     shown = [(1.0, 0.0), (5.0, 520.0), *ramp(520, 20, 1.0), *ramp(20, 45, 0.5), (6.0, 45.0), (2.0, 0.0)]
     cow, calf = ends(feed(platform(), *shown))
     assert (cow.weight.kg, calf.weight.kg, calf.weight.zero_kg) == (520.0, 45.0, 0.0)
+
+
+def test_every_state_has_an_answer_to_all_that_can_come() -> None:
+    states = {state for state, _ in TABLE}
+    assert states == {state for state, _ in TABLE.values()} == {"empty", "arriving", "standing", "settled", "leaving"}
+    anywhere = {Sight.CLEAR, Sight.FULL, Sight.BLANK, Found.SILENT, Found.STOP}
+    assert {(state, event) for state in states for event in anywhere} <= set(TABLE)
+    assert all(TABLE[state, end][0] == "empty" for state in states for end in (Found.SILENT, Found.STOP))
+    deeds = {deed for _, deed in TABLE.values()}
+    assert deeds == set(Deed)
+    assert set(Platform._DEEDS) == deeds

@@ -1,0 +1,79 @@
+"""Stays that are over: each told once, and what the mob weighs.
+
+A stay that was on when listening began waits here for the platform to be quiet.  Any other is told at once, and once
+more if the empty platform then shows that its zero has moved by more than its weight can bear.
+"""
+
+from collections import deque
+from statistics import quantiles
+
+from neckyoke.bridge.events import Flag
+from neckyoke.bridge.station.platform.happenings import Ended, ZeroMoved
+from neckyoke.bridge.station.platform.lasting import lasted
+from neckyoke.bridge.station.platform.stay import Stay
+
+WAITS_S = 3.0
+"""So long may a stay that was on at the start wait for the empty platform."""
+MOB, FEW, ALIKE = 15, 5, 0.3
+"""Last animals that make the mob's usual weight; the fewest that make one; and how far apart, as a share of the
+middle one, the quarters of them may lie."""
+
+
+class Closing:
+    """The stays that are over."""
+
+    def __init__(self) -> None:
+        self.waiting: Stay | None = None  # for the empty platform to tell its weight
+        self._previous: Stay | None = None
+        self._mob: deque[float] = deque(maxlen=MOB)
+
+    @property
+    def former(self) -> Stay | None:
+        """The last stay that is over."""
+        return self.waiting or self._previous
+
+    def end(self, stay: Stay, why: Flag | None) -> list[Ended]:
+        """Tell a stay that is over, or let it wait; `why`, if the platform was not seen to be released."""
+        if why is not None:
+            stay.flags.add(why)
+        elif Flag.ON_AT_START in stay.flags:
+            self.waiting = stay
+            return []
+        return self._close(stay)
+
+    def meet(self, t: float) -> list[Ended]:
+        """Let go the stay that has waited for long enough."""
+        return self.let_go() if self.waiting and lasted(self.waiting.off, t, WAITS_S) else []
+
+    def let_go(self, zero_kg: float | None = None) -> list[Ended]:
+        """Tell the stay that waits: the empty platform, quiet, shows this now, or (None) it will not be seen."""
+        stay, self.waiting = self.waiting, None
+        if stay is None:
+            return []
+        if zero_kg is not None:
+            stay.rezero(zero_kg)
+        return self._close(stay)
+
+    def moved(self, t: float, zero_kg: float) -> list[ZeroMoved]:
+        """Tell, once the platform is quiet after a stay, whether that stay moved zero."""
+        stay = self._previous
+        if stay is None or not stay.moved(zero_kg):
+            return []
+        ended = stay.ended(set())
+        return [ZeroMoved(stay.number, t, ended.weight, ended.flags)]
+
+    def usual_kg(self) -> float | None:
+        """Return what the mob weighs, None when too few were weighed or they are too different."""
+        if len(self._mob) < FEW:
+            return None
+        low, middle, high = quantiles(self._mob, n=4)
+        return middle if high - low <= ALIKE * middle else None
+
+    def _close(self, stay: Stay) -> list[Ended]:
+        if stay.came_back(self._previous):
+            stay.flags.add(Flag.CAME_BACK)
+        ended = stay.ended(set())
+        self._previous = stay
+        if ended.weight.kg is not None and ended.weight.grade in {"good", "fair"}:
+            self._mob.append(ended.weight.kg)
+        return [ended]
