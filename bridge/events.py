@@ -1,8 +1,8 @@
 """What is published: the one contract with the outside, as pydantic models.
 
 Every event is a CloudEvents 1.0 object (`Event`) whose `data` is one of the models below; an animal's is in
-`bridge.animal_event`.  Times are UTC with a Z; tag ids are strings; weights are kilograms, durations seconds, and names
-say so.  `neckyoke schema` prints the JSON Schemas made from these models.
+`bridge.animal_event`, a job's in `bridge.job_event`.  Times are UTC with a Z; tag ids are strings; weights are
+kilograms, durations seconds, and names say so.  `neckyoke schema` prints the JSON Schemas made from these models.
 """
 
 from datetime import datetime
@@ -21,6 +21,9 @@ from neckyoke.bridge.event_base import Time as Time
 from neckyoke.bridge.event_base import spell_time as spell_time
 from neckyoke.bridge.flags import FLAG_TEXT as FLAG_TEXT
 from neckyoke.bridge.flags import Flag as Flag
+from neckyoke.bridge.job_event import JobState as JobState
+from neckyoke.bridge.job_event import JobTally as JobTally
+from neckyoke.bridge.job_event import UsedInJob as UsedInJob
 
 NAMESPACE = UUID("6f1d2c52-5d0b-5b1e-9c1c-0a4b7b0c9a51")
 """Name space of all ids made here (UUID version 5)."""
@@ -101,6 +104,8 @@ class Weighing(Model):
     clock: Clock
     flags: tuple[Flag, ...] = ()
     sheet: str | None = None
+    job: str | None = Field(default=None, description="its id; null while it is paused, and before there were jobs")
+    job_number: int | None = Field(default=None, description="from 1 in each job")
     animal: dict[str, Any] | None = None
     details: dict[str, Any] = Field(default_factory=dict)
     treatments: tuple[Treatment, ...] = ()
@@ -128,6 +133,8 @@ class Settled(Model):
     clock: Clock
     flags: tuple[Flag, ...] = ()
     sheet: str | None = None
+    job: str | None = Field(default=None, description="its id; null while it is paused, and before there were jobs")
+    job_number: int | None = Field(default=None, description="from 1 in each job")
     animal: dict[str, Any] | None = None
     details: dict[str, Any] = Field(default_factory=dict)
     treatments: tuple[Treatment, ...] = ()
@@ -168,7 +175,7 @@ class LinkState(Model):
     lasted_s: float | None = Field(default=None, description="how long the state before lasted")
 
 
-Data: TypeAlias = Weighing | Settled | TagSeen | Attention | LinkState | Animal
+Data: TypeAlias = Weighing | Settled | TagSeen | Attention | LinkState | Animal | JobState
 
 TYPES: dict[type[Model], str] = {
     Weighing: "neckyoke.weighing",
@@ -177,6 +184,7 @@ TYPES: dict[type[Model], str] = {
     Attention: "neckyoke.attention",
     LinkState: "neckyoke.link",
     Animal: "neckyoke.animal",
+    JobState: "neckyoke.job",
 }
 MODELS: dict[str, type[Model]] = {name: model for model, name in TYPES.items()}
 VERSION = 1
@@ -195,7 +203,7 @@ class Event(Model):
     datacontenttype: Literal["application/json"] = "application/json"
     dataschema: str
     sequence: str | None = None
-    data: Weighing | Settled | TagSeen | Attention | LinkState | Animal
+    data: Weighing | Settled | TagSeen | Attention | LinkState | Animal | JobState
 
     def to_json(self) -> str:
         """Spell the event as one line of JSON, absent attributes left out (nulls inside `data` are kept)."""

@@ -33,12 +33,13 @@ class Flag(StrEnum):
     WITHHELD = "withheld"
     WHICH_ANIMAL = "which-animal"
     MARKED = "marked"
+    PAUSED = "paused"
 
 
 FLAG_TEXT: dict[Flag, str] = {
     Flag.NO_TAG: "No tag was read for this animal.",
     Flag.TWO_TAGS: "Two or more tags fit this animal and none is clearly ahead.",
-    Flag.REPEAT: "This tag was weighed before under the same job sheet; both weighings stand.",
+    Flag.REPEAT: "This tag was weighed before in the same job; both weighings stand.",
     Flag.TAG_DOUBTFUL: "The tag fits, but the evidence is thin.",
     Flag.TAG_ELSEWHERE: "The only tag heard belongs, by better evidence, to a neighbouring animal.",
     Flag.NOT_ANIMAL: "The tag's code says that it is not an animal's.",
@@ -58,9 +59,10 @@ FLAG_TEXT: dict[Flag, str] = {
     Flag.INDICATOR_LOST: "The indicator fell silent or was unplugged during the stay.",
     Flag.READER_LOST: "No reader was heard from during the stay.",
     Flag.NOT_EXPECTED: "The tag is not on the roster.",
-    Flag.ALREADY_WEIGHED: "The roster's animal was already weighed under this job sheet.",
+    Flag.ALREADY_WEIGHED: "The roster's animal was already weighed in this job.",
     Flag.WEIGHT_UNLIKELY: "The weight is further from the animal's last one than it can have grown or lost.",
     Flag.WITHHELD: "The animal is within a withholding period.",
     Flag.WHICH_ANIMAL: "Which animal this is could not be told: a question to a person is not answered yet.",
     Flag.MARKED: "Somebody marked this animal, to be looked out for.",
+    Flag.PAUSED: "It was recorded while the job was paused, and counts nowhere.",
 }

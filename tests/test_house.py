@@ -39,7 +39,7 @@ RANKS = (  # DEVELOPERS.md, "The map": a room imports only what stands on its ow
     ("bridge.station.settings", "bridge.station.instructions"),
     ("bridge.clock", "bridge.standing"),
     ("bridge.events",),
-    ("bridge.animal_event", "bridge.flags"),
+    ("bridge.animal_event", "bridge.job_event", "bridge.flags"),
     ("bridge.event_base",),
     ("protocols.decoder", "protocols.recognise"),
     ("protocols.recognition.drafting",),

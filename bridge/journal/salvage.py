@@ -17,7 +17,7 @@ from typing import Any
 
 from neckyoke.bridge.journal.store import Kind, Reading, Store, connect, damaged, sync_folder
 
-KINDS: tuple[Kind, ...] = ("position", "open-stay", "link", "value")
+KINDS: tuple[Kind, ...] = ("position", "open-stay", "link", "job", "value")
 EVENT_COLUMNS = "seq, type, at, weighing, revision, tag, began, body"
 
 

@@ -19,10 +19,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal, NamedTuple, Protocol, TypeAlias
 
-from neckyoke.bridge.events import Event, LinkState, Weighing, spell_time
+from neckyoke.bridge.events import Event, JobState, LinkState, Weighing, read_event, spell_time
 
 SCHEMA_VERSION = 1
-Kind: TypeAlias = Literal["base", "position", "open-stay", "link", "value"]
+Kind: TypeAlias = Literal["base", "position", "open-stay", "link", "job", "value"]
 CHUNK = 500
 """Rows looked at in one step of retention: short enough not to hold up a weighing."""
 
@@ -226,7 +226,15 @@ class Store(Reading):
         self._rows(INSERT, sequence, event.type, None if at is None else int(at * 1000), *row, body)
         if isinstance(data, LinkState):
             self.keep("link", {data.link: body})
+        elif isinstance(data, JobState):
+            self._keep_job(data, body)
         return not isinstance(data, Weighing) or self._rows("select changes()")[0][0] == 1
+
+    def _keep_job(self, data: JobState, body: str) -> None:
+        """Keep each station's last job, whatever is said late of an earlier one."""
+        before = self.kept("job").get(data.station)
+        if before is None or read_event(before).data.model_dump()["turn"] <= data.turn:
+            self.keep("job", {data.station: body})
 
     def restore(self, row: Sequence[Any]) -> int:
         """Put back an event row read from a damaged file; give how many were put, 0 or 1."""

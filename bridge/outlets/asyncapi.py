@@ -21,6 +21,7 @@ TEXTS = {
     "attention": "Something a person should look at now, or the end of it.",
     "link": "A device came up, was lost, fell silent or is missing.",
     "animal": "All that is known of an animal, when it is first known, retagged, named, marked, merged or split.",
+    "job": "A job when it begins, pauses, goes on and ends; again with a higher revision when its tally is amended.",
 }
 PARAMETERS: Table = {
     "site": {"description": "The name of the site: site in the configuration, such as larkmoor."},
@@ -121,7 +122,7 @@ def _operations() -> Table:
             "bindings": {"mqtt": {"qos": qos, "retain": retain, "bindingVersion": BINDING}},
         }
 
-    kept = {"link", "status", "platform"}
+    kept = {"link", "status", "platform", "job"}
     names = [name for name in _channels() if name not in {"request", "answer"}]
     asked = {
         "action": "receive",

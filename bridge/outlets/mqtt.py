@@ -87,6 +87,7 @@ class MqttOutlet:
         self._unseen: set[str] = set()
         self._live = asyncio.Event()
         self._links: dict[str, int] = {}
+        self._jobs: dict[str, int] = {}
         self._connected_since: float | None = None
         self._connections = 0
         self._delivered = 0
@@ -203,6 +204,9 @@ class MqttOutlet:
         else:
             station = event["data"].get("station")
             topic = f"{self._top}/{station}/{kind}" if station else f"{self._top}/{kind}"
+            if kind == "job":  # a late word on an earlier job must not stand as the present one
+                retain = event["data"]["turn"] >= self._jobs.get(station, 0)
+                self._jobs[station] = max(event["data"]["turn"], self._jobs.get(station, 0))
         return connection.post(topic, body, retain=retain, properties=connection.of_events)
 
     def _acknowledge(self, sequence: int) -> None:
@@ -218,12 +222,17 @@ class MqttOutlet:
             self._unsaved = 0
 
     async def _assert_links(self, connection: Connection) -> None:
-        """Publish each link's present state again: a broker may have lost what it retained."""
+        """Publish links' states and stations' last jobs again: a broker may have lost what it retained."""
         for link, body in (await self._journal.kept("link")).items():
             event = json.loads(body)
             self._links[link] = int(event["sequence"])
             await connection.acknowledged(
                 connection.post(f"{self._top}/link/{link}", body, retain=True, properties=connection.of_events)
+            )
+        for station, body in (await self._journal.kept("job")).items():
+            self._jobs[station] = json.loads(body)["data"]["turn"]
+            await connection.acknowledged(
+                connection.post(f"{self._top}/{station}/job", body, retain=True, properties=connection.of_events)
             )
 
     async def _show_live(self, connection: Connection) -> None:

@@ -28,6 +28,7 @@ COUNTS: Mapping[str, str] = {
     "not_seen": "not seen",
     "withheld": "withheld",
     "voided": "struck out",
+    "paused": "recorded while paused",
 }
 MOST_NAMED = 60
 

@@ -34,6 +34,7 @@ class Setting:
     grade: str
     flags: tuple[str, ...]
     sheet: str | None
+    job: str | None
     details: tuple[tuple[str, str], ...]
     treatments: tuple[Given, ...]
     pen: str | None
@@ -64,6 +65,7 @@ def row_of(data: Mapping[str, Any]) -> Row:
             weight["grade"],
             tuple(data.get("flags", ())),
             data.get("sheet"),
+            data.get("job"),
             _details(data.get("details", {})),
             _treatments(data.get("treatments", ())),
             data.get("pen"),
@@ -86,8 +88,17 @@ def _treatments(treatments: Any) -> tuple[Given, ...]:
 
 _KEYS = (
     *('"data":{"weighing":"', '","revision":', ',"station":', ',"number":', ',"tag":', ',"weight":{"kg":'),
-    *(',"grade":"', '","first_kg":', '},"on":"', '","settled":', ',"flags":[', '],"sheet":', ',"animal":'),
-    *(',"details":{', '},"treatments":[', '],"gain":', ',"pen":', ',"notes":['),
+    *(',"grade":"', '","first_kg":', '},"on":"', '","settled":', ',"flags":[', '],"sheet":'),
+    *(
+        ',"job":',
+        ',"job_number":',
+        ',"animal":',
+        ',"details":{',
+        '},"treatments":[',
+        '],"gain":',
+        ',"pen":',
+        ',"notes":[',
+    ),
 )
 """The keys of a weighing at which a line is cut, in the order of the model, with what must stand around them."""
 
@@ -100,9 +111,8 @@ def brief_row(line: str) -> tuple[str, Row] | None:
         if not found:
             return None
         pieces.append(piece)
-    _, weighing, revision, station, _, tag, kg, grade, _, on, _, flags, sheet, animal, details, given, gain, pen = (
-        pieces
-    )
+    _, weighing, revision, station, _, tag, kg, grade, _, on, _, flags, sheet, *others = pieces
+    job, _, animal, details, given, gain, pen = others
     try:
         return weighing, Row(
             int(revision),
@@ -110,7 +120,7 @@ def brief_row(line: str) -> tuple[str, Row] | None:
             None if kg == "null" else float(kg),
             _per_day(gain),
             on,
-            _setting(station, grade, flags, sheet, details, given, pen),
+            _setting(station, grade, flags, sheet, job, details, given, pen),
         )
     except (ValueError, TypeError, AttributeError):
         return None
@@ -122,12 +132,13 @@ def _per_day(gain: str) -> float | None:
 
 
 @lru_cache(maxsize=4096)
-def _setting(station: str, grade: str, flags: str, sheet: str, details: str, given: str, pen: str) -> Setting:
+def _setting(station: str, grade: str, flags: str, sheet: str, job: str, details: str, given: str, pen: str) -> Setting:
     return _shared(
         json.loads(station),
         grade,
         tuple(json.loads(f"[{flags}]")),
         json.loads(sheet),
+        json.loads(job),
         _details(json.loads(f"{{{details}}}")),
         _treatments(json.loads(f"[{given}]")),
         json.loads(pen),

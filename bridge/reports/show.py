@@ -146,6 +146,7 @@ _ASIDE: Mapping[str, str] = {
     "poor": "with a poor weight",
     "no_weight": "without a weight",
     "voided": "struck out",
+    "paused": "recorded while paused",
 }
 
 

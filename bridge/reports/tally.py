@@ -1,9 +1,10 @@
 """The day counted up.
 
-What counts: of each weighing the highest revision, unless a person struck it out.  An animal weighed again under the
-same sheet is one animal: its best weighing speaks for it (good before fair before poor, the later of equals), and a
-treatment counts where it was first given.  Untagged animals count one each.  Statistics rest on weights graded good or
-fair; poor ones and stays without a weight are counted beside them, since nothing is promised of those.
+What counts: of each weighing the highest revision, unless a person struck it out or the job was paused.  An animal
+weighed again in the same job is one animal: its best weighing speaks for it (good before fair before poor, the later
+of equals), and a treatment counts where it was first given.  Untagged animals count one each.  Statistics rest on
+weights graded good or fair; poor ones and stays without a weight are counted beside them, since nothing is promised of
+those.
 """
 
 from collections import Counter, defaultdict
@@ -124,7 +125,8 @@ class Count:
     def tally(self, expected: Iterable[str] | None = None) -> Tally:
         """Count up.  `expected` are the roster's keys (`Animal.key`), to say who was not seen."""
         rows = [row for row in self._rows.values() if self._wanted(row)]
-        standing = [row for row in rows if "voided" not in row.setting.flags]
+        voided, paused = (sum(flag in row.setting.flags for row in rows) for flag in ("voided", "paused"))
+        standing = [row for row in rows if not {"voided", "paused"} & {*row.setting.flags}]
         animals: list[Row] = []
         used: dict[str, Used] = defaultdict(Used)
         for group in _grouped(standing):
@@ -144,7 +146,8 @@ class Count:
                 "repeats": len(standing) - len(animals),
                 "not_expected": flags["not-expected"],
                 "not_seen": None if missing is None else len(missing),
-                "voided": len(rows) - len(standing),
+                "voided": voided,
+                "paused": paused,
                 "withheld": flags["withheld"],
                 "poor": grades["poor"],
                 "no_weight": grades["none"],
@@ -176,7 +179,7 @@ def tally(events: Iterable[Any], *, expected: Iterable[str] | None = None, **lim
     return count.tally(expected)
 
 
-_NOBODY = Row(0, None, None, None, "", Setting("", "none", (), None, (), (), None))
+_NOBODY = Row(0, None, None, None, "", Setting("", "none", (), None, None, (), (), None))
 
 
 def _kg(row: Row) -> float:
@@ -189,13 +192,17 @@ def _not_seen(expected: Iterable[str], rows: Iterable[Row]) -> tuple[str, ...]:
 
 
 def _grouped(rows: Iterable[Row]) -> Iterator[list[Row]]:
-    """Put the weighings of one animal under one sheet together, in the order they came; one not known stands alone."""
+    """Put the weighings of one animal in one job together, in the order they came; one not known stands alone."""
     known = [row for row in rows if row.animal]
-    known.sort(key=lambda row: row.setting.sheet or "")
-    known.sort(key=lambda row: row.animal or "")
-    for _, group in groupby(known, key=lambda row: (row.animal, row.setting.sheet)):
+    known.sort(key=lambda row: (row.animal or "", _job(row)))
+    for _, group in groupby(known, key=lambda row: (row.animal, _job(row))):
         yield list(group)
     yield from ([row] for row in rows if not row.animal)
+
+
+def _job(row: Row) -> str:
+    """Return what tells the jobs apart; of before there were jobs, the sheet."""
+    return row.setting.job or row.setting.sheet or ""
 
 
 def _best(group: list[Row]) -> Row:

@@ -17,7 +17,7 @@ from neckyoke.bridge.capture.read import read_capture
 from neckyoke.bridge.commands.replay import replay
 from neckyoke.bridge.commands.schema import schema
 from neckyoke.bridge.config.model import load_config
-from neckyoke.bridge.events import FLAG_TEXT, MODELS, Animal, Event, Flag, make_id, read_event, wrap
+from neckyoke.bridge.events import FLAG_TEXT, MODELS, Animal, Event, Flag, JobState, make_id, read_event, wrap
 from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG
 
@@ -60,7 +60,10 @@ def events(tmp_path_factory: pytest.TempPathFactory) -> list[Event]:
     known = Animal(animal=make_id("larkmoor", "105"), tags=(WornTag(id="999000000112233"),), visuals=("105",))
     book = wrap(known, site="larkmoor", time=datetime(2026, 11, 24, 2, 11, tzinfo=UTC), key=f"{known.animal}/1")
     day = list(replay(read_capture(capture), load_config(folder / "neckyoke.toml")))
-    return [*day, book.model_copy(update={"sequence": f"{len(day) + 1:010d}"})]
+    job = JobState(job="1", station="crush", turn=1, state="open", why="begun", begun=book.time, timezone="UTC")
+    begun = wrap(job, site="larkmoor", time=book.time, key="1/1")
+    last = len(day)
+    return [*day, *(one.model_copy(update={"sequence": f"{last + n:010d}"}) for n, one in enumerate((book, begun), 1))]
 
 
 def test_the_day_has_every_kind_of_event(events: list[Event]) -> None:

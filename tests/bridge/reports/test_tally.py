@@ -47,6 +47,7 @@ def test_counts(day: list[Event]) -> None:
         "not_expected": 1,
         "not_seen": 2,
         "voided": 1,
+        "paused": 0,
         "withheld": 1,
         "poor": 1,
         "no_weight": 1,
