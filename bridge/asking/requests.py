@@ -21,6 +21,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstra
 from neckyoke.bridge.config.problems import nearest
 from neckyoke.bridge.events import spell_time
 from neckyoke.bridge.station.instructions import About, Identify, Instruction, NewSheet, Note, Skip, Void, Zero
+from neckyoke.bridge.telling.status import Status
 from neckyoke.protocols.readings import Reject
 from neckyoke.protocols.tagcode import TagCode
 
@@ -172,7 +173,7 @@ class Answer(BaseModel):
     done: bool
     text: str
     weighing: str | None = None
-    status: dict[str, Any] | None = None
+    status: Status | None = None
 
 
 @dataclass(frozen=True, slots=True)

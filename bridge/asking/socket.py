@@ -17,6 +17,10 @@ from collections.abc import AsyncIterator, Awaitable, Callable, Iterator
 from pathlib import Path
 from typing import Any, TypeAlias
 
+from pydantic import ValidationError
+
+from neckyoke.bridge.telling.status import Status
+
 LINE_MAX = 65536
 """Bytes of one request."""
 PATH_MAX = 107
@@ -192,6 +196,16 @@ async def ask(path: Path, request: dict[str, Any], timeout_s: float = 10.0) -> d
     finally:
         writer.close()
     return answer
+
+
+async def ask_status(path: Path) -> Status:
+    """Ask the running daemon how it is.  Raises ControlError, also when it is of another version than we are."""
+    answer = await ask(path, {"kind": "status"})
+    try:
+        return Status.model_validate(answer.get("status"))
+    except ValidationError as error:
+        text = f"the daemon behind {path} is another version; restart it: sudo systemctl restart neckyoke"
+        raise ControlError(text) from error
 
 
 async def watch(path: Path) -> AsyncIterator[str]:

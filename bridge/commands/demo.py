@@ -16,6 +16,7 @@ from pathlib import Path
 from neckyoke.bridge.asking.socket import ControlError, ask, watch
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.events import Event, Flag, Settled, Weighing, read_event
+from neckyoke.bridge.telling.status import PlatformView
 from neckyoke.bridge.telling.terminal import HEADER, Screen, advice, legend, line, now_line
 from neckyoke.simulators.day import Day, lay_out, record
 from neckyoke.simulators.wires.ends import PtyEnd, play
@@ -81,7 +82,7 @@ class _Shown:
         if (text := line(event)) is not None:
             self._screen.keep(text)
 
-    def live(self, view: dict[str, object]) -> None:
+    def live(self, view: PlatformView) -> None:
         """Show the animal on the platform now."""
         self._screen.now(now_line(view))
 
@@ -148,6 +149,6 @@ async def _watch(day: Day, shown: _Shown) -> None:
     async for text in watch(day.socket):
         record = json.loads(text)
         if "live" in record:
-            shown.live(record["live"])
+            shown.live(PlatformView.model_validate(record["live"]))
         elif "specversion" in record:
             shown.event(read_event(text))

@@ -2,7 +2,6 @@
 
 import argparse
 import asyncio
-import json
 import sys
 from collections.abc import Mapping
 from datetime import UTC, datetime
@@ -11,6 +10,7 @@ from typing import Any
 
 from neckyoke.bridge.commands.daemon import add_daemon, socket_of
 from neckyoke.bridge.config.model import load_config
+from neckyoke.bridge.telling.status import FileStatus, OutletStatus, Status
 
 WRONG_LINK = frozenset({"lost", "silent", "missing", None})
 
@@ -26,26 +26,25 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the figures: 0 when all is well, 1 when something is wrong or no daemon runs."""
-    from neckyoke.bridge.asking.socket import ControlError, ask
+    from neckyoke.bridge.asking.socket import ControlError, ask_status
 
     config = load_config(args.config)
     if args.troubles:
         return _look_back(config.state_path("."))
     try:
-        answer = asyncio.run(ask(socket_of(args, config), {"kind": "status"}))
+        status = asyncio.run(ask_status(socket_of(args, config)))
     except ControlError as error:
         print(error, file=sys.stderr)
         return 1
-    figures = answer["status"]
     if args.format == "json":
-        print(json.dumps(figures, indent=2))
+        print(status.model_dump_json(indent=2))
     elif args.format == "openmetrics":
         from neckyoke.bridge.telling.openmetrics import write
 
-        print(write(figures), end="")
+        print(write(status), end="")
     else:
-        print("\n".join(screen(figures)))
-    return 1 if troubles(figures) else 0
+        print("\n".join(screen(status)))
+    return 1 if troubles(status) else 0
 
 
 def _look_back(folder: Path) -> int:
@@ -78,44 +77,45 @@ def _told(record: Mapping[str, Any]) -> str:
     return f"{when}  {f'{where}: ' if where else ''}{text}{after}"
 
 
-def troubles(figures: dict[str, Any]) -> list[str]:
+def troubles(status: Status) -> list[str]:
     """Return everything that is wrong now, in a line each."""
-    said = [trouble["text"] for trouble in figures["troubles"]]
+    said = [trouble.text for trouble in status.troubles]
     links = [
-        f"{name} is {link['state'] or 'not open yet'}  {link['text']}".rstrip()
-        for name, link in figures["links"].items()
-        if link["state"] in WRONG_LINK
+        f"{name} is {link.state or 'not open yet'}  {link.text}".rstrip()
+        for name, link in status.links.items()
+        if link.state in WRONG_LINK
     ]
     return [*said, *links]
 
 
-def _outlet(outlet: Mapping[str, Any]) -> str:
+def _outlet(outlet: OutletStatus) -> str:
     """Return how an outlet is: whether it gives, how much, and what waits in the journal."""
-    given = outlet.get("delivered", outlet.get("written", 0))
-    reached = {True: "connected", False: "the broker is away"}.get(outlet.get("connected", None), outlet["kind"])
-    backlog = outlet["backlog"]
+    if isinstance(outlet, FileStatus):
+        given, reached = outlet.written, "file"
+    else:
+        given, reached = outlet.delivered, "connected" if outlet.connected else "the broker is away"
+    backlog = outlet.backlog
     return f"{reached}, {given} events given, {backlog or 'none'} wait{'s' if backlog == 1 else ''}"
 
 
-def screen(figures: dict[str, Any]) -> list[str]:
-    """Lay the figures out on one screen."""
-    hours, minutes = divmod(int(figures["up_s"]) // 60, 60)
-    clock = figures["clock"]["state"]
-    box = f"neckyoke {figures['version']}, up {hours} h {minutes} min, clock {clock}, {figures['disk_free_mb']} MB free"
-    lines = [f"{figures['site']}   {box}", ""]
-    for name, station in figures["stations"].items():
-        counts, view = station["counts"], station["view"]
-        expected = f" of {counts['expected']}" if "expected" in counts else ""
-        kg = "—" if view["kg"] is None else f"{view['kg']:.1f} kg"
-        lines.append(f"station {name}: {counts['animals']}{expected} animals, sheet {station['sheet'] or 'none'}")
-        lines.append(f"    now {kg}, {view['state']}.  {view['next']}")
+def screen(status: Status) -> list[str]:
+    """Lay the status out on one screen."""
+    hours, minutes = divmod(int(status.up_s) // 60, 60)
+    clock, free = status.clock.state, "?" if status.disk_free_mb is None else status.disk_free_mb
+    box = f"neckyoke {status.version}, up {hours} h {minutes} min, clock {clock}, {free} MB free"
+    lines = [f"{status.site}   {box}", ""]
+    for name, station in status.stations.items():
+        counts, view = station.counts, station.view
+        expected = "" if counts.expected is None else f" of {counts.expected}"
+        kg = "—" if view.kg is None else f"{view.kg:.1f} kg"
+        lines.append(f"station {name}: {counts.animals}{expected} animals, sheet {station.sheet or 'none'}")
+        lines.append(f"    now {kg}, {view.state}.  {view.next}")
     lines.append("")
-    for name, link in figures["links"].items():
-        rejects = sum(link["rejects"].values())
-        age = "never" if link["last_byte_age_s"] is None else f"{link['last_byte_age_s']:.0f} s ago"
-        counts = f"{link['frames']} frames, {rejects} rejects, last byte {age}"
-        lines.append(f"link {name}: {link['state'] or 'not open yet'}, {counts}")
+    for name, link in status.links.items():
+        age = "never" if link.last_byte_age_s is None else f"{link.last_byte_age_s:.0f} s ago"
+        told = f"{link.frames} frames, {sum(link.rejects.values())} rejects, last byte {age}"
+        lines.append(f"link {name}: {link.state or 'not open yet'}, {told}")
     lines.append("")
-    lines += [f"outlet {name}: {_outlet(outlet)}" for name, outlet in figures["outlets"].items()]
-    wrong = troubles(figures)
+    lines += [f"outlet {name}: {_outlet(outlet)}" for name, outlet in status.outlets.items()]
+    wrong = troubles(status)
     return [*lines, "", *(f"!  {text}" for text in wrong)] if wrong else [*lines, "", "Nothing is wrong."]

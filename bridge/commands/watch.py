@@ -10,6 +10,7 @@ from neckyoke.bridge.commands.daemon import add_daemon, socket_of
 from neckyoke.bridge.commands.status import troubles
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.events import read_event
+from neckyoke.bridge.telling.status import PlatformView
 from neckyoke.bridge.telling.terminal import HEADER, Screen, line, now_line
 
 
@@ -34,13 +35,13 @@ def run(args: argparse.Namespace) -> int:
 
 
 async def _watch(socket: Path, *, as_json: bool) -> None:
-    from neckyoke.bridge.asking.socket import ask, watch
+    from neckyoke.bridge.asking.socket import ask_status, watch
 
     screen = Screen()
     several = False
     if not as_json:
-        figures = (await ask(socket, {"kind": "status"}))["status"]
-        several = len(figures["stations"]) > 1
+        figures = await ask_status(socket)
+        several = len(figures.stations) > 1
         for text in troubles(figures):
             screen.keep(f"   !  {text}")
         screen.keep(HEADER)
@@ -49,6 +50,7 @@ async def _watch(socket: Path, *, as_json: bool) -> None:
         if as_json:
             print(text, flush=True)
         elif "live" in record:
-            screen.now((f"{record['live']['station']}  " if several else "") + now_line(record["live"]))
+            view = PlatformView.model_validate(record["live"])
+            screen.now((f"{view.station}  " if several else "") + now_line(view))
         elif "specversion" in record and (row := line(read_event(text))) is not None:
             screen.keep(row)

@@ -16,9 +16,9 @@ from neckyoke.bridge.clock import Corrections, WallClock, boot_id
 from neckyoke.bridge.config.escapes import spelled_bytes
 from neckyoke.bridge.config.model import Config
 from neckyoke.bridge.config.problems import ConfigError
-from neckyoke.bridge.daemon import status
+from neckyoke.bridge.daemon.gather import Gather, Lag, platform
 from neckyoke.bridge.daemon.history_cache import Lookup
-from neckyoke.bridge.daemon.pace import Lag, Pace
+from neckyoke.bridge.daemon.pace import Pace
 from neckyoke.bridge.daemon.pipeline import Pipeline
 from neckyoke.bridge.daemon.reporter import Daybook
 from neckyoke.bridge.daemon.request_handler import Desk, ZeroScale
@@ -82,14 +82,10 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
     supervisors = _supervisors(config, pipeline)
     outlets: dict[str, Outlet] = {}  # they tell the status, and it tells of them
     lag = Lag()
-
-    def figures() -> dict[str, Any]:
-        found = status.figures(site, clock, journal, supervisors, outlets)
-        return found | {"troubles": status.troubles(daybook.standing), "loop_lag_s": lag.s}
-
-    desk = Desk(site, journal, lookup, answered, pipeline.do, _zeroing(config, supervisors, relay.say), figures)
+    status = Gather(site, clock, journal, supervisors, outlets, daybook.standing, lag)
+    desk = Desk(site, journal, lookup, answered, pipeline.do, _zeroing(config, supervisors, relay.say), status)
     for name, table in config.outlets.items():
-        outlets[name] = make_outlet(name, table, config, journal, say=relay.say, ask=desk.ask, status=figures)
+        outlets[name] = make_outlet(name, table, config, journal, say=relay.say, ask=desk.ask, status=status)
     mode = int(config.control.mode, 8)
     return Service(
         config=config,
@@ -99,7 +95,7 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
         desk=desk,
         pace=Pace(clock, pipeline, desk, outlets, lag),
         control=Control(config.socket_path, mode=mode, answer=desk.ask, watch=partial(_watch, site, hub)),
-        status=figures,
+        status=status,
         before=before,
     )
 
@@ -222,11 +218,11 @@ async def _watch(site: Site, hub: Hub) -> AsyncIterator[str]:
     """Yield each event, and each platform that changes, as a line of JSON."""
     with hub.watch() as watcher:
         for name in site.stations:
-            watcher.put(Live(name, status.platform(site, name)))
+            watcher.put(Live(name, platform(site, name)))
         async for item in watcher.items():
             match item:
                 case Live():
-                    yield json.dumps({"live": item.view})
+                    yield json.dumps({"live": item.view.model_dump(mode="json")})
                 case Gap():
                     yield json.dumps({"gap": True})
                 case _:

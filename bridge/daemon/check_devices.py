@@ -12,14 +12,14 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
-from typing import Any
 
-from neckyoke.bridge.asking.socket import ControlError, ask
+from neckyoke.bridge.asking.socket import ControlError, ask_status
 from neckyoke.bridge.config.model import Config, LinkTable, OutletTable
 from neckyoke.bridge.events import Attention, wrap
 from neckyoke.bridge.links.make import make_link
 from neckyoke.bridge.links.supervise import State, Supervisor
 from neckyoke.bridge.site import make_decoders
+from neckyoke.bridge.telling.status import Status
 from neckyoke.protocols.decoder import Decoder
 from neckyoke.protocols.readings import Reject, TagRead, WeightReading
 
@@ -43,11 +43,11 @@ class Found:
 async def check_devices(config: Config, seconds: float) -> list[Found]:
     """Try every link for at most so many seconds, and every outlet."""
     try:
-        answer = await ask(config.socket_path, {"kind": "status"})
+        status = await ask_status(config.socket_path)
     except ControlError:
         pass
     else:
-        return list(_as_the_daemon_says(answer["status"]))
+        return list(_as_the_daemon_says(status))
     decoders = make_decoders(config)
     scales = {station.scale for station in config.stations.values()}
     links = [
@@ -57,19 +57,19 @@ async def check_devices(config: Config, seconds: float) -> list[Found]:
     return list(await asyncio.gather(*links, *outlets))
 
 
-def _as_the_daemon_says(figures: dict[str, Any]) -> Iterator[Found]:
-    """Read the figures of the running daemon, which has the ports."""
-    yield Found("neckyoke", good=True, text=f"is running (process {figures['pid']}) and holds the ports; it says:")
-    for name, link in figures["links"].items():
-        rejects = sum(link["rejects"].values())
-        if link["state"] != "up":
-            yield Found(f"link {name}", good=False, text=f"{link['state'] or 'not open yet'}.  {link['text']}".strip())
+def _as_the_daemon_says(status: Status) -> Iterator[Found]:
+    """Read the status of the running daemon, which has the ports."""
+    yield Found("neckyoke", good=True, text=f"is running (process {status.pid}) and holds the ports; it says:")
+    for name, link in status.links.items():
+        rejects = sum(link.rejects.values())
+        if link.state != "up":
+            yield Found(f"link {name}", good=False, text=f"{link.state or 'not open yet'}.  {link.text}".strip())
         else:
-            text = f"open, {link['frames']} frames read, {rejects} could not be"
-            yield Found(f"link {name}", good=link["frames"] > 0, text=text)
-    for name, outlet in figures["outlets"].items():
-        trouble = "; ".join(outlet["trouble"].values())
-        yield Found(f"outlet {name}", good=not trouble, text=trouble or f"{outlet['backlog']} events wait")
+            text = f"open, {link.frames} frames read, {rejects} could not be"
+            yield Found(f"link {name}", good=link.frames > 0, text=text)
+    for name, outlet in status.outlets.items():
+        trouble = "; ".join(outlet.trouble.values())
+        yield Found(f"outlet {name}", good=not trouble, text=trouble or f"{outlet.backlog} events wait")
 
 
 class _Trial:

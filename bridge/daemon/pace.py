@@ -3,15 +3,15 @@
 import asyncio
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 from neckyoke.bridge.clock import WallClock
-from neckyoke.bridge.daemon import status
+from neckyoke.bridge.daemon.gather import Lag, platform
 from neckyoke.bridge.daemon.pipeline import Pipeline
 from neckyoke.bridge.daemon.request_handler import Desk
 from neckyoke.bridge.events import Attention
 from neckyoke.bridge.outlets.make import Outlet
 from neckyoke.bridge.telling.fanout import Live
+from neckyoke.bridge.telling.status import PlatformView
 
 TICK_S = 0.1
 """How often time is let pass without any input; deadlines are met in order whatever this is."""
@@ -19,13 +19,6 @@ LIVE_S = 0.2
 """How often a changed platform is shown to watchers."""
 CLOCK_S = 1.0
 """How often the wall clock is looked at."""
-
-
-@dataclass(slots=True)
-class Lag:
-    """How late the event loop came to the last tick."""
-
-    s: float = 0.0
 
 
 @dataclass(slots=True)
@@ -37,7 +30,7 @@ class Pace:
     desk: Desk
     outlets: Mapping[str, Outlet]
     lag: Lag
-    _shown: dict[str, dict[str, Any]] = field(default_factory=dict)
+    _shown: dict[str, PlatformView] = field(default_factory=dict)
 
     async def tick(self) -> None:
         """Let time pass, and show platforms that changed."""
@@ -56,7 +49,7 @@ class Pace:
 
     def _show(self) -> None:
         for name in self.pipeline.site.stations:
-            view = status.platform(self.pipeline.site, name)
+            view = platform(self.pipeline.site, name)
             if view != self._shown.get(name):
                 self._shown[name] = view
                 self.pipeline.hub.put(Live(name, view))

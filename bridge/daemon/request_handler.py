@@ -14,6 +14,7 @@ from neckyoke.bridge.daemon.history_cache import Lookup
 from neckyoke.bridge.events import Weighing
 from neckyoke.bridge.journal.journal import Journal, JournalError
 from neckyoke.bridge.site import Site
+from neckyoke.bridge.telling.status import Status
 
 ZeroScale: TypeAlias = Callable[[str | None], Awaitable[str | None]]
 """Sends the indicator's own zero command to a station, or to all; gives what went wrong, in words, or None."""
@@ -33,7 +34,7 @@ class Desk:
     answered: Answered
     do: Callable[[Request, Weighing | None], Answer]
     zero: ZeroScale
-    status: Callable[[], dict[str, Any]]
+    status: Callable[[], Status]
     _looking_back: asyncio.Lock = field(default_factory=asyncio.Lock)
 
     @property

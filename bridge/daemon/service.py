@@ -23,6 +23,7 @@ from neckyoke.bridge.links.supervise import Supervisor
 from neckyoke.bridge.outlets.make import Outlet
 from neckyoke.bridge.page.serve import serve
 from neckyoke.bridge.telling.fanout import Hub
+from neckyoke.bridge.telling.status import Status
 
 STOPPED = "stopped"
 """What the log of troubles says of a run that ended well."""
@@ -44,7 +45,7 @@ class Service:
     desk: Desk
     pace: Pace
     control: Control
-    status: Callable[[], dict[str, Any]]
+    status: Callable[[], Status]
     before: Mapping[str, Any] | None
 
     @property

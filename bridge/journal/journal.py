@@ -15,12 +15,13 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from itertools import islice
 from pathlib import Path
-from typing import Any, Self, TypeVar
+from typing import Self, TypeVar
 
 from neckyoke.bridge.events import Event, Weighing, read_event, spell_time
 from neckyoke.bridge.journal.store import Entry, Kind, Store, StoreError, Written
 from neckyoke.bridge.journal.writer import Safe, Writer, remedy
 from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
+from neckyoke.bridge.telling.status import JournalStatus
 
 T = TypeVar("T")
 
@@ -266,13 +267,13 @@ class Journal:
         return self._writer.alive(limit_s)
 
     @property
-    def health(self) -> dict[str, Any]:
+    def health(self) -> JournalStatus:
         """What matters of the journal now."""
-        return {
-            "last": self.last,
-            "waiting": self._writer.waiting,
-            "let_go": self._writer.let_go,
-            "refused": self._writer.refused,
-            "repeats": self._repeats,
-            "trouble": self._troubles.standing,
-        }
+        return JournalStatus(
+            last=self.last,
+            waiting=self._writer.waiting,
+            let_go=self._writer.let_go,
+            refused=self._writer.refused,
+            repeats=self._repeats,
+            trouble=self._troubles.standing,
+        )

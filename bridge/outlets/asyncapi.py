@@ -9,6 +9,7 @@ from pydantic.json_schema import models_json_schema
 
 from neckyoke.bridge.asking.requests import KINDS, Answer
 from neckyoke.bridge.events import FLAG_TEXT, MODELS, VERSION, Event
+from neckyoke.bridge.telling.status import Offline, Online, PlatformView
 
 Table: TypeAlias = dict[str, Any]
 
@@ -27,29 +28,6 @@ PARAMETERS: Table = {
     "site": {"description": "The name of the site: site in the configuration, such as larkmoor."},
     "station": {"description": "The name of the station, such as crush."},
     "link": {"description": "The name of the link, such as indicator."},
-}
-LIVE: Table = {
-    "type": "object",
-    "description": "What the platform shows now.  Worth nothing a minute later.",
-    "required": ["station", "state", "kg", "moving", "may_leave", "next"],
-    "properties": {
-        "station": {"type": "string"},
-        "state": {"type": "string", "enum": ["empty", "arriving", "standing", "settled", "leaving"]},
-        "kg": {"type": ["number", "null"]},
-        "moving": {"type": ["boolean", "null"]},
-        "may_leave": {"type": "boolean"},
-        "next": {"type": "string", "description": "what to do next, in a plain sentence"},
-    },
-}
-STATUS: Table = {
-    "type": "object",
-    "description": "Whether the daemon is there (the will says when it is not), and its figures while it is.",
-    "required": ["state", "session"],
-    "properties": {
-        "state": {"type": "string", "enum": ["online", "offline"]},
-        "session": {"type": "string", "description": "tells an old will from the present daemon"},
-        "reason": {"type": "string", "description": "of being offline"},
-    },
 }
 
 
@@ -135,7 +113,7 @@ def _operations() -> Table:
 
 
 def _messages() -> Table:
-    plain = {"status": "Status", "platform": "Platform", "request": "Request", "answer": "Answer"}
+    plain = {"status": "StatusTopic", "platform": "PlatformView", "request": "Request", "answer": "Answer"}
     events = {
         kind: {
             "name": f"neckyoke.{kind}",
@@ -159,8 +137,10 @@ def _named(kind: str) -> str:
 def _schemas() -> Table:
     template = "#/components/schemas/{model}"
     _, written = models_json_schema([(Event, "serialization"), (Answer, "serialization")], ref_template=template)
-    _, read = models_json_schema([(model, "validation") for model in KINDS.values()], ref_template=template)
-    schemas: Table = {**read["$defs"], **written["$defs"], "Platform": LIVE, "Status": STATUS}
+    told = (Online, Offline, PlatformView)  # as read: what is left out when it is not known, need not be there
+    _, read = models_json_schema([(model, "validation") for model in (*KINDS.values(), *told)], ref_template=template)
+    schemas: Table = {**written["$defs"], **read["$defs"]}
+    schemas["StatusTopic"] = {"oneOf": [{"$ref": template.format(model=name)} for name in ("Online", "Offline")]}
     schemas["Request"] = {"oneOf": [{"$ref": template.format(model=model.__name__)} for model in KINDS.values()]}
     schemas["Flag"]["description"] = "  ".join(f"{flag.value}: {text}" for flag, text in FLAG_TEXT.items())
     for kind in _kinds():

@@ -8,15 +8,15 @@ import asyncio
 import errno
 import random
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
 
 from neckyoke.bridge.journal.journal import Journal, JournalError
 from neckyoke.bridge.outlets.appender import TAIL_EVENTS, Appender
 from neckyoke.bridge.outlets.follow import Backoff, mistake, more, pause
 from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
+from neckyoke.bridge.telling.status import FileStatus, PlatformView
 
 
 def local_day() -> date:
@@ -96,21 +96,20 @@ class FileOutlet:
         except TimeoutError:
             return
 
-    def show(self, station: str, view: Mapping[str, Any]) -> None:
+    def show(self, station: str, view: PlatformView) -> None:
         """Do nothing: what is live has no place in a file of events."""
 
-    def health(self) -> dict[str, Any]:
+    def health(self) -> FileStatus:
         """Return what matters of this outlet now."""
         position = self._journal.position(self.name)
-        return {
-            "kind": "file",
-            "position": position,
-            "backlog": max(0, self._journal.last - position),
-            "written": self._written,
-            "mended_bytes": self._file.mended_bytes,
-            "rotations": self._file.rotations,
-            "trouble": self._troubles.standing,
-        }
+        return FileStatus(
+            position=position,
+            backlog=max(0, self._journal.last - position),
+            written=self._written,
+            mended_bytes=self._file.mended_bytes,
+            rotations=self._file.rotations,
+            trouble=self._troubles.standing,
+        )
 
 
 def remedy(path: Path, error: Exception) -> str:

@@ -1,13 +1,14 @@
 """An outlet from its table."""
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from typing import Any, Protocol
 
 from neckyoke.bridge.config.model import Config, OutletTable
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.outlets.file import FileOutlet
 from neckyoke.bridge.telling.alerts import Say
+from neckyoke.bridge.telling.status import OutletStatus, PlatformView, Status
 
 
 class Ask(Protocol):
@@ -26,10 +27,10 @@ class Outlet(Protocol):
     async def stop(self, grace_s: float) -> None:
         """Give what is left, for at most `grace_s`, and end."""
 
-    def show(self, station: str, view: Mapping[str, Any]) -> None:
+    def show(self, station: str, view: PlatformView) -> None:
         """Show a platform as it is now, where that has a place."""
 
-    def health(self) -> dict[str, Any]:
+    def health(self) -> OutletStatus:
         """Return the figures of the outlet."""
 
 
@@ -41,7 +42,7 @@ def make_outlet(
     *,
     say: Say,
     ask: Ask,
-    status: Callable[[], Mapping[str, Any]],
+    status: Callable[[], Status],
 ) -> Outlet:
     """Make the outlet that a table describes."""
     if table.file is not None:

@@ -22,9 +22,9 @@ import random
 import secrets
 import time
 from collections import deque
-from collections.abc import Awaitable, Callable, Mapping
+from collections.abc import Awaitable, Callable
 from pathlib import Path
-from typing import Any, TypeAlias
+from typing import TypeAlias
 
 from neckyoke.bridge.config.model import OutletTable
 from neckyoke.bridge.journal.journal import Journal, JournalError
@@ -32,6 +32,7 @@ from neckyoke.bridge.outlets.broker import BrokerError, broker_of, tls_context
 from neckyoke.bridge.outlets.connection import Connection, Incoming
 from neckyoke.bridge.outlets.follow import Backoff, mistake, more, pause
 from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
+from neckyoke.bridge.telling.status import BrokerStatus, Offline, Online, PlatformView, Status
 
 WINDOW = 20
 """Messages under way at once: mosquitto's and paho's own limit, and enough (measured: no faster beyond it)."""
@@ -62,7 +63,7 @@ class MqttOutlet:
         *,
         folder: Path,
         answer: Handler,
-        status: Callable[[], Mapping[str, Any]],
+        status: Callable[[], Status],
         say: Say = unheard,
         now: Callable[[], float] = time.monotonic,
         chance: Callable[[], float] = random.random,
@@ -93,9 +94,9 @@ class MqttOutlet:
         self._delivered = 0
         self._requests = 0
 
-    def show(self, station: str, view: Mapping[str, Any]) -> None:
+    def show(self, station: str, view: PlatformView) -> None:
         """Show what a platform shows now; what cannot be sent is replaced by what comes after it."""
-        self._views[station] = json.dumps(view)
+        self._views[station] = view.model_dump_json()
         self._unseen.add(station)
         self._live.set()
 
@@ -254,7 +255,7 @@ class MqttOutlet:
 
     def _online(self, session: str) -> str:
         """Spell the status: all that matters of the daemon now."""
-        return json.dumps({"state": "online", "session": session, **self._status()})
+        return Online(session=session, **dict(self._status())).model_dump_json()
 
     async def _grow_steady(self, connection: Connection) -> None:
         await asyncio.sleep(STEADY_S)
@@ -300,21 +301,19 @@ class MqttOutlet:
         with contextlib.suppress(TimeoutError):
             await asyncio.wait_for(self._ended.wait(), grace_s)
 
-    def health(self) -> dict[str, Any]:
+    def health(self) -> BrokerStatus:
         """Return what matters of this outlet now."""
-        since = self._connected_since
-        return {
-            "kind": "mqtt",
-            "connected": since is not None,
-            "position": self._acknowledged,
-            "backlog": max(0, self._journal.last - self._acknowledged),
-            "delivered": self._delivered,
-            "connections": self._connections,
-            "requests": self._requests,
-            "trouble": self._troubles.standing,
-        }
+        return BrokerStatus(
+            connected=self._connected_since is not None,
+            position=self._acknowledged,
+            backlog=max(0, self._journal.last - self._acknowledged),
+            delivered=self._delivered,
+            connections=self._connections,
+            requests=self._requests,
+            trouble=self._troubles.standing,
+        )
 
 
 def _offline(session: str, reason: str) -> str:
     """Spell the status of a daemon that is not there; `session` tells an old will from the present one."""
-    return json.dumps({"state": "offline", "session": session, "reason": reason})
+    return Offline(session=session, reason=reason).model_dump_json()

@@ -22,7 +22,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from neckyoke.bridge.journal.journal import JournalError
 from neckyoke.bridge.page.access import Access
 from neckyoke.bridge.page.asking import Asking
-from neckyoke.bridge.page.doors import Ask, Events, InTurn, Status
+from neckyoke.bridge.page.doors import Ask, AskStatus, Events, InTurn
 from neckyoke.bridge.page.guard import Allowance, Front, Gate, own_names, refuse
 from neckyoke.bridge.page.look import Looking, brief
 from neckyoke.bridge.page.stream import Broadcast, Phone
@@ -57,7 +57,7 @@ class Page:
         hub: Hub,
         journal: Events,
         ask: Ask,
-        status: Status,
+        status: AskStatus,
         code_file: Path,
         hosts: Iterable[str] = (),
         now: Callable[[], datetime] = _here,

@@ -1,25 +1,6 @@
 """What the page needs of the daemon: four doors, each a protocol or a callable.
 
-Status, as `status()` gives it (all keys may be missing, others may be there):
-
-    {"site": "larkmoor", "version": "0.1.0", "up_s": 360.0, "cpu_s": 4.1,
-     "stations": {"crush": {"view": {…}, "counts": {"animals": 17, "expected": 40}, "sheet": "Induction",
-                            "treatments": ["oral drench"], "sheets": ["sheet.toml"]}},
-     "links": {"indicator": {"state": "up", "text": "", "frames": 8123, "rejects": {"garbled": 2}, "openings": 1,
-                             "last_byte_age_s": 0.1}},
-     "outlets": {"farm": {"kind": "mqtt", "connected": true, "backlog": 0, "trouble": {"broker": "…"}}},
-     "journal": {"last": 42, "waiting": 0, "trouble": {}},
-     "clock": {"state": "synchronised", "steps": 0},
-     "troubles": [{"about": "zero-off", "text": "…", "since": "2026-11-24T02:11:00.000Z"}],
-     "loop_lag_s": 0.001, "disk_free_mb": 9000}
-
-`sheets` are the job sheets that can be chosen by name; without them the page asks for a file's name.
-
-A live view, as `hub.Live.view` and `stations.NAME.view` carry it:
-
-    {"station": "crush", "state": "settled", "kg": 318.5, "moving": false, "number": 17, "tag": "999000000112233",
-     "tags_seen": 1, "settled_kg": 318.5, "grade": "good", "may_leave": true, "missing": [],
-     "next": "Let it go to pen heavy."}
+Status and live views have the shapes of bridge/telling/status.py.
 """
 
 import asyncio
@@ -28,10 +9,11 @@ from datetime import datetime
 from typing import Any, Protocol, TypeAlias
 
 from neckyoke.bridge.events import Event
+from neckyoke.bridge.telling.status import Status
 
 Ask: TypeAlias = Callable[[dict[str, Any]], Awaitable[dict[str, Any]]]
 """Puts a request to the daemon; the answer is {"id", "done", "text", "weighing"}."""
-Status: TypeAlias = Callable[[], dict[str, Any]]
+AskStatus: TypeAlias = Callable[[], Status]
 """Tells how the daemon is now; cheap enough to be asked every second."""
 
 

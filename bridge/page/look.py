@@ -3,7 +3,7 @@
 import asyncio
 import io
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
@@ -12,12 +12,13 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from neckyoke.bridge.events import FLAG_TEXT, Weighing
-from neckyoke.bridge.page.doors import Events, Status
+from neckyoke.bridge.page.doors import AskStatus, Events
 from neckyoke.bridge.page.guard import refuse
 from neckyoke.bridge.reports.export import Style, standing, write_csv, write_json_lines
 from neckyoke.bridge.reports.show import as_json
 from neckyoke.bridge.reports.tally import tally as count_up
 from neckyoke.bridge.telling import openmetrics
+from neckyoke.bridge.telling.status import Status
 
 FIRST_DAY, LAST_DAY = date(1970, 1, 1), date(9999, 1, 1)
 STUCK = "journal-stuck"
@@ -29,32 +30,29 @@ HISTORY_MAX = 200
 """Weighings of one animal that are shown."""
 
 
-def brief(status: Mapping[str, Any]) -> dict[str, Any]:
+def brief(status: Status) -> dict[str, Any]:
     """Take from the daemon's status what a phone shows; it changes seldom, so that phones are told seldom."""
-
-    def some(table: Any, *keys: str) -> dict[str, Any]:
-        rows = table if isinstance(table, Mapping) else {}
-        return {name: {key: row[key] for key in keys if key in row} for name, row in rows.items()}
-
+    shown: dict[str, set[str]] = {
+        "stations": {"counts", "sheet", "treatments", "sheets"},
+        "links": {"state", "text"},
+        "outlets": {"kind", "connected", "backlog", "trouble"},
+    }
     return {
-        "site": status.get("site", ""),
-        "stations": some(status.get("stations"), "counts", "sheet", "treatments", "sheets"),
-        "links": some(status.get("links"), "state", "text"),
-        "outlets": some(status.get("outlets"), "kind", "connected", "backlog", "trouble"),
-        "troubles": list(status.get("troubles") or ()),
-        "clock": (status.get("clock") or {}).get("state"),
+        **status.model_dump(mode="json", include={"site", "troubles"}),
+        **status.model_dump(mode="json", include={name: {"__all__": keys} for name, keys in shown.items()}),
+        "clock": status.clock.state,
     }
 
 
-def healthy(status: Mapping[str, Any]) -> bool:
+def healthy(status: Status) -> bool:
     """Return whether the daemon does its work: its journal is written.  A lost link is a trouble, not ill health."""
-    return STUCK not in ((status.get("journal") or {}).get("trouble") or {})
+    return STUCK not in status.journal.trouble
 
 
 class Looking:
     """Answers what only looks.  `now` is the box's own clock, aware: its date is what "today" means."""
 
-    def __init__(self, journal: Events, status: Status, now: Callable[[], datetime]) -> None:
+    def __init__(self, journal: Events, status: AskStatus, now: Callable[[], datetime]) -> None:
         self._journal, self._status, self._now = journal, status, now
 
     def routes(self) -> list[Route]:
@@ -74,12 +72,11 @@ class Looking:
         sequence = self._journal.last  # before the rows: what comes in between is told twice, not missed
         status = self._status()
         rows = await self._journal.weighings(limit=LAST_FEW)
-        stations = status.get("stations") or {}
         return JSONResponse(
             {
                 "sequence": sequence,
                 "state": brief(status),
-                "views": {name: row["view"] for name, row in stations.items() if row.get("view")},
+                "views": {name: row.view.model_dump(mode="json") for name, row in status.stations.items()},
                 "weighings": _bodies(rows),
                 "flags": FLAG_TEXT,
             }
@@ -135,7 +132,7 @@ class Looking:
         """Return whether the daemon does its work, with the reasons when it does not."""
         status = self._status()
         good = healthy(status)
-        body = {"healthy": good, "troubles": status.get("troubles") or [], "journal": status.get("journal")}
+        body = {"healthy": good, **status.model_dump(mode="json", include={"troubles", "journal"})}
         return JSONResponse(body, 200 if good else 503)
 
     async def metrics(self, _: Request) -> Response:

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 from neckyoke.bridge.config.model import Config
 from neckyoke.bridge.events import Attention
-from neckyoke.bridge.page.doors import Ask, Events, Status
+from neckyoke.bridge.page.doors import Ask, AskStatus, Events
 from neckyoke.bridge.telling.alerts import Say
 from neckyoke.bridge.telling.fanout import Hub
 
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from neckyoke.bridge.page.app import Page
 
 
-async def serve(config: Config, hub: Hub, journal: Events, ask: Ask, status: Status, say: Say) -> "Page | None":
+async def serve(config: Config, hub: Hub, journal: Events, ask: Ask, status: AskStatus, say: Say) -> "Page | None":
     """Start the page; None when there is to be none, or when it cannot be had, which is said."""
     if config.page is None:
         return None

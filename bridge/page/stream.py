@@ -90,7 +90,7 @@ class Broadcast:
                     self._ring.clear()
                     self._newest = max(self._newest, self._journal.last)
                 elif isinstance(item, Live):
-                    self._put(item.station, spell(json.dumps(dict(item.view)), event="live"))
+                    self._put(item.station, spell(item.view.model_dump_json(), event="live"))
                     continue
                 elif not self._keep(item):
                     continue

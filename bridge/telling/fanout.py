@@ -6,11 +6,12 @@ told so by a `Gap` and reads there what it missed, by sequence.  Live views of a
 
 import asyncio
 from collections import deque
-from collections.abc import AsyncIterator, Mapping
+from collections.abc import AsyncIterator
 from dataclasses import dataclass
-from typing import Any, Self, TypeAlias
+from typing import Self, TypeAlias
 
 from neckyoke.bridge.events import Event
+from neckyoke.bridge.telling.status import PlatformView
 
 EVENTS_KEPT = 256
 """Events a slow watcher may fall behind before it has to read the journal."""
@@ -18,10 +19,10 @@ EVENTS_KEPT = 256
 
 @dataclass(frozen=True, slots=True)
 class Live:
-    """What one station's platform shows now, ready for JSON."""
+    """What one station's platform shows now."""
 
     station: str
-    view: Mapping[str, Any]
+    view: PlatformView
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,15 +4,18 @@ A writer of our own, since the format is simpler than what it would take to brin
 `# UNIT` and `# HELP` before each, counters that end in `_total`, `# EOF` at the end.  What is not known is left out.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, Literal, TypeAlias
+from typing import Literal, TypeAlias, get_args
+
+from neckyoke.bridge.events import Clock
+from neckyoke.bridge.telling.status import BrokerStatus, LinkStatus, LinkWord, Status
 
 CONTENT_TYPE = "application/openmetrics-text; version=1.0.0; charset=utf-8"
 PREFIX = "neckyoke"
 
 Sample: TypeAlias = tuple[Mapping[str, str], float | None]
-STATES = ("up", "lost", "silent", "missing")
+STATES = get_args(LinkWord)
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,13 +29,13 @@ class Family:
     unit: str = ""
 
 
-def write(status: Mapping[str, Any]) -> str:
-    """Spell the daemon's status (its shape: bridge/page/doors.py) as OpenMetrics text.  Unknown keys do no harm."""
-    site = {"site": str(status.get("site", ""))}
+def write(status: Status) -> str:
+    """Spell the daemon's status as OpenMetrics text."""
+    site = {"site": status.site}
     lines: list[str] = []
     for family in _families(status):
         spelled = [
-            f"{PREFIX}_{family.name}{_suffix(family.kind)}{_labels({**site, **labels})} {_number(value)}"
+            f"{PREFIX}_{family.name}{_suffix(family.kind)}{_labels({**site, **labels})} {_number(float(value))}"
             for labels, value in family.samples
             if value is not None
         ]
@@ -43,73 +46,52 @@ def write(status: Mapping[str, Any]) -> str:
     return "\n".join([*lines, "# EOF", ""])
 
 
-def _families(status: Mapping[str, Any]) -> Iterator[Family]:
-    links, outlets, stations = (_rows(status.get(key)) for key in ("links", "outlets", "stations"))
-    journal = status.get("journal") or {}
+def _families(status: Status) -> Iterator[Family]:
+    links, outlets = status.links.items(), status.outlets.items()
 
-    def of(rows: Mapping[str, Mapping[str, Any]], label: str, key: str) -> list[Sample]:
-        return [({label: name}, _float(row.get(key))) for name, row in rows.items()]
+    def of_links(value: Callable[[LinkStatus], float | None]) -> list[Sample]:
+        return [({"link": name}, value(link)) for name, link in links]
 
-    yield Family("link_state", "stateset", "State of a link.", _states(links))
-    yield Family("link_frames", "counter", "Frames read from a link.", of(links, "link", "frames"))
-    rejects = [
-        ({"link": name, "reason": str(reason)}, _float(count))
-        for name, row in links.items()
-        for reason, count in (row.get("rejects") or {}).items()
+    states: list[Sample] = [
+        ({"link": name, f"{PREFIX}_link_state": state}, link.state == state) for name, link in links for state in STATES
+    ]
+    yield Family("link_state", "stateset", "State of a link.", states)
+    yield Family("link_frames", "counter", "Frames read from a link.", of_links(lambda link: link.frames))
+    rejects: list[Sample] = [
+        ({"link": name, "reason": reason}, count) for name, link in links for reason, count in link.rejects.items()
     ]
     yield Family("link_rejects", "counter", "Bytes from a link that were no reading, by reason.", rejects)
-    yield Family("link_bytes", "counter", "Bytes that came over a link.", of(links, "link", "bytes"))
-    yield Family("link_openings", "counter", "Times a link was opened.", of(links, "link", "openings"))
-    yield Family("link_losses", "counter", "Times a link was lost.", of(links, "link", "losses"))
-    yield Family("link_silences", "counter", "Times a link fell silent.", of(links, "link", "silences"))
-    silence = of(links, "link", "last_byte_age_s")
+    yield Family("link_bytes", "counter", "Bytes that came over a link.", of_links(lambda link: link.bytes))
+    yield Family("link_openings", "counter", "Times a link was opened.", of_links(lambda link: link.openings))
+    yield Family("link_losses", "counter", "Times a link was lost.", of_links(lambda link: link.losses))
+    yield Family("link_silences", "counter", "Times a link fell silent.", of_links(lambda link: link.silences))
+    silence = of_links(lambda link: link.last_byte_age_s)
     yield Family("link_last_byte_age_seconds", "gauge", "Since a link's last byte.", silence, "seconds")
-    yield Family("outlet_backlog", "gauge", "Events an outlet has not given yet.", of(outlets, "outlet", "backlog"))
-    yield Family("outlet_connected", "gauge", "Whether a broker is reached.", of(outlets, "outlet", "connected"))
+    waits: list[Sample] = [({"outlet": name}, outlet.backlog) for name, outlet in outlets]
+    yield Family("outlet_backlog", "gauge", "Events an outlet has not given yet.", waits)
+    reached: list[Sample] = [
+        ({"outlet": name}, outlet.connected) for name, outlet in outlets if isinstance(outlet, BrokerStatus)
+    ]
+    yield Family("outlet_connected", "gauge", "Whether a broker is reached.", reached)
     counts: list[Sample] = [
-        ({"station": name, "of": str(what)}, _float(count))
-        for name, row in stations.items()
-        for what, count in (row.get("counts") or {}).items()
+        ({"station": name, "of": what}, count)
+        for name, station in status.stations.items()
+        for what, count in station.counts
     ]
     yield Family("animals", "gauge", "Animals under the present job sheet.", counts)
-    yield Family("events", "counter", "Events written to the journal, ever.", [({}, _float(journal.get("last")))])
-    yield Family("journal_waiting", "gauge", "Events not on disk yet.", [({}, _float(journal.get("waiting")))])
-    troubles = status.get("troubles")
-    standing = None if troubles is None else float(len(troubles))
-    yield Family("troubles", "gauge", "Troubles that a person should see to.", [({}, standing)])
-    clock = status.get("clock") or {}
-    known = float(clock["state"] == "synchronised") if "state" in clock else None
+    journal, clock = status.journal, status.clock
+    yield Family("events", "counter", "Events written to the journal, ever.", [({}, journal.last)])
+    yield Family("journal_waiting", "gauge", "Events not on disk yet.", [({}, journal.waiting)])
+    yield Family("troubles", "gauge", "Troubles that a person should see to.", [({}, len(status.troubles))])
+    known = clock.state is Clock.SYNCHRONISED
     yield Family("clock_synchronised", "gauge", "Whether the wall clock can be trusted.", [({}, known)])
-    yield Family("clock_steps", "counter", "Times the wall clock was set.", [({}, _float(clock.get("steps")))])
-    yield Family(
-        "build", "info", "What runs.", [({"version": str(status["version"])}, 1.0)] if "version" in status else []
-    )
-    up: list[Sample] = [({}, _float(status.get("up_s")))]
-    yield Family("up_seconds", "gauge", "Since the daemon began.", up, "seconds")
-    used: list[Sample] = [({}, _float(status.get("cpu_s")))]
-    yield Family("cpu_seconds", "counter", "Processor time used.", used, "seconds")
-    lag: list[Sample] = [({}, _float(status.get("loop_lag_s")))]
-    yield Family("loop_lag_seconds", "gauge", "How late the event loop runs.", lag, "seconds")
-    free = _float(status.get("disk_free_mb"))
-    room: list[Sample] = [({}, free and free * 1e6)]
-    yield Family("disk_free_bytes", "gauge", "Room left for the journal.", room, "bytes")
-
-
-def _states(links: Mapping[str, Mapping[str, Any]]) -> list[Sample]:
-    return [
-        ({"link": name, f"{PREFIX}_link_state": state}, float(row.get("state") == state))
-        for name, row in links.items()
-        if "state" in row
-        for state in STATES
-    ]
-
-
-def _rows(table: Any) -> Mapping[str, Mapping[str, Any]]:
-    return table if isinstance(table, Mapping) else {}
-
-
-def _float(value: Any) -> float | None:
-    return float(value) if isinstance(value, int | float) else None
+    yield Family("clock_steps", "counter", "Times the wall clock was set.", [({}, clock.steps)])
+    yield Family("build", "info", "What runs.", [({"version": status.version}, 1.0)])
+    yield Family("up_seconds", "gauge", "Since the daemon began.", [({}, status.up_s)], "seconds")
+    yield Family("cpu_seconds", "counter", "Processor time used.", [({}, status.cpu_s)], "seconds")
+    yield Family("loop_lag_seconds", "gauge", "How late the event loop runs.", [({}, status.loop_lag_s)], "seconds")
+    room = None if status.disk_free_mb is None else status.disk_free_mb * 1e6
+    yield Family("disk_free_bytes", "gauge", "Room left for the journal.", [({}, room)], "bytes")
 
 
 def _suffix(kind: str) -> str:

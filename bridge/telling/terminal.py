@@ -2,10 +2,9 @@
 
 import shutil
 import sys
-from collections.abc import Mapping
-from typing import Any
 
 from neckyoke.bridge.events import FLAG_TEXT, Attention, Event, Flag, LinkState, Settled, Weighing
+from neckyoke.bridge.telling.status import PlatformView
 
 BOLD, DIM, OFF = "\x1b[1m", "\x1b[2m", "\x1b[0m"
 
@@ -57,16 +56,14 @@ def line(event: Event) -> str | None:
             return None
 
 
-def now_line(view: Mapping[str, Any]) -> str:
+def now_line(view: PlatformView) -> str:
     """Return what stands on the platform and what to do next."""
-    kg = view.get("kg")
-    shown = "   —  " if kg is None else f"{kg:6.1f}"
-    state = STATE_TEXT.get(str(view.get("state")), str(view.get("state")))
-    parts = [f"{shown} kg", state]
-    if view.get("state") in {"standing", "settled", "leaving"}:
-        parts.append(spaced(view.get("tag")))
-    if view.get("next"):
-        parts.append(str(view["next"]))
+    shown = "   —  " if view.kg is None else f"{view.kg:6.1f}"
+    parts = [f"{shown} kg", STATE_TEXT[view.state]]
+    if view.state in {"standing", "settled", "leaving"}:
+        parts.append(spaced(view.tag))
+    if view.next:
+        parts.append(view.next)
     return "now   " + " · ".join(parts)
 
 

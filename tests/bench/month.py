@@ -231,8 +231,8 @@ async def run(hours: int, animals: int, folder: Path, broker: Broker) -> bool:
         await month.hour(hour, items)
         stays += count
         if (hour + 1) % DAY_H == 0 or hour + 1 == hours:
-            await month.until(lambda: service.outlets["farm"].health()["backlog"] == 0, "the broker caught up")
-            await month.until(lambda: service.outlets["events"].health()["backlog"] == 0, "the file caught up")
+            await month.until(lambda: service.outlets["farm"].health().backlog == 0, "the broker caught up")
+            await month.until(lambda: service.outlets["events"].health().backlog == 0, "the file caught up")
             figures = Figures.now()
             first, last = first or figures, figures
             print(

@@ -27,6 +27,8 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 from neckyoke.bridge.events import Clock, Tag, Weighing, Weight, make_id, wrap
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.telling.fanout import Hub, Live
+from neckyoke.bridge.telling.status import Status
+from tests.support.status import status_of, view_of
 
 PER_S = 5
 """Live views, and weighings, a second."""
@@ -83,9 +85,9 @@ class Box:
         """Do nothing."""
         return {"done": True, "text": ""}
 
-    def status(self) -> dict[str, Any]:
+    def status(self) -> Status:
         """Say that all is well."""
-        return {"site": "larkmoor", "stations": {"crush": {"counts": {"animals": 1}}}, "links": {}, "troubles": []}
+        return status_of(stations={"crush": {"counts": {"animals": 1}}})
 
     async def work(self, seconds: float, phase: Phase) -> None:
         """Show and write for some seconds, and measure."""
@@ -97,7 +99,7 @@ class Box:
             await asyncio.sleep(max(0.0, due - loop.time()))
             writing.append(asyncio.create_task(self._write(due, phase)))
             await asyncio.sleep(max(0.0, due + 0.37 / PER_S - loop.time()))
-            view = {"station": "crush", "state": "standing", "kg": 318.5 + tick % 7, "number": self._number}
+            view = view_of("crush", "standing", 318.5 + tick % 7, number=self._number)
             self.hub.put(Live("crush", view))
         await asyncio.gather(*writing)
         phase.cpu_s += time.process_time() - cpu

@@ -37,7 +37,7 @@ async def weigh(folder: Path) -> None:
     assert safe < EVENTS - 1
     filler.unlink()
     await asyncio.gather(*futures)
-    await until(lambda: outlet.health()["backlog"] == 0, "the file has them too")
+    await until(lambda: outlet.health().backlog == 0, "the file has them too")
     await outlet.stop()
     await running
     await journal.close()

@@ -16,6 +16,7 @@ from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.outlets.file import FileOutlet
 from neckyoke.bridge.outlets.mqtt import MqttOutlet
 from tests.support.events import SITE, weighed, weighing
+from tests.support.status import status_of
 
 
 def settled(number: int) -> Settled:
@@ -34,7 +35,7 @@ async def weigh(folder: Path, url: str, last: int) -> None:
     journal = await Journal.open(folder / "journal.db", outlets=["events", "farm"])
     outlets: list[FileOutlet | MqttOutlet] = [
         FileOutlet("events", folder / "events.jsonl", journal, rotate_mb=0.2),
-        MqttOutlet("farm", OutletTable(mqtt=url), SITE, journal, folder=folder, answer=answer, status=dict),
+        MqttOutlet("farm", OutletTable(mqtt=url), SITE, journal, folder=folder, answer=answer, status=status_of),
     ]
     running = [asyncio.create_task(outlet.run()) for outlet in outlets]
     for station, body in journal.open_stays.items():

@@ -12,6 +12,7 @@ from neckyoke.bridge.events import Attention
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.outlets.mqtt import MqttOutlet
 from tests.support.events import SITE
+from tests.support.status import status_of
 
 
 class Yard:
@@ -46,7 +47,7 @@ async def yard(folder: Path, url: str, **outlet: Any) -> AsyncIterator[Yard]:
         one.journal,
         folder=folder,
         answer=one.answer,
-        status=lambda: {"loop_lag_s": 0.0},
+        status=status_of,
         say=one.said.append,
         now=asyncio.get_running_loop().time,
         chance=lambda: 0.9,

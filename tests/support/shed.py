@@ -11,6 +11,7 @@ from neckyoke.bridge.events import Event, wrap
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.outlets.mqtt import MqttOutlet
 from tests.support.events import weighing
+from tests.support.status import status_of
 
 
 class Shed:
@@ -29,7 +30,7 @@ class Shed:
 
     def delivered(self) -> bool:
         """Return whether everything written has been acknowledged."""
-        return bool(self.outlet.health()["backlog"] == 0)
+        return bool(self.outlet.health().backlog == 0)
 
 
 @contextlib.asynccontextmanager
@@ -42,7 +43,7 @@ async def shed(folder: Path, url: str, site: str) -> AsyncIterator[Shed]:
         return json.dumps({"done": False, "text": "nobody is here"})
 
     table = OutletTable(mqtt=url)
-    outlet = MqttOutlet("farm", table, site, journal, folder=folder, answer=answer, status=dict)
+    outlet = MqttOutlet("farm", table, site, journal, folder=folder, answer=answer, status=status_of)
     running = asyncio.create_task(outlet.run())
     try:
         yield Shed(site, journal, outlet)

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from neckyoke.bridge.events import Grade
 from neckyoke.bridge.station.platform.stay import Stay
 from neckyoke.bridge.station.platform.table import State
 from neckyoke.bridge.station.platform.zero import Zero
@@ -17,7 +18,7 @@ class View:
     on: float | None
     kg: float | None
     settled_kg: float | None
-    grade: str | None
+    grade: Grade | None
     zero_kg: float | None
     moving: bool | None
     overload: bool

@@ -48,8 +48,8 @@ def test_it_starts_with_none_of_its_devices_and_no_broker(tmp_path: Path, make_b
 
     async def day() -> None:
         async with in_process(tmp_path, broker.url, WallClock(monotonic=fast(SPEED), probe=lambda: True)) as service:
-            await until(lambda: len(service.status()["troubles"]) >= 1, "the missing broker is a trouble")
-            states = [link["state"] for link in service.status()["links"].values()]
+            await until(lambda: len(service.status().troubles) >= 1, "the missing broker is a trouble")
+            states = [link.state for link in service.status().links.values()]
             assert states == ["missing", "missing"]
             with PtyEnd(tmp_path / "indicator") as indicator, PtyEnd(tmp_path / "panel") as panel:
                 ends = {"indicator": indicator, "panel": panel}
@@ -57,7 +57,7 @@ def test_it_starts_with_none_of_its_devices_and_no_broker(tmp_path: Path, make_b
                 await play(yard.items(), ends, SPEED)
                 await until(lambda: len(weighings(tmp_path)) == 2, "both are weighed")
                 await asyncio.to_thread(broker.start)
-                await until(lambda: service.outlets["farm"].health()["backlog"] == 0, "the broker has them too", 90)
+                await until(lambda: service.outlets["farm"].health().backlog == 0, "the broker has them too", 90)
 
     run(day(), 115)
     assert {data["tag"]["id"] for data in weighings(tmp_path)} == {stay.tag for stay in yard.truth}
@@ -66,7 +66,7 @@ def test_it_starts_with_none_of_its_devices_and_no_broker(tmp_path: Path, make_b
 def _spoken_to(service: Service, ends: dict[str, PtyEnd]) -> bool:
     for end in ends.values():
         end.write(b"\r\n")
-    return all(link["state"] == "up" for link in service.status()["links"].values())
+    return all(link.state == "up" for link in service.status().links.values())
 
 
 def test_a_task_that_dies_ends_the_daemon_so_that_it_is_started_again(

@@ -93,7 +93,7 @@ def test_a_stay_has_one_weighing_whatever_is_asked_twice(tmp_path: Path) -> None
         first = await journal.append([weighed(1), weighed(1)])
         again = await journal.append([weighed(1), weighed(2)])
         assert [event.sequence for event in first + again] == ["0000000001", "0000000002"]
-        assert journal.health["repeats"] == 2
+        assert journal.health.repeats == 2
         await journal.close()
 
     run(write())

@@ -102,7 +102,7 @@ def test_a_disk_that_refuses_is_said_once_and_recovered_from(tmp_path: Path, mon
             acknowledged = sum(future.done() for future in waiting)
             rows = await journal.read(0, 1000)
             assert len(rows) == acknowledged + 1
-            assert journal.health["waiting"] == 399 - acknowledged > 0
+            assert journal.health.waiting == 399 - acknowledged > 0
             assert journal.alive()
         await asyncio.gather(*waiting)
         assert [int(event.sequence or 0) for future in waiting for event in future.result()] == list(range(2, 401))
@@ -159,8 +159,8 @@ def test_memory_is_bounded_and_no_weighing_is_let_go(tmp_path: Path, monkeypatch
             for number in range(WAITING_MAX):
                 journal.submit([link_state(number)])
             weighings = [journal.submit([weighed(number)]) for number in range(50)]
-            await until(lambda: journal.health["let_go"] == 50, "the oldest others are let go")
-            assert journal.health["waiting"] == WAITING_MAX
+            await until(lambda: journal.health.let_go == 50, "the oldest others are let go")
+            assert journal.health.waiting == WAITING_MAX
         written = [event for future in weighings for event in await future]
         assert len(written) == 50
         first = read_event((await journal.read(0, 1))[0][1])
@@ -184,7 +184,7 @@ def test_an_event_that_cannot_be_written_holds_up_nothing(tmp_path: Path) -> Non
         assert [(await journal.append([weighed(number)]))[0].sequence for number in (4, 5)] == [
             *("0000000003", "0000000004")
         ]
-        assert journal.health["refused"] == 1
+        assert journal.health.refused == 1
         await journal.close()
 
     run(write())

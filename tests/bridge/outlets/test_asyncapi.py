@@ -12,15 +12,19 @@ from jsonschema import Draft7Validator, Draft202012Validator
 from neckyoke.bridge.asking.requests import KINDS
 from neckyoke.bridge.capture.read import read_capture
 from neckyoke.bridge.cli import main
+from neckyoke.bridge.clock import WallClock
 from neckyoke.bridge.commands.replay import replay
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.events import MODELS
 from neckyoke.bridge.outlets.asyncapi import document
-from neckyoke.bridge.station.platform.view import View
+from neckyoke.bridge.telling.status import Status
 from neckyoke.simulators.yard import Yard
+from tests.support.broker import free_port
 from tests.support.daemon import CONFIG
 from tests.support.events import link_state, weighed
+from tests.support.in_process import in_process
 from tests.support.npm import npm_package
+from tests.support.running import run, until
 
 SPECS = ("@asyncapi/specs", "6.11.1")
 """The AsyncAPI Initiative's JSON Schemas of its documents (Apache-2.0)."""
@@ -101,9 +105,24 @@ def test_requests_are_valid_by_it(made: dict[str, Any]) -> None:
     assert not asks.is_valid({"kind": "dance"})
 
 
-def test_the_live_platform_is_described_as_it_is(made: dict[str, Any]) -> None:
-    states = made["components"]["schemas"]["Platform"]["properties"]["state"]["enum"]
-    assert set(View.__annotations__["state"].__args__) == set(states)
+def test_a_real_status_and_a_real_platform_are_valid_by_it(made: dict[str, Any], tmp_path: Path) -> None:
+    """Sent as the outlet sends them by a daemon of two links that are not there, and a broker that is not either."""
+
+    async def told() -> tuple[Any, Any]:
+        async with in_process(tmp_path, f"mqtt://127.0.0.1:{free_port()}", WallClock()) as service:
+            await until(lambda: len(service.status().troubles) >= 1, "the missing broker is a trouble")
+            return json.loads(service.outlets["farm"]._online("1f")), service.status()  # type: ignore[attr-defined]
+
+    online, status = run(told())
+    topic = validator(made, "StatusTopic")
+    topic.validate(online)
+    topic.validate({"state": "offline", "session": "1f", "reason": "lost"})
+    assert not topic.is_valid({**online, "journal": {}})
+    validator(made, "PlatformView").validate(online["stations"]["crush"]["view"])
+    assert Status.model_validate(online) == status.model_copy(
+        update={name: getattr(Status.model_validate(online), name) for name in ("time", "up_s", "cpu_s")}
+    )
+    assert {"expected", "not_seen"}.isdisjoint(online["stations"]["crush"]["counts"]), "there is no roster"
 
 
 def test_the_command_prints_it(capsys: pytest.CaptureFixture[str]) -> None:

@@ -41,7 +41,7 @@ def test_the_file_has_each_event_once_over_many_runs(tmp_path: Path, no_leaks: N
             for number in range(first, first + 300):
                 journal.submit([weighed(number)])
                 if number % 50 == 0:
-                    await until(lambda: outlet.health()["backlog"] == 0, "caught up")
+                    await until(lambda: outlet.health().backlog == 0, "caught up")
             await journal.append()  # what was handed in before is written when this is
 
     for first in (0, 300, 600):
@@ -77,7 +77,7 @@ def test_a_crash_after_a_rotation_repeats_nothing_either(tmp_path: Path) -> None
             outlet._file._rotate_bytes = 20_000
             for number in range(first, first + count):
                 await journal.append([weighed(number)])
-                await until(lambda: outlet.health()["backlog"] == 0, "caught up")
+                await until(lambda: outlet.health().backlog == 0, "caught up")
 
     async def forget() -> None:
         journal = await Journal.open(tmp_path / "journal.db", outlets=["events"])
@@ -125,9 +125,9 @@ def test_a_missing_folder_is_said_once_and_recovered_from(tmp_path: Path) -> Non
             await until(lambda: outlet._troubles._standing.all()[0].times > 5, "tried again and again")
             assert [(one.about, one.over) for one in said] == [("outlet-events", False)]
             assert "plug the disk in, or make the folder" in said[0].text
-            assert outlet.health()["backlog"] == 10
+            assert outlet.health().backlog == 10
             path.parent.mkdir()
-            await until(lambda: outlet.health()["backlog"] == 0, "caught up")
+            await until(lambda: outlet.health().backlog == 0, "caught up")
             assert [one.over for one in said] == [False, True]
 
     run(day())
@@ -145,7 +145,7 @@ def test_a_disk_that_fills_up_is_said_once_and_recovered_from(tmp_path: Path) ->
             await until(lambda: len(said) == 1, "trouble is said")
             assert "the disk is full" in said[0].text
             path.unlink()
-            await until(lambda: outlet.health()["backlog"] == 0, "caught up")
+            await until(lambda: outlet.health().backlog == 0, "caught up")
 
     run(day())
     assert numbers(path) == list(range(10))
@@ -169,7 +169,7 @@ def test_a_slow_disk_holds_up_nobody_else(tmp_path: Path) -> None:
         running = asyncio.create_task(outlet.run())
         for number in range(100):
             await journal.append([weighed(number)])
-        assert outlet.health()["backlog"] == 100
+        assert outlet.health().backlog == 100
         await outlet.stop(0.05)
         assert not running.done()
         release.set()
@@ -201,7 +201,7 @@ def test_a_mistake_of_our_own_is_said_and_does_not_end_the_outlet(tmp_path: Path
 
             outlet._file.append = wrong  # type: ignore[method-assign, assignment]
             await journal.append([weighed(1)])
-            await until(lambda: outlet.health()["backlog"] == 0, "it went on")
+            await until(lambda: outlet.health().backlog == 0, "it went on")
 
     run(day())
     assert "please report it: IndexError('pop from an empty deque') (test_file_outlet.py:" in said[0].text

@@ -15,6 +15,7 @@ from tests.support.broker import Broker, find, wait_until
 from tests.support.events import DAY, SITE, link_state, weighed
 from tests.support.outlet import Yard, yard
 from tests.support.running import run, until
+from tests.support.status import view_of
 
 VERSIONS = pytest.mark.parametrize("protocol", ["5", "3.1.1"])
 
@@ -25,7 +26,7 @@ async def listens(broker: Broker) -> None:
 
 
 async def drained(one: Yard) -> None:
-    await until(lambda: one.outlet.health()["backlog"] == 0, "everything is delivered")
+    await until(lambda: one.outlet.health().backlog == 0, "everything is delivered")
 
 
 @VERSIONS
@@ -148,7 +149,7 @@ def test_live_state_is_the_latest_and_at_most_five_a_second(broker: Broker, tmp_
             await drained(one)
             begin = loop.time()
             for number in range(200):
-                one.outlet.show("crush", {"kg": float(number)})
+                one.outlet.show("crush", view_of(kg=float(number)))
                 await asyncio.sleep(0.005)
             await until(lambda: not one.outlet._unseen, "the last one is sent")
             took = loop.time() - begin
@@ -163,7 +164,7 @@ def test_live_state_is_the_latest_and_at_most_five_a_second(broker: Broker, tmp_
     assert {message.qos for message in messages} == {0}
     late = broker.record("neckyoke/larkmoor/crush/platform").wait_for(1, "platform")
     assert late[0].retained
-    assert late[0].event == {"kg": 199.0}
+    assert late[0].event["kg"] == 199.0
     assert int(late[0].properties["message-expiry-interval"]) <= 60
 
 
@@ -255,7 +256,7 @@ def test_a_frozen_broker_is_noticed_and_what_it_had_is_sent_again(broker: Broker
             broker.freeze()
             await one.journal.append([weighed(2)])
             await until(lambda: one.abouts() == ["outlet-farm"], "the freeze is noticed, by the keepalive")
-            assert one.outlet.health()["backlog"] == 1
+            assert one.outlet.health().backlog == 1
             broker.thaw()
             await drained(one)
             return one
@@ -292,7 +293,7 @@ def test_a_broker_that_stops_is_said_to_have_stopped(
 ) -> None:
     async def day() -> Yard:
         async with yard(tmp_path, broker.url, protocol=protocol) as one:
-            await until(lambda: bool(one.outlet.health()["connected"]), "connected")
+            await until(lambda: bool(one.outlet.health().connected), "connected")
             broker.stop(number)
             await until(lambda: bool(one.said), "it is said")
             return one
@@ -328,7 +329,7 @@ def test_trouble_is_over_when_the_connection_has_held(
             one.outlet._backoff._first_s = one.outlet._backoff._next_s = one.outlet._backoff._longest_s = 0.01
             monkeypatch.setattr("neckyoke.bridge.outlets.mqtt.STEADY_S", 100.0)
             for turn in range(5):
-                await until(lambda: one.outlet.health()["connections"] > turn, "connected")  # noqa: B023
+                await until(lambda: one.outlet.health().connections > turn, "connected")  # noqa: B023
                 if turn == 4:
                     monkeypatch.setattr("neckyoke.bridge.outlets.mqtt.STEADY_S", 0.1)
                 broker.stop()

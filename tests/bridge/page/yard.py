@@ -27,6 +27,8 @@ from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.page import access
 from neckyoke.bridge.page.app import Page
 from neckyoke.bridge.telling.fanout import Hub, Live
+from neckyoke.bridge.telling.status import PlatformView
+from tests.support.status import status_of, view_of
 
 T = TypeVar("T")
 CODE = "482913067"
@@ -60,13 +62,9 @@ def settled(one: Weighing, *, may_leave: bool = True) -> Settled:
     return Settled(**given, settled=one.settled or one.on, may_leave=may_leave, missing=missing)
 
 
-def view(state: str, kg: float | None, number: int | None = None, **more: Any) -> dict[str, Any]:
+def view(state: str, kg: float | None, number: int | None = None, **more: Any) -> PlatformView:
     """Make a live view."""
-    base: dict[str, Any] = {
-        "station": STATION, "state": state, "kg": kg, "moving": state in {"arriving", "leaving"}, "number": number,
-        "tag": None, "tags_seen": 0, "settled_kg": None, "grade": None, "may_leave": False, "missing": [], "next": "",
-    }  # fmt: skip
-    return {**base, **more}
+    return view_of(STATION, state, kg, number=number, **more)
 
 
 class Yard:
@@ -85,7 +83,7 @@ class Yard:
                     "treatments": ["oral drench", "clostridial"], "sheets": ["autumn.toml", "weaners.toml"],
                 }
             },
-            "links": {"indicator": {"state": "up", "text": "", "frames": 8123, "rejects": {"garbled": 2}},
+            "links": {"indicator": {"state": "up", "text": "", "frames": 8123, "rejects": {"bad-bytes": 2}},
                       "panel": {"state": "up", "text": "", "frames": 120}},
             "outlets": {"farm": {"kind": "mqtt", "connected": True, "backlog": 0, "trouble": {}}},
             "clock": {"state": "synchronised", "steps": 0}, "troubles": [], "journal": {"last": 0, "waiting": 0},
@@ -109,7 +107,7 @@ class Yard:
     async def _begin(self, options: dict[str, Any]) -> None:
         self.journal = await Journal.open(self._folder / "yard.db")
         self.page = Page(
-            "127.0.0.1:0", hub=self.hub, journal=self.journal, ask=self.ask, status=lambda: self.status,
+            "127.0.0.1:0", hub=self.hub, journal=self.journal, ask=self.ask, status=lambda: status_of(**self.status),
             code_file=self.code_file, now=lambda: self.now, **options,
         )  # fmt: skip
         self.port = await self.page.start()
@@ -152,7 +150,7 @@ class Yard:
             self.hub.put(event)
         return written
 
-    def show(self, shown: dict[str, Any]) -> None:
+    def show(self, shown: PlatformView) -> None:
         """Show what the platform shows now; a phone that comes later is given it too."""
         self.status["stations"][STATION]["view"] = shown
         self.soon(lambda: self.hub.put(Live(STATION, shown)))

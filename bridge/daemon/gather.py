@@ -1,0 +1,149 @@
+"""Gathers how the daemon is (bridge/telling/status.py) from its parts."""
+
+import os
+import shutil
+import time
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from importlib.metadata import version
+from pathlib import Path
+
+from neckyoke.bridge.clock import WallClock
+from neckyoke.bridge.job.find import sheets_beside
+from neckyoke.bridge.journal.journal import Journal
+from neckyoke.bridge.links.supervise import Supervisor
+from neckyoke.bridge.outlets.make import Outlet
+from neckyoke.bridge.site import Site
+from neckyoke.bridge.standing import Standing
+from neckyoke.bridge.telling.status import (
+    ClockStatus,
+    Counts,
+    LinkStatus,
+    PlatformView,
+    StationStatus,
+    Status,
+    TroubleStatus,
+)
+
+
+@dataclass(slots=True)
+class Lag:
+    """How late the event loop came to the last tick."""
+
+    s: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Gather:
+    """Called, it gives the daemon's status."""
+
+    site: Site
+    clock: WallClock
+    journal: Journal
+    supervisors: Mapping[str, Supervisor]
+    outlets: Mapping[str, Outlet]
+    standing: Standing
+    lag: Lag
+
+    def __call__(self) -> Status:
+        """Return how the daemon is now; cheap enough to be asked every second."""
+        now = self.clock.now()
+        return Status(
+            site=self.site.config.site,
+            version=version("neckyoke"),
+            pid=os.getpid(),
+            started=self.site.run,
+            time=self.clock.stamp(now).time,
+            up_s=round(now, 1),
+            stations={name: _station(self.site, name) for name in self.site.stations},
+            links={name: _link(self.site, supervisor) for name, supervisor in self.supervisors.items()},
+            outlets={name: outlet.health() for name, outlet in self.outlets.items()},
+            journal=self.journal.health,
+            clock=ClockStatus(state=self.clock.state, steps=self.clock.steps),
+            disk_free_mb=_disk_free_mb(self.journal.path),
+            cpu_s=round(time.process_time(), 2),
+            troubles=_troubles(self.standing),
+            loop_lag_s=self.lag.s,
+        )
+
+
+def _troubles(standing: Standing) -> tuple[TroubleStatus, ...]:
+    """Return the troubles that stand, the oldest first.  Their times are seconds since 1970."""
+    return tuple(
+        TroubleStatus(
+            about=one.said.about,
+            text=one.said.text,
+            since=datetime.fromtimestamp(one.since, UTC),
+            station=one.said.station,
+            link=one.said.link,
+        )
+        for one in standing.all()
+    )
+
+
+def _station(site: Site, name: str) -> StationStatus:
+    memory, clerk = site.stations[name].memory, site.clerks[name]
+    return StationStatus(
+        view=platform(site, name),
+        counts=Counts(
+            animals=len(memory.weighed),
+            number=memory.number,
+            expected=None if clerk.roster is None else len(clerk.roster),
+            not_seen=None if clerk.roster is None else len(clerk.not_seen),
+        ),
+        sheet=clerk.sheet.title if clerk.sheet else None,
+        treatments=tuple(one.name for one in clerk.sheet.treatments) if clerk.sheet else (),
+        sheets=tuple(sheets_beside(site.config.folder)),
+        zero_kg=memory.zero_kg,
+    )
+
+
+def _link(site: Site, supervisor: Supervisor) -> LinkStatus:
+    counts = site.counts(supervisor.name)
+    frames = counts.pop("frames", 0)
+    return LinkStatus.model_validate({**supervisor.health(), "frames": frames, "rejects": counts})
+
+
+def platform(site: Site, name: str) -> PlatformView:
+    """Return what a station shows now.
+
+    A scale that is not heard shows nothing; a weight that was taken before stays taken.
+    """
+    view = site.stations[name].view
+    shown = view.platform
+    scale = site.config.stations[name].scale
+    heard = site.state(scale) in {"", "up"}
+    todo = advice(shown.state, shown.settled_kg, view.missing) if heard else f"The scale is not heard: see to {scale}."
+    return PlatformView(
+        station=name,
+        state=shown.state,
+        kg=round(shown.kg, 2) if heard and shown.kg is not None else None,
+        moving=shown.moving if heard else None,
+        number=view.number,
+        weighing=view.weighing,
+        tag=view.tag.id if view.tag else None,
+        tags_seen=view.tags_seen,
+        settled_kg=shown.settled_kg,
+        grade=shown.grade,
+        missing=view.missing,
+        may_leave=shown.settled_kg is not None and not view.missing,
+        next=todo,
+    )
+
+
+def advice(state: str, settled_kg: float | None, missing: Iterable[str]) -> str:
+    """Return in one plain sentence what to do next."""
+    if state in {"empty", "leaving"}:
+        return "Ready for the next animal." if state == "empty" else "Stepping off."
+    if settled_kg is None:
+        return "Wait: not settled yet."
+    lacking = " and ".join(missing)
+    return f"Keep it: {lacking} missing." if lacking else "Weighed: let it go."
+
+
+def _disk_free_mb(path: Path) -> int | None:
+    try:
+        return shutil.disk_usage(path.parent).free // 1_000_000
+    except OSError:
+        return None
