@@ -12,7 +12,7 @@ from tests.support.status import status_of
 
 STATUS: dict[str, Any] = {
     "site": "larkmoor", "version": "0.1.0", "up_s": 360.5, "cpu_s": 4.25, "loop_lag_s": 0.002, "disk_free_mb": 9000,
-    "stations": {"crush": {"counts": {"animals": 17, "expected": 40}, "view": {}}},
+    "stations": {"crush": {"counts": {"animals": 17, "expected": 40}}},
     "links": {"indicator": {"state": "up", "frames": 8123, "rejects": {"bad-bytes": 2}, "openings": 1, "bytes": 170_000,
                             "last_byte_age_s": 0.1},
               "panel": {"state": "lost", "frames": 120, "last_byte_age_s": None}},
