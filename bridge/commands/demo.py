@@ -27,6 +27,14 @@ MOST = 10_000
 DEADLINE_S = 30.0
 """How long the daemon may take to begin, or to write the last weighing."""
 
+NEXT = """\
+What next:
+  {program} tally {events} --html day.html   the day on one printable page
+  {program} export {events} --out day.csv    for a spreadsheet
+  {program} ports                            your own devices, with what to write for each
+  {program} listen URL                       what one of them sends, with what to write\
+"""
+
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
@@ -48,6 +56,8 @@ def run(args: argparse.Namespace) -> int:
     day = lay_out(yard, args.folder)
     screen = Screen()
     screen.keep(f"Larkmoor, crush.  {args.animals} simulated steers, seed {args.seed}; files in {args.folder}/\n")
+    if not args.fast:
+        screen.keep("As in the yards: the first animal is weighed in a quarter of a minute.  --fast does not wait.\n")
     screen.keep(HEADER)
     tally = _Shown(screen)
     if args.fast:
@@ -97,7 +107,13 @@ class _Shown:
             self._screen.keep(text)
         with day.events.open(encoding="utf-8") as lines:
             self._screen.keep(as_text(tally(lines)))
-        self._screen.keep(f"Events, one a line: {day.events}")
+        self._screen.keep(f"Events, one a line: {day.events}\n")
+        self._screen.keep(NEXT.format(program=_program(), events=day.events))
+
+
+def _program() -> str:
+    """Return how this program was called, so that what is told can be typed as it stands."""
+    return sys.argv[0] if Path(sys.argv[0]).name == "neckyoke" else "neckyoke"
 
 
 def _replay(yard: Yard, day: Day, shown: _Shown) -> None:
@@ -116,7 +132,10 @@ async def _live(yard: Yard, day: Day, shown: _Shown) -> None:
         ends = {name: stack.enter_context(PtyEnd(day.folder / name)) for name in ENDS}
         log = stack.enter_context(day.log.open("wb"))
         daemon = await asyncio.create_subprocess_exec(
-            sys.executable, "-m", "neckyoke.bridge.cli", "run", "--config", str(day.config), stdout=log, stderr=log
+            *(sys.executable, "-P", "-m", "neckyoke.bridge.cli"),  # -P: of what is installed, not of this folder
+            *("run", "--config", str(day.config)),
+            stdout=log,
+            stderr=log,
         )
         try:
             async with asyncio.timeout(DEADLINE_S):

@@ -1,0 +1,43 @@
+"""The demo as a stranger meets it: it speaks at once, runs only what was installed, and says what to do next."""
+
+import re
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from neckyoke.bridge.cli import COMMANDS, main
+
+PROGRAM = Path(sys.executable).with_name("neckyoke")
+
+
+def test_a_folder_of_the_same_names_is_not_run_and_a_pipe_hears_at_once(tmp_path: Path) -> None:
+    for name in ("neckyoke", "neckyoke/bridge", "bridge"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "__init__.py").write_text(f"open({str(tmp_path / 'ran')!r}, 'w').close()\n")
+    with subprocess.Popen([PROGRAM, "demo"], cwd=tmp_path, stdout=subprocess.PIPE, text=True) as demo:
+        assert demo.stdout is not None
+        first, second = (next(line for line in demo.stdout if line.strip()) for _ in range(2))
+        listening = next(line for line in demo.stdout if "indicator: up" in line)
+        demo.send_signal(signal.SIGINT)
+
+    assert first.startswith("Larkmoor, crush.  8 simulated steers")
+    assert "the first animal is weighed in a quarter of a minute" in second
+    assert listening
+    assert not (tmp_path / "ran").exists()
+
+
+def test_it_ends_with_what_to_do_next(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["demo", "--fast", "--animals", "2"]) == 0
+
+    told = capsys.readouterr().out.partition("What next:\n")[2]
+    lines = [line.strip().split("   ")[0] for line in told.splitlines()]
+    named = [re.fullmatch(r"neckyoke (\S+) .*|neckyoke (\S+)", line) for line in lines]
+    assert {found and (found[1] or found[2]) for found in named} <= set(COMMANDS)
+    for line in (line for line in lines if "neckyoke-demo/" in line):
+        assert main(line.split()[1:]) == 0
