@@ -79,6 +79,25 @@ class Treatment(Model):
     remark: str | None = None
 
 
+class Finding(Model):
+    """What was seen of one animal: by a person, or what is usual under the sheet, on the roster or known of it."""
+
+    name: str
+    value: Any = Field(description="a choice, a number, yes (true) or no, words; a list where several may be chosen")
+    by: Literal["person", "usual", "roster", "kept"]
+    at: Time | None = Field(default=None, description="when a person gave it")
+
+
+class DoseSaid(Model):
+    """What a person said of one treatment of one animal: given or not, another amount, another batch."""
+
+    name: str
+    given: bool | None = Field(default=None, description="false: not given; true: given after all, or once more")
+    amount: float | None = Field(default=None, description="in the treatment's unit")
+    batch: str | None = None
+    at: Time | None = None
+
+
 class Gain(Model):
     """Daily gain since an earlier weight.  `kg_per_day` is null when the dates are too close to mean anything."""
 
@@ -113,6 +132,11 @@ class Weighing(Model):
     pen: str | None = None
     notes: tuple[str, ...] = ()
     skipped: tuple[str, ...] = Field(default=(), description="treatments a person said were not given")
+    findings: tuple[Finding, ...] = ()
+    doses_said: tuple[DoseSaid, ...] = Field(default=(), description="what a person said of its doses")
+    pen_should: str | None = Field(
+        default=None, description="where it would go by what is known now; `pen` says where it went"
+    )
     final: bool = Field(default=True, description="no later evidence can change it by itself")
     final_at: Time | None = Field(default=None, description="when not final: it is, if unchanged by then")
     marks: tuple[str, ...] = Field(default=(), description="what to look out for on this animal")
@@ -140,6 +164,8 @@ class Settled(Model):
     treatments: tuple[Treatment, ...] = ()
     gain: Gain | None = None
     pen: str | None = None
+    findings: tuple[Finding, ...] = ()
+    doses_said: tuple[DoseSaid, ...] = ()
     may_leave: bool = Field(default=True, description="nothing is missing: the animal may be let go")
     missing: tuple[str, ...] = Field(default=(), description="what is missing when it may not")
     marks: tuple[str, ...] = Field(default=(), description="what to look out for on this animal")

@@ -13,12 +13,12 @@ from typing import TypeAlias
 from neckyoke.bridge.asking.requests import Animal, Answer, Request, SheetRequest, StatusRequest, to_ask
 from neckyoke.bridge.config.model import Config, LinkTable
 from neckyoke.bridge.config.problems import ConfigError, Problem
-from neckyoke.bridge.config.words import treatment_meant
 from neckyoke.bridge.events import Attention, Event, LinkState, Stamper, Weighing, spell_time, wrap
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.load import Job
+from neckyoke.bridge.job.meaning import in_words_of
 from neckyoke.bridge.standing import Standing
-from neckyoke.bridge.station.instructions import About, Identify, Instruction, NewSheet, Reply, Skip, Zero
+from neckyoke.bridge.station.instructions import About, Identify, Instruction, NewSheet, Reply, Zero
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.bridge.station.station import Station
 from neckyoke.protocols.decoder import Decoder, scale_decoder, tag_decoder
@@ -99,7 +99,12 @@ class Site:
         self._find_job = find_job
         self.clerks = {name: (clerks or {}).get(name) or Clerk() for name in config.stations}
         self.stations = {
-            name: Station(settings_of(config, name, self.run), stamp, (memories or {}).get(name, Memory()))
+            name: Station(
+                settings_of(config, name, self.run),
+                stamp,
+                (memories or {}).get(name, Memory()),
+                self.clerks[name].needed,
+            )
             for name in config.stations
         }
         decoders = make_decoders(config)
@@ -198,10 +203,10 @@ class Site:
             return reply, self._filled(events)
         number = station.number_of(ask.about)
         past = past if number is None else None
-        if isinstance(ask, Skip) and (number or past):
-            names = clerk.treatments_of(number) if number else [one.name for one in past.treatments] if past else ()
+        if number or past:
+            sheet = clerk.sheet_of(number) if number else clerk.sheet_called(past.sheet) if past else None
             try:
-                ask = replace(ask, treatment=treatment_meant(ask.treatment, names))
+                ask = in_words_of(sheet, ask, [one.name for one in past.treatments] if past else ())
             except ValueError as error:
                 return Reply(done=False, text=str(error)), []
         if isinstance(ask, Identify):

@@ -20,7 +20,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstra
 
 from neckyoke.bridge.config.problems import nearest
 from neckyoke.bridge.events import spell_time
-from neckyoke.bridge.station.instructions import About, Identify, Instruction, NewSheet, Note, Skip, Void, Zero
+from neckyoke.bridge.station.instructions import About, Dosed, Found, Identify, Instruction, NewSheet, Note, Void, Zero
 from neckyoke.bridge.telling.status import Status
 from neckyoke.protocols.readings import Reject
 from neckyoke.protocols.tagcode import TagCode
@@ -128,6 +128,29 @@ class SkipRequest(Animal):
     given: bool = False
 
 
+class DoseRequest(Animal):
+    """Say that this animal was given another amount of a treatment, or from another batch, than the sheet says."""
+
+    kind: Literal["dose"] = "dose"
+    treatment: Short
+    amount: float | None = Field(default=None, gt=0, le=100_000, description="in the treatment's unit")
+    batch: Short | None = None
+
+    @model_validator(mode="after")
+    def _something(self) -> Self:
+        if self.amount is None and self.batch is None:
+            raise ValueError("say what was other: give amount or batch (skip says that it was not given)")
+        return self
+
+
+class FindingRequest(Animal):
+    """Say what was seen of this animal, by the name of one of the sheet's findings; null takes it back."""
+
+    kind: Literal["finding"] = "finding"
+    name: Short
+    value: str | int | float | bool | Annotated[list[str | int | float | bool], Field(max_length=24)] | None
+
+
 class SheetRequest(Base):
     """Take a job sheet from a file beside the configuration; without `file`, read the present one again."""
 
@@ -148,6 +171,8 @@ Request: TypeAlias = (
     | CorrectRequest
     | VoidRequest
     | SkipRequest
+    | DoseRequest
+    | FindingRequest
     | SheetRequest
     | StatusRequest
 )
@@ -159,6 +184,8 @@ KINDS: dict[str, type[Request]] = {
     "void": VoidRequest,
     "correct": CorrectRequest,
     "skip": SkipRequest,
+    "dose": DoseRequest,
+    "finding": FindingRequest,
     "sheet": SheetRequest,
     "status": StatusRequest,
 }
@@ -267,7 +294,12 @@ def to_ask(request: Request) -> Instruction | None:
         case VoidRequest():
             ask = Void(request.reason, request.about)
         case SkipRequest():
-            ask = Skip(request.treatment, request.given, request.about)
+            ask = Dosed(request.treatment, request.given, about=request.about)
+        case DoseRequest():
+            ask = Dosed(request.treatment, None, request.amount, batch=request.batch, about=request.about)
+        case FindingRequest():
+            value = tuple(request.value) if isinstance(request.value, list) else request.value
+            ask = Found(request.name, value, request.about)
         case SheetRequest():
             ask = NewSheet()
     return ask

@@ -18,10 +18,20 @@ KINDS = {
     "correct": "put another tag on an earlier weighing (with --number or --weighing)",
     "void": "strike a weighing out",
     "skip": "say that a treatment was not given (--given: that it was after all)",
+    "dose": "say that another amount was given (--amount), or from another batch (--batch)",
+    "finding": "say what was seen: its name, then =, then the value",
     "sheet": "take a job sheet from the next animal on, or read the present one again",
 }
 
-VALUE = {"note": "text", "identify": "tag", "correct": "tag", "void": "reason", "skip": "treatment", "sheet": "file"}
+VALUE = {
+    "note": "text",
+    "identify": "tag",
+    "correct": "tag",
+    "void": "reason",
+    "skip": "treatment",
+    "dose": "treatment",
+    "sheet": "file",
+}
 """Which key of the request the words after the kind fill."""
 
 NUMBER = re.compile(r"[A-Za-z]{0,3}[ -]?[0-9]{1,8}")
@@ -38,6 +48,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--number", type=int, help="which weighing, by its number; without it the present or last one")
     parser.add_argument("--weighing", help="which weighing, by its id")
     parser.add_argument("--visual", help="the visual number on the animal's ear")
+    parser.add_argument("--amount", type=float, help="with dose: how much, in the treatment's unit")
+    parser.add_argument("--batch", help="with dose: which batch")
     parser.add_argument("--given", action="store_true", help="with skip: it was given after all")
     add_daemon(parser)
 
@@ -45,14 +57,16 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def request_of(args: argparse.Namespace, folder: Path) -> dict[str, Any]:
     """Make the request.  Raises ValueError saying what is wrong with what was typed."""
     request: dict[str, Any] = {"kind": args.kind}
-    if args.words:
+    if args.kind == "finding":
+        request |= _finding(" ".join(args.words))
+    elif args.words:
         key = VALUE.get(args.kind)
         if key is None:
             raise ValueError(f"{args.kind} takes no words")
         request[key] = " ".join(args.words)
     if args.kind == "sheet" and "file" in request:
         request["file"] = _beside(Path(request["file"]), folder)
-    for key in ("station", "number", "weighing", "visual"):
+    for key in ("station", "number", "weighing", "visual", "amount", "batch"):
         if (value := getattr(args, key)) is not None:
             request[key] = value
     if args.given:
@@ -62,6 +76,15 @@ def request_of(args: argparse.Namespace, folder: Path) -> dict[str, Any]:
     if isinstance(read := parse_request(request), Refusal):
         raise ValueError(read.text)  # noqa: TRY004 -- as all that is wrong with what was typed
     return request
+
+
+def _finding(text: str) -> dict[str, Any]:
+    """Read `condition = 3`; several values are apart by commas, and `condition =` takes it back."""
+    name, sign, value = text.partition("=")
+    if not sign or not name.strip():
+        raise ValueError("write the finding's name, = and the value, as in: neckyoke tell finding condition = 3")
+    parts = [part.strip() for part in value.split(",") if part.strip()]
+    return {"name": name.strip(), "value": parts[0] if len(parts) == 1 else parts or None}
 
 
 def _beside(sheet: Path, folder: Path) -> str:

@@ -16,11 +16,12 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from typing import Any, TypeAlias
 
-from neckyoke.bridge.events import Event, Flag, Settled, Treatment, Weighing
+from neckyoke.bridge.config.words import column_name
+from neckyoke.bridge.events import Event, Finding, Flag, Gain, Settled, Weighing
 from neckyoke.bridge.job import drafting, growth
 from neckyoke.bridge.job.doses import withholding
-from neckyoke.bridge.job.doses.dosing import MILLILITRES, dose_for
-from neckyoke.bridge.job.doses.treatments import TreatmentTable
+from neckyoke.bridge.job.doses.given import treatments, treatments_afterwards
+from neckyoke.bridge.job.findings import findings
 from neckyoke.bridge.job.past import SURE
 from neckyoke.bridge.job.roster.roster import Animal, Roster
 from neckyoke.bridge.job.sheet import Limits, Sheet
@@ -97,10 +98,19 @@ class Clerk:
         same = sheet is not None and self.sheet is not None and sheet.title == self.sheet.title
         self._held.append(_Held(sheet, roster, self._last if after is None else after, self.weighed if same else {}))
 
-    def treatments_of(self, number: int) -> tuple[str, ...]:
-        """Name the treatments of the sheet that holds for a number."""
+    def sheet_of(self, number: int) -> Sheet | None:
+        """Return the sheet that holds for a number."""
         held = self._held_for(number)
-        return tuple(one.name for one in held.sheet.treatments) if held and held.sheet else ()
+        return held.sheet if held else None
+
+    def sheet_called(self, title: str | None) -> Sheet | None:
+        """Return the last sheet of a title, while it is at hand."""
+        return next((held.sheet for held in reversed(self._held) if held.sheet and held.sheet.title == title), None)
+
+    def needed(self, number: int) -> tuple[str, ...]:
+        """Name the findings that hold the animal of a number until a person has given them."""
+        sheet = self.sheet_of(number)
+        return tuple(one.name for one in sheet.findings if one.needed) if sheet else ()
 
     def fill(self, event: Event) -> Event:
         """Return the event with what the job knows of it.  Filling twice is filling once."""
@@ -123,7 +133,12 @@ class Clerk:
         assert isinstance(data, Weighing), "only weighings are amended"
         sheets = (held for held in reversed(self._held) if held.sheet and held.sheet.title == data.sheet)
         held = next(sheets, _Held(None, None, -1))
-        change: dict[str, Any] = {"treatments": tuple(_given_or_not(held.sheet, data))}
+        when = _local(held.sheet, data.settled or data.off)
+        tables = held.sheet.treatments if held.sheet else ()
+        change: dict[str, Any] = {
+            "treatments": tuple(treatments_afterwards(tables, data, when)),
+            **self._seen_afterwards(held, data),
+        }
         if other:
             bare = data.model_copy(
                 update={"flags": tuple(flag for flag in data.flags if flag not in OURS), "details": {}}
@@ -134,6 +149,15 @@ class Clerk:
         else:
             self._again(held, data, _find(held.roster, data))
         return event.model_copy(update={"data": data.model_copy(update=change)})
+
+    def _seen_afterwards(self, held: _Held, data: Weighing) -> dict[str, Any]:
+        """Return the findings of a weighing of long ago, and where it should be by them; where it went stands."""
+        seen = findings(held.sheet.findings if held.sheet else (), data.findings, data.animal)
+        if held.sheet is None or data.weight.kg is None or data.weight.grade not in SURE:
+            return {"findings": seen}
+        kg = data.weight.first_kg or data.weight.kg
+        _, should = _pens(held.sheet, data, kg, data.gain, {**(data.animal or {}), **data.details}, seen)
+        return {"findings": seen, "pen_should": None if should == data.pen else should}
 
     def _held_for(self, number: int) -> _Held | None:
         return next((held for held in reversed(self._held) if held.after < number), None)
@@ -146,18 +170,22 @@ class Clerk:
         animal = {**row.as_dict(), **_said(data)} if row else data.animal
         details = _details(sheet, animal, data.details)
         earlier = self._weights(sheet, row, data)
-        gain = pen = None
+        seen = findings(sheet.findings if sheet else (), data.findings, animal)
+        gain = pen = should = None
         if weight.kg is not None and weight.grade in SURE:
             gain = growth.gain_since(earlier, today, weight.kg)
-            pen = _pen(sheet, weight.first_kg or weight.kg, earlier, today, {**(animal or {}), **details})
+            known = {**(animal or {}), **details}
+            pen, should = _pens(sheet, data, weight.first_kg or weight.kg, gain, known, seen)
         flags = [*self._flags(held, data, row, today), *_unlikely(sheet, weight.kg, earlier, today)]
         return {
             "sheet": sheet.title if sheet else data.sheet,
             "animal": animal,
             "details": details,
-            "treatments": _treatments(sheet, data, when) if sheet else data.treatments,
+            "treatments": treatments(sheet.treatments, data, sheet.local(when)) if sheet else data.treatments,
             "gain": gain,
             "pen": pen,
+            "findings": seen,
+            **({"pen_should": should} if isinstance(data, Weighing) else {}),
             "flags": (*data.flags, *(flag for flag in flags if flag not in data.flags)),
         }
 
@@ -219,69 +247,35 @@ def _details(sheet: Sheet | None, animal: Mapping[str, Any] | None, given: Mappi
     return {**standing, **own, **given}
 
 
-def _pen(
-    sheet: Sheet | None, kg: float, earlier: Sequence[tuple[date, float]], today: date, known: Mapping[str, Any]
-) -> str | None:
-    gain = growth.gain_since(earlier, today, kg)
-    return drafting.pen_for(sheet.pens, kg, gain.kg_per_day if gain else None, known) if sheet else None
+def _pens(
+    sheet: Sheet | None,
+    data: Settled | Weighing,
+    kg: float,
+    gain: Gain | None,
+    known: Mapping[str, Any],
+    seen: Sequence[Finding],
+) -> tuple[str | None, str | None]:
+    """Return where the animal went, by what was known when it left, and where it should be by what is known now.
+
+    The second is None when it is no other than the first.
+    """
+    if sheet is None:
+        return None, None
+    left = data.off if isinstance(data, Weighing) else None
+    per_day = gain.kg_per_day if gain else None
+
+    def pen(of: Iterable[Finding]) -> str | None:
+        found = {column_name(one.name): one.value for one in of}
+        waits = [table.column for table in sheet.findings if table.needed and table.column not in _by_person(of)]
+        return drafting.pen_for(sheet.pens, kg, per_day, {**known, **found}, waits)
+
+    went = pen([one for one in seen if one.at is None or left is None or one.at <= left])
+    should = pen(seen)
+    return went, None if should == went else should
 
 
-def _treatments(sheet: Sheet, data: Settled | Weighing, when: datetime) -> tuple[Treatment, ...]:
-    skipped = {drafting.plain(name) for name in data.skipped} if isinstance(data, Weighing) else set()
-    kg = data.weight.first_kg or data.weight.kg
-    poor = data.weight.grade == "poor"
-    local = sheet.local(when)
-    return tuple(
-        Treatment(name=one.name, skipped=True, batch=one.batch)
-        if drafting.plain(one.name) in skipped
-        else _treatment(one, kg, local, poor=poor)
-        for one in sheet.treatments
-    )
-
-
-def _given_or_not(sheet: Sheet | None, data: Weighing) -> Iterable[Treatment]:
-    """Yield the treatments of a weighing of long ago by what is now said not to have been given."""
-    skipped = {drafting.plain(name) for name in data.skipped}
-    again = {one.name: one for one in _treatments(sheet, data, data.settled or data.off)} if sheet else {}
-    for one in data.treatments:
-        if drafting.plain(one.name) in skipped:
-            yield Treatment(name=one.name, skipped=True, batch=one.batch)
-        elif one.skipped:  # it was given after all
-            unknown = withholding.UNKNOWN
-            remark = "its job sheet is not at hand: no dose known, counts as withheld"
-            lost = Treatment(name=one.name, withheld_until=unknown, export_from=unknown, batch=one.batch, remark=remark)
-            yield again.get(one.name, lost)
-        else:
-            yield one
-
-
-def _treatment(one: TreatmentTable, kg: float | None, when: datetime, *, poor: bool) -> Treatment:
-    dose = None if one.dose_to_heaviest else dose_for(one.rule, kg)
-    remarks = [
-        "one dose for the group, by its heaviest: see the tally" if one.dose_to_heaviest else None,
-        "no weight to dose by" if dose is None and not one.dose_to_heaviest else None,
-        "the weight is poor: weigh again before dosing by it" if poor and dose and not one.fixed else None,
-        dose.remark if dose else None,
-        f"batch expired on {one.expires.isoformat()}" if one.expires and one.expires < when.date() else None,
-        "no withholding period given: counts as withheld" if one.withhold_days is None else None,
-    ]
-    return Treatment(
-        name=one.name,
-        amount=dose.amount if dose else None,
-        exact=dose.exact if dose else None,
-        unit=one.rule.unit,
-        dose_ml=dose.amount if dose and dose.unit == MILLILITRES else None,
-        exact_ml=dose.exact if dose and dose.unit == MILLILITRES else None,
-        withheld_until=withholding.clear_from(when, one.withhold_days),
-        export_from=withholding.clear_from(when, one.export_days),
-        batch=one.batch,
-        expires=one.expires.isoformat() if one.expires else None,
-        route=one.route,
-        body_site=one.body_site,
-        given_by=one.given_by,
-        reason=one.reason,
-        remark="; ".join(remark for remark in remarks if remark) or None,
-    )
+def _by_person(of: Iterable[Finding]) -> set[str]:
+    return {column_name(one.name) for one in of if one.by == "person"}
 
 
 def _unlikely(

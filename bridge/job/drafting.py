@@ -4,7 +4,7 @@ Rules are tried in order, the first that matches wins.  Bands are half open: `at
 does not, so an animal on the line goes up and two touching bands share nothing.  A rule without conditions is the rest.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
 from math import inf
@@ -47,24 +47,42 @@ class Rule:
         """Whether the rule takes every animal."""
         return self.kg.everything and self.gain.everything and not self.match
 
-    def takes(self, kg: float, gain: float | None, known: Mapping[str, Any]) -> bool:
-        """Return whether the rule takes an animal; a gain that is not known is in no band."""
+    def takes(self, kg: float, gain: float | None, known: Mapping[str, Any], but: Collection[str] = ()) -> bool:
+        """Return whether the rule takes an animal, whatever the columns `but` say; a gain not known is in no band."""
         by_gain = self.gain.everything or (gain is not None and gain in self.gain)
-        return kg in self.kg and by_gain and all(_fits(known.get(key), spelled) for key, spelled in self.match.items())
+        asked = ((key, spelled) for key, spelled in self.match.items() if key not in but)
+        return kg in self.kg and by_gain and all(_fits(known.get(key), spelled) for key, spelled in asked)
 
 
 def plain(value: Any) -> str:
-    """Spell a detail for comparison: case and spaces around it do not matter."""
+    """Spell a detail for comparison: case and spaces around it do not matter, 3 is 3.0, and true is yes."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float) and value.is_integer():
+        value = int(value)
     return str(value).strip().casefold()
 
 
 def _fits(value: Any, spelled: Sequence[str]) -> bool:
-    return value is not None and plain(value) in spelled
+    several = value if isinstance(value, list | tuple) else (value,)
+    return value is not None and any(plain(one) in spelled for one in several)
 
 
-def pen_for(rules: Sequence[Rule], kg: float, gain: float | None, known: Mapping[str, Any]) -> str | None:
-    """Name the pen of the first rule that takes the animal; None when none does."""
-    return next((rule.pen for rule in rules if rule.takes(kg, gain, known)), None)
+def pen_for(
+    rules: Sequence[Rule], kg: float, gain: float | None, known: Mapping[str, Any], waits: Collection[str] = ()
+) -> str | None:
+    """Name the pen of the first rule that takes the animal; None when none does, or when it cannot be told yet.
+
+    `waits` names columns that a person still has to give: a rule that asks for one of them, and would take the animal
+    but for that, may yet be the one.
+    """
+    for rule in rules:
+        if rule.match.keys() & waits:
+            if rule.takes(kg, gain, known, but=waits):
+                return None
+        elif rule.takes(kg, gain, known):
+            return rule.pen
+    return None
 
 
 def overlaps(rules: Sequence[Rule]) -> Iterator[tuple[int, int, str]]:

@@ -21,6 +21,7 @@ from pydantic import ConfigDict, Field, model_validator
 from neckyoke.bridge.config.fields import Scalar, Table, Text
 from neckyoke.bridge.config.problems import nearest
 from neckyoke.bridge.config.words import column_name, spell_value
+from neckyoke.bridge.events import Finding
 
 MOST_CHOICES = 24
 MOST_WORDS = 200
@@ -181,7 +182,24 @@ def finding_meant(name: str, tables: Sequence[FindingTable]) -> FindingTable:
     return found
 
 
-def values_known(tables: Iterable[FindingTable], said: Mapping[str, Value]) -> dict[str, Value]:
-    """Lay what was said over what is usual: column name to value, those without either left out."""
-    known = {one.column: said.get(one.column, one.usual_value) for one in tables}
-    return {name: value for name, value in known.items() if value is not None}
+def findings(
+    tables: Iterable[FindingTable], said: Iterable[Finding], animal: Mapping[str, Any] | None
+) -> tuple[Finding, ...]:
+    """Return the findings of one animal in the sheet's order: what a person gave, else what its row brings, else usual.
+
+    What a person gave stands also where the sheet knows no such finding any more.
+    """
+    given = {column_name(one.name): one for one in said if one.by == "person"}
+    made = [given.pop(table.column, None) or _without_a_person(table, animal or {}) for table in tables]
+    return (*(one for one in made if one is not None), *given.values())
+
+
+def _without_a_person(table: FindingTable, animal: Mapping[str, Any]) -> Finding | None:
+    brought = animal.get(table.column)
+    if brought is not None:
+        try:
+            return Finding(name=table.name, value=table.read(brought), by="roster")
+        except ValueError:
+            pass  # the roster says something that the sheet does not know: it is told when the roster is read
+    usual = table.usual_value
+    return None if usual is None else Finding(name=table.name, value=usual, by="usual")

@@ -25,6 +25,7 @@ from neckyoke.bridge.config.problems import ConfigError, Problem, problems_of, r
 from neckyoke.bridge.config.words import column_name, known_sex, spell_value
 from neckyoke.bridge.job import drafting
 from neckyoke.bridge.job.doses.treatments import TreatmentTable
+from neckyoke.bridge.job.findings import FindingTable
 from neckyoke.bridge.job.growth import DAM_AGES, DamAge
 
 
@@ -126,6 +127,7 @@ class Sheet(Table):
     )
     details: Details = Details()
     treatments: tuple[TreatmentTable, ...] = ()
+    findings: tuple[FindingTable, ...] = Field(default=(), max_length=16)
     draft: tuple[DraftTable, ...] = ()
     limits: Limits = Limits()
     dam_ages: tuple[DamAgeTable, ...] = ()
@@ -139,6 +141,15 @@ class Sheet(Table):
         if twice:
             raise ValueError(f"two treatments are called {twice!r}; give each its own name")
         return treatments
+
+    @field_validator("findings")
+    @classmethod
+    def _columns_differ(cls, findings: tuple[FindingTable, ...]) -> tuple[FindingTable, ...]:
+        columns = [one.column for one in findings]
+        twice = next((one.name for one in findings if columns.count(one.column) > 1), None)
+        if twice:
+            raise ValueError(f"two findings are called {twice!r}; give each its own name")
+        return findings
 
     @field_validator("draft")
     @classmethod

@@ -5,11 +5,12 @@ changed, and what follows from it here; what the job knows follows in `Clerk.aft
 """
 
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Any
 
-from neckyoke.bridge.events import Flag, Weighing
-from neckyoke.bridge.station.instructions import AnimalInstruction, Identify, Note, Skip, Void, told
-from neckyoke.bridge.station.record import code_flags, in_order, tag
+from neckyoke.bridge.events import Finding, Flag, Weighing
+from neckyoke.bridge.station.instructions import AnimalInstruction, Dosed, Found, Identify, Note, Void, told
+from neckyoke.bridge.station.record import code_flags, dose_said, in_order, not_given, over, tag
 from neckyoke.protocols.tagcode import TagCode
 
 OF_TAG = frozenset(
@@ -28,14 +29,26 @@ OF_TAG = frozenset(
 """Flags that go with the tag they were given for."""
 
 
-def amended(past: Weighing, said: AnimalInstruction, weighed: Mapping[str, str]) -> Weighing:
-    """Return the next revision of a weighing.  `weighed`: tags under the present job sheet, and their weighings."""
+def amended(past: Weighing, said: AnimalInstruction, weighed: Mapping[str, str], at: datetime) -> Weighing:
+    """Return the next revision of a weighing.  `weighed`: tags under the present job sheet, and their weighings.
+
+    `at`: when it is said.
+    """
     change: dict[str, Any] = {}
     match said:
         case Note(text):
             change["notes"] = (*past.notes, text)
-        case Skip():
-            change["skipped"] = said.among(past.skipped)
+        case Found(finding, value):
+            others = tuple(one for one in past.findings if one.name != finding)
+            seen = Finding(name=finding, value=value, by="person", at=at)
+            change["findings"] = others if value is None else (*others, seen)
+        case Dosed(treatment):
+            before = next((one for one in past.doses_said if one.name == treatment), None)
+            others_said = tuple(one for one in past.doses_said if one.name != treatment)
+            if before is not None:
+                said = over(Dosed(treatment, before.given, before.amount, batch=before.batch), said)
+            change["doses_said"] = doses = (*others_said, dose_said(said, at))
+            change["skipped"] = not_given(doses)
         case Void():
             change["flags"] = in_order({*past.flags, Flag.VOIDED} - {Flag.REPEAT})
         case Identify(code, visual):

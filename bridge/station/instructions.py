@@ -4,7 +4,6 @@
 looked up in the roster by then.
 """
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -52,18 +51,31 @@ class Void:
     about: About = About()
 
 
-@dataclass(frozen=True, slots=True)
-class Skip:
-    """Say that a treatment was not given to this animal (or, with `given`, that it was after all)."""
+Value: TypeAlias = str | int | float | bool | tuple[str | int | float | bool, ...]
 
-    treatment: str
-    given: bool = False
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """Say what was seen of this animal; no value takes it back."""
+
+    finding: str
+    value: Value | None
     about: About = About()
 
-    def among(self, skipped: Iterable[str]) -> tuple[str, ...]:
-        """Return the treatments not given, this one said."""
-        others = tuple(one for one in skipped if one != self.treatment)
-        return others if self.given else (*others, self.treatment)
+
+@dataclass(frozen=True, slots=True)
+class Dosed:
+    """Say of a treatment of this animal that it was given or not, in another amount, or from another batch.
+
+    What is None is not spoken of.  `unit` is the amount's, for the answer.
+    """
+
+    treatment: str
+    given: bool | None = None
+    amount: float | None = None
+    unit: str = ""
+    batch: str | None = None
+    about: About = About()
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +88,7 @@ class NewSheet:
     """A new job sheet holds from the next animal on: tags weighed before it are no repeats."""
 
 
-AnimalInstruction: TypeAlias = Note | Identify | Void | Skip
+AnimalInstruction: TypeAlias = Note | Identify | Void | Found | Dosed
 """What is said of one animal."""
 Instruction: TypeAlias = AnimalInstruction | Zero | NewSheet
 
@@ -98,12 +110,31 @@ def told(said: AnimalInstruction, number: int) -> tuple[str, str]:
             return f"Noted on {which}.", "a person added a note"
         case Void(reason):
             return f"Struck out {which}.", f"a person struck it out: {reason or 'no reason given'}"
-        case Skip(treatment, given):
-            done = "given" if given else "not given"
-            return f"{treatment}: {done} to {which}.", f"a person said that {treatment} was {done}"
+        case Found(finding, value):
+            seen = "taken back" if value is None else _spelled(value)
+            return f"{finding}: {seen} at {which}.", f"a person said: {finding} {seen}"
+        case Dosed():
+            done = _done(said)
+            return f"{said.treatment}: {done} to {which}.", f"a person said that {said.treatment} was {done}"
         case Identify(tag, visual):
             name = str(tag) if tag else f"visual {visual}" if visual else "no tag"
             return f"{which} has {name}.", f"a person said: {name}"
+
+
+def _spelled(value: Value) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, tuple):
+        return ", ".join(_spelled(one) for one in value) or "none of them"
+    return str(value)
+
+
+def _done(said: Dosed) -> str:
+    if said.given is False:
+        return "not given"
+    amount = "" if said.amount is None else f"{said.amount:g} {said.unit} ".replace("  ", " ")
+    batch = f" from batch {said.batch}" if said.batch else ""
+    return f"{amount}given{batch}"
 
 
 def nobody(about: About) -> str:

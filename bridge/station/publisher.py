@@ -1,8 +1,9 @@
 """The weighings at hand, and how each is published: first, as it settles, and in every later revision."""
 
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from collections.abc import Set as AbstractSet
+from typing import TypeAlias
 
 from neckyoke.bridge.events import Clock, Data, Event, Flag, Stamper, Weighing, wrap
 from neckyoke.bridge.station.account import Account
@@ -16,12 +17,22 @@ KEPT = 300
 """Weighings at hand for requests; older ones are in the journal only, and are amended from there."""
 
 
+Needed: TypeAlias = Callable[[int], Iterable[str]]
+"""Names the findings that a person must give of the animal of a number before it may leave."""
+
+
+def nothing_needed(_number: int) -> tuple[str, ...]:
+    """Need no finding of any animal."""
+    return ()
+
+
 class Publisher:
     """Keeps the records of the last stays and makes events of them.
 
     `is_final` says of a stay's number whether nothing but a person can change its tag.  `interrupted` is the weighing
     that an earlier run left unfinished, until it is known whether the first stay of this one goes on with it; it was
-    last seen `away_s` before this run began.  `traces` collects what an explanation needs, when it is not None.
+    last seen `away_s` before this run began.  `needed` names the findings that hold an animal.  `traces` collects what
+    an explanation needs, when it is not None.
     """
 
     def __init__(
@@ -31,7 +42,9 @@ class Publisher:
         account: Account,
         is_final: Callable[[int], bool],
         memory: Memory,
+        needed: Needed = nothing_needed,
     ) -> None:
+        self._needed = needed
         self._settings, self._stamp, self._account, self._is_final = settings, stamp, account, is_final
         self.interrupted = Weighing.model_validate(memory.interrupted) if memory.interrupted else None
         self.away_s = memory.away_s
@@ -63,7 +76,8 @@ class Publisher:
         verdict = record.verdict
         unknown = verdict is None or (verdict.code is None and Flag.BY_PERSON not in verdict.flags)
         unknown = unknown and record.visual is None  # a person who read the ear's number has named the animal
-        return ("tag",) if self._settings.require_tag and unknown else ()
+        tag = ("tag",) if self._settings.require_tag and unknown else ()
+        return (*tag, *(name for name in self._needed(record.number) if name not in record.findings))
 
     def settled(self, t: float, record: Record) -> list[Event]:
         """Publish the first trustworthy weight, once more when what is missing or believed has changed."""

@@ -1,9 +1,11 @@
 """One stay's weighing in the making, and after: what is known of it, and how it is published."""
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from datetime import datetime
 
-from neckyoke.bridge.events import Flag, Settled, Stamper, Tag, Weighing, Weight
+from neckyoke.bridge.events import DoseSaid, Finding, Flag, Settled, Stamper, Tag, Weighing, Weight
+from neckyoke.bridge.station.instructions import Dosed, Found, Value
 from neckyoke.bridge.station.tags.verdict import Verdict
 from neckyoke.protocols.tagcode import TEST_COUNTRY, TagCode
 
@@ -29,7 +31,8 @@ class Record:
     visual: str | None = None
     voided: bool = False
     notes: list[str] = field(default_factory=list)
-    skipped: list[str] = field(default_factory=list)
+    findings: dict[str, tuple[Value, float]] = field(default_factory=dict)  # by name: what a person saw, and when
+    doses: dict[str, tuple[Dosed, float]] = field(default_factory=dict)  # by treatment: what a person said, and when
     revision: int = 0
     told: int = 0
     published: Weighing | None = None
@@ -86,7 +89,9 @@ class Record:
             flags=self.flags(weighed),
             animal=self._animal,
             notes=tuple(self.notes),
-            skipped=tuple(self.skipped),
+            skipped=not_given(self._doses_said(stamp)),
+            findings=self._findings(stamp),
+            doses_said=self._doses_said(stamp),
             final=final_at is None,
             final_at=stamp(final_at).time if final_at is not None else None,
             why=why,
@@ -107,13 +112,50 @@ class Record:
             clock=stamp(self.settled).clock,
             flags=self.flags(weighed),
             animal=self._animal,
+            findings=self._findings(stamp),
+            doses_said=self._doses_said(stamp),
             may_leave=not missing,
             missing=missing,
         )
 
+    def find(self, said: Found, t: float) -> None:
+        """Take what a person saw, or that they take it back."""
+        self.findings.pop(said.finding, None)
+        if said.value is not None:
+            self.findings[said.finding] = (said.value, t)
+
+    def dose(self, said: Dosed, t: float) -> None:
+        """Take what a person said of a dose, beside what they said of it before."""
+        before = self.doses.get(said.treatment)
+        self.doses[said.treatment] = (said if before is None else over(before[0], said), t)
+
+    def _findings(self, stamp: Stamper) -> tuple[Finding, ...]:
+        found = self.findings.items()
+        return tuple(Finding(name=name, value=value, by="person", at=stamp(t).time) for name, (value, t) in found)
+
+    def _doses_said(self, stamp: Stamper) -> tuple[DoseSaid, ...]:
+        return tuple(dose_said(said, stamp(t).time) for said, t in self.doses.values())
+
     @property
     def _animal(self) -> dict[str, str] | None:
         return {"visual": self.visual} if self.visual else None
+
+
+def over(before: Dosed, said: Dosed) -> Dosed:
+    """Lay what is said of a dose now over what was said before: who gives an amount says that it was given."""
+    given = said.given if said.given is not None else True
+    amount = said.amount if said.amount is not None else before.amount
+    return replace(said, given=given, amount=amount, batch=said.batch or before.batch)
+
+
+def dose_said(said: Dosed, at: datetime) -> DoseSaid:
+    """Return what was said of a dose as published."""
+    return DoseSaid(name=said.treatment, given=said.given, amount=said.amount, batch=said.batch, at=at)
+
+
+def not_given(said: Iterable[DoseSaid]) -> tuple[str, ...]:
+    """Return the treatments that a person said were not given."""
+    return tuple(one.name for one in said if one.given is False)
 
 
 def code_flags(code: TagCode) -> Iterator[Flag]:

@@ -15,11 +15,13 @@ often the box stops, each part is held against all that came before it.
 """
 
 from datetime import timedelta
+from typing import TypeVar
 
-from neckyoke.bridge.events import Clock, Flag, Weighing, Weight
+from neckyoke.bridge.events import Clock, DoseSaid, Finding, Flag, Weighing, Weight
 from neckyoke.bridge.station.amend import OF_TAG
-from neckyoke.bridge.station.record import in_order
+from neckyoke.bridge.station.record import in_order, not_given
 
+Named = TypeVar("Named", bound=Finding | DoseSaid)
 STOP_S = 300.0
 """An animal does not stand there for longer than this while the box is away."""
 BRIEF_S = 10.0
@@ -84,7 +86,15 @@ def joined(past: Weighing, now: Weighing, away_s: float | None) -> Weighing:
             "flags": in_order(flags),
             "animal": now.animal or past.animal,
             "notes": (*past.notes, *now.notes),
-            "skipped": tuple(dict.fromkeys((*past.skipped, *now.skipped))),
+            "findings": _last(past.findings, now.findings),
+            "doses_said": (doses := _last(past.doses_said, now.doses_said)),
+            "skipped": not_given(doses),
             "why": now.why or WHY,
         }
     )
+
+
+def _last(past: tuple[Named, ...], now: tuple[Named, ...]) -> tuple[Named, ...]:
+    """Return what was said in both parts of a stay; of one name what was said last."""
+    said: dict[str, Named] = {one.name: one for one in (*past, *now)}
+    return (*said.values(),)

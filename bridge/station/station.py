@@ -24,12 +24,13 @@ from neckyoke.bridge.station.hearing import Hearing
 from neckyoke.bridge.station.instructions import (
     About,
     AnimalInstruction,
+    Dosed,
+    Found,
     Identify,
     Instruction,
     NewSheet,
     Note,
     Reply,
-    Skip,
     Void,
     Zero,
     nobody,
@@ -38,7 +39,7 @@ from neckyoke.bridge.station.instructions import (
 from neckyoke.bridge.station.platform.happenings import Began, Ended, Happening, SettledAt, ZeroMoved
 from neckyoke.bridge.station.platform.platform import Platform
 from neckyoke.bridge.station.platform.view import View
-from neckyoke.bridge.station.publisher import Publisher
+from neckyoke.bridge.station.publisher import Needed, Publisher, nothing_needed
 from neckyoke.bridge.station.reasons import reason
 from neckyoke.bridge.station.record import Record
 from neckyoke.bridge.station.resume import goes_on, joined
@@ -67,7 +68,7 @@ class StationView:
 class Station:
     """One station.  Deterministic: the same input gives the same events, ids and all."""
 
-    def __init__(self, settings: Settings, stamp: Stamper, memory: Memory) -> None:
+    def __init__(self, settings: Settings, stamp: Stamper, memory: Memory, needed: Needed = nothing_needed) -> None:
         self.settings = settings
         self.scale = settings.scale
         self.links = frozenset({settings.scale, *settings.readers})
@@ -76,7 +77,7 @@ class Station:
         self._pairing = Pairing(settings.readers, settings.places, memory.habits)
         self._number = memory.number
         self._account = Account(memory.weighed)
-        self._publisher = Publisher(settings, stamp, self._account, self._pairing.is_final, memory)
+        self._publisher = Publisher(settings, stamp, self._account, self._pairing.is_final, memory, needed)
         self._hearing = Hearing(settings)
         self._told = 0
 
@@ -130,7 +131,7 @@ class Station:
         text, why = told(ask, record.resumes.number if record.resumes else record.number)
         changed = self._asked(t, record, ask)
         events += self._changed(t, changed, (record.number, why))
-        if isinstance(ask, Identify) and record.off is None and record.settled is not None:
+        if isinstance(ask, Identify | Found | Dosed) and record.off is None and record.settled is not None:
             events += self._publisher.settled(t, record)
         if record.off is not None and not any(verdict.number == record.number for verdict in changed):
             events += self._publisher.publish(t, record, why)
@@ -145,13 +146,14 @@ class Station:
         """
         events = self.advance(t)
         text, why = told(said, past.number)
+        at = self._stamp(t).time
         if isinstance(said, Identify) and said.tag is not None:
             events += self._changed(t, self._moved(past.number, said.tag), (past.number, why))
         if here:
-            before, after = claimed(past), claimed(amended(past, said, {}))
+            before, after = claimed(past), claimed(amended(past, said, {}, at))
             self._account.count(past.weighing, after)
             events += self._publisher.released(t, {before} - {after})
-        now = amended(past, said, self._account.weighed if here else {})
+        now = amended(past, said, self._account.weighed if here else {}, at)
         if self._publisher.interrupted is not None and now.weighing == self._publisher.interrupted.weighing:
             self._publisher.interrupted = now
         events.append(self._publisher.event(t, now, f"{now.weighing}/{now.revision}"))
@@ -313,8 +315,10 @@ class Station:
                 record.notes.append(text)
             case Void():
                 record.voided = True
-            case Skip():
-                record.skipped = [*said.among(record.skipped)]
+            case Found():
+                record.find(said, t)
+            case Dosed():
+                record.dose(said, t)
             case Identify(code, visual):
                 record.visual = visual
                 if said.of_tag:

@@ -24,7 +24,7 @@ from neckyoke.bridge.asking.requests import (
     read_tag,
     to_ask,
 )
-from neckyoke.bridge.station.instructions import About, Identify, NewSheet, Note, Skip, Void, Zero
+from neckyoke.bridge.station.instructions import About, Dosed, Found, Identify, NewSheet, Note, Void, Zero
 from neckyoke.protocols.tagcode import TagCode
 
 TAG = TagCode(999, 112233)
@@ -41,8 +41,12 @@ GOOD: list[tuple[dict[str, object], object]] = [
     ({"kind": "correct", "number": 3, "tag": "999.000000112233"}, Identify(TAG, about=About(number=3))),
     ({"kind": "void"}, Void()),
     ({"kind": "void", "reason": "two on the platform", "number": 3}, Void("two on the platform", About(number=3))),
-    ({"kind": "skip", "treatment": "drench"}, Skip("drench")),
-    ({"kind": "skip", "treatment": "drench", "given": True}, Skip("drench", given=True)),
+    ({"kind": "skip", "treatment": "drench"}, Dosed("drench", given=False)),
+    ({"kind": "skip", "treatment": "drench", "given": True}, Dosed("drench", given=True)),
+    ({"kind": "dose", "treatment": "drench", "amount": 30, "batch": "B8"}, Dosed("drench", None, 30.0, batch="B8")),
+    ({"kind": "finding", "name": "condition", "value": 3}, Found("condition", 3)),
+    ({"kind": "finding", "name": "signs", "value": ["lame", "eye"]}, Found("signs", ("lame", "eye"))),
+    ({"kind": "finding", "name": "pregnant", "value": None}, Found("pregnant", None)),
     ({"kind": "sheet"}, NewSheet()),
     ({"kind": "sheet", "file": "weaners.toml"}, NewSheet()),
     ({"kind": "status"}, None),
@@ -73,7 +77,7 @@ def test_every_kind_has_an_example_above() -> None:
         ({}, "'kind' is missing"),
         ({"kind": "zeroo"}, "Did you mean 'zero'?"),
         ({"kind": 5}, "Unknown kind '5'"),
-        ({"kind": "dance"}, "Known: correct, identify, note, sheet, skip, status, void, zero."),
+        ({"kind": "dance"}, "Known: correct, dose, finding, identify, note, sheet, skip, status, void, zero."),
         ({"kind": "note"}, "'text' is missing in note"),
         ({"kind": "note", "text": ""}, "text: string should have at least 1 character"),
         ({"kind": "note", "text": "x" * 501}, "text: string should have at most 500 characters"),

@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from neckyoke.bridge.job.findings import FindingTable, finding_meant, values_known
+from neckyoke.bridge.events import Finding
+from neckyoke.bridge.job.findings import FindingTable, finding_meant, findings
 
 
 def finding(**given: Any) -> FindingTable:
@@ -106,12 +107,23 @@ def test_a_finding_is_named_as_its_column_is() -> None:
         finding_meant("condition", ())
 
 
-def test_what_is_said_goes_before_what_is_usual() -> None:
+def test_what_a_person_gave_goes_before_the_roster_and_that_before_what_is_usual() -> None:
     lame = FindingTable(name="lame", yes_no=True, usual=False)
     tables = (finding(**FIVE, usual=3), FindingTable(name="pregnant", yes_no=True), lame)
-    assert values_known(tables, {}) == {"condition": 3, "lame": False}
-    assert values_known(tables, {"condition": 4, "pregnant": True, "other": 1}) == {
-        "condition": 4,
-        "pregnant": True,
-        "lame": False,
-    }
+    said = [Finding(name="condition", value=4, by="person"), Finding(name="lame", value=True, by="usual")]
+
+    def spelled(*given: Any) -> list[tuple[str, Any, str]]:
+        return [(one.name, one.value, one.by) for one in findings(tables, *given)]
+
+    assert spelled((), None) == [("condition", 3, "usual"), ("lame", False, "usual")]
+    assert spelled(said, {"pregnant": "yes", "condition": 2}) == [
+        ("condition", 4, "person"),
+        ("pregnant", True, "roster"),
+        ("lame", False, "usual"),
+    ]
+    assert spelled((), {"condition": "fat"})[0] == ("condition", 3, "usual")
+
+
+def test_what_a_person_gave_stands_though_the_sheet_knows_it_no_more() -> None:
+    said = (Finding(name="teeth", value=2, by="person"),)
+    assert findings((), said, None) == said

@@ -7,7 +7,7 @@ import pytest
 from cloudevents.core.v1.event import CloudEvent
 
 from neckyoke.bridge.events import Attention, Clock, Event, Flag, Settled, Stamp, TagSeen, Weighing, read_event
-from neckyoke.bridge.station.instructions import About, Identify, Instruction, NewSheet, Note, Skip, Void, Zero
+from neckyoke.bridge.station.instructions import About, Dosed, Identify, Instruction, NewSheet, Note, Void, Zero
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.bridge.station.station import Station
 from neckyoke.protocols.readings import TagRead, WeightReading
@@ -327,8 +327,8 @@ class TestAsking:
     def test_a_treatment_not_given_is_kept_and_can_be_taken_back(self) -> None:
         station = make()
         feed(station, stands(5, 15), reads(A, 5.5, 14.5))
-        assert ask(station, 20.0, Skip("drench"))[2][0].skipped == ("drench",)
-        assert ask(station, 21.0, Skip("drench", given=True))[2][0].skipped == ()
+        assert ask(station, 20.0, Dosed("drench", given=False))[2][0].skipped == ("drench",)
+        assert ask(station, 21.0, Dosed("drench", given=True))[2][0].skipped == ()
 
     @pytest.mark.parametrize("about", [About(), About(number=7), About(weighing="nobody")])
     def test_an_animal_that_is_not_at_hand_is_refused_in_plain_words(self, about: About) -> None:

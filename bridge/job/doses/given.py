@@ -1,0 +1,123 @@
+"""What one animal is given: the sheet's treatments for its weight, and what a person said of them.
+
+a person said          the dose
+not given              skipped: it counts nowhere
+another amount         that amount, whatever the arithmetic says
+another batch          that batch
+nothing                what the sheet says, for the weight shown when the animal settled
+"""
+
+from collections.abc import Iterable, Iterator
+from datetime import datetime
+
+from neckyoke.bridge.events import DoseSaid, Settled, Treatment, Weighing
+from neckyoke.bridge.job.doses import withholding
+from neckyoke.bridge.job.doses.dosing import MILLILITRES, Dose, dose_for
+from neckyoke.bridge.job.doses.treatments import TreatmentTable
+
+
+def plain(name: str) -> str:
+    """Spell a treatment's name for comparison."""
+    return name.strip().casefold()
+
+
+def treatments(tables: Iterable[TreatmentTable], data: Settled | Weighing, when: datetime) -> tuple[Treatment, ...]:
+    """Return an animal's treatments by the sheet.  `when`: the moment of the dose, on the farm's clock."""
+    said = _said(data)
+    kg, poor = data.weight.first_kg or data.weight.kg, data.weight.grade == "poor"
+    return tuple(_treatment(one, said.get(plain(one.name)), kg, when, poor=poor) for one in tables)
+
+
+def treatments_afterwards(tables: Iterable[TreatmentTable], data: Weighing, when: datetime) -> Iterator[Treatment]:
+    """Yield the treatments of a weighing of long ago: what was given stands, but for what is now said of it.
+
+    `tables`: those of the sheet that it was weighed under, none where that is not at hand any more.
+    """
+    said = _said(data)
+    again = {plain(one.name): one for one in treatments(tables, data, when)}
+    for one in data.treatments:
+        word, given_now = said.get(plain(one.name)), again.get(plain(one.name))
+        if word is not None and word.given is False:
+            yield _not_given(one.name, one.batch)
+        elif one.skipped and word is not None and word.given:
+            yield given_now or _lost(one, word)
+        elif one.skipped and word is None and given_now is not None and not given_now.skipped:
+            yield given_now  # what was said of it was taken back
+        elif word is not None:
+            yield _mended(one, word)
+        else:
+            yield one
+
+
+def _said(data: Settled | Weighing) -> dict[str, DoseSaid]:
+    skipped = data.skipped if isinstance(data, Weighing) else ()
+    said = {plain(name): DoseSaid(name=name, given=False) for name in skipped}  # events of before doses could be mended
+    return said | {plain(one.name): one for one in data.doses_said}
+
+
+def _treatment(
+    table: TreatmentTable, said: DoseSaid | None, kg: float | None, when: datetime, *, poor: bool
+) -> Treatment:
+    if said is not None and said.given is False:
+        return _not_given(table.name, table.batch)
+    dose = None if table.dose_to_heaviest else dose_for(table.rule, kg)
+    made = Treatment(
+        name=table.name,
+        amount=dose.amount if dose else None,
+        exact=dose.exact if dose else None,
+        unit=table.rule.unit,
+        dose_ml=dose.amount if dose and dose.unit == MILLILITRES else None,
+        exact_ml=dose.exact if dose and dose.unit == MILLILITRES else None,
+        withheld_until=withholding.clear_from(when, table.withhold_days),
+        export_from=withholding.clear_from(when, table.export_days),
+        batch=table.batch,
+        expires=table.expires.isoformat() if table.expires else None,
+        route=table.route,
+        body_site=table.body_site,
+        given_by=table.given_by,
+        reason=table.reason,
+        remark="; ".join(_remarks(table, dose, when, poor=poor, by_person=_is_amount(said))) or None,
+    )
+    return made if said is None else _mended(made, said)
+
+
+def _remarks(table: TreatmentTable, dose: Dose | None, when: datetime, *, poor: bool, by_person: bool) -> Iterator[str]:
+    if table.dose_to_heaviest and not by_person:
+        yield "one dose for the group, by its heaviest: see the tally"
+    if dose is None and not table.dose_to_heaviest and not by_person:
+        yield "no weight to dose by"
+    if poor and dose and not table.fixed and not by_person:
+        yield "the weight is poor: weigh again before dosing by it"
+    if dose and dose.remark and not by_person:
+        yield dose.remark
+    if table.expires and table.expires < when.date():
+        yield f"batch expired on {table.expires.isoformat()}"
+    if table.withhold_days is None:
+        yield "no withholding period given: counts as withheld"
+
+
+def _is_amount(said: DoseSaid | None) -> bool:
+    return said is not None and said.amount is not None
+
+
+def _mended(one: Treatment, said: DoseSaid) -> Treatment:
+    """Return a treatment with the amount and batch that a person named; another batch has its own expiry."""
+    change: dict[str, object] = {}
+    if said.amount is not None:
+        in_ml = (one.unit or MILLILITRES) == MILLILITRES
+        change = {"amount": said.amount, "unit": one.unit or MILLILITRES, "dose_ml": said.amount if in_ml else None}
+    if said.batch is not None and said.batch != one.batch:
+        change |= {"batch": said.batch, "expires": None}
+    return one.model_copy(update=change)
+
+
+def _not_given(name: str, batch: str | None) -> Treatment:
+    return Treatment(name=name, skipped=True, batch=batch)
+
+
+def _lost(one: Treatment, said: DoseSaid) -> Treatment:
+    """Return one that was given after all where its sheet is not at hand: the dates are not known."""
+    unknown = withholding.UNKNOWN
+    remark = "its job sheet is not at hand: no dose known, counts as withheld"
+    lost = Treatment(name=one.name, withheld_until=unknown, export_from=unknown, batch=one.batch, remark=remark)
+    return _mended(lost, said)

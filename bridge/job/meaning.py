@@ -1,0 +1,36 @@
+"""What a person says of an animal, in the words of its job sheet: which treatment, which finding, which value."""
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from neckyoke.bridge.config.words import treatment_meant
+from neckyoke.bridge.job.doses.dosing import COUNTED, MILLILITRES, named_unit
+from neckyoke.bridge.job.findings import finding_meant
+from neckyoke.bridge.job.sheet import Sheet
+from neckyoke.bridge.station.instructions import AnimalInstruction, Dosed, Found
+
+
+def in_words_of(sheet: Sheet | None, said: AnimalInstruction, given: Iterable[str] = ()) -> AnimalInstruction:
+    """Return what is said with names and values as the sheet spells them.
+
+    `given` names the treatments of a weighing whose sheet is not at hand any more.  Raises ValueError that says what
+    there is to say.
+    """
+    match said:
+        case Dosed():
+            return _dosed(sheet, said, given)
+        case Found(name, value):
+            table = finding_meant(name, sheet.findings if sheet else ())
+            read = None if value is None else table.read(value)
+            return replace(said, finding=table.name, value=read)
+        case _:
+            return said
+
+
+def _dosed(sheet: Sheet | None, said: Dosed, given: Iterable[str]) -> Dosed:
+    tables = {one.name: one for one in sheet.treatments} if sheet else {}
+    name = treatment_meant(said.treatment, tables or given)
+    unit = tables[name].rule.unit if name in tables else MILLILITRES
+    if said.amount is not None and unit in COUNTED and not said.amount.is_integer():
+        raise ValueError(f"{name} is counted in {named_unit(2, unit)}: give a whole number.")
+    return replace(said, treatment=name, unit=named_unit(said.amount or 0, unit))
