@@ -123,7 +123,8 @@ def test_what_is_needed_holds_the_animal_and_its_pen_until_it_is_given(crush: Cr
 
 def test_a_finding_taken_back_holds_it_again(crush: Crush) -> None:
     crush.say("finding", name="pregnant", value="no")
-    assert crush.settled[-1].pen == "empty"
+    given = crush.settled[-1]
+    assert given.pen == "empty"
     answer = crush.say("finding", name="pregnant", value=None)
     assert answer.text == "pregnant: taken back at number 1."
     assert (crush.settled[-1].may_leave, crush.settled[-1].pen) == (False, None)
@@ -189,11 +190,13 @@ def test_a_dose_is_mended_skipped_and_given_after_all(crush: Crush, tmp_path: Pa
     assert crush.latest[1].treatments[0].withheld_until == "2026-12-23"
     assert crush.say("dose", treatment="drench", batch="B8", number=1).text.endswith("given from batch B8 to number 1.")
     assert doses(crush.latest[1]) == [(40.0, "B8", False), copper]
-    assert crush.latest[1].treatments[0].expires is None, "the sheet's date is of another batch"
+    other = crush.latest[1].treatments[0]
+    assert other.expires is None, "the sheet's date is of another batch"
     crush.say("skip", treatment="drench", number=1)
     assert doses(crush.latest[1])[0][2]
     assert crush.latest[1].skipped == ("oral drench",)
-    assert crush.latest[1].treatments[0].withheld_until is None
+    left_out = crush.latest[1].treatments[0]
+    assert left_out.withheld_until is None
     crush.say("skip", treatment="drench", given=True, number=1)
     assert doses(crush.latest[1]) == [(40.0, "B8", False), copper]
     assert amount is not None
