@@ -15,7 +15,7 @@ from neckyoke.bridge.reports.export import COLUMNS, COMMA, USUAL, Style, choose,
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
-    parser.epilog = "columns: " + ", ".join(COLUMNS) + "\nalso details.KEY, animal.COLUMN and dose.TREATMENT"
+    parser.epilog = "columns: " + ", ".join(COLUMNS) + "\nalso details.KEY, animal.COLUMN, dose.TREATMENT, finding.NAME"
     add_source(parser)
     parser.add_argument("--format", choices=["csv", "jsonl", "icar"], default="csv", help="what to write (csv)")
     parser.add_argument("--out", "-o", type=Path, help="the file; standard output without it")

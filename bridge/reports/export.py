@@ -19,7 +19,7 @@ from typing import Any, TextIO, TypeAlias
 from neckyoke.bridge.config.problems import ConfigError, Problem, nearest
 from neckyoke.bridge.job.doses.dosing import named_unit
 from neckyoke.bridge.job.doses.withholding import longest
-from neckyoke.bridge.reports.reading import Data, amount_of, is_void, latest
+from neckyoke.bridge.reports.reading import Data, amount_of, is_void, latest, spell_values
 
 Cell: TypeAlias = str | float | int | None
 RUN = frozenset("=+-@\uff1d\uff0b\uff0d\uff20")
@@ -87,6 +87,11 @@ def _treatments(data: Data, style: Style) -> Cell:
     return "; ".join(told) or None
 
 
+def _findings(data: Data, _: Style) -> Cell:
+    told = (f"{one['name']} {', '.join(spell_values(one['value']))}" for one in data.get("findings", ()))
+    return "; ".join(told) or None
+
+
 COLUMNS: Mapping[str, Callable[[Data, Style], Cell]] = {
     "number": _plain("number"),
     "date": lambda data, style: style.local(data["on"]).date().isoformat(),
@@ -104,6 +109,7 @@ COLUMNS: Mapping[str, Callable[[Data, Style], Cell]] = {
     "treatments": _treatments,
     "withheld_until": _latest_of("withheld_until"),
     "export_from": _latest_of("export_from"),
+    "findings": _findings,
     "flags": _joined("flags"),
     "notes": _joined("notes"),
     "sheet": _plain("sheet"),
@@ -123,11 +129,11 @@ COLUMNS: Mapping[str, Callable[[Data, Style], Cell]] = {
     "revision": _plain("revision"),
     "why": _plain("why"),
 }
-"""Columns by name.  Beside these, `details.KEY`, `animal.COLUMN` and `dose.TREATMENT` (in mL) can be asked for."""
+"""Columns by name.  Beside these there are `details.KEY`, `animal.COLUMN`, `dose.TREATMENT` and `finding.NAME`."""
 
 USUAL = (
     *("number", "date", "time", "tag", "visual", "kg", "grade", "pen", "gain_kg_per_day"),
-    *("treatments", "withheld_until", "export_from", "flags", "notes", "sheet", "station"),
+    *("treatments", "withheld_until", "export_from", "findings", "flags", "notes", "sheet", "station"),
 )
 """What is written when nobody chose."""
 
@@ -141,10 +147,12 @@ def choose(names: Sequence[str]) -> list[tuple[str, Callable[[Data, Style], Cell
             chosen.append((name, _below(kind, key)))
         elif dot and kind == "dose":
             chosen.append((name, _dose(key)))
+        elif dot and kind == "finding":
+            chosen.append((name, _finding(key)))
         elif kind in COLUMNS and not dot:
             chosen.append((kind, COLUMNS[kind]))
         else:
-            hint = f"{nearest(name, COLUMNS)} Also details.KEY, animal.COLUMN and dose.TREATMENT."
+            hint = f"{nearest(name, COLUMNS)} Also details.KEY, animal.COLUMN, dose.TREATMENT and finding.NAME."
             raise ConfigError([Problem(file="export", where="columns", what=f"there is no column {name!r}", hint=hint)])
     return chosen
 
@@ -158,6 +166,14 @@ def _dose(treatment: str) -> Callable[[Data, Style], Cell]:
         return next((amount_of(one)[0] for one in data.get("treatments", ()) if one["name"] == treatment), None)
 
     return dose
+
+
+def _finding(name: str) -> Callable[[Data, Style], Cell]:
+    def finding(data: Data, _: Style) -> Cell:
+        value = next((one["value"] for one in data.get("findings", ()) if one["name"] == name), None)
+        return "; ".join(spell_values(value)) if isinstance(value, list | tuple) else value
+
+    return finding
 
 
 def standing(weighings: Iterable[Data], *, voided: bool = False) -> Iterator[Data]:

@@ -108,3 +108,12 @@ def amount_of(treatment: Mapping[str, Any]) -> tuple[float | None, str]:
     if treatment.get("unit") is None:
         return treatment.get("dose_ml"), MILLILITRES
     return treatment.get("amount"), treatment["unit"]
+
+
+def spell_values(value: Any) -> tuple[str, ...]:
+    """Spell the value of a finding as people read it, one text for each of several."""
+    if isinstance(value, list | tuple):
+        return tuple(text for one in value for text in spell_values(one))
+    if isinstance(value, bool):
+        return ("yes" if value else "no",)
+    return (f"{value:g}" if isinstance(value, float) else str(value),)

@@ -11,9 +11,9 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeAlias
 
-from neckyoke.bridge.reports.reading import amount_of, known_as
+from neckyoke.bridge.reports.reading import amount_of, known_as, spell_values
 
 
 class Given(NamedTuple):
@@ -40,6 +40,10 @@ class Setting:
     pen: str | None
 
 
+Findings: TypeAlias = tuple[tuple[str, str], ...]
+"""What was seen of one animal: names and values as people read them, one entry for each of several."""
+
+
 class Row(NamedTuple):
     """One revision of one weighing.  `animal` is None when nothing tells which it was; `gain` is kg a day."""
 
@@ -49,6 +53,7 @@ class Row(NamedTuple):
     gain: float | None
     on: str
     setting: Setting
+    findings: Findings = ()
 
 
 def row_of(data: Mapping[str, Any]) -> Row:
@@ -70,6 +75,7 @@ def row_of(data: Mapping[str, Any]) -> Row:
             _treatments(data.get("treatments", ())),
             data.get("pen"),
         ),
+        _findings(data.get("findings", ())),
     )
 
 
@@ -86,6 +92,10 @@ def _treatments(treatments: Any) -> tuple[Given, ...]:
     return tuple(Given(one["name"], *amount_of(one), bool(one.get("skipped")), one.get("batch")) for one in treatments)
 
 
+def _findings(findings: Any) -> Findings:
+    return tuple((one["name"], spelled) for one in findings for spelled in spell_values(one["value"]))
+
+
 _KEYS = (
     *('"data":{"weighing":"', '","revision":', ',"station":', ',"number":', ',"tag":', ',"weight":{"kg":'),
     *(',"grade":"', '","first_kg":', '},"on":"', '","settled":', ',"flags":[', '],"sheet":'),
@@ -98,6 +108,9 @@ _KEYS = (
         '],"gain":',
         ',"pen":',
         ',"notes":[',
+        '],"skipped":[',
+        '],"findings":[',
+        '],"doses_said":[',
     ),
 )
 """The keys of a weighing at which a line is cut, in the order of the model, with what must stand around them."""
@@ -112,7 +125,7 @@ def brief_row(line: str) -> tuple[str, Row] | None:
             return None
         pieces.append(piece)
     _, weighing, revision, station, _, tag, kg, grade, _, on, _, flags, sheet, *others = pieces
-    job, _, animal, details, given, gain, pen = others
+    job, _, animal, details, given, gain, pen, _, _, found = others
     try:
         return weighing, Row(
             int(revision),
@@ -121,6 +134,7 @@ def brief_row(line: str) -> tuple[str, Row] | None:
             _per_day(gain),
             on,
             _setting(station, grade, flags, sheet, job, details, given, pen),
+            _findings(json.loads(f"[{found}]")) if found else (),
         )
     except (ValueError, TypeError, AttributeError):
         return None

@@ -9,7 +9,7 @@ from neckyoke.bridge.job.doses.dosing import GroupDose, dose_group, spell_amount
 from neckyoke.bridge.job.growth import shrink
 from neckyoke.bridge.job.sheet import Sheet
 from neckyoke.bridge.reports.statistics import Figures
-from neckyoke.bridge.reports.tally import Tally, Used
+from neckyoke.bridge.reports.tally import Seen, Tally, Used
 
 BAR = 40
 """Characters of the longest bar of a histogram."""
@@ -28,6 +28,13 @@ def as_json(tally: Tally, sheet: Sheet | None = None) -> dict[str, Any]:
         "by_pen": {pen: _weights(one) for pen, one in tally.by_pen.items()},
         "by_detail": {
             name: {value: _weights(one) for value, one in values.items()} for name, values in tally.by_detail.items()
+        },
+        "by_finding": {
+            name: {
+                value: {"animals": one.animals, "weight": _weights(one.weight), "gain": _gains(one.gain)}
+                for value, one in values.items()
+            }
+            for name, values in tally.by_finding.items()
         },
         "gain": _gains(tally.gain),
         "gain_by_pen": {pen: _gains(one) for pen, one in tally.gain_by_pen.items()},
@@ -200,9 +207,24 @@ def _tables(tally: Tally) -> Iterator[str]:
     same, differing = split_details(tally)
     for name, values in differing.items():
         yield from _table(name, values, {})
+    for name, seen in tally.by_finding.items():
+        yield from _seen_table(name, seen)
     if same:
         yield ""
         yield f"all: {', '.join(f'{name} {value}' for name, value in same.items())}"
+
+
+def _seen_table(name: str, values: Mapping[str, Seen]) -> Iterator[str]:
+    """Tell what was seen: all animals with each value, the mean weight and gain of those that have one."""
+    if len(values) > MOST_ROWS:
+        return
+    width = max(len(name), *(len(value) for value in values))
+    yield ""
+    yield f"{name:{width}}  animals  mean kg  kg/day"
+    for value, one in values.items():
+        mean, gain = one.weight.mean, one.gain.mean
+        kg, per_day = ("" if mean is None else f"{mean:.1f}"), ("" if gain is None else f"{gain:.2f}")
+        yield f"{value:{width}}  {one.animals:7}  {kg:>7}  {per_day:>6}".rstrip()
 
 
 def split_details(tally: Tally) -> tuple[dict[str, str], dict[str, Mapping[str, Figures]]]:

@@ -11,7 +11,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import groupby
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from neckyoke.bridge.job.doses.dosing import MILLILITRES
 from neckyoke.bridge.reports.reading import read_line, weighing_of
@@ -53,6 +53,14 @@ class Used:
             self.batches.add(one.batch)
 
 
+class Seen(NamedTuple):
+    """The animals of which one thing was seen: how many, and the figures of those with a sure weight, and a gain."""
+
+    animals: int
+    weight: Figures
+    gain: Figures
+
+
 @dataclass(frozen=True, slots=True)
 class Tally:
     """The day's counts and figures.  Weights in kilograms, gains in kilograms a day."""
@@ -71,6 +79,7 @@ class Tally:
     heaviest: str | None
     lightest: str | None
     not_seen: tuple[str, ...] = ()
+    by_finding: Mapping[str, Mapping[str, Seen]] = field(default_factory=dict)
 
 
 class Count:
@@ -165,6 +174,7 @@ class Count:
             heaviest=max(sure, key=_kg, default=_NOBODY).animal,
             lightest=min(sure, key=_kg, default=_NOBODY).animal,
             not_seen=missing or (),
+            by_finding=_by_finding(animals),
         )
 
 
@@ -233,6 +243,24 @@ def _figures_by_detail(rows: Iterable[Row]) -> dict[str, dict[str, Figures]]:
             details[name][value] += numbers
     return {
         name: {value: figures(numbers) for value, numbers in sorted(values.items())} for name, values in details.items()
+    }
+
+
+def _by_finding(animals: Iterable[Row]) -> dict[str, dict[str, Seen]]:
+    seen: dict[str, dict[str, list[Row]]] = defaultdict(lambda: defaultdict(list))
+    for row in animals:
+        for name, value in row.findings:
+            seen[name][value].append(row)
+    return {
+        name: {
+            value: Seen(
+                len(rows),
+                figures([row.kg for row in rows if row.kg is not None and RANK[row.setting.grade] <= 1]),
+                figures([row.gain for row in rows if row.gain is not None]),
+            )
+            for value, rows in sorted(values.items())
+        }
+        for name, values in seen.items()
     }
 
 

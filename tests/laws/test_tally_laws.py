@@ -7,7 +7,7 @@ from typing import Any
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from neckyoke.bridge.events import Clock, Flag, Gain, Tag, Treatment, Weighing, Weight, wrap
+from neckyoke.bridge.events import Clock, Finding, Flag, Gain, Tag, Treatment, Weighing, Weight, wrap
 from neckyoke.bridge.reports.reading import read_line
 from neckyoke.bridge.reports.rows import brief_row, row_of
 from neckyoke.bridge.reports.tally import tally
@@ -56,6 +56,16 @@ WEIGHING = st.builds(
     ),
     pen=st.one_of(st.none(), TEXT),
     notes=st.lists(TEXT, max_size=2).map(tuple),
+    findings=st.lists(
+        st.builds(
+            Finding,
+            name=TEXT,
+            value=st.one_of(TEXT, st.integers(0, 9), st.booleans(), st.lists(TEXT, max_size=2)),
+            by=st.sampled_from(["person", "usual"]),
+            at=st.sampled_from([None, datetime(2026, 11, 24, tzinfo=UTC)]),
+        ),
+        max_size=2,
+    ).map(tuple),
 )
 
 
@@ -63,7 +73,7 @@ def spelled(row: Any) -> Any:
     """Take a row apart for comparison: settings are told apart by what they say."""
     setting = row.setting
     parts = [getattr(setting, name) for name in ("station", "grade", "flags", "sheet", "details", "treatments", "pen")]
-    return [*row[:-1], *parts]
+    return [*row[:-2], row.findings, *parts]
 
 
 @settings(deadline=None, max_examples=300)
@@ -94,3 +104,4 @@ def test_lines_and_events_tally_the_same(weighings: list[Weighing]) -> None:
     assert by_line.counts == tally(events).counts
     assert by_line.weight == tally(events).weight
     assert by_line.treatments == tally(events).treatments
+    assert by_line.by_finding == tally(events).by_finding

@@ -12,7 +12,7 @@ import pandas as pd
 import pytest
 
 from neckyoke.bridge.config.problems import ConfigError
-from neckyoke.bridge.events import Event, Flag, Gain, Treatment
+from neckyoke.bridge.events import Event, Finding, Flag, Gain, Treatment
 from neckyoke.bridge.job.roster.roster import load_roster
 from neckyoke.bridge.reports.export import COLUMNS, COMMA, USUAL, Style, standing, write_csv, write_json_lines
 from neckyoke.bridge.reports.reading import weighing_of
@@ -150,3 +150,17 @@ def test_an_export_is_a_roster(events: list[Event], tmp_path: Path) -> None:
     animal = roster.by_tag("999000000000001")
     assert animal is not None
     assert animal.weights == ((date(2026, 11, 24), 318.5),)
+
+
+def test_what_was_seen_has_columns(event: Callable[..., Event]) -> None:
+    found = (
+        Finding(name="condition", value=2.5, by="usual"),
+        Finding(name="pregnant", value=False, by="person"),
+        Finding(name="signs", value=("lame", "thin"), by="person"),
+    )
+    out = io.StringIO()
+    columns = ["findings", "finding.condition", "finding.pregnant", "finding.signs", "finding.teeth"]
+    write_csv([event(1, findings=found).data.model_dump(mode="json")], out, columns)
+    assert list(csv.reader(io.StringIO(out.getvalue())))[1] == [
+        *("condition 2.5; pregnant no; signs lame, thin", "2.5", "no", "lame; thin", "")
+    ]

@@ -4,11 +4,13 @@ import gzip
 import json
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
+import numpy as np
 import pytest
 
 from neckyoke.bridge.config.problems import ConfigError
-from neckyoke.bridge.events import Event, Flag, Gain, Treatment
+from neckyoke.bridge.events import Event, Finding, Flag, Gain, Treatment
 from neckyoke.bridge.job.sheet import load_sheet
 from neckyoke.bridge.reports.reading import EventsFile
 from neckyoke.bridge.reports.show import as_json, as_line, as_text, histogram
@@ -203,3 +205,28 @@ def test_poor_tallies_show_no_figures(event: Make) -> None:
     assert found.weight.count == 0
     assert "1 with a poor weight" in as_line(found)
     assert "mean" not in as_text(found)
+
+
+def seen(**values: Any) -> tuple[Finding, ...]:
+    return tuple(Finding(name=name, value=value, by="person") for name, value in values.items())
+
+
+def test_what_was_seen_is_counted_by_value_with_mean_weight_and_gain(event: Make) -> None:
+    """Means against numpy; an animal with a poor weight counts among the animals and not in the mean."""
+    gain = Gain(kg=20, days=20, since="2026-11-04", kg_per_day=1.0)
+    events = [
+        event(1, 300.0, findings=seen(condition=3, signs=("lame", "thin")), gain=gain),
+        event(2, 320.0, findings=seen(condition=3, signs=())),
+        event(3, 340.0, findings=seen(condition=2.5, signs=("thin",))),
+        event(4, 500.0, findings=seen(condition=3, pregnant=True), grade="poor"),
+    ]
+    shown = as_json(tally(events))["by_finding"]
+    assert {value: one["animals"] for value, one in shown["condition"].items()} == {"2.5": 1, "3": 3}
+    assert shown["condition"]["3"]["weight"]["mean_kg"] == np.mean([300.0, 320.0])
+    assert shown["condition"]["3"]["weight"]["count"] == 2
+    assert shown["condition"]["3"]["gain"] | {"count": 1, "mean_kg_per_day": 1.0} == shown["condition"]["3"]["gain"]
+    assert {value: one["animals"] for value, one in shown["signs"].items()} == {"lame": 1, "thin": 2}
+    assert shown["pregnant"]["yes"]["weight"]["count"] == 0
+    text = as_text(tally(events))
+    assert "condition  animals  mean kg  kg/day" in text
+    assert "3                3    310.0    1.00" in text
