@@ -62,6 +62,11 @@ class WallClock:
         self.state = _state(self._probe())
         self.steps = 0
 
+    @property
+    def began_s(self) -> float:
+        """When this run began, in monotonic seconds since boot."""
+        return self._start
+
     def now(self) -> float:
         """Return monotonic seconds since this run began."""
         return self._monotonic() - self._start

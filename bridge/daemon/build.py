@@ -23,12 +23,12 @@ from neckyoke.bridge.daemon.pipeline import Pipeline
 from neckyoke.bridge.daemon.reporter import Daybook
 from neckyoke.bridge.daemon.request_handler import Desk, ZeroScale
 from neckyoke.bridge.daemon.service import Service
-from neckyoke.bridge.events import Attention, Weighing
+from neckyoke.bridge.events import Attention
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.find import find_job
 from neckyoke.bridge.job.load import Job
 from neckyoke.bridge.journal.journal import Journal
-from neckyoke.bridge.journal.station_memory import Carried
+from neckyoke.bridge.journal.station_memory import Carried, Run
 from neckyoke.bridge.links.make import make_link
 from neckyoke.bridge.links.supervise import Supervisor
 from neckyoke.bridge.outlets.make import Outlet, make_outlet
@@ -62,9 +62,9 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
         wall=clock.trusted,
     )
     values = await journal.kept("value")
-    lookup, carried, answered = Lookup(journal), Carried(values), Answered(values)
-    interrupted = {name: Weighing.model_validate_json(body) for name, body in journal.open_stays.items()}
-    site = _site(config, clock, lookup, carried, interrupted, relay.say)
+    lookup, answered = Lookup(journal), Answered(values)
+    carried = Carried(values, journal.open_stays, Run(boot_id(), clock.began_s))
+    site = _site(config, clock, lookup, carried, relay.say)
     pipeline = Pipeline(
         clock=clock,
         site=site,
@@ -78,7 +78,7 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
         capture=_capture(config, site, relay.say),
     )
     relay.to(pipeline.say)
-    pipeline.end_interrupted(interrupted)
+    pipeline.end_interrupted()
     supervisors = _supervisors(config, pipeline)
     outlets: dict[str, Outlet] = {}  # they tell the status, and it tells of them
     lag = Lag()
@@ -105,10 +105,9 @@ def _site(
     clock: WallClock,
     lookup: Lookup,
     carried: Carried,
-    interrupted: Mapping[str, Weighing],
     say: Say,
 ) -> Site:
-    memories = {name: carried.memory(name, interrupted.get(name)) for name in config.stations}
+    memories = {name: carried.memory(name) for name in config.stations}
 
     def find(station: str, file: str | None, *, without_roster: bool = False) -> Job:
         today = clock.stamp(clock.now()).time.date()

@@ -10,6 +10,7 @@ sequence; only then does anybody else hear of it.
 import asyncio
 import contextlib
 from collections.abc import Mapping
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -54,6 +55,7 @@ class Pipeline:
         if self.capture is not None:
             self.capture.data(t, link, data)
         self.publish(self.site.data(t, link, data))
+        self._keep_open(t)
 
     def changed(self, link: str, state: State, text: str, _lasted_s: float | None) -> None:
         """Take a link's change of state."""
@@ -64,7 +66,20 @@ class Pipeline:
 
     def advance(self) -> None:
         """Let time pass up to now."""
-        self.publish(self.site.advance(self.now()))
+        t = self.now()
+        self.publish(self.site.advance(t))
+        self._keep_open(t)
+
+    def _keep_open(self, t: float) -> None:
+        """Let the journal know of the stays that are open, as they begin and grow."""
+        due, known = self.carried.due(t, self.site.stations)
+        if due or known:
+            values = self.carried.changes(self.site.memories) if known else {}
+            self.journal.submit((), self._open_stays(set(due)), values)
+
+    def _open_stays(self, stations: AbstractSet[str]) -> dict[str, str | None]:
+        stays = {name: stay for name, stay in self.site.open_stays.items() if name in stations}
+        return self.carried.open_stays(stays, self.clock.offset)
 
     def do(self, request: Request, past: Weighing | None) -> Answer:
         """Do what is asked.  `past`: see `Site.request`."""
@@ -98,16 +113,25 @@ class Pipeline:
             ]
         )
 
-    def end_interrupted(self, interrupted: Mapping[str, Weighing]) -> None:
+    def end_interrupted(self) -> None:
         """End the stays that the last run left open: each becomes one weighing, flagged."""
-        for station, weighing in interrupted.items():
+        log = structlog.get_logger()
+        for station, left in self.carried.left.items():
+            weighing = left.weighing
             key = f"{weighing.weighing}/{weighing.revision}"
             event = wrap(weighing, site=self.site.config.site, time=weighing.off, key=key)
             if station in self.site.clerks:
                 event = self.site.clerks[station].fill(event)
-            self.journal.submit([event], {station: None}, self.carried.changes(self.site.memories))
-            log = structlog.get_logger()
+            if left.offset is not None:
+                self.corrections.note(weighing, left.offset)
+            values = self.carried.changes(self.site.memories) | self.corrections.changes()
+            self.journal.submit([event], {station: None}, values)
             log.warning("finished an interrupted stay", station=station, number=weighing.number)
+        for station in self.carried.unread:
+            text = f"An animal stood on {station} when the box stopped, and the journal's note of it cannot be read. "
+            text += "Weigh it again if it is not in today's list."
+            self.say(Attention(station=station, about="open-stay", text=text, over=True, lasted_s=0.0))
+            self.journal.submit((), {station: None})
 
     def finish(self) -> None:
         """End the run: every open stay ends, every pending decision is made."""
@@ -134,11 +158,8 @@ class Pipeline:
             elif isinstance(event.data, Weighing):
                 self.lookup.add(event)
                 self.corrections.note(event.data, self.clock.offset)
-        stays = {
-            name: stay.model_dump_json() if stay else None
-            for name, stay in self.site.open_stays.items()
-            if asked or any(event.source.endswith(f"/{name}") for event in events)
-        }
+        sources = {event.source.rsplit("/", 1)[-1] for event in events}
+        stays = self._open_stays({name for name in self.site.stations if asked or name in sources})
         values: dict[str, str | None] = {**asked}
         if any(isinstance(event.data, Weighing) for event in events):
             values |= self.carried.changes(self.site.memories) | self.corrections.changes()

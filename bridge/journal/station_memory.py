@@ -1,45 +1,124 @@
 """What the stations carry from run to run, kept in the journal by its changes.
 
-    memory/STATION         number, zero and the habits of the readers, a few dozen bytes
+    memory/STATION         number, zero, the habits of the readers, and the stay that may still go on
     weighed/STATION/TAG    the weighing that this tag was given under the present job sheet
     weighed/STATION/ID     a weighing without a tag under it
+    open-stay STATION      the stay that is open: the weighing that it becomes if the box stops now
 
 A mob under one sheet grows to thousands of tags; written whole with each weighing they would wear a card out, so only
-what changed since the last time is.
+what changed since the last time is.  An open stay is written when it begins, with every event of its station, and each
+time that it has lasted twice as long as when it was written last: the box may stop at any moment, and a card wears by
+what is written.
+
+Beside a stay stands when it was last seen, in seconds of the machine's own clock, and which boot they count from: that
+clock runs through a restart of the daemon, whatever the wall clock does, and tells how long the box was away.
 """
 
 import json
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import Any
+
+from pydantic import ValidationError
 
 from neckyoke.bridge.events import Weighing
 from neckyoke.bridge.station.settings import Memory
+from neckyoke.bridge.station.station import Station
 
 MEMORY = "memory/"
 WEIGHED = "weighed/"
+NOWHERE = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """When this run began: so many seconds since the boot of this name."""
+
+    boot: str = NOWHERE
+    began_s: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """A stay that an earlier run left open.  `seen_s` seconds since this boot, None when that was another boot's."""
+
+    weighing: Weighing
+    seen_s: float | None
+
+    @property
+    def offset(self) -> float | None:
+        """The wall clock less the machine's own when its times were made; None when that cannot be known."""
+        return None if self.seen_s is None else self.weighing.off.timestamp() - self.seen_s
 
 
 class Carried:
-    """The journal's knowledge of each station's memory.  Made from what the journal kept of the last run."""
+    """The journal's knowledge of each station's memory.  Made from what the journal kept of the last run.
 
-    def __init__(self, values: Mapping[str, str]) -> None:
+    `left` holds the stays that were open when the last run ended, by station; `unread` the stations whose open stay was
+    there and made no sense.
+    """
+
+    def __init__(
+        self,
+        values: Mapping[str, str],
+        open_stays: Mapping[str, str] = MappingProxyType({}),
+        run: Run = Run(),  # it is frozen
+    ) -> None:
+        self._run = run
         self._kept = {name: body for name, body in values.items() if name.startswith((MEMORY, WEIGHED))}
+        self._written: dict[str, tuple[str, float]] = {}  # the open stay's weighing, and how long it had lasted
+        self._awaiting = {name for name in self._stations() if self._table(name).get("interrupted")}
+        self.left: dict[str, Left] = {}
+        self.unread: list[str] = []
+        for station, body in open_stays.items():
+            try:
+                self.left[station] = self._read_left(json.loads(body))
+            except (ValidationError, ValueError, TypeError, KeyError):
+                self.unread.append(station)
 
-    def memory(self, station: str, interrupted: Weighing | None = None) -> Memory:
-        """Return what a station remembers of the last run, the stay that was interrupted included.
+    def _stations(self) -> Iterator[str]:
+        return (name.removeprefix(MEMORY) for name in self._kept if name.startswith(MEMORY))
+
+    def _table(self, station: str) -> dict[str, Any]:
+        table: dict[str, Any] = json.loads(self._kept.get(MEMORY + station, "{}"))
+        return table
+
+    def _read_left(self, table: dict[str, Any]) -> Left:
+        if isinstance(table["weighing"], str):  # as it was kept before the time it was seen was
+            return Left(Weighing.model_validate(table), None)
+        return Left(Weighing.model_validate(table["weighing"]), self._seen_s(table))
+
+    def _seen_s(self, table: Mapping[str, Any]) -> float | None:
+        """Return when something was seen, None when that was in another boot."""
+        same = self._run.boot != NOWHERE and table.get("boot") == self._run.boot
+        return float(table["seen_s"]) if same and table.get("seen_s") is not None else None
+
+    def _away_s(self, seen_s: float | None) -> float | None:
+        return None if seen_s is None else self._run.began_s - seen_s
+
+    def memory(self, station: str) -> Memory:
+        """Return what a station remembers of the last run, the stay that was left open included.
 
         That one has had its number and its tag, though the run did not live to say so.
         """
-        table = json.loads(self._kept.get(MEMORY + station, "{}"))
+        table = self._table(station)
         start = f"{WEIGHED}{station}/"
         weighed = {name.removeprefix(start): body for name, body in self._kept.items() if name.startswith(start)}
-        memory = replace(Memory(**table), weighed=weighed)
-        if interrupted is None:
+        away_s = self._away_s(self._seen_s(table))
+        known = {name: table[name] for name in ("number", "zero_kg", "habits", "interrupted") if name in table}
+        memory = replace(Memory(**known), weighed=weighed, away_s=away_s)
+        if (left := self.left.get(station)) is None:
             return memory
-        claim = interrupted.tag.id if interrupted.tag else interrupted.weighing
-        counted = {claim: interrupted.weighing, **weighed}
-        number = max(memory.number, interrupted.number)
-        return replace(memory, number=number, weighed=counted, interrupted=interrupted.model_dump(mode="json"))
+        one = left.weighing
+        counted = {one.tag.id if one.tag else one.weighing: one.weighing, **weighed}
+        return replace(
+            memory,
+            number=max(memory.number, one.number),
+            weighed=counted,
+            interrupted=one.model_dump(mode="json"),
+            away_s=self._away_s(left.seen_s),
+        )
 
     def changes(self, memories: Mapping[str, Memory]) -> dict[str, str | None]:
         """Return what must be written so that the journal knows these memories, by name; None takes a name out."""
@@ -47,7 +126,7 @@ class Carried:
             name: body
             for station, memory in memories.items()
             for name, body in (
-                (MEMORY + station, json.dumps(_short(memory))),
+                (MEMORY + station, json.dumps(self._short(memory))),
                 *((f"{WEIGHED}{station}/{tag}", weighing) for tag, weighing in memory.weighed.items()),
             )
         }
@@ -57,9 +136,43 @@ class Carried:
             **{name: body for name, body in now.items() if self._kept.get(name) != body},
         }
         self._kept = {**{name: body for name, body in self._kept.items() if name not in ours}, **now}
+        self._awaiting = {station for station, memory in memories.items() if memory.interrupted}
         return changed
 
+    def _short(self, memory: Memory) -> dict[str, object]:
+        """Return what is written whole whenever it changes."""
+        short: dict[str, object] = {"number": memory.number, "zero_kg": memory.zero_kg, "habits": {**memory.habits}}
+        if memory.interrupted:
+            seen_s = None if memory.away_s is None else round(self._run.began_s - memory.away_s, 3)
+            short |= {"interrupted": dict(memory.interrupted), "boot": self._run.boot, "seen_s": seen_s}
+        return short
 
-def _short(memory: Memory) -> dict[str, object]:
-    """Return what is written whole whenever it changes."""
-    return {"number": memory.number, "zero_kg": memory.zero_kg, "habits": {**memory.habits}}
+    def open_stays(self, stays: Mapping[str, Weighing | None], offset: float) -> dict[str, str | None]:
+        """Return what the journal keeps of open stays, by station; None where none is open.
+
+        `offset` is the wall clock less the machine's own, as their times were made with it.
+        """
+        return {station: self._spelled(stay, offset) if stay else None for station, stay in stays.items()}
+
+    def _spelled(self, stay: Weighing, offset: float) -> str:
+        seen_s = round(stay.off.timestamp() - offset, 3)
+        return json.dumps({"weighing": stay.model_dump(mode="json"), "boot": self._run.boot, "seen_s": seen_s})
+
+    def due(self, t: float, stations: Mapping[str, Station]) -> tuple[list[str], bool]:
+        """Return the stations whose open stay is to be written now, and whether their memories are too.
+
+        These are when it is known of a stay that was left open whether it goes on: it must not be held against the
+        animal after.
+        """
+        names = []
+        for name, station in stations.items():
+            view = station.view
+            if view.weighing is None or view.platform.on is None:
+                continue
+            lasted_s = t - view.platform.on
+            weighing, before_s = self._written.get(name, ("", 0.0))
+            if weighing != view.weighing or lasted_s >= 2 * before_s:
+                self._written[name] = view.weighing, lasted_s
+                names.append(name)
+        known = any(name in stations and not stations[name].awaits for name in self._awaiting)
+        return names, known

@@ -182,6 +182,11 @@ class Station:
         return None
 
     @property
+    def awaits(self) -> bool:
+        """Whether it is not known yet if a stay that an earlier run left open goes on."""
+        return self._publisher.interrupted is not None
+
+    @property
     def view(self) -> StationView:
         """The station as it is now."""
         record = self._open

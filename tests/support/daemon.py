@@ -52,11 +52,15 @@ async def until_async(condition: Callable[[], bool], what: str, deadline_s: floa
 
 
 class Daemon:
-    """`neckyoke run` in `folder` under `config`; with a `speed` above 1 its clock runs so much faster."""
+    """`neckyoke run` in `folder` under `config`; with a `speed` other than 1 its clock runs so much faster.
 
-    def __init__(self, folder: Path, config: str, speed: float = 1.0) -> None:
+    Such a clock is `synchronised` or not, and goes on through a restart.
+    """
+
+    def __init__(self, folder: Path, config: str, speed: float = 1.0, *, synchronised: bool = True) -> None:
         self.folder = folder
         self.speed = speed
+        self.clock = [str(time.monotonic()), "yes" if synchronised else "no"]
         self.config = folder / "neckyoke.toml"
         self.config.write_text(config, encoding="utf-8")
         self.socket = folder / "neckyoke.sock"
@@ -67,7 +71,7 @@ class Daemon:
         """Start it and wait until it listens."""
         command = ["-m", "neckyoke.bridge.cli", "run", "--config", str(self.config)]
         if self.speed != 1.0:
-            command = ["-m", "tests.support.fast_daemon", str(self.speed), str(self.config)]
+            command = ["-m", "tests.support.fast_daemon", str(self.speed), str(self.config), *self.clock]
         with self.log.open("ab") as log:
             self.process = subprocess.Popen([sys.executable, *command], cwd=ROOT, stdout=log, stderr=log)
         until(lambda: self.listens or self.process_ended, "the daemon to listen")

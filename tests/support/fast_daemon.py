@@ -1,6 +1,9 @@
-"""The real daemon with a clock that runs some times as fast: `python -m tests.support.fast_daemon SPEED CONFIG`.
+"""The real daemon with a clock that runs some times as fast.
 
-A simulated yard played as many times as fast is then the same day to it, in less of ours.
+    python -m tests.support.fast_daemon SPEED CONFIG BEGAN-S SYNCHRONISED
+
+A simulated yard played as many times as fast is then the same day to it, in less of ours.  The clocks begin to run so
+fast at BEGAN-S of the machine's monotonic clock, and so go on through a restart; SYNCHRONISED is `yes` or `no`.
 """
 
 import asyncio
@@ -15,19 +18,20 @@ from neckyoke.bridge.daemon.build import build
 from neckyoke.bridge.telling import log
 
 
-async def _serve(speed: float, config: Path) -> None:
+async def _serve(speed: float, config: Path, began_s: float, *, synchronised: bool) -> None:
     stop = asyncio.Event()
     asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, stop.set)
-    began, wall = time.monotonic(), time.time()
+    wall = time.time() - (time.monotonic() - began_s)
 
     def elapsed() -> float:
-        return (time.monotonic() - began) * speed
+        return (time.monotonic() - began_s) * speed
 
-    clock = WallClock(monotonic=elapsed, realtime=lambda: wall + elapsed(), probe=lambda: True)
+    clock = WallClock(monotonic=elapsed, realtime=lambda: wall + elapsed(), probe=lambda: synchronised)
     service = await build(load_config(config), clock)
     await service.run(stop)
 
 
 if __name__ == "__main__":
     log.configure()
-    asyncio.run(_serve(float(sys.argv[1]), Path(sys.argv[2])))
+    speed, config, began_s, synchronised = sys.argv[1:]
+    asyncio.run(_serve(float(speed), Path(config), float(began_s), synchronised=synchronised == "yes"))

@@ -1,13 +1,18 @@
 """What stations carry from run to run, written by its changes: nothing forgotten, and little written."""
 
 import string
+from datetime import timedelta
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from neckyoke.bridge.journal.station_memory import Carried
-from neckyoke.bridge.station.settings import Memory
-from tests.support.events import weighing
+from neckyoke.bridge.events import Clock, Stamp, Weighing
+from neckyoke.bridge.journal.station_memory import Carried, Run
+from neckyoke.bridge.station.settings import Memory, Settings
+from neckyoke.bridge.station.station import Station
+from neckyoke.protocols.readings import WeightReading
+from tests.support.events import DAY, weighing
 
 TAGS = st.sampled_from([f"999{number:012d}" for number in range(6)])
 MEMORY = st.builds(
@@ -70,11 +75,84 @@ def test_an_interrupted_stay_has_had_its_number_and_its_tag() -> None:
     journal: dict[str, str] = {}
     write(journal, Carried(journal).changes({"crush": before}))
 
-    memory = Carried(journal).memory("crush", stay)
+    def begun_with(left: Weighing) -> Memory:
+        return Carried(journal, {"crush": left.model_dump_json()}).memory("crush")
+
+    memory = begun_with(stay)
 
     assert memory.number == 7
     assert memory.weighed == {"999000000000001": "w", stay.tag.id: stay.weighing}
-    assert Carried(journal).memory("crush", weighing(3)).number == 6
+    assert begun_with(weighing(3)).number == 6
 
     bare = stay.model_copy(update={"tag": None})
-    assert Carried(journal).memory("crush", bare).weighed == {"999000000000001": "w", bare.weighing: bare.weighing}
+    assert begun_with(bare).weighed == {"999000000000001": "w", bare.weighing: bare.weighing}
+
+
+INTERRUPTED = weighing(7).model_dump(mode="json")
+
+
+@pytest.mark.parametrize(
+    ("boot", "away_s"),
+    [("a", 40.0), ("b", None), ("unknown", None)],
+    ids=["same boot", "another boot", "no boot known"],
+)
+def test_how_long_the_box_was_away_is_known_within_one_boot(boot: str, away_s: float | None) -> None:
+    journal: dict[str, str] = {}
+    stay = weighing(7)
+    offset = stay.off.timestamp() - 110.0  # it was last seen 110 s after the boot
+    write(journal, Carried(journal, run=Run(boot, 100.0)).changes({"crush": Memory(number=7)}))
+    rows = Carried(journal, run=Run(boot, 100.0)).open_stays({"crush": stay, "race": None}, offset)
+    assert rows["race"] is None
+    assert rows["crush"] is not None
+
+    carried = Carried(journal, {"crush": rows["crush"]}, Run("a" if boot == "b" else boot, 150.0))
+
+    assert (carried.memory("crush").interrupted, carried.memory("crush").away_s) == (INTERRUPTED, away_s)
+    assert carried.left["crush"].weighing == stay
+    assert carried.left["crush"].offset == (None if away_s is None else pytest.approx(offset))
+    write(journal, carried.changes({"crush": carried.memory("crush")}))  # and stopped once more before it is known
+    again = Carried(journal, run=Run("a" if boot == "b" else boot, 170.0)).memory("crush")
+    assert (again.interrupted, again.away_s) == (INTERRUPTED, None if away_s is None else away_s + 20.0)
+
+
+def test_a_stay_kept_by_an_older_version_is_read() -> None:
+    carried = Carried({}, {"crush": weighing(7).model_dump_json()}, Run("a", 150.0))
+    assert carried.left["crush"].weighing == weighing(7)
+    assert carried.left["crush"].seen_s is None
+    assert carried.unread == []
+
+
+@pytest.mark.parametrize("body", ["", "[]", "{}", "7", '{"weighing": {}}', '{"weighing": "w"}', '{"weighing": null}'])
+def test_a_stay_that_makes_no_sense_is_said_and_passed(body: str) -> None:
+    carried = Carried({}, {"crush": body, "race": weighing(7).model_dump_json()})
+    assert carried.unread == ["crush"]
+    assert [*carried.left] == ["race"]
+    assert carried.memory("crush") == Memory()
+
+
+def test_an_open_stay_is_written_when_it_begins_and_each_time_it_has_lasted_twice_as_long() -> None:
+    settings = Settings("larkmoor", "crush", "indicator")
+    station = Station(settings, lambda t: Stamp(DAY + timedelta(seconds=t), Clock.SYNCHRONISED), Memory())
+    carried = Carried({})
+    written = []
+    for n in range(400):
+        t = n / 10
+        station.feed(t, "indicator", WeightReading(318.0 if 20 <= n < 360 else 0.0))
+        if carried.due(t, {"crush": station}) == (["crush"], False):
+            written.append(round(t - 2.0, 1))
+    assert written == [0.7, 1.5, 3.0, 6.0, 12.0, 24.0]
+
+
+def test_it_is_written_too_that_a_stay_left_open_does_not_go_on() -> None:
+    settings = Settings("larkmoor", "crush", "indicator")
+    journal: dict[str, str] = {}
+    write(journal, Carried({}).changes({"crush": Memory(interrupted=INTERRUPTED)}))
+    carried = Carried(journal)
+    stamp = Stamp(DAY, Clock.SYNCHRONISED)
+    station = Station(settings, lambda _: stamp, carried.memory("crush"))
+    waits = carried.due(0.0, {"crush": station})
+    station.feed(0.1, "indicator", WeightReading(0.0))
+    assert (waits, carried.due(0.1, {"crush": station})) == (([], False), ([], True))
+    write(journal, carried.changes({"crush": station.memory}))
+    assert carried.due(0.2, {"crush": station}) == ([], False)
+    assert Carried(journal).memory("crush").interrupted is None
