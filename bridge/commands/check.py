@@ -2,13 +2,14 @@
 
 import argparse
 import asyncio
-from datetime import UTC, datetime
+from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 
 from neckyoke.bridge.commands.daemon import WHERE
 from neckyoke.bridge.config.doubts import config_doubts
 from neckyoke.bridge.config.model import Config, load_config, usual_config
 from neckyoke.bridge.config.problems import read_toml
+from neckyoke.bridge.config.zone import machine_zone, spell_zone
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -23,14 +24,17 @@ def run(args: argparse.Namespace) -> int:
     """Check the file; what is wrong is raised as ConfigError, what is only doubtful is printed."""
     path: Path = args.file or args.config or usual_config()
     if "site" not in (table := read_toml(path)) and "links" not in table:
-        return _check_job(path)
+        return _check_job(path, machine_zone())
     config = load_config(path)
+    print(f"Dates are of {spell_zone(config.zone, datetime.now(UTC))}.")
+    if config.timezone is None:
+        print("That is this machine's own zone; timezone = \"…\" in the configuration names another.")
     for doubt in config_doubts(config):
         print(f"look again: {doubt}")
     for name, station in config.stations.items():
         if station.sheet is not None:
             print(f"station {name}:")
-            _check_job(config.path(station.sheet))
+            _check_job(config.path(station.sheet), config.zone)
     print(f"{path}: {_summary(config)}")
     return _check_devices(config, args.seconds) if args.devices else 0
 
@@ -48,11 +52,11 @@ def _check_devices(config: Config, seconds: float) -> int:
     return 1 if wrong else 0
 
 
-def _check_job(path: Path) -> int:
+def _check_job(path: Path, zone: tzinfo) -> int:
     from neckyoke.bridge.job import cautions
     from neckyoke.bridge.job.load import load_job
 
-    job = load_job(path, datetime.now(UTC).date())
+    job = load_job(path, datetime.now(zone).date())
     for doubt in job.doubts:
         print(f"look again: {doubt}")
     roster = f", {len(job.roster)} animals on the roster" if job.roster is not None else ""

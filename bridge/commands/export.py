@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TextIO
 
-from neckyoke.bridge.commands.weighings import add_source, parsed, weighing_lines
+from neckyoke.bridge.commands.weighings import add_source, parsed, weighing_lines, zone_of
 from neckyoke.bridge.reports.export import COLUMNS, COMMA, USUAL, Style, choose, standing, write_csv, write_json_lines
 
 
@@ -21,7 +21,6 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", "-o", type=Path, help="the file; standard output without it")
     parser.add_argument("--columns", default=",".join(USUAL), help="which columns, in their order, apart by commas")
     parser.add_argument("--comma", action="store_true", help="318,5 and semicolons, for spreadsheets that expect them")
-    parser.add_argument("--utc-offset", type=float, default=0.0, metavar="HOURS", help="of the columns date and time")
     parser.add_argument("--voided", action="store_true", help="struck-out weighings too")
 
 
@@ -30,7 +29,7 @@ def run(args: argparse.Namespace) -> int:
     columns = args.columns.split(",")
     choose(columns)  # a mistake is said before a file is touched
     base = COMMA if args.comma else Style()
-    style = Style(base.separator, base.decimal, base.mark, args.utc_offset)
+    style = Style(base.separator, base.decimal, base.mark, zone_of(args))
     with weighing_lines(args) as lines, _opened(args.out) as out:
         if args.format == "icar":
             from neckyoke.bridge.reports.icar import resources, without_tag
@@ -38,7 +37,7 @@ def run(args: argparse.Namespace) -> int:
             texts = list(lines)
             weighings = list(parsed(iter(texts)))
             site = json.loads(texts[0])["source"].split("/")[1] if texts else ""
-            made = list(resources(weighings, site, utc_offset_hours=args.utc_offset))
+            made = list(resources(weighings, site, zone=style.zone))
             json.dump(made, out, indent=2)
             out.write("\n")
             count = len(made)

@@ -131,7 +131,7 @@ def site_for(capture: Capture, config: Config, past: Past) -> Site:
         return Stamp(header.started + timedelta(seconds=t), Clock.UNKNOWN)
 
     def find(station: str, file: str | None) -> Job:
-        return find_job(config, station, file, header.started.date())
+        return find_job(config, station, file, header.started.astimezone(config.zone).date())
 
     memories = {name: Memory(**kept) for name, kept in header.stations.items() if name in config.stations}
     clerks = {}
@@ -144,6 +144,7 @@ def site_for(capture: Capture, config: Config, past: Past) -> Site:
             history=past.weights,
             withheld=past.clear_from,
             weighed=weighed,
+            zone=config.zone,
         )
     return Site(config, started=header.started, stamp=stamp, memories=memories, clerks=clerks, find_job=find)
 

@@ -4,7 +4,7 @@ import argparse
 import asyncio
 import sys
 from collections.abc import Mapping
-from datetime import UTC, datetime
+from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 from typing import Any
 
@@ -30,7 +30,7 @@ def run(args: argparse.Namespace) -> int:
 
     config = load_config(args.config)
     if args.troubles:
-        return _look_back(config.state_path("."))
+        return _look_back(config.state_path("."), config.zone)
     try:
         status = asyncio.run(ask_status(socket_of(args, config)))
     except ControlError as error:
@@ -47,7 +47,7 @@ def run(args: argparse.Namespace) -> int:
     return 1 if troubles(status) else 0
 
 
-def _look_back(folder: Path) -> int:
+def _look_back(folder: Path, zone: tzinfo) -> int:
     """Print what went wrong lately."""
     from neckyoke.bridge.telling.alert_log import recent
 
@@ -57,16 +57,16 @@ def _look_back(folder: Path) -> int:
         print(f"{folder} may not be read by this user; run it with sudo", file=sys.stderr)
         return 1
     for record in records:
-        print(_told(record))
+        print(_told(record, zone))
     if not records:
         print("No trouble was noted.")
     return 0
 
 
-def _told(record: Mapping[str, Any]) -> str:
-    """Spell one record: when on this machine's clock, what, where, how long."""
+def _told(record: Mapping[str, Any], zone: tzinfo) -> str:
+    """Spell one record: when on the farm's clock, what, where, how long."""
     try:
-        when = f"{datetime.fromisoformat(record['time']).astimezone():%a %d %b %H:%M:%S}"
+        when = f"{datetime.fromisoformat(record['time']).astimezone(zone):%a %d %b %H:%M:%S}"
     except (KeyError, ValueError):
         when = "at an unknown time"
     where = record.get("link") or record.get("station")

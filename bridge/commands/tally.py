@@ -3,10 +3,10 @@
 import argparse
 import json
 import sys
-from datetime import UTC, datetime
+from datetime import datetime, tzinfo
 from pathlib import Path
 
-from neckyoke.bridge.commands.weighings import add_source, parsed, weighing_lines
+from neckyoke.bridge.commands.weighings import add_source, parsed, weighing_lines, zone_of
 from neckyoke.bridge.config.problems import ConfigError, Problem
 from neckyoke.bridge.job.load import load_job
 
@@ -29,8 +29,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--animal", metavar="TAG", help="one animal's page instead, by tag or visual number")
 
 
-def moment(text: str | None, option: str) -> str | None:
-    """Spell a moment as events do.  A date without a time is its midnight here; without a zone, this machine's."""
+def moment(text: str | None, option: str, zone: tzinfo) -> str | None:
+    """Spell a moment as events do.  A date without a time is its midnight here; without a zone, the farm's."""
     if text is None:
         return None
     from neckyoke.bridge.events import spell_time
@@ -40,7 +40,7 @@ def moment(text: str | None, option: str) -> str | None:
     except ValueError:
         what, hint = f"{text!r} is no date or time", "Write 2026-11-24 or 2026-11-24T06:00."
         raise ConfigError([Problem(file="tally", where=option, what=what, hint=hint)]) from None
-    return spell_time(when.astimezone() if when.tzinfo is None else when)
+    return spell_time(when.replace(tzinfo=zone) if when.tzinfo is None else when)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -50,21 +50,22 @@ def run(args: argparse.Namespace) -> int:
     from neckyoke.bridge.reports.show import as_json, as_text
     from neckyoke.bridge.reports.tally import tally
 
-    job = load_job(args.sheet, datetime.now(UTC).date()) if args.sheet else None
+    zone = zone_of(args)
+    job = load_job(args.sheet, datetime.now(zone).date()) if args.sheet else None
     sheet = job.sheet if job else None
     expected = [animal.key for animal in job.roster.animals] if job and job.roster else None
-    limits = {"since": moment(args.since, "--since"), "until": moment(args.until, "--until")}
+    limits = {"since": moment(args.since, "--since", zone), "until": moment(args.until, "--until", zone)}
     with weighing_lines(args) as lines:
         found = tally(lines, expected=expected, sheet=args.title, station=args.station, **limits)
     if args.html:
         from neckyoke.bridge.reports.page_report import html
 
-        args.html.write_text(html(found, sheet), encoding="utf-8")
+        args.html.write_text(html(found, sheet, zone=zone), encoding="utf-8")
     if args.picture:
         from neckyoke.bridge.reports.plots import draw
 
         draw(found.distribution, args.picture)
-    print(json.dumps(as_json(found, sheet), indent=2) if args.json else as_text(found, sheet), end="\n" * args.json)
+    print(json.dumps(as_json(found, sheet), indent=2) if args.json else as_text(found, sheet, zone), end="\n" * args.json)
     return 0
 
 
@@ -75,7 +76,7 @@ def _animal(args: argparse.Namespace) -> int:
 
     table = load_sheet(args.sheet).dam_age_rows if args.sheet else DAM_AGES
     with weighing_lines(args) as lines:
-        text = page(args.animal, list(parsed(lines)), table)
+        text = page(args.animal, list(parsed(lines)), table, zone_of(args))
     if text is None:
         print(f"no weighing names {args.animal}", file=sys.stderr)
         return 1

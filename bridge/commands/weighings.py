@@ -6,10 +6,12 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from itertools import chain
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from neckyoke.bridge.commands.daemon import add_config
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.config.problems import ConfigError, Problem
+from neckyoke.bridge.config.zone import machine_zone, zone_asked
 from neckyoke.bridge.reports.reading import Data, EventsFile, read_line
 
 
@@ -17,6 +19,9 @@ def add_source(parser: argparse.ArgumentParser) -> None:
     """Add the argument and option that say where the weighings are."""
     parser.add_argument("events", nargs="?", type=Path, help="an events file (.gz allowed); without it, the journal")
     add_config(parser)
+    parser.add_argument(
+        "--timezone", metavar="ZONE", help="for an events file that names none, such as Pacific/Auckland"
+    )
 
 
 @contextmanager
@@ -51,6 +56,16 @@ def _events(file: EventsFile) -> Iterator[str]:
         what, hint = "holds no events", "Give an events file, as a file outlet writes it: one JSON object a line."
         raise ConfigError([Problem(file=str(file.path), where="file", what=what, hint=hint)])
     return lines if first is None else chain([first], lines)
+
+
+def zone_of(args: argparse.Namespace) -> ZoneInfo:
+    """Return the farm's zone: the configuration's; of an events file that of its jobs, else the one asked for."""
+    if args.events is None:
+        return load_config(args.config).zone
+    named = EventsFile(args.events).timezone()
+    if named is not None:
+        return zone_asked(named)
+    return zone_asked(args.timezone) if args.timezone else machine_zone()
 
 
 def parsed(lines: Iterator[str]) -> Iterator[Data]:

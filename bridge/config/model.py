@@ -7,14 +7,17 @@ the folder of the configuration file.
 import os
 import re
 from collections.abc import Iterator, Sequence
+from functools import cached_property
 from pathlib import Path
 from typing import Annotated, ClassVar, Literal, Self
+from zoneinfo import ZoneInfo
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
 from neckyoke.bridge.config.address import Address, parse_address
 from neckyoke.bridge.config.escapes import spelled_bytes
 from neckyoke.bridge.config.problems import ConfigError, Problem, Source, nearest, problems_of, read_toml, wrong_kind
+from neckyoke.bridge.config.zone import machine_zone, zone_named
 from neckyoke.bridge.events import Position
 from neckyoke.bridge.station.settings import MOST_PLACES
 
@@ -47,6 +50,10 @@ def _real_port(url: str) -> str:
     return url
 
 
+def _zone(name: str) -> str:
+    return zone_named(name).key
+
+
 Name = Annotated[str, _shaped(r"[a-z0-9][a-z0-9_-]{0,31}", "up to 32 small letters, digits, - and _")]
 """Names of sites, links, stations and outlets: they become parts of topics and sources."""
 ToSend = Annotated[str, AfterValidator(_spelled)]
@@ -69,7 +76,7 @@ INSTALLED = Path("/etc/neckyoke")
 class Table(BaseModel):
     """Base of every table: closed, and read as TOML gives it."""
 
-    model_config: ClassVar[ConfigDict] = ConfigDict(extra="forbid", frozen=True)
+    model_config: ClassVar[ConfigDict] = ConfigDict(extra="forbid", frozen=True, ignored_types=(cached_property,))
 
 
 class Poll(Table):
@@ -202,6 +209,9 @@ class Config(Table):
     """The whole file.  `folder` is where it lies; set by `load_config`."""
 
     site: Name
+    timezone: Annotated[str, AfterValidator(_zone)] | None = Field(
+        default=None, description="of all dates that people read, such as Pacific/Auckland; this machine's when absent"
+    )
     links: dict[Name, LinkTable]
     stations: dict[Name, StationTable]
     outlets: dict[Name, OutletTable] = Field(default_factory=dict)
@@ -214,6 +224,11 @@ class Config(Table):
         default=None, description="the folder for what the daemon keeps, such as /var/lib/neckyoke"
     )
     folder: Path = Field(default=Path(), exclude=True)
+
+    @cached_property
+    def zone(self) -> ZoneInfo:
+        """The farm's time zone."""
+        return zone_named(self.timezone) if self.timezone else machine_zone()
 
     def path(self, name: str) -> Path:
         """Resolve a path of the file against the folder the file lies in."""

@@ -110,7 +110,7 @@ def _site(
     memories = {name: carried.memory(name) for name in config.stations}
 
     def find(station: str, file: str | None, *, without_roster: bool = False) -> Job:
-        today = clock.stamp(clock.now()).time.date()
+        today = clock.stamp(clock.now()).time.astimezone(config.zone).date()
         return find_job(config, station, file, today, without_roster=without_roster)
 
     def clerk(station: str) -> Clerk:
@@ -121,6 +121,7 @@ def _site(
             history=lookup.past.weights,
             withheld=lookup.past.clear_from,
             weighed=memories[station].weighed,
+            zone=config.zone,
         )
 
     return Site(

@@ -7,13 +7,13 @@ a clerk that no longer knows that sheet leaves what stands in the event alone.
 
 Which moment counts: a dose is given and a gate moves when the animal settles, by the weight shown then (`first_kg`), so
 the same dose and pen stand in the settled event and in the weighing, though its weight may be a little finer by then.
-Dates are those of the sheet's own clock (`utc_offset_hours`).
+Dates are the farm's (`zone`).
 """
 
 from collections import deque
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, tzinfo
 from typing import Any, TypeAlias
 
 from neckyoke.bridge.config.words import column_name
@@ -64,7 +64,9 @@ class Clerk:
         history: History = lambda *_: (),
         withheld: Withheld = lambda *_: None,
         weighed: Mapping[str, str] | None = None,
+        zone: tzinfo = UTC,
     ) -> None:
+        self._zone = zone
         self._history, self._withheld = history, withheld
         self._held = deque([_Held(sheet, roster, -1, dict(weighed or {}))], maxlen=SHEETS_KEPT)
         self._last = 0
@@ -133,7 +135,7 @@ class Clerk:
         assert isinstance(data, Weighing), "only weighings are amended"
         sheets = (held for held in reversed(self._held) if held.sheet and held.sheet.title == data.sheet)
         held = next(sheets, _Held(None, None, -1))
-        when = _local(held.sheet, data.settled or data.off)
+        when = (data.settled or data.off).astimezone(self._zone)
         tables = held.sheet.treatments if held.sheet else ()
         change: dict[str, Any] = {
             "treatments": tuple(treatments_afterwards(tables, data, when)),
@@ -164,8 +166,8 @@ class Clerk:
 
     def _known(self, held: _Held, data: Settled | Weighing) -> dict[str, Any]:
         sheet, weight = held.sheet, data.weight
-        when = data.settled or data.off if isinstance(data, Weighing) else data.settled
-        today = _local(sheet, when).date()
+        when = (data.settled or data.off if isinstance(data, Weighing) else data.settled).astimezone(self._zone)
+        today = when.date()
         row = _find(held.roster, data)
         animal = {**row.as_dict(), **_said(data)} if row else data.animal
         details = _details(sheet, animal, data.details)
@@ -195,7 +197,7 @@ class Clerk:
         known = dict(row.weights) if row else {}
         for moment, kg in self._history(tag, data.weighing) if tag else ():
             if moment < data.on:
-                known[_local(sheet, moment).date()] = kg
+                known[moment.astimezone(self._zone).date()] = kg
         return sorted(known.items())
 
     def _flags(self, held: _Held, data: Settled | Weighing, row: Animal | None, today: date) -> Iterable[Flag]:
@@ -219,10 +221,6 @@ class Clerk:
             if key and key not in held.weighed and Flag.VOIDED not in data.flags:
                 held.weighed[key] = data.weighing
         return first is not None and first != data.weighing
-
-
-def _local(sheet: Sheet | None, moment: datetime) -> datetime:
-    return sheet.local(moment) if sheet else moment.astimezone(UTC)
 
 
 def _find(roster: Roster | None, data: Settled | Weighing) -> Animal | None:

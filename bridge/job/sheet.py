@@ -6,7 +6,7 @@ versions of one sheet apart.
 
 import hashlib
 from collections.abc import Iterator
-from datetime import date, datetime, timedelta, timezone
+from datetime import date
 from functools import cached_property
 from math import inf
 from pathlib import Path
@@ -121,7 +121,7 @@ class Sheet(Table):
     mob: Text | None = None
     roster: Text | None = None
     require_tag: bool | None = Field(default=None, description="overrides the station's setting while the sheet holds")
-    utc_offset_hours: float = Field(default=0.0, ge=-12, le=14, description="local dates are UTC's plus this")
+    utc_offset_hours: float | None = Field(default=None, description="read and ignored: dates are the site's timezone's")
     shrink_percent: Percent | None = Field(
         default=None, description="pencil shrink the tally states beside full weights"
     )
@@ -189,10 +189,6 @@ class Sheet(Table):
         """Where the roster lies, beside the sheet."""
         return None if self.roster is None else self.path.parent / self.roster
 
-    def local(self, moment: datetime) -> datetime:
-        """Return a moment on the sheet's own clock."""
-        return moment.astimezone(timezone(timedelta(hours=self.utc_offset_hours)))
-
 
 def load_sheet(path: Path) -> Sheet:
     """Read and check a job sheet.  Raises SheetError with every problem found."""
@@ -214,6 +210,9 @@ def doubts(sheet: Sheet, today: date) -> Iterator[Problem]:
     def doubt(where: str, what: str, hint: str) -> Problem:
         return Problem(file=str(sheet.path), where=where, what=what, hint=hint)
 
+    if sheet.utc_offset_hours is not None:
+        hint = 'Take it out; write timezone = "Pacific/Auckland", or whichever is yours, into the configuration.'
+        yield doubt("utc_offset_hours", "is not used any more: all dates are of the site's time zone", hint)
     for one in sheet.treatments:
         where = f"[[treatments]] {one.name}"
         if one.withhold_days is None:

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable
+from datetime import datetime
 from typing import Any, Protocol
 
 from neckyoke.bridge.config.model import Config, OutletTable
@@ -53,6 +54,7 @@ def make_outlet(
             rotate_mb=table.rotate_mb,
             rotate_daily=table.rotate_daily,
             say=say,
+            today=lambda: datetime.now(config.zone).date(),
         )
     from neckyoke.bridge.outlets.mqtt import MqttOutlet  # paho and TLS are slow to import; a file needs neither
 

@@ -4,7 +4,7 @@ import asyncio
 import io
 import re
 from collections.abc import Callable
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
 from starlette.requests import Request
@@ -146,8 +146,7 @@ def _bodies(rows: Any) -> list[dict[str, Any]]:
 
 def _csv(rows: list[dict[str, Any]], now: datetime) -> str:
     out = io.StringIO(newline="")
-    offset = now.utcoffset() or timedelta()
-    write_csv(standing(rows), out, style=Style(utc_offset_hours=offset / timedelta(hours=1)))
+    write_csv(standing(rows), out, style=Style(zone=now.tzinfo or UTC))
     return out.getvalue()
 
 

@@ -1,5 +1,6 @@
 """Serves the page when the configuration has a table for it; weighing goes on without it when it cannot be served."""
 
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from neckyoke.bridge.config.model import Config
@@ -29,6 +30,7 @@ async def serve(config: Config, hub: Hub, journal: Events, ask: Ask, status: Ask
         status=status,
         code_file=config.state_path(config.page.code_file),
         hosts=config.page.hosts,
+        now=lambda: datetime.now(config.zone),
     )
     try:
         await page.start()

@@ -13,7 +13,7 @@ import json
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta, timezone
+from datetime import UTC, datetime, tzinfo
 from typing import Any, TextIO, TypeAlias
 
 from neckyoke.bridge.config.problems import ConfigError, Problem, nearest
@@ -30,18 +30,17 @@ RUN = frozenset("=+-@\uff1d\uff0b\uff0d\uff20")
 class Style:
     """How a CSV file is spelled.  `mark` writes the byte-order mark by which some spreadsheets know UTF-8.
 
-    `utc_offset_hours` is that of the columns date and time; all other times are UTC.
+    `zone` is that of the columns date and time; all other times are UTC.
     """
 
     separator: str = ","
     decimal: str = "."
     mark: bool = False
-    utc_offset_hours: float = 0.0
+    zone: tzinfo = UTC
 
     def local(self, moment: str) -> datetime:
         """Return a moment as an event spells it on the clock of the columns."""
-        zone = timezone(timedelta(hours=self.utc_offset_hours)) if self.utc_offset_hours else UTC
-        return datetime.fromisoformat(moment).astimezone(zone)
+        return datetime.fromisoformat(moment).astimezone(self.zone)
 
 
 COMMA = Style(separator=";", decimal=",", mark=True)

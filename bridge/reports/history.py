@@ -1,7 +1,7 @@
 """One animal's own page: every weighing of it, how it grew, and what it was given."""
 
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import date
+from datetime import UTC, date, datetime, tzinfo
 from typing import Any
 
 from neckyoke.bridge.config.words import male_or_female
@@ -13,13 +13,18 @@ from neckyoke.bridge.job.roster.cells import digits, visual_key
 from neckyoke.bridge.reports.reading import Data, amount_of, is_void, latest
 
 
-def page(animal: str, weighings: Iterable[Data], table: Iterable[growth.DamAge] = growth.DAM_AGES) -> str | None:
+def page(
+    animal: str,
+    weighings: Iterable[Data],
+    table: Iterable[growth.DamAge] = growth.DAM_AGES,
+    zone: tzinfo = UTC,
+) -> str | None:
     """Write the page of an animal by its tag or visual number; None when no weighing names it.
 
-    `table` is the dam-age table of the birth and 205-day weights (the job sheet's, when it has one).
+    `table` is the dam-age table of the birth and 205-day weights (the job sheet's, when it has one), `zone` the farm's.
     """
     found = sorted((data for data in latest(weighings) if _is(data, animal)), key=lambda data: data["on"])
-    return "\n".join(_lines(found, tuple(table))) + "\n" if found else None
+    return "\n".join(_lines(found, tuple(table), zone)) + "\n" if found else None
 
 
 def _is(data: Data, wanted: str) -> bool:
@@ -29,7 +34,7 @@ def _is(data: Data, wanted: str) -> bool:
     return known_tag == digits(wanted) or (visual is not None and visual_key(str(visual)) == visual_key(wanted))
 
 
-def _lines(found: list[Data], table: tuple[growth.DamAge, ...]) -> Iterator[str]:
+def _lines(found: list[Data], table: tuple[growth.DamAge, ...], zone: tzinfo) -> Iterator[str]:
     row: dict[str, Any] = next((data["animal"] for data in reversed(found) if data.get("animal")), {})
     tag: str | None = next((data["tag"]["id"] for data in reversed(found) if data.get("tag")), row.get("tag"))
     names = [f"{tag[:-12]} {tag[-12:]}" if tag else "no tag", f"visual {row['visual']}" if row.get("visual") else None]
@@ -40,35 +45,42 @@ def _lines(found: list[Data], table: tuple[growth.DamAge, ...]) -> Iterator[str]
     yield ""
     yield "date            kg  grade  kg/day  pen         sheet; flags; notes"
     for data in found:
-        yield _weighing(data)
-    yield from _grown(found, row, table)
-    yield from _given(found)
+        yield _weighing(data, zone)
+    yield from _grown(found, row, table, zone)
+    yield from _given(found, zone)
     yield ""
     yield cautions.WEIGHTS
 
 
-def _weighing(data: Data) -> str:
+def _day(data: Data, zone: tzinfo) -> date:
+    """Return the farm's date of a weighing."""
+    return datetime.fromisoformat(data.get("settled") or data["off"]).astimezone(zone).date()
+
+
+def _weighing(data: Data, zone: tzinfo) -> str:
     weight, per_day = data["weight"], (data.get("gain") or {}).get("kg_per_day")
     kg = "" if weight["kg"] is None else f"{weight['kg']:.1f}"
     gain = "" if per_day is None else f"{per_day:.2f}"
     said = [data.get("sheet") or "", ", ".join(data.get("flags", ())), "; ".join(data.get("notes", ()))]
     told = "; ".join(one for one in said if one)
-    return f"{data['on'][:10]}  {kg:>8}  {weight['grade']:5}  {gain:>6}  {data.get('pen') or '':10}  {told}".rstrip()
+    return f"{_day(data, zone)}  {kg:>8}  {weight['grade']:5}  {gain:>6}  {data.get('pen') or '':10}  {told}".rstrip()
 
 
-def _weights(found: list[Data], row: Mapping[str, Any]) -> list[tuple[date, float]]:
+def _weights(found: list[Data], row: Mapping[str, Any], zone: tzinfo) -> list[tuple[date, float]]:
     known: dict[date, float] = {}
     for day, kg in ((row.get("born"), row.get("birth_kg")), (row.get("last_date"), row.get("last_kg"))):
         if day and kg:
             known[date.fromisoformat(day)] = kg
     for data in found:
         if data["weight"]["grade"] in SURE and not is_void(data):
-            known[date.fromisoformat(data["on"][:10])] = data["weight"]["kg"]
+            known[_day(data, zone)] = data["weight"]["kg"]
     return sorted(known.items())
 
 
-def _grown(found: list[Data], row: Mapping[str, Any], table: tuple[growth.DamAge, ...]) -> Iterator[str]:
-    weights = _weights(found, row)
+def _grown(
+    found: list[Data], row: Mapping[str, Any], table: tuple[growth.DamAge, ...], zone: tzinfo
+) -> Iterator[str]:
+    weights = _weights(found, row, zone)
     yield ""
     if len(weights) > 1:
         yield from _gain(weights, row.get("born"))
@@ -98,9 +110,9 @@ def _gain(weights: list[tuple[date, float]], born: str | None) -> Iterator[str]:
         yield f"gain by regression over {len(weights)} weights: {growth.slope(weights):.2f} kg/day"
 
 
-def _given(found: list[Data]) -> Iterator[str]:
+def _given(found: list[Data], zone: tzinfo) -> Iterator[str]:
     given = [
-        (data["on"][:10], one)
+        (_day(data, zone).isoformat(), one)
         for data in found
         if not is_void(data)
         for one in data.get("treatments", ())

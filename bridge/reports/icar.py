@@ -8,7 +8,7 @@ resources have no field for (grade, flags, notes) rides along under `neckyoke`, 
 """
 
 from collections.abc import Iterable, Iterator
-from datetime import datetime, timedelta, timezone
+from datetime import UTC, datetime, tzinfo
 from typing import Any
 
 from neckyoke.bridge.events import spell_time
@@ -23,18 +23,18 @@ MARKETS = {"withheld_until": "domestic", "export_from": "export"}
 
 
 def resources(
-    weighings: Iterable[Data], site: str, *, resolution_kg: float | None = None, utc_offset_hours: float = 0.0
+    weighings: Iterable[Data], site: str, *, resolution_kg: float | None = None, zone: tzinfo = UTC
 ) -> Iterator[dict[str, Any]]:
     """Make the resources of all weighings: a weight event each, and a treatment event for each treatment given.
 
-    `resolution_kg` is the scale's interval; `utc_offset_hours` that of the withholding dates (the job sheet's).  A
+    `resolution_kg` is the scale's interval; `zone` that of the withholding dates (the farm's).  A
     struck-out weighing is sent with `meta.isDeleted`, so that a receiver that has it takes it back.
     """
     for data in latest(weighings):
         if data.get("tag"):
             if data["weight"]["kg"] is not None:
                 yield weight_event(data, site, resolution_kg)
-            yield from treatment_events(data, site, utc_offset_hours)
+            yield from treatment_events(data, site, zone)
 
 
 def without_tag(weighings: Iterable[Data]) -> int:
@@ -60,7 +60,7 @@ def weight_event(data: Data, site: str, resolution_kg: float | None = None) -> d
     }
 
 
-def treatment_events(data: Data, site: str, utc_offset_hours: float = 0.0) -> Iterator[dict[str, Any]]:
+def treatment_events(data: Data, site: str, zone: tzinfo = UTC) -> Iterator[dict[str, Any]]:
     """Make the treatment events of one weighing that has a tag; none for what was skipped.
 
     A withdrawal ends with the midnight that begins the first clear date; an unknown one has no end to write.
@@ -78,7 +78,7 @@ def treatment_events(data: Data, site: str, utc_offset_hours: float = 0.0) -> It
         if one.get("batch"):
             event["batches"] = [{"identifier": one["batch"]}]
         withdrawals = [
-            {"productType": "Meat", "endDate": _midnight(one[key], utc_offset_hours), "market": market}
+            {"productType": "Meat", "endDate": _midnight(one[key], zone), "market": market}
             for key, market in MARKETS.items()
             if one.get(key) and one[key] != UNKNOWN
         ]
@@ -89,8 +89,8 @@ def treatment_events(data: Data, site: str, utc_offset_hours: float = 0.0) -> It
         yield event
 
 
-def _midnight(day: str, utc_offset_hours: float) -> str:
-    return spell_time(datetime.fromisoformat(day).replace(tzinfo=timezone(timedelta(hours=utc_offset_hours))))
+def _midnight(day: str, zone: tzinfo) -> str:
+    return spell_time(datetime.fromisoformat(day).replace(tzinfo=zone))
 
 
 def _core(kind: str, identity: str, data: Data, site: str) -> dict[str, Any]:

@@ -1,6 +1,7 @@
 """The day on one printable page: HTML that needs nothing beside it, no network, no script."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import UTC, tzinfo
 
 from neckyoke.bridge.job.sheet import Sheet
 from neckyoke.bridge.reports.chart import escape, svg
@@ -33,10 +34,10 @@ COUNTS: Mapping[str, str] = {
 MOST_NAMED = 60
 
 
-def html(tally: Tally, sheet: Sheet | None = None, site: str = "") -> str:
+def html(tally: Tally, sheet: Sheet | None = None, site: str = "", zone: tzinfo = UTC) -> str:
     """Write the page.  Everything a person typed is escaped."""
     title = ", ".join(tally.sheets) or "Weighing day"
-    body = "\n".join(_body(tally, sheet, title, site))
+    body = "\n".join(_body(tally, sheet, title, site, zone))
     return (
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{escape(title)}</title>'
         f'<meta name="viewport" content="width=device-width, initial-scale=1"><style>{STYLE}</style></head>\n'
@@ -44,9 +45,9 @@ def html(tally: Tally, sheet: Sheet | None = None, site: str = "") -> str:
     )
 
 
-def _body(tally: Tally, sheet: Sheet | None, title: str, site: str) -> Iterable[str]:
+def _body(tally: Tally, sheet: Sheet | None, title: str, site: str, zone: tzinfo) -> Iterable[str]:
     yield f"<h1>{escape(title)}</h1>"
-    beside = [sheet.mob if sheet else None, site, list(when_and_what(tally, sheet))[-1] if tally.began else None]
+    beside = [sheet.mob if sheet else None, site, list(when_and_what(tally, zone))[-1] if tally.began else None]
     yield f"<p>{escape(' · '.join(one for one in beside if one))}</p>"
     yield _counts(tally)
     yield from _to_look_at(tally)

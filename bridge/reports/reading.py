@@ -8,7 +8,7 @@ import gzip
 import json
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
-from typing import Any, TypeAlias
+from typing import Any, TextIO, TypeAlias
 
 from neckyoke.bridge.config.problems import ConfigError, Problem
 from neckyoke.bridge.job.doses.dosing import MILLILITRES
@@ -17,6 +17,7 @@ Data: TypeAlias = dict[str, Any]
 """The `data` of one weighing, as JSON gives it."""
 WEIGHING = "neckyoke.weighing"
 _MARK = f'"{WEIGHING}"'
+_JOB = '"type":"neckyoke.job"'
 
 
 class EventsFile:
@@ -36,16 +37,37 @@ class EventsFile:
             else:
                 self.unread += 1
 
+    def timezone(self) -> str | None:
+        """Return the farm's time zone as its first job event says it; None when it has none."""
+        with self._opened() as lines:
+            for line in lines:
+                if _JOB in line and (event := _json(line)) is not None:
+                    named = (event.get("data") or {}).get("timezone")
+                    if isinstance(named, str):
+                        return named
+        return None
+
+    def _opened(self) -> TextIO:
+        opened = gzip.open if self.path.suffix == ".gz" else open
+        return opened(self.path, "rt", encoding="utf-8", errors="replace")  # type: ignore[return-value]
+
     def lines(self) -> Iterator[str]:
         """Yield the lines that hold weighings, unparsed."""
         self.unread = 0
-        opened = gzip.open if self.path.suffix == ".gz" else open
-        with opened(self.path, "rt", encoding="utf-8", errors="replace") as lines:
+        with self._opened() as lines:
             for line in lines:
                 if _MARK in line:
                     yield line
                 elif not line.startswith("{"):
                     self.unread += 1
+
+
+def _json(line: str) -> Data | None:
+    try:
+        found = json.loads(line)
+    except ValueError:
+        return None
+    return found if isinstance(found, dict) else None
 
 
 def read_line(line: str) -> Data | None:

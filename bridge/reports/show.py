@@ -1,7 +1,7 @@
 """The tally told: as JSON for programs, as text for a terminal, in one line for a live view."""
 
 from collections.abc import Iterator, Mapping
-from datetime import datetime, timedelta, timezone
+from datetime import UTC, datetime, tzinfo
 from typing import Any
 
 from neckyoke.bridge.job import cautions
@@ -161,13 +161,13 @@ def _many(count: int, word: str) -> str:
     return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
-def as_text(tally: Tally, sheet: Sheet | None = None) -> str:
+def as_text(tally: Tally, sheet: Sheet | None = None, zone: tzinfo = UTC) -> str:
     """Tell the tally for a terminal."""
-    return "\n".join(_text(tally, sheet)) + "\n"
+    return "\n".join(_text(tally, sheet, zone)) + "\n"
 
 
-def _text(tally: Tally, sheet: Sheet | None) -> Iterator[str]:
-    yield from when_and_what(tally, sheet)
+def _text(tally: Tally, sheet: Sheet | None, zone: tzinfo) -> Iterator[str]:
+    yield from when_and_what(tally, zone)
     yield as_line(tally)
     if tally.not_seen:
         yield f"not seen: {', '.join(tally.not_seen)}"
@@ -185,16 +185,14 @@ def _text(tally: Tally, sheet: Sheet | None) -> Iterator[str]:
     yield from said_beside(tally)
 
 
-def when_and_what(tally: Tally, sheet: Sheet | None) -> Iterator[str]:
-    """Name the sheets and the time the tally spans, on the sheet's clock when there is one."""
+def when_and_what(tally: Tally, zone: tzinfo) -> Iterator[str]:
+    """Name the sheets and the time the tally spans, on the farm's clock."""
     if tally.sheets:
         yield ", ".join(tally.sheets)
     if tally.began and tally.ended:
-        offset = sheet.utc_offset_hours if sheet else 0.0
-        zone = timezone(timedelta(hours=offset))
         began, ended = (datetime.fromisoformat(one).astimezone(zone) for one in (tally.began, tally.ended))
         end = f"{ended:%H:%M}" if began.date() == ended.date() else f"{ended:%Y-%m-%d %H:%M}"
-        yield f"{began:%Y-%m-%d %H:%M} to {end} {zone.tzname(None)}"
+        yield f"{began:%Y-%m-%d %H:%M} to {end} {zone}"
 
 
 def said_beside(tally: Tally) -> list[str]:

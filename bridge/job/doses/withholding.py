@@ -1,26 +1,31 @@
 """When a treated animal is clear again.
 
-A day of a withholding period is a full 24 hours from the last dose (common practice; the label decides).  What is
-published is the first whole date after the period has run out: dosed on 1 March at 09:00 with 28 days, the period ends
+A day of a withholding period is a full 24 hours from the last dose (common practice; the label decides), and never
+less than a day on the farm's clocks, whatever those do in between.  What is published is the first whole date after the period has run out: dosed on 1 March at 09:00 with 28 days, the period ends
 on 29 March at 09:00 and the first clear date is 30 March.  No days means none; unknown days mean withheld.  Overdosing
 or use off the label can lengthen a period: that is not computed here, ask the veterinarian.
 """
 
 from collections.abc import Iterable
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 UNKNOWN = "unknown"
 """Written in place of a date when no period was given: the animal counts as withheld until a person says otherwise."""
 
 
 def ends_at(dosed: datetime, days: int) -> datetime:
-    """Return the moment a period ends: 24 hours for each of its days after the dose."""
-    return dosed + timedelta(hours=24 * days)
+    """Return the moment a period ends: 24 hours for each of its days after the dose, in the zone of `dosed`."""
+    return (dosed.astimezone(UTC) + timedelta(hours=24 * days)).astimezone(dosed.tzinfo)
 
 
 def first_clear_date(dosed: datetime, days: int) -> date:
     """Return the first date that lies wholly after the period, in the time zone of `dosed`."""
-    end = ends_at(dosed, days)
+    by_hours, by_days = ends_at(dosed, days), dosed + timedelta(days=days)  # these differ where clocks were put
+    return max(_first_whole(by_hours), _first_whole(by_days))
+
+
+def _first_whole(end: datetime) -> date:
+    """Return the first date that has nothing before this moment."""
     whole = end.timetz().replace(tzinfo=None) == time.min
     return end.date() if whole else end.date() + timedelta(days=1)
 
