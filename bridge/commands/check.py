@@ -28,7 +28,7 @@ def run(args: argparse.Namespace) -> int:
     config = load_config(path)
     print(f"Dates are of {spell_zone(config.zone, datetime.now(UTC))}.")
     if config.timezone is None:
-        print("That is this machine's own zone; timezone = \"…\" in the configuration names another.")
+        print('That is this machine\'s own zone; timezone = "…" in the configuration names another.')
     for doubt in config_doubts(config):
         print(f"look again: {doubt}")
     for name, station in config.stations.items():

@@ -65,7 +65,9 @@ def run(args: argparse.Namespace) -> int:
         from neckyoke.bridge.reports.plots import draw
 
         draw(found.distribution, args.picture)
-    print(json.dumps(as_json(found, sheet), indent=2) if args.json else as_text(found, sheet, zone), end="\n" * args.json)
+    print(
+        json.dumps(as_json(found, sheet), indent=2) if args.json else as_text(found, sheet, zone), end="\n" * args.json
+    )
     return 0
 
 

@@ -167,11 +167,11 @@ class Clerk:
     def _known(self, held: _Held, data: Settled | Weighing) -> dict[str, Any]:
         sheet, weight = held.sheet, data.weight
         when = (data.settled or data.off if isinstance(data, Weighing) else data.settled).astimezone(self._zone)
-        today = when.date()
+        today = data.on.astimezone(self._zone).date()
         row = _find(held.roster, data)
         animal = {**row.as_dict(), **_said(data)} if row else data.animal
         details = _details(sheet, animal, data.details)
-        earlier = self._weights(sheet, row, data)
+        earlier = self._weights(row, data)
         seen = findings(sheet.findings if sheet else (), data.findings, animal)
         gain = pen = should = None
         if weight.kg is not None and weight.grade in SURE:
@@ -183,7 +183,7 @@ class Clerk:
             "sheet": sheet.title if sheet else data.sheet,
             "animal": animal,
             "details": details,
-            "treatments": treatments(sheet.treatments, data, sheet.local(when)) if sheet else data.treatments,
+            "treatments": treatments(sheet.treatments, data, when) if sheet else data.treatments,
             "gain": gain,
             "pen": pen,
             "findings": seen,
@@ -191,7 +191,7 @@ class Clerk:
             "flags": (*data.flags, *(flag for flag in flags if flag not in data.flags)),
         }
 
-    def _weights(self, sheet: Sheet | None, row: Animal | None, data: Settled | Weighing) -> list[tuple[date, float]]:
+    def _weights(self, row: Animal | None, data: Settled | Weighing) -> list[tuple[date, float]]:
         """Gather earlier weights from the roster and the journal; where both know a day, the journal is nearer."""
         tag = data.tag.id if data.tag else row.tag if row else None
         known = dict(row.weights) if row else {}

@@ -121,7 +121,9 @@ class Sheet(Table):
     mob: Text | None = None
     roster: Text | None = None
     require_tag: bool | None = Field(default=None, description="overrides the station's setting while the sheet holds")
-    utc_offset_hours: float | None = Field(default=None, description="read and ignored: dates are the site's timezone's")
+    utc_offset_hours: float | None = Field(
+        default=None, description="read and ignored: dates are the site's timezone's"
+    )
     shrink_percent: Percent | None = Field(
         default=None, description="pencil shrink the tally states beside full weights"
     )

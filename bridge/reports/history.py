@@ -54,7 +54,7 @@ def _lines(found: list[Data], table: tuple[growth.DamAge, ...], zone: tzinfo) ->
 
 def _day(data: Data, zone: tzinfo) -> date:
     """Return the farm's date of a weighing."""
-    return datetime.fromisoformat(data.get("settled") or data["off"]).astimezone(zone).date()
+    return datetime.fromisoformat(data["on"]).astimezone(zone).date()
 
 
 def _weighing(data: Data, zone: tzinfo) -> str:
@@ -77,9 +77,7 @@ def _weights(found: list[Data], row: Mapping[str, Any], zone: tzinfo) -> list[tu
     return sorted(known.items())
 
 
-def _grown(
-    found: list[Data], row: Mapping[str, Any], table: tuple[growth.DamAge, ...], zone: tzinfo
-) -> Iterator[str]:
+def _grown(found: list[Data], row: Mapping[str, Any], table: tuple[growth.DamAge, ...], zone: tzinfo) -> Iterator[str]:
     weights = _weights(found, row, zone)
     yield ""
     if len(weights) > 1:

@@ -49,7 +49,7 @@ class EventsFile:
 
     def _opened(self) -> TextIO:
         opened = gzip.open if self.path.suffix == ".gz" else open
-        return opened(self.path, "rt", encoding="utf-8", errors="replace")  # type: ignore[return-value]
+        return opened(self.path, "rt", encoding="utf-8", errors="replace")
 
     def lines(self) -> Iterator[str]:
         """Yield the lines that hold weighings, unparsed."""

@@ -1,9 +1,10 @@
 """When a treated animal is clear again.
 
-A day of a withholding period is a full 24 hours from the last dose (common practice; the label decides), and never
-less than a day on the farm's clocks, whatever those do in between.  What is published is the first whole date after the period has run out: dosed on 1 March at 09:00 with 28 days, the period ends
-on 29 March at 09:00 and the first clear date is 30 March.  No days means none; unknown days mean withheld.  Overdosing
-or use off the label can lengthen a period: that is not computed here, ask the veterinarian.
+A day of a withholding period is a full 24 hours from the last dose (common practice; the label decides), and never less
+than a day on the farm's clocks, whatever is done to those meanwhile.  What is published is the first whole date after
+the period has run out: dosed on 1 March at 09:00 with 28 days, the period ends on 29 March at 09:00 and the first clear
+date is 30 March.  No days means none; unknown days mean withheld.  Overdosing or use off the label can lengthen a
+period: that is not computed here, ask the veterinarian.
 """
 
 from collections.abc import Iterable

@@ -28,6 +28,7 @@ ANIMALS, BARE, STRANGER, LAME, UNWILLING, STRUCK = 40, 12, 17, 5, 8, 20
 ABSENT = "999000000999999"
 CONFIG = """
 site = "larkmoor"
+timezone = "Australia/Brisbane"
 [links.indicator]
 url = "serial:/dev/null?baud=9600"
 [links.panel]
@@ -41,7 +42,6 @@ SHEET = f"""
 title = "Backgrounding induction"
 mob = "autumn steers"
 roster = "roster.csv"
-utc_offset_hours = 10
 shrink_percent = 3
 [details]
 sex = "steer"

@@ -3,6 +3,7 @@
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -234,14 +235,16 @@ def test_a_weighing_is_not_its_own_past(sheet: Sheet, roster: Roster) -> None:
 
 def test_a_morning_that_is_yesterday_in_utc_is_not_the_animals_past(sheet: Sheet, roster: Roster) -> None:
     """At 22:00 UTC it is 8 in the morning of the next day ten hours east: an amendment must not find itself."""
-    east = sheet.model_copy(update={"utc_offset_hours": 10.0})
+    east = ZoneInfo("Australia/Brisbane")
     on = datetime(2026, 11, 23, 22, tzinfo=UTC)
-    first = Clerk(east).fill(weighing(1, "999000000112239", 300.0, on=on))
+    first = Clerk(sheet, zone=east).fill(weighing(1, "999000000112239", 300.0, on=on))
     past = Past.of([first])
-    amended = filled(Clerk(east, history=past.weights), weighing(1, "999000000112239", 300.0, on=on, revision=2))
+    amended = filled(
+        Clerk(sheet, zone=east, history=past.weights), weighing(1, "999000000112239", 300.0, on=on, revision=2)
+    )
     assert amended.gain is None
     later = weighing(2, "999000000112239", 301.0, on=on + timedelta(hours=4))
-    assert filled(Clerk(east, history=past.weights), later).gain is None, "still the same day there"
+    assert filled(Clerk(sheet, zone=east, history=past.weights), later).gain is None, "still the same day there"
 
 
 def test_a_weighing_whose_time_was_put_right_is_not_its_own_past_either(sheet: Sheet, roster: Roster) -> None:

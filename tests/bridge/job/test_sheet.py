@@ -17,7 +17,6 @@ title = "Backgrounding induction"
 mob = "autumn steers"
 roster = "roster.csv"
 require_tag = true
-utc_offset_hours = 10
 shrink_percent = 3.0
 
 [details]
@@ -177,3 +176,11 @@ def test_a_missing_roster_is_an_error_or_on_the_day_a_doubt(tmp_path: Path) -> N
     job = load_job(path, TODAY, without_roster=True)
     assert job.roster is None
     assert "there is no such file" in str(job.doubts[0])
+
+
+def test_an_offset_of_before_zones_is_read_ignored_and_told(tmp_path: Path) -> None:
+    path = tmp_path / "sheet.toml"
+    path.write_text('title = "Weaning"\nutc_offset_hours = 10\n')
+    (told,) = doubts(load_sheet(path), TODAY)
+    assert told.where == "utc_offset_hours"
+    assert "timezone" in str(told)

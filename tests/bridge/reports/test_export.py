@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from datetime import date
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pandas as pd
 import pytest
@@ -123,7 +124,7 @@ def test_a_column_name_is_no_formula_either(event: Make) -> None:
 
 
 def test_local_time(event: Make) -> None:
-    text = table([event(1)], ["date", "time", "on"], Style(utc_offset_hours=-10))
+    text = table([event(1)], ["date", "time", "on"], Style(zone=ZoneInfo("Pacific/Honolulu")))
     assert text.splitlines()[1] == "2026-11-23,16:01:00,2026-11-24T02:01:00.000Z"
 
 

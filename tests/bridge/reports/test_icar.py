@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from jsonschema import Draft7Validator, FormatChecker
@@ -141,7 +142,7 @@ def test_a_weight_says_what_was_weighed(day: list[Event]) -> None:
 
 
 def test_a_treatment_says_dose_batch_and_when_it_ends(day: list[Event]) -> None:
-    found = made(*day, utc_offset_hours=10)
+    found = made(*day, zone=ZoneInfo("Australia/Brisbane"))
     assert found[1]["dose"] == {"doseQuantity": 35, "doseUnits": "MLT"}
     assert found[1]["batches"] == [{"identifier": "B7"}]
     assert [(one["market"], one["endDate"]) for one in found[1]["withdrawals"]] == [

@@ -5,6 +5,7 @@ import xml.etree.ElementTree as ET
 from collections.abc import Callable
 from html.parser import HTMLParser
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -56,15 +57,20 @@ def read(page: str) -> str:
 
 def test_the_page_tells_the_day(event: Make, dose: Dose, tmp_path: Path) -> None:
     sheet = tmp_path / "sheet.toml"
-    sheet.write_text('title = "Weaning"\nmob = "autumn steers"\nshrink_percent = 3\nutc_offset_hours = -10\n')
+    sheet.write_text('title = "Weaning"\nmob = "autumn steers"\nshrink_percent = 3\n')
     events = [
         event(i, 280.0 + i, pen="middle", treatments=[dose(30)], details={"sex": "steer" if i % 2 else "heifer"})
         for i in range(1, 41)
     ]
     text = read(
-        html(tally([*events, event(41, 300.0, grade="poor")], expected=["visual 7"]), load_sheet(sheet), "larkmoor")
+        html(
+            tally([*events, event(41, 300.0, grade="poor")], expected=["visual 7"]),
+            load_sheet(sheet),
+            "larkmoor",
+            ZoneInfo("Pacific/Honolulu"),
+        )
     )
-    assert "Weaning autumn steers · larkmoor · 2026-11-23 16:01 to 16:41 UTC-10:00" in text
+    assert "Weaning autumn steers · larkmoor · 2026-11-23 16:01 to 16:41 Pacific/Honolulu" in text
     assert "41 animals 1 not seen" in text
     assert "1 with a poor weight: not in the figures; weigh again." in text
     assert "Not seen: visual 7." in text
