@@ -32,7 +32,7 @@ timezone = "Australia/Brisbane"
 [links.indicator]
 url = "serial:/dev/null?baud=9600"
 [links.panel]
-url = "serial:/dev/null?baud=9600"
+url = "serial:/dev/zero?baud=9600"
 [stations.crush]
 scale = "indicator"
 readers = [{ link = "panel", position = "platform" }]
