@@ -26,16 +26,17 @@ from neckyoke.simulators.yard import Yard
 STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
 ANIMALS, BARE, STRANGER, LAME, UNWILLING, STRUCK = 40, 12, 17, 5, 8, 20
 ABSENT = "999000000999999"
-CONFIG = """
+ZONE = "Australia/Brisbane"
+CONFIG = f"""
 site = "larkmoor"
-timezone = "Australia/Brisbane"
+timezone = "{ZONE}"
 [links.indicator]
 url = "serial:/dev/null?baud=9600"
 [links.panel]
 url = "serial:/dev/zero?baud=9600"
 [stations.crush]
 scale = "indicator"
-readers = [{ link = "panel", position = "platform" }]
+readers = [{{ link = "panel", position = "platform" }}]
 sheet = "sheet.toml"
 """
 SHEET = f"""
@@ -129,7 +130,7 @@ def test_a_day(day: Day, yard: Yard) -> None:
     assert [data["number"] for data in weighings] == list(range(1, ANIMALS + 1))
     for stay, data in zip(yard.truth, weighings, strict=True):
         _check_animal(stay.animal, stay.tag, data)
-    tally = json.loads(day.run("tally", day.events, "--sheet", day.sheet, "--json"))
+    tally = json.loads(day.run("tally", day.events, "--timezone", ZONE, "--sheet", day.sheet, "--json"))
     _check_tally(tally, weighings)
     _check_report(day)
     _check_exports(day, weighings)
@@ -189,12 +190,14 @@ def _check_tally(tally: dict[str, Any], weighings: list[dict[str, Any]]) -> None
 
 def _check_report(day: Day) -> None:
     page, picture = day.folder / "day.html", day.folder / "day.svg"
-    text = day.run("tally", day.events, "--sheet", day.sheet, "--html", str(page), "--picture", str(picture))
+    text = day.run(
+        "tally", day.events, "--timezone", ZONE, "--sheet", day.sheet, "--html", str(page), "--picture", str(picture)
+    )
     assert "39 animals, 1 untagged, 1 not on the roster, 3 not seen" in text
     assert "Backgrounding induction\n2026-11-24 12:11 to 12:" in text, "on the sheet's clock"
     assert "autumn steers" in page.read_text()
     assert picture.read_text().startswith("<svg")
-    assert "oral drench" in day.run("tally", day.events, "--animal", str(100 + LAME))
+    assert "oral drench" in day.run("tally", day.events, "--timezone", ZONE, "--animal", str(100 + LAME))
 
 
 def _check_exports(day: Day, weighings: list[dict[str, Any]]) -> None:
