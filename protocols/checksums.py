@@ -15,10 +15,9 @@ recomputed).
 """
 
 import operator
-import struct
 from binascii import crc_hqx
-from collections.abc import Callable, Iterable, Sequence
-from functools import partial, reduce
+from collections.abc import Callable
+from functools import reduce
 from typing import Final
 
 MIRRORED: Final = bytes(int(f"{byte:08b}"[::-1], 2) for byte in range(256))
@@ -89,32 +88,3 @@ CHECKS: Final[dict[str, tuple[int, Callable[[bytes], int]]]] = {
     "crc16-arc": (2, _crc(16, 0x8005, 0, reflected=True)),
 }
 """Name -> (bytes it takes, function)."""
-
-
-def of_each(kind: str) -> Callable[[Sequence[bytes]], Iterable[int]]:
-    """Make the function that computes a check of each of several texts, a common one for all of them together."""
-    return _OF_EACH.get(kind) or partial(map, CHECKS[kind][1])
-
-
-def _xors(texts: Sequence[bytes]) -> Iterable[int]:
-    """Combine the first bytes of all texts, as one long number, with the second ones and so on, if equally many."""
-    length = len(texts[0])
-    if set(map(len, texts)) != {length}:
-        return map(xor, texts)
-    joined = b"".join(texts)
-    columns = (int.from_bytes(joined[place::length], "big") for place in range(length))
-    return reduce(operator.xor, columns, 0).to_bytes(len(texts), "big")
-
-
-def _totals(texts: Sequence[bytes]) -> Iterable[int]:
-    return [value & 0xFF for value in map(sum, texts)]
-
-
-def _kermits(texts: Sequence[bytes]) -> Iterable[int]:
-    """Turn all CRCs round in the mirror at once: bits by the table, bytes by the order they are packed in."""
-    seen = [crc_hqx(text.translate(MIRRORED), 0) for text in texts]
-    turned = struct.pack(f"<{len(seen)}H", *seen).translate(MIRRORED)
-    return struct.unpack(f">{len(seen)}H", turned)
-
-
-_OF_EACH: Final = {"xor": _xors, "sum": _totals, "crc16-kermit": _kermits}

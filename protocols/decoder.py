@@ -4,14 +4,11 @@
 opens a link calls `reset()`, for the device may be in mid-frame: what was pending is dropped, and so is, for a scale, a
 first frame whose start was not seen, since `00.0kg` cut from `+00500.0kg` looks whole.  A scale sends the next one
 soon.  A reader does not, but its codes prove themselves by their length: there the first frame is kept if it is a code.
-
-Frames are read at once where they are plain, by `read_run` (see `protocols.wholesale`), and else each by the careful
-path, `read`, which defines what they mean.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from types import MappingProxyType
-from typing import Final, TypeAlias, cast
+from typing import TypeAlias
 
 from neckyoke.protocols.framing.framer import STX, Framing, LayoutError, Piece, make_framer
 from neckyoke.protocols.readings import Outcome, Reject, RejectReason, TagRead, WeightReading
@@ -22,21 +19,12 @@ from neckyoke.protocols.scale.layout import Layout, LayoutReader, Parity
 from neckyoke.protocols.scale.parity import BAD, strip_table
 from neckyoke.protocols.scale.table import check_fixed
 from neckyoke.protocols.tagcode import HexOrder
-from neckyoke.protocols.tags.lines import decode_tag_line, decode_tag_lines
+from neckyoke.protocols.tags.lines import decode_tag_line
 from neckyoke.protocols.tags.module_frame import ModuleFramer
 
 __all__ = ["Decoder", "LayoutError", "scale_decoder", "tag_decoder"]
 
-FEW: Final = 3
-"""So many frames are as fast read one by one."""
-
 Read: TypeAlias = Callable[[bytes, str | None], Outcome]
-ReadRun: TypeAlias = Callable[[Sequence[bytes], str | None], list[Outcome] | None]
-"""Reads a run of frames as `Read` would one after the other; None when it is not all plain under one unit."""
-
-
-def _never_plain(_frames: Sequence[bytes], _unit: str | None) -> None:
-    """Leave every frame to the careful path."""
 
 
 class Decoder:
@@ -46,14 +34,12 @@ class Decoder:
         self,
         framing: Framing,
         read: Read,
-        read_run: ReadRun = _never_plain,
         *,
         read_partial: Read | None = None,
         parity: Parity | None = None,
     ) -> None:
         self._framing = framing
         self._read = read if parity is None else _refuse_bad_parity(read)
-        self._read_run = read_run if parity is None else _leave_bad_parity(read_run)
         self._read_partial = read_partial
         self._strip = strip_table(parity) if parity else None
         self._unit: str | None = None
@@ -67,20 +53,8 @@ class Decoder:
         """Take the next bytes; give the outcomes they complete, in order.  Never raises on what a device sends."""
         if self._strip:
             data = data.translate(self._strip)
-        pieces = self._framing.feed(data)
-        if set(map(type, pieces)) == {bytes}:  # all of them frames, and none whose start was not seen
-            return self._run(cast("list[bytes]", pieces))
-        return [outcome for outcome in map(self._outcome, pieces) if outcome is not None]
-
-    def _run(self, frames: list[bytes]) -> list[Outcome]:
-        """Read frames at once if they are plain, and else by halves, so that a damaged one delays few others."""
-        if len(frames) <= FEW:
-            return [*map(self._read_one, frames)]
-        if outcomes := self._read_run(frames, self._unit):
-            self._keep_unit(outcomes[-1])
-            return outcomes
-        half = len(frames) // 2
-        return self._run(frames[:half]) + self._run(frames[half:])
+        outcomes = map(self._outcome, self._framing.feed(data))
+        return [outcome for outcome in outcomes if outcome is not None]
 
     def _outcome(self, piece: Piece) -> Outcome | None:
         """Return what a piece is; None for a first frame that may have been cut."""
@@ -89,15 +63,11 @@ class Decoder:
         return piece if isinstance(piece, Reject) else self._partial(bytes(piece))
 
     def _read_one(self, frame: bytes) -> Outcome:
-        """Read one frame by the careful path."""
+        """Read one frame, and put its unit in force: frames that leave theirs blank now mean this one."""
         outcome = self._read(frame, self._unit)
-        self._keep_unit(outcome)
-        return outcome
-
-    def _keep_unit(self, outcome: Outcome) -> None:
-        """Put a reading's unit in force: frames that leave theirs blank now mean this one."""
         if type(outcome) is WeightReading:
             self._unit = outcome.unit
+        return outcome
 
     def _partial(self, frame: bytes) -> Outcome | None:
         """Read a first frame whose start was not seen: a partial one is no error, so what is no code is nothing."""
@@ -112,24 +82,14 @@ def _refuse_bad_parity(read: Read) -> Read:
     return careful
 
 
-def _leave_bad_parity(read_run: ReadRun) -> ReadRun:
-    def read_plain(frames: Sequence[bytes], unit: str | None) -> list[Outcome] | None:
-        return None if any(BAD in frame for frame in frames) else read_run(frames, unit)
-
-    return read_plain
-
-
 def _free_form(framing: Framing) -> Decoder:
-    """Read free-form frames, and the lines a Bluetooth link makes of the weight scale service's measurements.
-
-    The latter hold more than one number, so none is ever plain.
-    """
+    """Read free-form frames, and the lines a Bluetooth link makes of the weight scale service's measurements."""
     free = FreeForm()
 
     def read(frame: bytes, unit: str | None) -> Outcome:
         return gatt.decode_weight_line(frame) if frame.startswith(gatt.LINE) else free.decode(frame, unit)
 
-    return Decoder(framing, read, free.decode_run)
+    return Decoder(framing, read)
 
 
 def scale_decoder(
@@ -152,7 +112,7 @@ def scale_decoder(
         return isinstance(reader.decode(frame, "kg"), WeightReading)
 
     framer = make_framer(framing or chosen.framing, accept)
-    return Decoder(framer, reader.decode, reader.decode_run, parity=chosen.parity)
+    return Decoder(framer, reader.decode, parity=chosen.parity)
 
 
 def tag_decoder(framing: str | None = None, hex_order: HexOrder = "value") -> Decoder:
@@ -164,9 +124,6 @@ def tag_decoder(framing: str | None = None, hex_order: HexOrder = "value") -> De
     def read(frame: bytes, _unit: str | None) -> Outcome:
         return decode_tag_line(frame, hex_order)
 
-    def read_run(frames: Sequence[bytes], _unit: str | None) -> list[Outcome] | None:
-        return decode_tag_lines(frames, hex_order)
-
     def read_partial(frame: bytes, _unit: str | None) -> Outcome:
         return decode_tag_line(frame, hex_order, whole=False)
 
@@ -174,4 +131,4 @@ def tag_decoder(framing: str | None = None, hex_order: HexOrder = "value") -> De
         return frame[:1] == STX and isinstance(read(frame, None), TagRead)
 
     chosen = ModuleFramer() if framing in {None, "auto"} else make_framer(framing, accept)
-    return Decoder(chosen, read, read_run, read_partial=read_partial)
+    return Decoder(chosen, read, read_partial=read_partial)

@@ -45,7 +45,7 @@ RANKS = (  # DEVELOPERS.md, "The map": a room imports only what stands on its ow
     ("protocols.recognition.drafting",),
     ("protocols.recognition",),
     ("protocols.tags",),
-    ("protocols.scale", "protocols.wholesale"),
+    ("protocols.scale",),
     ("protocols.framing", "protocols.checksums"),
     ("protocols.readings",),
     ("protocols.tagcode",),

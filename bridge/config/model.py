@@ -67,7 +67,7 @@ Listen = Annotated[
 ]
 
 BESIDE_STATIONS = ("link", "status", "check")
-"""Topics that stand beside those of the stations (outlets/topics)."""
+"""Topics that stand beside those of the stations (`bridge/outlets/asyncapi.py`)."""
 USUAL = Path("neckyoke.toml")
 INSTALLED = Path("/etc/neckyoke")
 """Where the configuration of the daemon lies that systemd runs (`neckyoke service install`)."""

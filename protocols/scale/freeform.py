@@ -21,11 +21,10 @@ Where spellings are ambiguous the frame is rejected rather than guessed:
 """
 
 import re
-from collections.abc import Sequence
 from functools import lru_cache
 from typing import Final
 
-from neckyoke.protocols.readings import Outcome, Reject, RejectReason, WeightReading
+from neckyoke.protocols.readings import Reject, RejectReason, WeightReading
 from neckyoke.protocols.scale.status import (
     UNIT_WORDS,
     Meaning,
@@ -34,13 +33,9 @@ from neckyoke.protocols.scale.status import (
     is_printable,
     make_reading,
     numberless,
-    scale,
 )
-from neckyoke.protocols.wholesale import Plain, Texts, Wholesale, at_once
 
 _FRAME: Final = re.compile(rb"([^0-9]*?)([+-]?)[ ]*([0-9]+(?:[.,][0-9]+)?|\.[0-9]+)(?![0-9])\.?([^0-9]*)")
-_PLAIN: Final = rb"([^0-9.\n]*)((?![0-9.]{10})[0-9]+(?:\.[0-9]+)?)([^0-9.\n]*)"
-"""What of these can be taken apart without a second thought: no comma or further point at the number, nine digits."""
 _TOKEN: Final = re.compile(r"[A-Za-z]+|[^A-Za-z]")
 _DIGIT: Final = re.compile(rb"[0-9]")
 _GLUED_UNIT: Final = re.compile(r"(?:(kgs?|KGS?|Kg|lbs?|LBS?|Lb|g|t)(?![a-z]))?([A-Za-z]*)")
@@ -80,11 +75,6 @@ class FreeForm:
 
     def __init__(self) -> None:
         self._known = lru_cache(_REMEMBERED)(_surroundings)
-        self._wholesale = Wholesale(at_once(_PLAIN), 1, (0, 2), self._plain)
-
-    def decode_run(self, frames: Sequence[bytes], unit: str | None) -> list[Outcome] | None:
-        """Read a run of frames as `decode` would one after the other; None if not all of it is plain."""
-        return self._wholesale.read(frames, unit)
 
     def decode(self, frame: bytes, unit: str | None = None) -> WeightReading | Reject:
         """Read one frame.  `unit` is taken when the frame names none; kilograms when there is none either."""
@@ -101,22 +91,6 @@ class FreeForm:
             return Reject.of(RejectReason.TWO_NUMBERS, frame)
         text = (sign + digits).decode()
         return make_reading(float(text.replace(",", ".")), text, said.unit or unit or "kg", said, frame)
-
-    def _plain(self, around: Texts, unit: str | None) -> Plain | None:
-        """Return what the texts around a number make of it; None for what `decode` must look at.
-
-        Where the words end and a sign begins does not depend on the number, so any one shows it.
-        """
-        match = _FRAME.fullmatch(around[0] + b"0" + around[1])
-        if match is None:
-            return None
-        before, sign, _, after = match.groups()
-        said = self._known(before, after)
-        if isinstance(said, RejectReason):
-            return None
-        unit = said.unit or unit or "kg"
-        times, _ = scale(unit, -1.0 if sign == b"-" else 1.0)
-        return Plain(times, sign.decode(), *said.behind(unit))
 
 
 def _is_list(sign: bytes, digits: bytes, before: bytes, after: bytes) -> bool:

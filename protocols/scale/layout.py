@@ -7,19 +7,18 @@
     any other name        a status: its text is looked up in the layout's tokens, or taken apart into bits
 
 What the status, sign and unit texts mean is looked up in a memory keyed by these texts, since a device has few of them;
-only the number is new in each frame.  `decode` reads one frame and defines what it means, `decode_run` reads many.
+only the number is new in each frame.
 """
 
 import re
-import struct
 from binascii import unhexlify
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Final, Literal, NamedTuple, TypeAlias
 
-from neckyoke.protocols.checksums import CHECKS, of_each
-from neckyoke.protocols.readings import KG_PER, Outcome, Reject, RejectReason, WeightReading
+from neckyoke.protocols.checksums import CHECKS
+from neckyoke.protocols.readings import KG_PER, Reject, RejectReason, WeightReading
 from neckyoke.protocols.scale.status import (
     UNIT_WORDS,
     Meaning,
@@ -27,16 +26,14 @@ from neckyoke.protocols.scale.status import (
     combine,
     make_reading,
     numberless,
-    scale,
     why_not,
 )
-from neckyoke.protocols.wholesale import Plain, Texts, Wholesale, at_once, one_by_one, stays_in_line
 
 Parity: TypeAlias = Literal["even", "odd", "mark", "space"]
 
 NUMBERS: Final = ("gross", "net", "tare")
-Prove: TypeAlias = Callable[[Sequence[bytes], Sequence[bytes]], bool]
-"""Says whether each of several texts has the check that goes with it."""
+Prove: TypeAlias = Callable[[bytes, bytes], bool]
+"""Whether the bytes covered have this check, as spelled."""
 SPECIAL: Final = frozenset({"value", "sign", "unit", "check", "covered", *NUMBERS})
 COMMON: Final = "common practice, no source"
 _REMEMBERED: Final = 512
@@ -59,24 +56,20 @@ class Checksum:
     etx: bool = False
 
     def prover(self) -> Prove:
-        """Make the function that says whether checks, as spelled, are those of the bytes covered, each of its own."""
-        width, _ = CHECKS[self.kind]
-        compute = of_each(self.kind)
-        code = ("<" if self.low_first else ">") + "%d" + " BH"[width]
+        """Make the function that says whether a check, as spelled, is that of the bytes covered."""
+        width, compute = CHECKS[self.kind]
+        order: Literal["little", "big"] = "little" if self.low_first else "big"
         before, behind = b"\x02" * self.stx, b"\x03" * self.etx
-        in_hex = self.spelled == "hex"
-        lengths = {2 * width if in_hex else width}
+        length = 2 * width if self.spelled == "hex" else width
 
-        def prove(covered: Sequence[bytes], checks: Sequence[bytes]) -> bool:
-            if set(map(len, checks)) != lengths:
+        def prove(covered: bytes, check: bytes) -> bool:
+            if len(check) != length:
                 return False
-            if before or behind:
-                covered = [before + text + behind for text in covered]
             try:
-                given = unhexlify(b"".join(checks)) if in_hex else b"".join(checks)
+                given = unhexlify(check) if self.spelled == "hex" else check
             except ValueError:  # not hexadecimal
                 return False
-            return given == struct.pack(code % len(covered), *compute(covered))
+            return given == compute(before + covered + behind).to_bytes(width, order)
 
         return prove
 
@@ -166,7 +159,6 @@ class LayoutReader:
         self._covered = groups.get("covered", 0)
         self._check = groups.get("check", 0)
         self._unspoken_unit = layout.unit or (None if self._names_units() else "kg")
-        self._wholesale = self._make_wholesale()
 
     def _names_units(self) -> bool:
         """Return whether frames can name a unit; then a blank one means nothing until one was seen."""
@@ -174,27 +166,6 @@ class LayoutReader:
         said = {meaning for table in tables for meaning in table.values()}
         said.update(meaning for bits in self.layout.bits.values() for meaning in bits.meanings)
         return "unit" in self._beside or any(meaning.value in KG_PER for meaning in said)
-
-    def _make_wholesale(self) -> Wholesale | None:
-        layout, prove = self.layout, self._prove
-        covered, check = self._covered - 1, self._check - 1
-        if prove and (covered < 0 or check < 0):
-            return None  # what stands before the check is no group
-        if layout.thousands:
-            return None
-        return Wholesale(
-            at_once(layout.pattern.pattern) if stays_in_line(layout.pattern) else one_by_one(layout.pattern),
-            self._value - 1,
-            [layout.pattern.groupindex[name] - 1 for name in self._beside],
-            self._plain,
-            proof=(lambda groups: prove(groups[covered], groups[check])) if prove else None,
-            decimals=layout.decimals,
-            backwards=layout.backwards,
-        )
-
-    def decode_run(self, frames: Sequence[bytes], unit: str | None) -> list[Outcome] | None:
-        """Read a run of frames as `decode` would one after the other; None if not all of it is plain."""
-        return self._wholesale.read(frames, unit) if self._wholesale else None
 
     def decode(self, frame: bytes, unit: str | None = None) -> WeightReading | Reject:
         """Read one frame.  `unit` is the last one this device named, for frames that leave it blank."""
@@ -229,21 +200,6 @@ class LayoutReader:
             number /= 10.0**self.layout.decimals
         text = known.minus + compact.decode()
         return make_reading(-number if known.minus else number, text, unit, known.said, frame)
-
-    def _plain(self, beside: Texts, unit: str | None) -> Plain | None:
-        """Return what the texts beside a number make of it; None for what `decode` must look at.
-
-        A text may be empty because its group took no part or because it is blank, which can mean different things; of
-        a sign it means the same.
-        """
-        named = dict(zip(self._beside, beside, strict=False))
-        if not all(text or name == "sign" for name, text in named.items()):
-            return None
-        known = self._known(tuple(named.values()))
-        if known.refused or (unit := known.unit or unit) is None:
-            return None
-        times, _ = scale(unit, -1.0 if known.minus else 1.0)
-        return Plain(times, known.minus, *known.said.behind(unit))
 
     def _look_up(self, texts: tuple[bytes | None, ...]) -> _Known:
         meanings = [self._mode]
@@ -281,7 +237,7 @@ class LayoutReader:
                 return [meaning]
         return RejectReason.UNKNOWN_STATUS
 
-    def _proof(self, match: re.Match[bytes]) -> tuple[list[bytes], list[bytes]]:
+    def _proof(self, match: re.Match[bytes]) -> tuple[bytes, bytes]:
         """Return what the check covers, and the check."""
         covered = match[self._covered] if self._covered else match.string[: match.start(self._check)]
-        return [covered or b""], [match[self._check] or b""]
+        return covered or b"", match[self._check] or b""

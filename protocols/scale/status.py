@@ -50,10 +50,6 @@ class Said(NamedTuple):
     condition: Condition = Condition.OK
     unit: str | None = None
 
-    def behind(self, unit: str) -> tuple[str, bool | None, Mode | None, bool | None, Condition]:
-        """Return what stands in a `WeightReading` behind `kg` and `value`."""
-        return unit, self.stable, self.mode, self.at_zero, self.condition
-
 
 def combine(meanings: Iterable[Meaning]) -> Said:
     """Join meanings.  Where a frame contradicts itself the cautious one wins: moving, error, overload."""
@@ -70,21 +66,13 @@ def combine(meanings: Iterable[Meaning]) -> Said:
 _WORST_FIRST: Final = (Condition.ERROR, Condition.OVERLOAD, Condition.UNDERLOAD)
 
 
-def scale(unit: str, times: float = 1.0) -> tuple[float, float]:
-    """Return what a number of a unit is multiplied and divided by, to be kilograms with one rounding at most.
-
-    Grams are divided, since 0.001 is not exact in binary.
-    """
-    return (times, 1000.0) if unit == "g" else (times * KG_PER[unit], 1.0)
-
-
 def make_reading(number: float, text: str, unit: str, said: Said, frame: bytes) -> WeightReading | Reject:
     """Make the reading of a number; OUT_OF_RANGE when no scale shows it (or it is no number at all)."""
-    times, over = scale(unit)
-    kg = number * times / over + 0.0  # never minus zero
+    kg = number / 1000.0 if unit == "g" else number * KG_PER[unit]  # grams divided: 0.001 is not exact in binary
+    kg += 0.0  # never minus zero
     if not -HEAVIEST_KG <= kg <= HEAVIEST_KG:
         return Reject.of(RejectReason.OUT_OF_RANGE, frame)
-    return tuple.__new__(WeightReading, (kg, text, *said.behind(unit)))
+    return WeightReading(kg, text, unit, said.stable, said.mode, said.at_zero, said.condition)
 
 
 def numberless(unit: str, said: Said, frame: bytes) -> WeightReading | Reject:

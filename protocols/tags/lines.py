@@ -24,14 +24,12 @@ Some spellings overlap, and are told apart thus:
 """
 
 import re
-from collections.abc import Sequence
-from functools import lru_cache
 from typing import Final
 
 from neckyoke.protocols.checksums import xor
-from neckyoke.protocols.readings import Outcome, Reject, RejectReason, TagRead
+from neckyoke.protocols.readings import Reject, RejectReason, TagRead
 from neckyoke.protocols.scale.status import is_printable
-from neckyoke.protocols.tagcode import COUNTRY_MAX, NATIONAL_MAX, ORDINARY, Head, HexOrder, Remark, TagCode, reverse64
+from neckyoke.protocols.tagcode import COUNTRY_MAX, NATIONAL_MAX, HexOrder, Remark, TagCode
 from neckyoke.protocols.tags.module_frame import decode_module
 from neckyoke.protocols.tags.telegram import (
     FDXB_BITS,
@@ -41,14 +39,7 @@ from neckyoke.protocols.tags.telegram import (
     decode_hdx,
     decode_hdx_hex,
 )
-from neckyoke.protocols.wholesale import Texts, at_once
 
-_PLAIN: Final = (
-    rb"(?:([01] [0-7] [0-9]{2} [0-9]{2} [01]) )?([0-9]{3}) ?([0-9]{12})|(?=.[0-9]*[A-Fa-f])([0-9A-Fa-f]{16})"
-)
-"""What most readers print most of the time and nothing else can be meant by.  It looks ahead, but within its line."""
-_match_plain: Final = re.compile(_PLAIN + b"()").fullmatch
-_find_plain: Final = at_once(_PLAIN)
 _CLOCK: Final = r"[0-9]{1,2}:[0-9]{2}(?::[0-9]{2}(?:[.,][0-9]{1,6})?)?(?:Z|[+-][0-9]{2}:?[0-9]{2})?"
 _DATE: Final = r"(?:[0-9]{4}[-/.][0-9]{2}[-/.][0-9]{2}|[0-9]{2}[-/.][0-9]{2}[-/.](?:[0-9]{4}|[0-9]{2}))"
 _STAMP: Final = rf"(?:{_DATE}(?:[T ,;]+{_CLOCK})?|{_CLOCK}(?:[ ,;]+{_DATE})?)"
@@ -71,14 +62,11 @@ _TELEGRAMS: Final = {  # (length, spelled bits?) -> decoder
     (FDXB_BITS // 4, False): decode_fdxb_hex,
     (HDX_BITS // 4, False): decode_hdx_hex,
 }
-_new: Final = tuple.__new__
 _FINE: Final = frozenset({Remark.TEST_CODE, Remark.DATA_BLOCK})
 
 
 def decode_tag_line(frame: bytes, order: HexOrder = "value", *, whole: bool = True) -> TagRead | Reject:
     """Read one line of a reader.  `order` says how 16 hexadecimal digits are meant, `whole` that its start was seen."""
-    if whole and (match := _match_plain(frame)) and (code := _plain(match.groups(b""), order)):
-        return _new(TagRead, (code,))
     if (read := decode_module(frame)) is not None:
         return read
     line = frame.strip(b"\x02\x03 \t\r\n")
@@ -88,33 +76,6 @@ def decode_tag_line(frame: bytes, order: HexOrder = "value", *, whole: bool = Tr
     if isinstance(found, TagCode):
         return TagRead(found)
     return Reject.of(found, frame)
-
-
-def decode_tag_lines(frames: Sequence[bytes], order: HexOrder = "value") -> list[Outcome] | None:
-    """Read a run of lines as `decode_tag_line` would one after the other; None if not all of it is plain."""
-    codes = [_plain(texts, order) for texts in _find_plain(frames) or ()]
-    return None if not codes or None in codes else [_new(TagRead, (code,)) for code in codes]
-
-
-def _plain(texts: Texts, order: HexOrder) -> TagCode | None:
-    """Read a plain line; None for what is out of range or nobody's, which `_read` refuses by its reason."""
-    flags, country_text, national_text, digits, _ = texts
-    if digits:
-        value = int(digits, 16)
-        code = TagCode.from_bits(reverse64(value) if order == "air" else value)
-        return code if code.country or code.national else None
-    country, national = int(country_text), int(national_text)
-    head = _flags(flags) if flags else ORDINARY
-    if not country or national > NATIONAL_MAX or head is None:
-        return None
-    return _new(TagCode, (country, national, *head))
-
-
-@lru_cache(maxsize=64)
-def _flags(text: bytes) -> Head | None:
-    """Read animal, retag, user, reserved and data block, as most tags of a herd share them."""
-    animal, retag, user, reserved, block = map(int, text.split())
-    return None if user > 31 or reserved > 63 else (bool(animal), retag, user, reserved, bool(block))
 
 
 def _read(text: str, order: HexOrder, *, whole: bool) -> TagCode | RejectReason:

@@ -2,9 +2,7 @@
 
 import tomllib
 from collections.abc import Callable
-from dataclasses import dataclass, replace
 from functools import partial
-from typing import Any
 
 import pytest
 from hypothesis import assume, given, settings
@@ -56,7 +54,6 @@ shown = st.builds(
     mode=st.sampled_from(["gross", "net"]),
     zero=st.booleans(),
 )
-too_heavy = st.builds(Shown, tenths=st.sampled_from([-600_000, 600_000, 10**10]))
 codes = st.builds(
     Code,
     country=st.integers(1, 999),
@@ -96,82 +93,6 @@ def test_any_cut_of_the_bytes_gives_the_same_outcomes(name: str, joined: bool, s
     expected = whole.feed(stream)
     assert [outcome for piece in cut(stream, at) for outcome in pieces.feed(piece)] == expected
     assert [outcome for byte in stream for outcome in bytewise.feed(bytes([byte]))] == expected
-
-
-def leave_all_to_the_careful_path(decoder: Decoder) -> Decoder:
-    decoder._read_run = lambda _frames, _unit: None
-    return decoder
-
-
-@dataclass(frozen=True)
-class Damage:
-    """What befalls one frame: bytes cut out of it and others put in their place."""
-
-    frame: int
-    at: int
-    length: int
-    instead: bytes
-
-    def to(self, frame: bytes) -> bytes:
-        at = self.at % (len(frame) + 1)
-        return frame[:at] + self.instead + frame[at + self.length :]
-
-
-damages = st.builds(
-    Damage,
-    frame=st.integers(0, 39),
-    at=st.integers(0, 80),
-    length=st.integers(0, 6),
-    instead=st.one_of(marks, st.binary(max_size=2), st.sampled_from([b"-", b".", b",", b",500", b"-------", b"g"])),
-)
-
-
-def with_even_parity(frame: bytes) -> bytes:
-    return bytes(byte | (byte.bit_count() % 2) << 7 for byte in frame)
-
-
-def spellings(name: str) -> list[Callable[[Any], bytes]]:
-    """Return the spellings meant for a decoder: runs of these are what it reads at once."""
-    if name.startswith("tags"):
-        return [*TAGS_SHORT.values(), *TAGS_WHOLE.values()]
-    if name == "parity":
-        return [lambda show: with_even_parity(SCALES["status-mode-weight"](show))]
-    return [SCALES[NEAREST.get(name, name)]] if name not in {"auto", "line"} else [*SCALES.values()]
-
-
-NEAREST = {
-    "fixed": "weight",
-    "tail": "weight-xor",
-    "words": "print-block",
-    "shifted": "weight-unit",
-    "mirrored": "weight-unit",
-    "spaces": "weight-unit",
-    "optional": "weight-unit",
-    "blank": "sign-weight-flags",
-}
-
-
-@pytest.mark.parametrize("name", sorted(MAKERS))
-@given(data=st.data(), at=st.lists(st.integers(0, 2000), max_size=4), hurt=st.lists(damages, max_size=3))
-@settings(max_examples=40, deadline=None)
-def test_what_is_read_at_once_is_read_as_frame_by_frame(
-    name: str, data: st.DataObject, at: list[int], hurt: list[Damage]
-) -> None:
-    frames = []
-    for _ in range(2):
-        spell = data.draw(st.sampled_from(spellings(name)))
-        says = codes if name.startswith("tags") else st.one_of(shown, shown, too_heavy)
-        said: list[Any] = data.draw(st.lists(says, min_size=1, max_size=8))
-        if isinstance(said[0], Shown) and data.draw(st.booleans()):
-            said = [replace(show, unit=said[0].unit) for show in said]
-        frames += [spell(said[number % len(said)]) for number in range(20)]
-    for damage in hurt:
-        frames[damage.frame] = damage.to(frames[damage.frame])
-    stream = b"".join(frames)
-    quick, careful = MAKERS[name](), leave_all_to_the_careful_path(MAKERS[name]())
-    expected = careful.feed(stream)
-    assert [outcome for piece in cut(stream, at) for outcome in quick.feed(piece)] == expected
-    assert quick.feed(stream) == careful.feed(stream)
 
 
 @pytest.mark.parametrize("name", sorted(MAKERS))

@@ -5,10 +5,10 @@ from typing import Any
 import anycrc
 import crccheck.crc
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
-from neckyoke.protocols.checksums import CHECKS, of_each
+from neckyoke.protocols.checksums import CHECKS
 
 CATALOGUE = [  # name, check on "123456789" (public catalogue of CRCs), and the name in either library
     ("crc16-kermit", 0x2189, "CRC16-KERMIT", crccheck.crc.CrcKermit),
@@ -42,12 +42,3 @@ def test_the_simple_ones_do_what_their_names_say(data: bytes) -> None:
 
 def test_every_crc_on_offer_is_checked() -> None:
     assert {name for name in CHECKS if name.startswith("crc")} == {name for name, *_ in CATALOGUE}
-
-
-@pytest.mark.parametrize("kind", CHECKS)
-@given(texts=st.lists(st.binary(max_size=12), min_size=1, max_size=6), length=st.none() | st.integers(0, 5))
-@settings(max_examples=40, deadline=None)
-def test_checks_of_several_texts_are_those_of_each(kind: str, texts: list[bytes], length: int | None) -> None:
-    """Of one length or of several: some are computed in another way then."""
-    texts = texts if length is None else [text[:length].ljust(length) for text in texts]
-    assert list(of_each(kind)(texts)) == [CHECKS[kind][1](text) for text in texts]

@@ -111,7 +111,7 @@ def find_checksum(pairs: Sequence[tuple[bytes, bytes]]) -> Mapping[str, Any] | N
         return None
     for check in _checks(len(usual[0][1])):
         prove = check.prover()
-        if sum(prove([body], [given]) for body, given in usual) >= max(LEAST_PROVEN, PROVEN * len(usual)):
+        if sum(prove(body, given) for body, given in usual) >= max(LEAST_PROVEN, PROVEN * len(usual)):
             flags = {name: True for name in ("low_first", "stx", "etx") if getattr(check, name)}
             return {"kind": check.kind, "spelled": check.spelled, **flags}
     return None

@@ -78,6 +78,8 @@ def test_one_number_and_known_words_are_read(frame: bytes, kg: float, unit: str,
         (b"1234567890", RejectReason.OUT_OF_RANGE),
         (b"999000000112233", RejectReason.OUT_OF_RANGE),
         (b"50000.5 kg", RejectReason.OUT_OF_RANGE),
+        (b"-50000.5 kg", RejectReason.OUT_OF_RANGE),
+        (b"0000000412.5 kg", RejectReason.OUT_OF_RANGE),
         (b"51 t", RejectReason.OUT_OF_RANGE),
     ],
 )
@@ -121,3 +123,10 @@ def test_surroundings_remembered_are_bounded() -> None:
     for number in range(2000):
         form.decode(b"%s 12.5 kg" % f"{number:b}".replace("0", "[").replace("1", "]").encode())
     assert form._known.cache_info().currsize <= 256
+
+
+@pytest.mark.parametrize("frame", [b"-0.0 kg", b"ST,GS,-00000.0kg", b"-0 g"])
+def test_no_weight_is_minus_zero(frame: bytes) -> None:
+    reading = FreeForm().decode(frame)
+    assert isinstance(reading, WeightReading)
+    assert str(reading.kg) == "0.0"

@@ -218,6 +218,24 @@ def test_a_layout_of_ones_own_may_start_from_a_built_in_one_and_take_its_name() 
     assert weight(reading).kg == 453.59237
 
 
+OPTIONAL_UNIT = {"pattern": "(?P<value>[0-9.]+)(?: (?P<unit>[a-z]*))?", "unit": "kg", "blank_unit": "moving"}
+
+
+@pytest.mark.parametrize(("frame", "stable"), [(b"412.5", None), (b"412.5 ", False)])
+def test_a_unit_that_takes_no_part_says_nothing_and_a_blank_one_what_the_layout_says(
+    frame: bytes, stable: object
+) -> None:
+    assert weight(read(OPTIONAL_UNIT, frame)).stable is stable
+
+
+def test_what_words_mean_is_remembered_within_bounds() -> None:
+    table = {"pattern": "(?P<flags>....)(?P<value>[0-9]+)", "bits": {"flags": {"moving": 0}}}
+    reader = LayoutReader(layout_from_table("own", table))
+    read = [weight(reader.decode(b"%04d7" % number)).stable for number in range(3000)]
+    assert read == [number % 2 == 0 for number in range(3000)]
+    assert reader._known.cache_info().currsize <= 512
+
+
 VALUE = "(?P<value>[0-9]+)"
 WRONG: list[tuple[dict[str, Any], str]] = [
     ({}, "layouts.own.pattern: a layout has either a pattern or like"),
