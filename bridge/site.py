@@ -18,6 +18,7 @@ from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.load import Job
 from neckyoke.bridge.job.meaning import in_words_of
 from neckyoke.bridge.standing import Standing
+from neckyoke.bridge.station.account import Account
 from neckyoke.bridge.station.instructions import About, Identify, Instruction, NewSheet, Reply, Zero
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.bridge.station.station import Station
@@ -31,6 +32,15 @@ UNREADABLE_AFTER = 20
 
 FindJob: TypeAlias = Callable[[str, str | None], Job]
 """Finds a job for a station: by the file's name, or the station's present one.  Raises ConfigError when it cannot."""
+
+
+MakeClerk: TypeAlias = Callable[[str, Account], Clerk]
+"""Makes the clerk of a station from the station's account of who was weighed."""
+
+
+def no_job_clerk(_station: str, account: Account) -> Clerk:
+    """Make a clerk without a job."""
+    return Clerk(account=account)
 
 
 def no_job(station: str, _file: str | None) -> Job:
@@ -90,22 +100,19 @@ class Site:
         started: datetime,
         stamp: Stamper,
         memories: Mapping[str, Memory] | None = None,
-        clerks: Mapping[str, Clerk] | None = None,
+        clerk: MakeClerk = no_job_clerk,
         find_job: FindJob = no_job,
     ) -> None:
         self.config = config
         self.run = spell_time(started)
         self._stamp = stamp
         self._find_job = find_job
-        self.clerks = {name: (clerks or {}).get(name) or Clerk() for name in config.stations}
+        kept = {name: (memories or {}).get(name, Memory()) for name in config.stations}
+        accounts = {name: Account(memory.weighed) for name, memory in kept.items()}
+        self.clerks = {name: clerk(name, account) for name, account in accounts.items()}
         self.stations = {
-            name: Station(
-                settings_of(config, name, self.run),
-                stamp,
-                (memories or {}).get(name, Memory()),
-                self.clerks[name].needed,
-            )
-            for name in config.stations
+            name: Station(settings_of(config, name, self.run), stamp, memory, accounts[name], self.clerks[name].needed)
+            for name, memory in kept.items()
         }
         decoders = make_decoders(config)
         self._links = {
@@ -168,21 +175,27 @@ class Site:
             wrong = f"There is no station {request.station!r} here; known: {known}."
             text = wrong if request.station else f"Say which station: {known}."
             return Answer(id=request.id, done=False, text=text), []
-        told = ""
         if isinstance(request, SheetRequest):
             try:
                 job = self._find_job(name, request.file)
             except ConfigError as error:
                 return Answer(id=request.id, done=False, text=str(error)), []
-            before = self.clerks[name].sheet
-            self.clerks[name].change(job.sheet, job.roster, self.stations[name].memory.number)
-            told = f"{job.sheet.title!r} holds from the next animal on."
-            if before is not None and before.title == job.sheet.title:  # the same job, mended: repeats stay repeats
-                return Answer(id=request.id, done=True, text=told), []
+            return Answer(id=request.id, done=True, text=f"{job.sheet.title!r} holds from the next animal on."), (
+                self._change(t, name, job)
+            )
         ask = to_ask(request)
         assert ask is not None, "only status is no station's"
         reply, events = self._ask(t, name, ask, past)
-        return Answer(id=request.id, done=reply.done, text=told or reply.text, weighing=reply.weighing), events
+        return Answer(id=request.id, done=reply.done, text=reply.text, weighing=reply.weighing), events
+
+    def _change(self, t: float, name: str, job: Job) -> list[Event]:
+        """Let another sheet hold.  One of the same title is the same job, mended: who was weighed stays weighed."""
+        station, clerk = self.stations[name], self.clerks[name]
+        events: list[Event] = []
+        if clerk.sheet is None or clerk.sheet.title != job.sheet.title:
+            _, events = self._ask(t, name, NewSheet(), None)
+        clerk.change(job.sheet, job.roster, station.memory.number)
+        return events
 
     def lacks(self, request: Request) -> tuple[str, About] | None:
         """Return the station and animal that a request is about, when that is not at hand; else None."""

@@ -20,6 +20,7 @@ from neckyoke.bridge.job.load import Job
 from neckyoke.bridge.job.past import Past
 from neckyoke.bridge.journal.store import StoreError, read_only
 from neckyoke.bridge.site import Site
+from neckyoke.bridge.station.account import Account
 from neckyoke.bridge.station.explain import fold, sum_up
 from neckyoke.bridge.station.settings import Memory
 
@@ -134,19 +135,19 @@ def site_for(capture: Capture, config: Config, past: Past) -> Site:
         return find_job(config, station, file, header.started.astimezone(config.zone).date())
 
     memories = {name: Memory(**kept) for name, kept in header.stations.items() if name in config.stations}
-    clerks = {}
-    for name, table in config.stations.items():
-        job = find(name, None) if table.sheet else None
-        weighed = memories[name].weighed if name in memories else {}
-        clerks[name] = Clerk(
+
+    def clerk(name: str, account: Account) -> Clerk:
+        job = find(name, None) if config.stations[name].sheet else None
+        return Clerk(
             job.sheet if job else None,
             job.roster if job else None,
             history=past.weights,
             withheld=past.clear_from,
-            weighed=weighed,
+            account=account,
             zone=config.zone,
         )
-    return Site(config, started=header.started, stamp=stamp, memories=memories, clerks=clerks, find_job=find)
+
+    return Site(config, started=header.started, stamp=stamp, memories=memories, clerk=clerk, find_job=find)
 
 
 def replay(capture: Capture, config: Config, past: Past | None = None) -> Iterator[Event]:

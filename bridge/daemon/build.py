@@ -33,6 +33,7 @@ from neckyoke.bridge.links.make import make_link
 from neckyoke.bridge.links.supervise import Supervisor
 from neckyoke.bridge.outlets.make import Outlet, make_outlet
 from neckyoke.bridge.site import Site
+from neckyoke.bridge.station.account import Account
 from neckyoke.bridge.station.settings import Memory
 from neckyoke.bridge.telling.alerts import Relay, Say
 from neckyoke.bridge.telling.fanout import Gap, Hub, Live
@@ -113,14 +114,14 @@ def _site(
         today = clock.stamp(clock.now()).time.astimezone(config.zone).date()
         return find_job(config, station, file, today, without_roster=without_roster)
 
-    def clerk(station: str) -> Clerk:
+    def clerk(station: str, account: Account) -> Clerk:
         job = _first_job(config, station, partial(find, without_roster=True), say)
         return Clerk(
             job.sheet if job else None,
             job.roster if job else None,
             history=lookup.past.weights,
             withheld=lookup.past.clear_from,
-            weighed=memories[station].weighed,
+            account=account,
             zone=config.zone,
         )
 
@@ -129,7 +130,7 @@ def _site(
         started=clock.stamp(0.0).time,
         stamp=clock.stamp,
         memories=memories,
-        clerks={name: clerk(name) for name in config.stations},
+        clerk=clerk,
         find_job=find,
     )
 

@@ -87,7 +87,7 @@ def _station(site: Site, name: str) -> StationStatus:
     return StationStatus(
         view=platform(site, name),
         counts=Counts(
-            animals=len(memory.weighed),
+            animals=len(set(memory.weighed.values())),
             number=memory.number,
             expected=None if clerk.roster is None else len(clerk.roster),
             not_seen=None if clerk.roster is None else len(clerk.not_seen),

@@ -25,6 +25,8 @@ from neckyoke.bridge.job.findings import findings
 from neckyoke.bridge.job.past import SURE
 from neckyoke.bridge.job.roster.roster import Animal, Roster
 from neckyoke.bridge.job.sheet import Limits, Sheet
+from neckyoke.bridge.station.account import Account
+from neckyoke.bridge.station.settings import Needs
 
 History: TypeAlias = Callable[[str, str], Iterable[tuple[datetime, float]]]
 """Gives a tag's weights known from the journal and when they were taken, but for one weighing's (`Past.weights`)."""
@@ -42,7 +44,7 @@ class _Held:
     sheet: Sheet | None
     roster: Roster | None
     after: int
-    weighed: dict[str, str] = field(default_factory=dict)
+    weighed: Mapping[str, str] = field(default_factory=dict)
 
 
 OURS = frozenset({Flag.NOT_EXPECTED, Flag.ALREADY_WEIGHED, Flag.WEIGHT_UNLIKELY, Flag.WITHHELD})
@@ -52,8 +54,8 @@ OURS = frozenset({Flag.NOT_EXPECTED, Flag.ALREADY_WEIGHED, Flag.WEIGHT_UNLIKELY,
 class Clerk:
     """One station's clerk.
 
-    `history` and `withheld` answer from the journal.  `weighed` maps the keys of animals weighed under the present
-    sheet to their weighing ids, as `Clerk.weighed` gave it when the run before ended.
+    `history` and `withheld` answer from the journal.  `account` is its station's, which alone keeps it: of each sheet
+    the clerk reads there who was weighed under it.
     """
 
     def __init__(
@@ -63,12 +65,13 @@ class Clerk:
         *,
         history: History = lambda *_: (),
         withheld: Withheld = lambda *_: None,
-        weighed: Mapping[str, str] | None = None,
+        account: Account | None = None,
         zone: tzinfo = UTC,
     ) -> None:
         self._zone = zone
         self._history, self._withheld = history, withheld
-        self._held = deque([_Held(sheet, roster, -1, dict(weighed or {}))], maxlen=SHEETS_KEPT)
+        self._account = account or Account({})
+        self._held = deque([_Held(sheet, roster, -1, self._account.weighed)], maxlen=SHEETS_KEPT)
         self._last = 0
 
     @property
@@ -82,11 +85,6 @@ class Clerk:
         return self._held[-1].roster
 
     @property
-    def weighed(self) -> dict[str, str]:
-        """Animals weighed under the present sheet: `Animal.key` to weighing id."""
-        return dict(self._held[-1].weighed)
-
-    @property
     def not_seen(self) -> list[Animal]:
         """Animals of the roster not weighed yet under the present sheet."""
         held = self._held[-1]
@@ -95,10 +93,9 @@ class Clerk:
     def change(self, sheet: Sheet | None, roster: Roster | None = None, after: int | None = None) -> None:
         """Let another sheet hold for weighings numbered above `after`; without it, above all seen so far.
 
-        A sheet of the same title is the same job, mended: who was weighed under it stays weighed.
+        Who was weighed under it is in the station's account of the moment: of a mended sheet the same as before.
         """
-        same = sheet is not None and self.sheet is not None and sheet.title == self.sheet.title
-        self._held.append(_Held(sheet, roster, self._last if after is None else after, self.weighed if same else {}))
+        self._held.append(_Held(sheet, roster, self._last if after is None else after, self._account.weighed))
 
     def sheet_of(self, number: int) -> Sheet | None:
         """Return the sheet that holds for a number."""
@@ -109,10 +106,12 @@ class Clerk:
         """Return the last sheet of a title, while it is at hand."""
         return next((held.sheet for held in reversed(self._held) if held.sheet and held.sheet.title == title), None)
 
-    def needed(self, number: int) -> tuple[str, ...]:
-        """Name the findings that hold the animal of a number until a person has given them."""
+    def needed(self, number: int) -> Needs:
+        """Return what holds the animal of a number: findings until a person has given them, a tag until it is known."""
         sheet = self.sheet_of(number)
-        return tuple(one.name for one in sheet.findings if one.needed) if sheet else ()
+        if sheet is None:
+            return Needs()
+        return Needs(sheet.require_tag, tuple(one.name for one in sheet.findings if one.needed))
 
     def fill(self, event: Event) -> Event:
         """Return the event with what the job knows of it.  Filling twice is filling once."""
@@ -148,8 +147,6 @@ class Clerk:
             known = self._known(held, bare)
             change |= {name: known[name] for name in ("animal", "gain", "flags")}
             change |= {"details": known["details"]} if held.sheet else {}
-        else:
-            self._again(held, data, _find(held.roster, data))
         return event.model_copy(update={"data": data.model_copy(update=change)})
 
     def _seen_afterwards(self, held: _Held, data: Weighing) -> dict[str, Any]:
@@ -204,23 +201,18 @@ class Clerk:
         named = data.tag is not None or bool((data.animal or {}).get("visual"))
         if held.roster is not None and row is None and named:
             yield Flag.NOT_EXPECTED
-        if self._again(held, data, row):
+        if _weighed_before(held, data, row):
             yield Flag.ALREADY_WEIGHED
         tag = data.tag.id if data.tag else row.tag if row else None
         clear = [row.withheld_until if row else None, self._withheld(tag, data.on, data.weighing) if tag else None]
         if withholding.is_withheld(withholding.longest(clear), today):
             yield Flag.WITHHELD
 
-    def _again(self, held: _Held, data: Settled | Weighing, row: Animal | None) -> bool:
-        """Return whether the animal was weighed before under this sheet; a weighing that stands is remembered."""
-        key = row.key if row else None
-        first = held.weighed.get(key) if key else None
-        if isinstance(data, Weighing) and (first is None or data.weighing == first or data.revision > 1):
-            for old in [old for old, weighing in held.weighed.items() if weighing == data.weighing]:
-                del held.weighed[old]
-            if key and key not in held.weighed and Flag.VOIDED not in data.flags:
-                held.weighed[key] = data.weighing
-        return first is not None and first != data.weighing
+
+def _weighed_before(held: _Held, data: Settled | Weighing, row: Animal | None) -> bool:
+    """Return whether the animal was weighed before under this sheet."""
+    names = row.names if row else ()
+    return any(held.weighed.get(name, data.weighing) != data.weighing for name in names)
 
 
 def _find(roster: Roster | None, data: Settled | Weighing) -> Animal | None:

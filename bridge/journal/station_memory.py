@@ -23,6 +23,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from neckyoke.bridge.events import Weighing
+from neckyoke.bridge.station.amend import claimed
 from neckyoke.bridge.station.settings import Memory
 from neckyoke.bridge.station.station import Station
 
@@ -111,7 +112,7 @@ class Carried:
         if (left := self.left.get(station)) is None:
             return memory
         one = left.weighing
-        counted = {one.tag.id if one.tag else one.weighing: one.weighing, **weighed}
+        counted = {**dict.fromkeys(claimed(one), one.weighing), **weighed}
         return replace(
             memory,
             number=max(memory.number, one.number),

@@ -1,39 +1,56 @@
-"""Which animals were weighed under the present job sheet, and by which weighing: what makes a weighing a repeat."""
+"""Which animals were weighed under each job sheet, and by which weighing: one account for station and clerk alike."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
-from neckyoke.bridge.events import Flag
 from neckyoke.bridge.station.record import Record
+
+SHEETS_KEPT = 16
+"""How many sheets back a weighing can be amended with its account at hand."""
 
 
 class Account:
-    """One station's account.  `weighed`: each animal's claim (see `Record.claim`), and the weighing that has it."""
+    """One station's account.
+
+    `weighed` is that of the present job sheet: every name of each animal (see `Record.claims`), and the weighing that
+    has it.  Another sheet begins another mapping; whoever holds an earlier one sees it kept up.
+    """
 
     def __init__(self, weighed: Mapping[str, str]) -> None:
-        self.weighed = dict(weighed)
         self.sheet = 0
+        self._of_sheet = {0: dict(weighed)}
+
+    @property
+    def weighed(self) -> Mapping[str, str]:
+        """Who was weighed under the present job sheet."""
+        return self._of_sheet[self.sheet]
 
     def begin_sheet(self) -> None:
         """Begin anew with another job sheet."""
         self.sheet += 1
-        self.weighed.clear()
+        self._of_sheet[self.sheet] = {}
+        self._of_sheet.pop(self.sheet - SHEETS_KEPT, None)
 
     def take(self, record: Record) -> None:
-        """Take what a record claims, if it was made under this job sheet."""
-        if record.sheet == self.sheet:
-            self.count(record.weighing, record.claim)
+        """Take what a record claims under the job sheet that it was made under."""
+        self._count(self._of_sheet.get(record.sheet, {}), record.weighing, record.claims)
 
-    def count(self, weighing: str, claim: str | None) -> None:
-        """Let a weighing have this claim and no other; the first to have a claim keeps it."""
-        for name in [name for name, of in self.weighed.items() if of == weighing and name != claim]:
-            del self.weighed[name]
-        if claim is not None:
-            self.weighed.setdefault(claim, weighing)
+    def free(self, record: Record) -> None:
+        """Let a record claim nothing."""
+        self._count(self._of_sheet.get(record.sheet, {}), record.weighing, ())
+
+    def count(self, weighing: str, claims: Sequence[str]) -> None:
+        """Let a weighing under the present job sheet have these claims and no other."""
+        self._count(self._of_sheet[self.sheet], weighing, claims)
 
     def at(self, record: Record) -> Mapping[str, str]:
-        """Return the tags weighed under a record's job sheet; of an earlier one only whether it was a repeat there."""
-        if record.sheet == self.sheet:
-            return self.weighed
-        told = record.published
-        again = told is not None and Flag.REPEAT in told.flags and told.tag == record.tag
-        return {str(record.code): ""} if again else {}
+        """Return who was weighed under a record's job sheet; nobody when that is too long ago."""
+        return self._of_sheet.get(record.sheet, {})
+
+    @staticmethod
+    def _count(weighed: dict[str, str], weighing: str, claims: Sequence[str]) -> None:
+        """Give claims: who has one first keeps it; whose first one another has is that one's animal, and gets none."""
+        for name in [name for name, of in weighed.items() if of == weighing and name not in claims]:
+            del weighed[name]
+        if claims and weighed.setdefault(claims[0], weighing) == weighing:
+            for name in claims[1:]:
+                weighed.setdefault(name, weighing)

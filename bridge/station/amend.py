@@ -10,7 +10,7 @@ from typing import Any
 
 from neckyoke.bridge.events import Finding, Flag, Weighing
 from neckyoke.bridge.station.instructions import AnimalInstruction, Dosed, Found, Identify, Note, Void, told
-from neckyoke.bridge.station.record import code_flags, dose_said, in_order, not_given, over, tag
+from neckyoke.bridge.station.record import claims, code_flags, dose_said, in_order, not_given, over, tag
 from neckyoke.protocols.tagcode import TagCode
 
 OF_TAG = frozenset(
@@ -64,11 +64,12 @@ def amended(past: Weighing, said: AnimalInstruction, weighed: Mapping[str, str],
     )
 
 
-def claimed(weighing: Weighing) -> str | None:
-    """Return what a weighing is counted by under its job sheet: see `Record.claim`."""
+def claimed(weighing: Weighing) -> tuple[str, ...]:
+    """Return what a weighing is counted by under its job sheet: see `Record.claims`."""
     if Flag.VOIDED in weighing.flags:
-        return None
-    return weighing.tag.id if weighing.tag else weighing.weighing
+        return ()
+    visual = (weighing.animal or {}).get("visual")
+    return claims(weighing.weighing, weighing.tag.id if weighing.tag else None, visual and str(visual))
 
 
 def _flags(past: Weighing, code: TagCode | None, weighed: Mapping[str, str]) -> set[Flag]:

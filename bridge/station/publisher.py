@@ -1,7 +1,7 @@
 """The weighings at hand, and how each is published: first, as it settles, and in every later revision."""
 
 from collections import deque
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from collections.abc import Set as AbstractSet
 from typing import TypeAlias
 
@@ -11,19 +11,18 @@ from neckyoke.bridge.station.explain import CURVE, Trace
 from neckyoke.bridge.station.instructions import About
 from neckyoke.bridge.station.record import Record
 from neckyoke.bridge.station.resume import goes_on, joined
-from neckyoke.bridge.station.settings import Memory, Settings
+from neckyoke.bridge.station.settings import Memory, Needs, Settings
 
 KEPT = 300
 """Weighings at hand for requests; older ones are in the journal only, and are amended from there."""
 
+Needed: TypeAlias = Callable[[int], Needs]
+"""Tells what the animal of a number needs before it may leave."""
 
-Needed: TypeAlias = Callable[[int], Iterable[str]]
-"""Names the findings that a person must give of the animal of a number before it may leave."""
 
-
-def nothing_needed(_number: int) -> tuple[str, ...]:
-    """Need no finding of any animal."""
-    return ()
+def nothing_needed(_number: int) -> Needs:
+    """Need nothing but what the settings say."""
+    return Needs()
 
 
 class Publisher:
@@ -31,7 +30,7 @@ class Publisher:
 
     `is_final` says of a stay's number whether nothing but a person can change its tag.  `interrupted` is the weighing
     that an earlier run left unfinished, until it is known whether the first stay of this one goes on with it; it was
-    last seen `away_s` before this run began.  `needed` names the findings that hold an animal.  `traces` collects what
+    last seen `away_s` before this run began.  `needed` tells what holds an animal.  `traces` collects what
     an explanation needs, when it is not None.
     """
 
@@ -76,8 +75,9 @@ class Publisher:
         verdict = record.verdict
         unknown = verdict is None or (verdict.code is None and Flag.BY_PERSON not in verdict.flags)
         unknown = unknown and record.visual is None  # a person who read the ear's number has named the animal
-        tag = ("tag",) if self._settings.require_tag and unknown else ()
-        return (*tag, *(name for name in self._needed(record.number) if name not in record.findings))
+        needs = self._needed(record.number)
+        tag = ("tag",) if unknown and (self._settings.require_tag if needs.tag is None else needs.tag) else ()
+        return (*tag, *(name for name in needs.findings if name not in record.findings))
 
     def settled(self, t: float, record: Record) -> list[Event]:
         """Publish the first trustworthy weight, once more when what is missing or believed has changed."""

@@ -1,5 +1,6 @@
 """One stay's weighing in the making, and after: what is known of it, and how it is published."""
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -52,11 +53,10 @@ class Record:
         return tag(verdict.code, reads=verdict.reads, link=verdict.link)
 
     @property
-    def claim(self) -> str | None:
-        """What it is counted by: the animal's tag, its own id where there is none; one struck out does not count."""
-        if self.voided:
-            return None
-        return self.weighing if self.code is None else str(self.code)
+    def claims(self) -> tuple[str, ...]:
+        """What its animal is counted by; one struck out does not count."""
+        code = str(self.code) if self.code is not None else None
+        return () if self.voided else claims(self.weighing, code, self.visual)
 
     def flags(self, weighed: Mapping[str, str]) -> tuple[Flag, ...]:
         """Return all flags, in the order of their list.  `weighed`: tags under this job sheet, and their weighings."""
@@ -156,6 +156,16 @@ def dose_said(said: Dosed, at: datetime) -> DoseSaid:
 def not_given(said: Iterable[DoseSaid]) -> tuple[str, ...]:
     """Return the treatments that a person said were not given."""
     return tuple(one.name for one in said if one.given is False)
+
+
+def claims(weighing: str, tag: str | None, visual: str | None) -> tuple[str, ...]:
+    """Return what an animal is counted by: its tag and the number in its ear, the weighing's own id without either."""
+    return tuple(name for name in (tag, visual and f"visual {visual_key(visual)}") if name) or (weighing,)
+
+
+def visual_key(text: str) -> str:
+    """Spell a visual number for comparison: no case, spaces or leading zeros."""
+    return re.sub(r"\s+", "", text).casefold().lstrip("0") or "0"
 
 
 def code_flags(code: TagCode) -> Iterator[Flag]:

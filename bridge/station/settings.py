@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 from neckyoke.bridge.events import Position
 
@@ -28,6 +28,13 @@ class Settings:
     smallest_kg: float = 25.0
     require_tag: bool = False
     run: str = ""  # the recording's start, spelled; part of every id
+
+
+class Needs(NamedTuple):
+    """What holds an animal by its job sheet: whether it needs a tag, None where the sheet does not say; findings."""
+
+    tag: bool | None = None
+    findings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -66,9 +66,19 @@ class StationView:
 
 
 class Station:
-    """One station.  Deterministic: the same input gives the same events, ids and all."""
+    """One station.  Deterministic: the same input gives the same events, ids and all.
 
-    def __init__(self, settings: Settings, stamp: Stamper, memory: Memory, needed: Needed = nothing_needed) -> None:
+    `account` tells who was weighed (as `memory` has it, when it is not given); `needed` what holds an animal.
+    """
+
+    def __init__(
+        self,
+        settings: Settings,
+        stamp: Stamper,
+        memory: Memory,
+        account: Account | None = None,
+        needed: Needed = nothing_needed,
+    ) -> None:
         self.settings = settings
         self.scale = settings.scale
         self.links = frozenset({settings.scale, *settings.readers})
@@ -76,8 +86,8 @@ class Station:
         self._platform = Platform(settings, memory)
         self._pairing = Pairing(settings.readers, settings.places, memory.habits)
         self._number = memory.number
-        self._account = Account(memory.weighed)
-        self._publisher = Publisher(settings, stamp, self._account, self._pairing.is_final, memory, needed)
+        self.account = account or Account(memory.weighed)
+        self._publisher = Publisher(settings, stamp, self.account, self._pairing.is_final, memory, needed)
         self._hearing = Hearing(settings)
         self._told = 0
 
@@ -123,7 +133,7 @@ class Station:
                 reply = self._platform.zero(t)
                 return reply, events + self._happened(t, self._platform.advance(t))
             case NewSheet():
-                self._account.begin_sheet()
+                self.account.begin_sheet()
                 return Reply(done=True, text="A new job sheet holds from the next animal on."), events
         record = self._publisher.find(ask.about, self._number)
         if record is None:
@@ -151,9 +161,9 @@ class Station:
             events += self._changed(t, self._moved(past.number, said.tag), (past.number, why))
         if here:
             before, after = claimed(past), claimed(amended(past, said, {}, at))
-            self._account.count(past.weighing, after)
-            events += self._publisher.released(t, {before} - {after})
-        now = amended(past, said, self._account.weighed if here else {}, at)
+            self.account.count(past.weighing, after)
+            events += self._publisher.released(t, {*before} - {*after})
+        now = amended(past, said, self.account.weighed if here else {}, at)
         if self._publisher.interrupted is not None and now.weighing == self._publisher.interrupted.weighing:
             self._publisher.interrupted = now
         events.append(self._publisher.event(t, now, f"{now.weighing}/{now.revision}"))
@@ -207,7 +217,7 @@ class Station:
         return Memory(
             number=self._number,
             zero_kg=self._platform.zero_kg,
-            weighed=dict(self._account.weighed),
+            weighed=dict(self.account.weighed),
             habits=self._pairing.habits,
             interrupted=past.model_dump(mode="json") if past else None,
             away_s=self._publisher.away_s if past else None,
@@ -228,7 +238,7 @@ class Station:
             verdict=record.verdict or self._pairing.believe(record.number, ended.off),
             revision=1,
         )
-        weighing = cut.as_weighing(self._stamp, self._account.weighed, None, final=True)
+        weighing = cut.as_weighing(self._stamp, self.account.weighed, None, final=True)
         past, away_s = self._publisher.interrupted, self._publisher.unseen_s(record)
         return joined(past, weighing, away_s) if past and goes_on(past, weighing, away_s) else weighing
 
@@ -250,7 +260,8 @@ class Station:
                 case Began(number, on):
                     weighing = make_id(self.settings.site, self.settings.name, self.settings.run, number)
                     self._number = number
-                    self._publisher.add(Record(self.settings.name, number, weighing, on, self._account.sheet))
+                    record = Record(self.settings.name, number, weighing, on, self.account.sheet)
+                    self._publisher.add(record)
                     self._pairing.began(number, on)
                 case SettledAt(number, _, at, weight, flags):
                     record = self._publisher.records[number]
@@ -304,7 +315,7 @@ class Station:
                 record.verdict = verdict
         moved = [(record, before.code) for record, before in changed if before and before.code != record.code]
         for record, _ in moved:  # before anything is published, or whoever has the tag now would pass for a repeat
-            self._account.count(record.weighing, None)
+            self.account.free(record)
         events: list[Event] = []
         for record, before in changed:
             why = reason(record, before, said, self._publisher.records.values())

@@ -7,7 +7,7 @@ import pytest
 
 from neckyoke.bridge.asking.requests import Answer, Refusal, parse_request
 from neckyoke.bridge.config.model import load_config
-from neckyoke.bridge.events import Clock, Event, Flag, Stamp, Weighing
+from neckyoke.bridge.events import Clock, Event, Flag, Settled, Stamp, Weighing
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.load import load_job
 from neckyoke.bridge.site import Site
@@ -52,13 +52,13 @@ class Day:
         (folder / "sheet.toml").write_text(SHEET.format(title=sheet))
         job = load_job(folder / "sheet.toml", STARTED.date()) if sheet else None
         memory = before.site.memories["crush"] if before else Memory()
-        clerk = Clerk(job.sheet if job else None, job.roster if job else None, weighed=memory.weighed)
+        told = (job.sheet, job.roster) if job else (None, None)
         self.site: Site = Site(
             load_config(path),
             started=STARTED + timedelta(hours=1 if before else 0),
             stamp=lambda t: Stamp(STARTED + timedelta(seconds=t), Clock.UNKNOWN),
             memories={"crush": memory},
-            clerks={"crush": clerk},
+            clerk=lambda _, account: Clerk(*told, account=account),
         )
         self.latest: dict[int, Weighing] = dict(before.latest) if before else {}
         if before is None:
@@ -123,8 +123,8 @@ def test_a_visual_number_of_the_roster_brings_its_tag(day: Day) -> None:
     assert now.tag is not None
     assert (now.tag.id, now.flags) == (OTHER, (Flag.BY_PERSON,))
     assert now.animal == {"tag": OTHER, "visual": "103", "home": "north"}
-    assert OTHER in day.site.clerks["crush"].weighed
-    assert TAGS[0] not in day.site.clerks["crush"].weighed
+    assert OTHER in day.site.stations["crush"].account.weighed
+    assert TAGS[0] not in day.site.stations["crush"].account.weighed
 
 
 def test_a_tag_given_to_a_second_animal_is_moved_or_said_to_be_there_twice(day: Day) -> None:
@@ -162,3 +162,44 @@ def test_an_animal_of_an_earlier_run_keeps_what_its_own_sheet_said(tmp_path: Pat
 def test_what_nobody_has_is_refused_in_a_replay_as_anywhere(tmp_path: Path) -> None:
     day = Day(tmp_path, "Induction")
     assert day.ask(9, kind="note", text="x").text == "No number 9 is at hand here, nor in the journal."
+
+
+def test_an_animal_known_by_its_ear_number_alone_is_weighed_once_whatever_restarts(tmp_path: Path) -> None:
+    first = Day(tmp_path, "Induction")
+    first.ask(1, kind="identify")
+    first.ask(1, kind="identify", visual="104")
+    day = Day(tmp_path, "Induction", first)
+    seen = {101, 102, 103, 104} - {int(animal.visual or 0) for animal in day.site.clerks["crush"].not_seen}
+    assert seen == {102, 104}, "as before the restart: the second by its tag, the first by its ear"
+    day.ask(2, kind="identify")
+    day.ask(2, kind="identify", visual=" 0104")
+    assert Flag.ALREADY_WEIGHED in day.latest[2].flags
+    day.ask(1, kind="void")
+    day.ask(2, kind="identify", visual="104")
+    assert Flag.ALREADY_WEIGHED not in day.latest[2].flags, "the first does not count any more"
+
+
+@pytest.mark.parametrize(("sheet", "table", "missing"), [("true", "false", True), ("false", "true", False)])
+def test_the_sheet_says_whether_a_tag_is_needed_from_the_next_animal_on(
+    tmp_path: Path, sheet: str, table: str, *, missing: bool
+) -> None:
+    path = tmp_path / "neckyoke.toml"
+    text = CONFIG.format(indicator="tcp://127.0.0.1:4001", panel="tcp://127.0.0.1:4002")
+    path.write_text(text.replace("[stations.crush]", f"[stations.crush]\nrequire_tag = {table}"))
+    (tmp_path / "sheet.toml").write_text(f'title = "Induction"\nrequire_tag = {sheet}\n')
+    site = Site(
+        load_config(path),
+        started=STARTED,
+        stamp=lambda t: Stamp(STARTED + timedelta(seconds=t), Clock.UNKNOWN),
+        find_job=lambda *_: load_job(tmp_path / "sheet.toml", STARTED.date()),
+    )
+    asked = parse_request({"kind": "sheet", "file": "sheet.toml"})
+    assert not isinstance(asked, Refusal)
+    told = dict[int, Settled]()
+    for t, link, data in YARD.items():
+        if YARD.truth[0].on_t + 1 < t and site.clerks["crush"].sheet is None:  # while the first stands there
+            assert site.request(t, asked)[0].done
+        events = site.data(t, link, data) if link == "indicator" else []
+        told |= {event.data.number: event.data for event in events if isinstance(event.data, Settled)}
+    assert [told[number].missing == ("tag",) for number in (1, 2)] == [not missing, missing]
+    assert told[2].may_leave != missing

@@ -69,7 +69,7 @@ class Crush:
             started=STARTED,
             stamp=lambda t: Stamp(STARTED + timedelta(seconds=t), Clock.UNKNOWN),
             memories={"crush": memory or Memory()},
-            clerks={"crush": Clerk(job.sheet, job.roster)},
+            clerk=lambda _, account: Clerk(job.sheet, job.roster, account=account),
         )
         self.t = 0.0
         self.settled: list[Settled] = []

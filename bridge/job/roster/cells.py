@@ -31,11 +31,6 @@ def digits(text: str) -> str:
     return re.sub(r"[\s._'\"=/-]", "", text)
 
 
-def visual_key(text: str) -> str:
-    """Spell a visual number for comparison: no case, spaces or leading zeros."""
-    return re.sub(r"\s+", "", text).casefold().lstrip("0") or "0"
-
-
 def tag(text: str) -> str:
     """Read a tag's 15 digits (16 for a code above 999), however they are spaced."""
     if re.fullmatch(r"[0-9.,]+e\+?[0-9]+", text, re.IGNORECASE):

@@ -5,7 +5,7 @@ tallied by.  What cannot be read is named with its row (the header is row 1) and
 is left empty, a row without a usable tag or visual number, or with one seen before, is left out.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import partial
@@ -18,6 +18,7 @@ from neckyoke.bridge.job.doses.withholding import UNKNOWN
 from neckyoke.bridge.job.roster import cells
 from neckyoke.bridge.job.roster.cells import Cell, CellError
 from neckyoke.bridge.job.roster.table import Csv, read_csv
+from neckyoke.bridge.station.record import visual_key
 from neckyoke.protocols.readings import KG_PER
 
 NAMES: Mapping[str, tuple[str, ...]] = {
@@ -58,6 +59,11 @@ class Animal:
         """What tells this animal from every other of the roster."""
         return self.tag or f"visual {self.visual}"
 
+    @property
+    def names(self) -> tuple[str, ...]:
+        """All that a station may count this animal by (`claims` in bridge/station/record.py)."""
+        return tuple(name for name in (self.tag, self.visual and f"visual {visual_key(self.visual)}") if name)
+
     def as_dict(self) -> dict[str, Any]:
         """Spell the row for an event: what is known, dates as YYYY-MM-DD."""
         known: dict[str, Any] = {
@@ -88,7 +94,7 @@ class Roster:
         self.columns = tuple(columns)
         self.problems = tuple(problems)
         self._by_tag = {animal.tag: animal for animal in self.animals if animal.tag}
-        self._by_visual = {cells.visual_key(animal.visual): animal for animal in self.animals if animal.visual}
+        self._by_visual = {visual_key(animal.visual): animal for animal in self.animals if animal.visual}
 
     def __len__(self) -> int:
         return len(self.animals)
@@ -99,12 +105,11 @@ class Roster:
 
     def by_visual(self, visual: str) -> Animal | None:
         """Find an animal by its visual number; case, spaces and leading zeros do not matter."""
-        return self._by_visual.get(cells.visual_key(visual))
+        return self._by_visual.get(visual_key(visual))
 
-    def not_seen(self, seen: Iterable[str]) -> list[Animal]:
-        """List the animals whose key (`Animal.key`) is not among those seen."""
-        gone = set(seen)
-        return [animal for animal in self.animals if animal.key not in gone]
+    def not_seen(self, seen: Container[str]) -> list[Animal]:
+        """List the animals none of whose names is among those seen."""
+        return [animal for animal in self.animals if not any(name in seen for name in animal.names)]
 
 
 def load_roster(path: Path, today: date) -> Roster:
@@ -141,7 +146,7 @@ class _Reader:
             if animal.tag and animal.tag in tags:
                 self._say(number, "tag", f"{animal.tag} is on row {tags[animal.tag]} already", "This row is left out.")
                 continue
-            key = cells.visual_key(animal.visual) if animal.visual else None
+            key = visual_key(animal.visual) if animal.visual else None
             if key and key in visuals:
                 self._say(
                     number, "visual", f"{animal.visual} is on row {visuals[key]} already", "This row is left out."
