@@ -10,7 +10,8 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import TypeAlias
 
-from neckyoke.bridge.asking.requests import Animal, Answer, Request, SheetRequest, StatusRequest, to_ask
+from neckyoke.bridge.asking.parts import Animal
+from neckyoke.bridge.asking.requests import Answer, Request, SheetRequest, StatusRequest, to_ask
 from neckyoke.bridge.config.model import Config, LinkTable
 from neckyoke.bridge.config.problems import ConfigError, Problem
 from neckyoke.bridge.events import Attention, Event, LinkState, Stamper, Weighing, spell_time, wrap

@@ -8,7 +8,6 @@ neither, the one standing now, or the last one.
 """
 
 import json
-import re
 from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -18,62 +17,17 @@ from typing import Annotated, Any, ClassVar, Literal, Self, TypeAlias
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints, ValidationError, model_validator
 
+from neckyoke.bridge.asking.parts import Animal, Base, Short, TagText, Words, plain, read_tag
 from neckyoke.bridge.config.problems import nearest
 from neckyoke.bridge.events import spell_time
-from neckyoke.bridge.station.instructions import About, Dosed, Found, Identify, Instruction, NewSheet, Note, Void, Zero
+from neckyoke.bridge.station.instructions import Dosed, Found, Identify, Instruction, NewSheet, Note, Void, Zero
 from neckyoke.bridge.telling.status import Status
-from neckyoke.protocols.readings import Reject
-from neckyoke.protocols.tagcode import TagCode
 
 LARGEST = 16384
 """Bytes of one request."""
 REMEMBERED = 256
 """Requests and answers kept."""
 ASKED = "asked/"
-TURNERS = dict.fromkeys([0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A)])
-"""Unseen marks that turn the direction of what stands behind them (Unicode Standard Annex 9, section 2): dropped."""
-
-
-def _plain(text: str) -> str:
-    if any(ord(sign) < 32 or 127 <= ord(sign) < 160 or sign in "\u2028\u2029" for sign in text):
-        raise ValueError("control characters and line breaks are not allowed")
-    plain = text.translate(TURNERS).strip()
-    if text and not plain:
-        raise ValueError("nothing in it can be read")
-    return plain
-
-
-def _tag(text: str) -> str:
-    code = read_tag(text)
-    if isinstance(code, str):
-        raise ValueError(code)  # noqa: TRY004 -- pydantic wants ValueError; a str here is what is wrong
-    return text
-
-
-Words = Annotated[str, StringConstraints(min_length=1, max_length=500, strip_whitespace=True), AfterValidator(_plain)]
-Short = Annotated[str, StringConstraints(min_length=1, max_length=64, strip_whitespace=True), AfterValidator(_plain)]
-Name = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9_-]{0,31}$")]
-
-
-class Base(BaseModel):
-    """What every request may carry."""
-
-    model_config: ClassVar[ConfigDict] = ConfigDict(extra="forbid", frozen=True)
-
-    id: Short | None = Field(default=None, description="comes back in the answer")
-    station: Name | None = Field(default=None, description="which station; may be left out when there is only one")
-
-
-class Animal(Base):
-    """A request about one animal."""
-
-    weighing: Short | None = Field(default=None, description="the weighing's id")
-    number: int | None = Field(default=None, ge=1, description="the weighing's number")
-
-    @property
-    def about(self) -> About:
-        """Which animal is meant."""
-        return About(self.weighing, self.number)
 
 
 class ZeroRequest(Base):
@@ -93,7 +47,7 @@ class IdentifyRequest(Animal):
     """Say which tag or visual number an animal has; neither means that it has none."""
 
     kind: Literal["identify"] = "identify"
-    tag: Annotated[str, AfterValidator(_tag)] | None = None
+    tag: TagText | None = None
     visual: Short | None = None
 
 
@@ -101,7 +55,7 @@ class CorrectRequest(Animal):
     """Put another tag or visual number on a weighing that has been; it must be named by id or number."""
 
     kind: Literal["correct"] = "correct"
-    tag: Annotated[str, AfterValidator(_tag)] | None = None
+    tag: TagText | None = None
     visual: Short | None = None
 
     @model_validator(mode="after")
@@ -117,7 +71,7 @@ class VoidRequest(Animal):
     """Strike a weighing out."""
 
     kind: Literal["void"] = "void"
-    reason: Annotated[str, StringConstraints(max_length=500, strip_whitespace=True), AfterValidator(_plain)] = ""
+    reason: Annotated[str, StringConstraints(max_length=500, strip_whitespace=True), AfterValidator(plain)] = ""
 
 
 class SkipRequest(Animal):
@@ -155,7 +109,7 @@ class SheetRequest(Base):
     """Take a job sheet from a file beside the configuration; without `file`, read the present one again."""
 
     kind: Literal["sheet"] = "sheet"
-    file: Annotated[str, StringConstraints(min_length=1, max_length=255), AfterValidator(_plain)] | None = None
+    file: Annotated[str, StringConstraints(min_length=1, max_length=255), AfterValidator(plain)] | None = None
 
 
 class StatusRequest(Base):
@@ -213,22 +167,6 @@ class Refusal:
     def answer(self) -> Answer:
         """Say so to whoever asked."""
         return Answer(id=self.id, done=False, text=self.text)
-
-
-def read_tag(text: str) -> TagCode | str:
-    """Read a tag number as a person types it: 15 digits, apart by spaces, hyphens, dots or underscores as they like.
-
-    Gives the code, or what is wrong with it in words.
-    """
-    digits = re.sub(r"[ ._\-/]", "", text.strip())
-    if not re.fullmatch(r"[0-9]{1,40}", digits):
-        return f"a tag is 15 digits, such as 999 000000112233, not {text[:40]!r}"
-    if len(digits) != 15:
-        return f"a tag is 15 digits, such as 999 000000112233; {text[:40]!r} has {len(digits)}"
-    code = TagCode.from_digits(digits)
-    if isinstance(code, Reject):
-        return f"no tag can hold {digits}: the last 12 digits go up to 274877906943"
-    return code
 
 
 def parse_request(raw: str | bytes | Mapping[str, Any]) -> Request | Refusal:

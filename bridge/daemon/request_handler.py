@@ -9,7 +9,8 @@ from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
 from typing import Any, TypeAlias
 
-from neckyoke.bridge.asking.requests import Answer, Answered, Refusal, Request, StatusRequest, parse_request, read_tag
+from neckyoke.bridge.asking.parts import read_tag
+from neckyoke.bridge.asking.requests import Answer, Answered, Refusal, Request, StatusRequest, parse_request
 from neckyoke.bridge.daemon.history_cache import Lookup
 from neckyoke.bridge.events import Weighing
 from neckyoke.bridge.journal.journal import Journal, JournalError

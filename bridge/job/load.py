@@ -22,23 +22,25 @@ class Job:
     doubts: tuple[Problem, ...]
 
 
-def load_job(path: Path, today: date, *, without_roster: bool = False) -> Job:
+def load_job(path: Path, today: date, *, roster: Path | None = None, without_roster: bool = False) -> Job:
     """Read a sheet and the roster it names.  Raises ConfigError saying what is wrong; bad roster rows are doubts.
 
-    `without_roster` lets a roster that cannot be read be a doubt too: doses and pens are better than nothing.
+    `roster` is where its roster lies when that is not beside it.  `without_roster` lets a roster that cannot be read be
+    a doubt too: doses and pens are better than nothing.
     """
     sheet = load_sheet(path)
-    roster: Roster | None = None
+    animals: Roster | None = None
     missing: tuple[Problem, ...] = ()
+    path = roster or sheet.roster_path or path
     if sheet.roster_path is not None:
         try:
-            roster = _some_animals(load_roster(sheet.roster_path, today), sheet.roster_path)
+            animals = _some_animals(load_roster(path, today), path)
         except ConfigError as error:
             if not without_roster:
                 raise
             missing = error.problems
-    found = roster.problems if roster is not None else missing
-    return Job(sheet, roster, (*doubts(sheet, today), *_unknown_matches(sheet, roster), *found))
+    found = animals.problems if animals is not None else missing
+    return Job(sheet, animals, (*doubts(sheet, today), *_unknown_matches(sheet, animals), *found))
 
 
 def _some_animals(roster: Roster, path: Path) -> Roster:

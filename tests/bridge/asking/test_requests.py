@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from neckyoke.bridge.asking.parts import read_tag
 from neckyoke.bridge.asking.requests import (
     KINDS,
     LARGEST,
@@ -21,7 +22,6 @@ from neckyoke.bridge.asking.requests import (
     VoidRequest,
     ZeroRequest,
     parse_request,
-    read_tag,
     to_ask,
 )
 from neckyoke.bridge.station.instructions import About, Dosed, Found, Identify, NewSheet, Note, Void, Zero

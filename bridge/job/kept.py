@@ -1,0 +1,114 @@
+"""Job sheets as the daemon keeps them: what a person gave, and what a job began with, whatever becomes of the files.
+
+Each lies in a folder of its own, named by the digest of sheet and roster.  It is written under another name and then
+renamed, so that a power cut leaves it whole or not at all.
+"""
+
+import hashlib
+import os
+import shutil
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from neckyoke.bridge.config.problems import ConfigError, Problem
+from neckyoke.bridge.job.jobs.job import SheetRef
+from neckyoke.bridge.job.load import Job, load_job
+
+SHEET, ROSTER = "sheet.toml", "roster"
+LARGEST = 1 << 20
+"""Bytes of a sheet and its roster together."""
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """A sheet's content and its roster's; `roster_name` tells by its ending how to read it."""
+
+    sheet: bytes
+    roster: bytes | None = None
+    roster_name: str = "roster.csv"
+
+    @property
+    def digest(self) -> str:
+        """Twelve hex digits that differ when anything in either differs."""
+        made = hashlib.sha256(len(self.sheet).to_bytes(8, "big") + self.sheet + (self.roster or b""))
+        return made.hexdigest()[:12]
+
+    @classmethod
+    def of(cls, job: Job) -> "Given":
+        """Read what a job was read from once more, as it is in the files now."""
+        roster = job.sheet.roster_path
+        found = roster if roster is not None and job.roster is not None else None
+        content = found.read_bytes() if found else None
+        return cls(job.sheet.path.read_bytes(), content, found.name if found else "roster.csv")
+
+
+class KeptSheets:
+    """The sheets below one folder."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+
+    def keep(self, given: Given, today: date, name: str = SHEET) -> tuple[SheetRef, Job]:
+        """Check a sheet and keep it.  Raises ConfigError when it is none; nothing is kept then."""
+        if len(given.sheet) + len(given.roster or b"") > LARGEST:
+            what = f"a sheet and its roster have at most {LARGEST >> 20} MiB"
+            raise ConfigError([Problem(file=name, where="file", what=what)])
+        place = self._folder / given.digest
+        if not place.is_dir():
+            self._write(place, given, today, name)
+        job = self._load(place, today)
+        return SheetRef(job.sheet.title, given.digest), job
+
+    def load(self, digest: str, today: date) -> Job:
+        """Read a kept sheet.  Raises ConfigError when it is not there any more."""
+        return self._load(self._folder / digest, today)
+
+    def _write(self, place: Path, given: Given, today: date, name: str) -> None:
+        new = place.with_suffix(f".{os.getpid()}.new")
+        shutil.rmtree(new, ignore_errors=True)
+        try:
+            new.mkdir(parents=True)
+            files = {SHEET: given.sheet}
+            if given.roster is not None:
+                files[ROSTER + Path(given.roster_name).suffix.lower()] = given.roster
+            for file, content in files.items():
+                _write(new / file, content)
+            try:
+                self._load(new, today)
+            except ConfigError as error:
+                raise ConfigError([_of(problem, new, name, given.roster_name) for problem in error.problems]) from None
+            _sync(new)
+            new.rename(place)
+            _sync(self._folder)
+        except OSError as error:
+            what = f"cannot be kept in {self._folder}: {error.strerror}"
+            raise ConfigError([Problem(file=name, where="file", what=what)]) from None
+        finally:
+            shutil.rmtree(new, ignore_errors=True)
+
+    def _load(self, place: Path, today: date) -> Job:
+        roster = next(iter(sorted(place.glob(f"{ROSTER}.*"))), None)
+        return load_job(place / SHEET, today, roster=roster, without_roster=roster is None)
+
+
+def _of(problem: Problem, folder: Path, name: str, roster_name: str) -> Problem:
+    """Name the person's own files in what is wrong with a kept one."""
+    names = {str(folder / SHEET): name}
+    file = names.get(problem.file, roster_name if problem.file.startswith(str(folder)) else problem.file)
+    return Problem(file=file, where=problem.where, what=problem.what, hint=problem.hint)
+
+
+def _write(path: Path, content: bytes) -> None:
+    with path.open("wb") as out:
+        out.write(content)
+        out.flush()
+        os.fsync(out.fileno())
+
+
+def _sync(folder: Path) -> None:
+    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

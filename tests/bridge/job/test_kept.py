@@ -1,0 +1,70 @@
+"""Sheets as the daemon keeps them: whole or not at all, and the same content once.
+
+That a rename replaces whole or not at all: rename(2), POSIX.
+"""
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from neckyoke.bridge.config.problems import ConfigError
+from neckyoke.bridge.job.kept import Given, KeptSheets
+from neckyoke.bridge.job.load import load_job
+
+TODAY = date(2026, 11, 24)
+SHEET = b'title = "Lambs"\nroster = "old/lambs.csv"\n[[treatments]]\nname = "drench"\nml = 5\nwithhold_days = 14\n'
+ROSTER = b"tag,visual\n999000000112233,105\n"
+
+
+def test_what_is_kept_is_read_again_with_its_roster(tmp_path: Path) -> None:
+    kept = KeptSheets(tmp_path)
+    ref, job = kept.keep(Given(SHEET, ROSTER), TODAY)
+    again = KeptSheets(tmp_path).load(ref.digest, TODAY)
+    assert ref.title == again.sheet.title == "Lambs"
+    assert again.sheet.treatments == job.sheet.treatments
+    assert again.roster is not None
+    assert [animal.visual for animal in again.roster.animals] == ["105"]
+
+
+def test_a_sheet_without_its_roster_is_kept_and_the_roster_doubted(tmp_path: Path) -> None:
+    _, job = KeptSheets(tmp_path).keep(Given(SHEET), TODAY)
+    assert job.roster is None
+    assert any("lambs.csv" in str(doubt) for doubt in job.doubts)
+
+
+def test_another_sheet_or_another_roster_is_kept_beside_it(tmp_path: Path) -> None:
+    kept = KeptSheets(tmp_path)
+    digests = {
+        kept.keep(given, TODAY)[0].digest
+        for given in (Given(SHEET, ROSTER), Given(SHEET), Given(SHEET + b"\n", ROSTER), Given(SHEET, ROSTER))
+    }
+    assert len(digests) == len(list(tmp_path.iterdir())) == 3
+
+
+def test_what_is_no_sheet_is_refused_by_its_own_name_and_leaves_nothing(tmp_path: Path) -> None:
+    kept = KeptSheets(tmp_path)
+    with pytest.raises(ConfigError, match=r"lambs\.toml: .*titel"):
+        kept.keep(Given(b'titel = "Lambs"\n'), TODAY, "lambs.toml")
+    with pytest.raises(ConfigError, match=r"1 MiB"):
+        kept.keep(Given(b"#" * (1 << 21)), TODAY)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_torn_copy_of_an_earlier_stop_is_in_nobodys_way(tmp_path: Path) -> None:
+    kept = KeptSheets(tmp_path)
+    ref, _ = kept.keep(Given(SHEET, ROSTER), TODAY)
+    (tmp_path / f"{ref.digest}.1.new").mkdir()
+    assert kept.keep(Given(SHEET, ROSTER), TODAY)[0] == ref
+
+
+def test_a_job_from_files_is_kept_as_it_was_whatever_becomes_of_them(tmp_path: Path) -> None:
+    (tmp_path / "old").mkdir()
+    (tmp_path / "old" / "lambs.csv").write_bytes(ROSTER)
+    (tmp_path / "lambs.toml").write_bytes(SHEET)
+    kept = KeptSheets(tmp_path / "sheets")
+    ref, _ = kept.keep(Given.of(load_job(tmp_path / "lambs.toml", TODAY)), TODAY)
+    (tmp_path / "lambs.toml").unlink()
+    assert kept.load(ref.digest, TODAY).sheet.title == "Lambs"
+    with pytest.raises(ConfigError):
+        kept.load("0" * 12, TODAY)
