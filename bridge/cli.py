@@ -28,6 +28,8 @@ COMMANDS = {
     "tell": "tell the running daemon something: zero, note, identify, void, sheet, …",
     "tally": "count up the day",
     "export": "write the weighings as CSV, JSON Lines or ICAR resources",
+    "backup": "put all that the box remembers into one file, also while it weighs",
+    "restore": "lay a backup down on this box",
     "schema": "print the JSON Schemas of the events",
     "service": "print or install the systemd unit",
     "page": "the page for the phone in the yard: its access code",

@@ -23,6 +23,7 @@ from neckyoke.bridge.site import Site
 from neckyoke.bridge.station.account import Account
 from neckyoke.bridge.station.explain import fold, sum_up
 from neckyoke.bridge.station.settings import Memory
+from neckyoke.bridge.telling.progress import Progress
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -46,7 +47,7 @@ def run(args: argparse.Namespace) -> int:
             sys.stdout.writelines(lines)
         else:
             with args.out.open("w", encoding="utf-8") as out:
-                out.writelines(lines)
+                out.writelines(Progress("events").along(lines))
     except CaptureError as error:
         print(error, file=sys.stderr)
         return 1

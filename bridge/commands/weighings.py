@@ -13,6 +13,7 @@ from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.config.problems import ConfigError, Problem
 from neckyoke.bridge.config.zone import machine_zone, zone_asked
 from neckyoke.bridge.reports.reading import Data, EventsFile, read_line
+from neckyoke.bridge.telling.progress import Progress
 
 
 def add_source(parser: argparse.ArgumentParser) -> None:
@@ -28,7 +29,7 @@ def add_source(parser: argparse.ArgumentParser) -> None:
 def weighing_lines(args: argparse.Namespace) -> Iterator[Iterator[str]]:
     """Yield the weighing events as lines of JSON, one at a time however many there are."""
     if args.events is not None:
-        yield _events(EventsFile(args.events))
+        yield Progress("reading weighings").along(_events(EventsFile(args.events)))
         return
     from neckyoke.bridge.journal.store import StoreError, read_only
 
@@ -36,7 +37,7 @@ def weighing_lines(args: argparse.Namespace) -> Iterator[Iterator[str]]:
     path = config.state_path(config.journal.path)
     try:
         with read_only(path) as journal:
-            yield journal.latest()
+            yield Progress("reading weighings").along(journal.latest())
     except (StoreError, sqlite3.Error) as error:
         hint = "Name an events file, or the configuration of the daemon (--config)."
         raise ConfigError([Problem(file=str(path), where="journal", what=_spelled(error), hint=hint)]) from None

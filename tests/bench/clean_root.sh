@@ -94,7 +94,7 @@ online "$(block 7 | grep -v systemctl)"
 offline "$(block 7 | grep systemctl)
 neckyoke status --config /etc/neckyoke/neckyoke.toml"
 say "remove"
-offline "$(block 8)"
+offline "$(block 10)"
 [ ! -e "$root/opt/neckyoke" ] && [ ! -e "$root/etc/systemd/system/neckyoke.service" ] && [ -e "$root/var/lib/neckyoke/neckyoke.db" ]
 say "wheels on a stick, and in again without internet"
 online "$(block 5)"
