@@ -11,6 +11,7 @@ It is written under another name and renamed when it has been read back, so that
 import hashlib
 import json
 import os
+import struct
 import tempfile
 import zipfile
 import zlib
@@ -29,6 +30,9 @@ LIST, JOURNAL = "backup.json", "journal.db"
 CHUNK = 1 << 20
 BESIDE = (".toml", ".csv")
 """What a person keeps beside a configuration: sheets, and tables of animals."""
+
+BROKEN = (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, struct.error, KeyError, ValueError, OSError)
+"""What zipfile raises on a damaged file: RuntimeError where it says encrypted, OSError where a place is before all."""
 
 
 class BackupError(Exception):
@@ -120,7 +124,9 @@ def read(path: Path) -> Backup:
                 last=listed["journal"]["last"],
             )
             names = set(archive.namelist())
-    except (zipfile.BadZipFile, KeyError, ValueError, TypeError) as error:
+    except (FileNotFoundError, PermissionError, IsADirectoryError):
+        raise
+    except (*BROKEN, TypeError) as error:
         raise BackupError(f"{path} is no backup of neckyoke, or not a whole one ({error})") from None
     if listed.get("neckyoke_backup") != FORMAT:
         raise BackupError(f"{path} was made by another neckyoke ({made.version}); use that one")
@@ -152,7 +158,7 @@ def _chunks(backup: Backup, name: str) -> Iterator[bytes]:
             while chunk := part.read(CHUNK):
                 digest.update(chunk)
                 yield chunk
-    except (zipfile.BadZipFile, zlib.error, EOFError) as error:
+    except BROKEN as error:
         raise BackupError(f"{backup.path} is damaged: {error}") from None
     if digest.hexdigest() != backup.digests[name]:
         raise BackupError(f"{backup.path} is damaged: {name} is not what was put in")
