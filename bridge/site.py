@@ -15,12 +15,15 @@ from neckyoke.bridge.asking.requests import Answer, Request, SheetRequest, Statu
 from neckyoke.bridge.config.model import Config, LinkTable
 from neckyoke.bridge.config.problems import ConfigError, Problem
 from neckyoke.bridge.events import Attention, Event, LinkState, Stamper, Weighing, spell_time, wrap
+from neckyoke.bridge.herd.keeper import Keeper, without_id
+from neckyoke.bridge.job.afterwards import Afterwards
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.load import Job
 from neckyoke.bridge.job.meaning import in_words_of
 from neckyoke.bridge.standing import Standing
 from neckyoke.bridge.station.account import Account
 from neckyoke.bridge.station.instructions import About, Identify, Instruction, NewSheet, Reply, Zero
+from neckyoke.bridge.station.record import visual_key
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.bridge.station.station import Station
 from neckyoke.protocols.decoder import Decoder, scale_decoder, tag_decoder
@@ -103,8 +106,10 @@ class Site:
         memories: Mapping[str, Memory] | None = None,
         clerk: MakeClerk = no_job_clerk,
         find_job: FindJob = no_job,
+        keeper: Keeper | None = None,
     ) -> None:
         self.config = config
+        self.keeper = keeper or Keeper(config.site)
         self.run = spell_time(started)
         self._stamp = stamp
         self._find_job = find_job
@@ -140,7 +145,7 @@ class Site:
             if self._standing:
                 events += self._note(t, link, f"{link} can be read again.", over=True)
             for station in wire.stations:
-                events += self._filled(station.feed(t, link, outcome))
+                events += self._filled(t, station.feed(t, link, outcome))
         return events
 
     def link(self, t: float, link: str, state: str, text: str = "") -> list[Event]:
@@ -155,12 +160,12 @@ class Site:
         change = LinkState.model_validate({"link": link, "state": state, "text": text, "lasted_s": lasted})
         events = [self._wrap(t, change)]
         for station in wire.stations:
-            events += self._filled(station.feed(t, link, state == "up"))
+            events += self._filled(t, station.feed(t, link, state == "up"))
         return events
 
     def advance(self, t: float) -> list[Event]:
         """Let time pass up to `t`.  How often this is called makes no difference to what comes out."""
-        return [event for station in self.stations.values() for event in self._filled(station.advance(t))]
+        return [event for station in self.stations.values() for event in self._filled(t, station.advance(t))]
 
     def request(self, t: float, request: Request, past: Weighing | None = None) -> tuple[Answer, list[Event]]:
         """Do what is asked, or say why not.  Status is the service's to give.
@@ -187,7 +192,10 @@ class Site:
         ask = to_ask(request)
         assert ask is not None, "only status is no station's"
         reply, events = self._ask(t, name, ask, past)
-        return Answer(id=request.id, done=reply.done, text=reply.text, weighing=reply.weighing), events
+        question = next((e.data.question for e in events if isinstance(e.data, Attention) and e.data.question), None)
+        text = f"{reply.text}  {question.text}" if question else reply.text
+        answer = Answer(id=request.id, done=reply.done, text=text, weighing=reply.weighing, question=question)
+        return answer, events
 
     def _change(self, t: float, name: str, job: Job) -> list[Event]:
         """Let another sheet hold.  One of the same title is the same job, mended: who was weighed stays weighed."""
@@ -214,7 +222,7 @@ class Site:
         station, clerk = self.stations[name], self.clerks[name]
         if isinstance(ask, Zero | NewSheet):
             reply, events = station.ask(t, ask)
-            return reply, self._filled(events)
+            return reply, self._filled(t, events)
         number = station.number_of(ask.about)
         past = past if number is None else None
         if number or past:
@@ -224,36 +232,48 @@ class Site:
             except ValueError as error:
                 return Reply(done=False, text=str(error)), []
         if isinstance(ask, Identify):
-            ask = self._looked_up(name, ask)
+            tag = (past.tag.id if past.tag else None) if past else station.tag_of(ask.about)
+            ask = self._looked_up(name, ask, tag)
+            past = past and past.model_copy(update={"animal": without_id(past.animal)})
         if past is None:
             reply, events = station.ask(t, ask)
-            events = self._filled(events)
+            events = self._filled(t, events)
         else:
             reply, events = station.amend(t, past, ask, here=past.sheet == (clerk.sheet.title if clerk.sheet else None))
-            last = clerk.afterwards(events[-1], other=isinstance(ask, Identify))
-            events = [*self._filled(events[:-1]), last]
+            last = self.keeper.take(events[-1], Afterwards(clerk, other=isinstance(ask, Identify)))
+            events = [*self._filled(t, events[:-1]), *last]
         if reply.done and isinstance(ask, Identify) and ask.visual and clerk.roster is not None:
             unknown = clerk.roster.by_visual(ask.visual) is None
             reply = replace(reply, text=f"{reply.text}  {ask.visual} is not on the roster.") if unknown else reply
         return reply, events
 
-    def _looked_up(self, station: str, ask: Identify) -> Identify:
-        """Find the tag of a visual number in the station's roster, when it knows it."""
-        roster = self.clerks[station].roster
-        if ask.tag is None and ask.visual is not None and roster is not None:
-            animal = roster.by_visual(ask.visual)
-            code = TagCode.from_digits(animal.tag) if animal and animal.tag else None
-            if isinstance(code, TagCode):
-                return replace(ask, tag=code)
-        return ask
+    def _looked_up(self, station: str, ask: Identify, heard: str | None) -> Identify:
+        """Find the tag of a visual number in the herd book or the station's roster, when they know it.
+
+        A tag that was heard is set aside only where it is known to be of an animal with another number: an unknown one
+        may be a new tag, and the keeper asks.
+        """
+        if ask.tag is not None or ask.visual is None:
+            return ask
+        book, roster = self.keeper.book, self.clerks[station].roster
+        if heard is not None:
+            known = book.by_tag(heard) or (roster.by_tag(heard) if roster else None)
+            if known is None or known.visual is None or visual_key(known.visual) == visual_key(ask.visual):
+                return ask
+        having = book.by_visual(ask.visual)
+        row = roster.by_visual(ask.visual) if roster else None
+        digits = having[0].tag if len(having) == 1 else row.tag if row and not having else None
+        code = TagCode.from_digits(digits) if digits else None
+        return replace(ask, tag=code) if isinstance(code, TagCode) else ask
 
     def finish(self, t: float) -> list[Event]:
         """End the run: every open stay ends, every pending decision is made."""
-        return [event for station in self.stations.values() for event in self._filled(station.finish(t))]
+        ended = [event for station in self.stations.values() for event in self._filled(t, station.finish(t))]
+        return ended + self.keeper.finish(self._stamp(t).time)
 
     def restamp(self, t: float) -> list[Event]:
         """Amend what was published before the wall clock was known: the times are right now."""
-        return [event for station in self.stations.values() for event in self._filled(station.restamp(t))]
+        return [event for station in self.stations.values() for event in self._filled(t, station.restamp(t))]
 
     @property
     def open_stays(self) -> dict[str, Weighing | None]:
@@ -273,8 +293,14 @@ class Site:
         """Frames read and rejects by reason, of one link."""
         return dict(self._links[link].counts)
 
-    def _filled(self, events: list[Event]) -> list[Event]:
-        return [self.clerks[event.source.rsplit("/", 1)[-1]].fill(event) for event in events]
+    def filled(self, event: Event) -> list[Event]:
+        """Return a station's event with its animal and what the job knows of that, and what follows from it."""
+        return self.keeper.take(event, self.clerks[event.source.rsplit("/", 1)[-1]])
+
+    def _filled(self, t: float, events: list[Event]) -> list[Event]:
+        """Fill them in; between them, each at its own time, let the animals become known that are due by then."""
+        filled = [one for event in events for one in (*self.keeper.due(event.time), *self.filled(event))]
+        return filled + self.keeper.due(self._stamp(t).time)
 
     def _wrap(self, t: float, data: Attention | LinkState) -> Event:
         self._told += 1

@@ -25,6 +25,7 @@ RANKS = (  # DEVELOPERS.md, "The map": a room imports only what stands on its ow
     ("bridge.links.phases", "bridge.links.serial", "bridge.links.bluetooth"),
     ("bridge.links.wires",),
     ("bridge.job", "bridge.journal"),
+    ("bridge.herd",),
     ("bridge.job.roster", "bridge.job.doses", "bridge.job.jobs"),
     ("bridge.asking", "bridge.telling"),
     ("bridge.config",),

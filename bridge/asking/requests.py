@@ -19,7 +19,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstra
 
 from neckyoke.bridge.asking.parts import Animal, Base, Short, TagText, Words, plain, read_tag
 from neckyoke.bridge.config.problems import nearest
-from neckyoke.bridge.events import spell_time
+from neckyoke.bridge.events import Question, spell_time
 from neckyoke.bridge.station.instructions import Dosed, Found, Identify, Instruction, NewSheet, Note, Void, Zero
 from neckyoke.bridge.telling.status import Status
 
@@ -146,7 +146,7 @@ KINDS: dict[str, type[Request]] = {
 
 
 class Answer(BaseModel):
-    """What was done, or why not.  `status` holds the figures that a status request asked for."""
+    """What was done, or why not; `question` is to be replied to.  `status` holds the figures that status asked for."""
 
     model_config: ClassVar[ConfigDict] = ConfigDict(extra="forbid", frozen=True)
 
@@ -154,6 +154,7 @@ class Answer(BaseModel):
     done: bool
     text: str
     weighing: str | None = None
+    question: Question | None = None
     status: Status | None = None
 
 

@@ -17,6 +17,7 @@ from neckyoke.bridge.config.escapes import spelled_bytes
 from neckyoke.bridge.config.model import Config
 from neckyoke.bridge.config.problems import ConfigError
 from neckyoke.bridge.daemon.gather import Gather, Lag, platform
+from neckyoke.bridge.daemon.herd import open_herd
 from neckyoke.bridge.daemon.history_cache import Lookup
 from neckyoke.bridge.daemon.pace import Pace
 from neckyoke.bridge.daemon.pipeline import Pipeline
@@ -24,6 +25,7 @@ from neckyoke.bridge.daemon.reporter import Daybook
 from neckyoke.bridge.daemon.request_handler import Desk, ZeroScale
 from neckyoke.bridge.daemon.service import Service
 from neckyoke.bridge.events import Attention
+from neckyoke.bridge.herd.keeper import Keeper
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.find import find_job
 from neckyoke.bridge.job.load import Job
@@ -63,9 +65,10 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
         wall=clock.trusted,
     )
     values = await journal.kept("value")
-    lookup, answered = Lookup(journal), Answered(values)
+    keeper = await open_herd(config.site, journal, values, relay.say, config.zone)
+    lookup, answered = Lookup(journal, keeper.book), Answered(values)
     carried = Carried(values, journal.open_stays, Run(boot_id(), clock.began_s))
-    site = _site(config, clock, lookup, carried, relay.say)
+    site = _site(config, clock, keeper, lookup, carried, relay.say)
     pipeline = Pipeline(
         clock=clock,
         site=site,
@@ -104,6 +107,7 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
 def _site(
     config: Config,
     clock: WallClock,
+    keeper: Keeper,
     lookup: Lookup,
     carried: Carried,
     say: Say,
@@ -132,6 +136,7 @@ def _site(
         memories=memories,
         clerk=clerk,
         find_job=find,
+        keeper=keeper,
     )
 
 

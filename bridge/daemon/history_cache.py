@@ -8,7 +8,8 @@ import asyncio
 from collections import OrderedDict
 
 from neckyoke.bridge.events import Event, Weighing
-from neckyoke.bridge.job.past import Past
+from neckyoke.bridge.herd.book import Book
+from neckyoke.bridge.job.past import Past, by_tag
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.station.instructions import About
 
@@ -17,30 +18,46 @@ PASTS_KEPT = 1000
 
 
 class Lookup:
-    """The pasts of the animals heard of late."""
+    """The pasts of the animals heard of late, by their ids in the herd book."""
 
-    def __init__(self, journal: Journal) -> None:
-        self.past = Past()
-        self._journal = journal
+    def __init__(self, journal: Journal, book: Book) -> None:
+        self.past = Past(self._owner, book.group)
+        self._journal, self._book = journal, book
         self._known: OrderedDict[str, None] = OrderedDict()
         self._looking: set[asyncio.Task[None]] = set()
 
-    def heard(self, tag: str) -> None:
-        """Look an animal up, without waiting for it."""
-        task = asyncio.create_task(self.fetch(tag))
-        self._looking.add(task)
-        task.add_done_callback(self._looking.discard)
+    def _owner(self, data: Weighing) -> str | None:
+        """Say whose a weighing is that names no animal: of a version that had no herd book."""
+        tag = by_tag(data)
+        who = self._book.by_tag(tag, at=data.on) if tag else None
+        return who.animal if who else tag
 
-    async def fetch(self, tag: str) -> None:
-        """Look an animal up, unless it is known."""
-        known = tag in self._known
-        self._known[tag] = None
-        self._known.move_to_end(tag)
-        if known:
+    def heard(self, tag: str) -> None:
+        """Look the animal with a tag up, without waiting for it."""
+        who = self._book.by_tag(tag)
+        if who is not None and not self._is_at_hand(who.animal):
+            task = asyncio.create_task(self.fetch(who.animal))
+            self._looking.add(task)
+            task.add_done_callback(self._looking.discard)
+
+    def _is_at_hand(self, animal: str) -> bool:
+        missing = [one for one in self._book.group(animal) if one not in self._known]
+        for one in self._book.group(animal):
+            if one in self._known:
+                self._known.move_to_end(one)
+        return not missing
+
+    async def fetch(self, animal: str) -> None:
+        """Look an animal up, and all that it turned out to be, unless it is at hand."""
+        who = self._book.find(animal)
+        if who is None or self._is_at_hand(animal):
             return
-        if len(self._known) > PASTS_KEPT:
+        group = self._book.group(animal)
+        self._known.update(dict.fromkeys(group))
+        while len(self._known) > PASTS_KEPT + len(group):
             self.past.forget(self._known.popitem(last=False)[0])
-        for event in await self._journal.weighings(tag=tag):
+        tags = sorted({tag.id for tag in who.tags})
+        for event in await self._journal.weighings(animals=group, tags=tags):
             self.past.add(event)
 
     async def weighing(self, station: str, about: About) -> Weighing | None:

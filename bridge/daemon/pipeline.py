@@ -120,12 +120,11 @@ class Pipeline:
             weighing = left.weighing
             key = f"{weighing.weighing}/{weighing.revision}"
             event = wrap(weighing, site=self.site.config.site, time=weighing.off, key=key)
-            if station in self.site.clerks:
-                event = self.site.clerks[station].fill(event)
+            filled = self.site.filled(event) if station in self.site.clerks else [event]
             if left.offset is not None:
                 self.corrections.note(weighing, left.offset)
             values = self.carried.changes(self.site.memories) | self.corrections.changes()
-            self.journal.submit([event], {station: None}, values)
+            self.journal.submit(filled, {station: None}, values)
             log.warning("finished an interrupted stay", station=station, number=weighing.number)
         for station in self.carried.unread:
             text = f"An animal stood on {station} when the box stopped, and the journal's note of it cannot be read. "
@@ -163,6 +162,7 @@ class Pipeline:
         values: dict[str, str | None] = {**asked}
         if any(isinstance(event.data, Weighing) for event in events):
             values |= self.carried.changes(self.site.memories) | self.corrections.changes()
+        values |= self.site.keeper.questions.changes()
         written = self.journal.submit(events, stays, values)
         written.add_done_callback(self._written)
 

@@ -9,7 +9,6 @@ from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
 from typing import Any, TypeAlias
 
-from neckyoke.bridge.asking.parts import read_tag
 from neckyoke.bridge.asking.requests import Answer, Answered, Refusal, Request, StatusRequest, parse_request
 from neckyoke.bridge.daemon.history_cache import Lookup
 from neckyoke.bridge.events import Weighing
@@ -58,8 +57,8 @@ class Desk:
             return answer.model_dump(mode="json")
         if (before := self.answered.before(request)) is not None:
             return before.model_dump(mode="json")
-        if (tag := getattr(request, "tag", None)) is not None:
-            await self.lookup.fetch(str(read_tag(tag)))
+        for animal in self.site.keeper.concerned(request):
+            await self.lookup.fetch(animal)
         if (lacking := self.site.lacks(request)) is None:
             answer = self.do(request, None)
         else:

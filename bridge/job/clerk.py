@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, tzinfo
 from typing import Any, TypeAlias
 
+from neckyoke.bridge import animal_event
 from neckyoke.bridge.config.words import column_name
 from neckyoke.bridge.events import Event, Finding, Flag, Gain, Settled, Weighing
 from neckyoke.bridge.job import drafting, growth
@@ -29,9 +30,13 @@ from neckyoke.bridge.station.account import Account
 from neckyoke.bridge.station.settings import Needs
 
 History: TypeAlias = Callable[[str, str], Iterable[tuple[datetime, float]]]
-"""Gives a tag's weights known from the journal and when they were taken, but for one weighing's (`Past.weights`)."""
+"""Gives an animal's weights known from the journal and when they were taken, but for one weighing's (`Past.weights`).
+
+An animal is meant by its id in the herd book; by its tag where no book is kept."""
 Withheld: TypeAlias = Callable[[str, datetime, str], str | None]
-"""Gives a tag's first clear date by treatments before a moment, but for one weighing's (`Past.clear_from`)."""
+"""Gives an animal's first clear date by treatments before a moment, but for one weighing's (`Past.clear_from`)."""
+Known: TypeAlias = animal_event.Animal
+"""An animal as the herd book knows it; `Animal` is a row of the roster."""
 
 SHEETS_KEPT = 16
 """How many sheets back an amendment can reach."""
@@ -113,8 +118,22 @@ class Clerk:
             return Needs()
         return Needs(sheet.require_tag, tuple(one.name for one in sheet.findings if one.needed))
 
-    def fill(self, event: Event) -> Event:
-        """Return the event with what the job knows of it.  Filling twice is filling once."""
+    def listed(self, number: int, tag: str) -> str | None:
+        """Return the visual number that the roster holding for a number has for a tag."""
+        held = self._held_for(number)
+        row = held.roster.by_tag(tag) if held and held.roster else None
+        return row.visual if row else None
+
+    def mob(self, number: int) -> str | None:
+        """Return the mob of the sheet that holds for a number."""
+        held = self._held_for(number)
+        return held.sheet.of_mob if held and held.sheet else None
+
+    def fill(self, event: Event, who: Known | None = None) -> Event:
+        """Return the event with what the job knows of it.  `who`: its animal in the herd book, whose id the event has.
+
+        Filling twice is filling once.
+        """
         data = event.data
         if not isinstance(data, Settled | Weighing):
             return event
@@ -122,9 +141,9 @@ class Clerk:
         held = self._held_for(data.number)
         if held is None or (held.sheet is None and held.roster is None and data.sheet is not None):
             return event
-        return event.model_copy(update={"data": data.model_copy(update=self._known(held, data))})
+        return event.model_copy(update={"data": data.model_copy(update=self._known(held, data, who))})
 
-    def afterwards(self, event: Event, *, other: bool) -> Event:
+    def afterwards(self, event: Event, who: Known | None = None, *, other: bool) -> Event:
         """Return a weighing of long ago, amended by a person, what follows from it.  `other`: they named its animal.
 
         The sheet it was weighed under may be held no more: then the journal alone says what is known of the animal.
@@ -144,7 +163,7 @@ class Clerk:
             bare = data.model_copy(
                 update={"flags": tuple(flag for flag in data.flags if flag not in OURS), "details": {}}
             )
-            known = self._known(held, bare)
+            known = self._known(held, bare, who)
             change |= {name: known[name] for name in ("animal", "gain", "flags")}
             change |= {"details": known["details"]} if held.sheet else {}
         return event.model_copy(update={"data": data.model_copy(update=change)})
@@ -161,12 +180,12 @@ class Clerk:
     def _held_for(self, number: int) -> _Held | None:
         return next((held for held in reversed(self._held) if held.after < number), None)
 
-    def _known(self, held: _Held, data: Settled | Weighing) -> dict[str, Any]:
+    def _known(self, held: _Held, data: Settled | Weighing, who: Known | None) -> dict[str, Any]:
         sheet, weight = held.sheet, data.weight
         when = (data.settled or data.off if isinstance(data, Weighing) else data.settled).astimezone(self._zone)
         today = data.on.astimezone(self._zone).date()
-        row = _find(held.roster, data)
-        animal = {**row.as_dict(), **_said(data)} if row else data.animal
+        row = _find(held.roster, data, who)
+        animal = _described(row, data.animal, who.assumed if who else ())
         details = _details(sheet, animal, data.details)
         earlier = self._weights(row, data)
         seen = findings(sheet.findings if sheet else (), data.findings, animal)
@@ -175,7 +194,7 @@ class Clerk:
             gain = growth.gain_since(earlier, today, weight.kg)
             known = {**(animal or {}), **details}
             pen, should = _pens(sheet, data, weight.first_kg or weight.kg, gain, known, seen)
-        flags = [*self._flags(held, data, row, today), *_unlikely(sheet, weight.kg, earlier, today)]
+        flags = [*self._flags(held, data, row, who, today), *_unlikely(sheet, weight.kg, earlier, today)]
         return {
             "sheet": sheet.title if sheet else data.sheet,
             "animal": animal,
@@ -190,21 +209,25 @@ class Clerk:
 
     def _weights(self, row: Animal | None, data: Settled | Weighing) -> list[tuple[date, float]]:
         """Gather earlier weights from the roster and the journal; where both know a day, the journal is nearer."""
-        tag = data.tag.id if data.tag else row.tag if row else None
+        key = _key(data, row)
         known = dict(row.weights) if row else {}
-        for moment, kg in self._history(tag, data.weighing) if tag else ():
+        for moment, kg in self._history(key, data.weighing) if key else ():
             if moment < data.on:
                 known[moment.astimezone(self._zone).date()] = kg
         return sorted(known.items())
 
-    def _flags(self, held: _Held, data: Settled | Weighing, row: Animal | None, today: date) -> Iterable[Flag]:
+    def _flags(
+        self, held: _Held, data: Settled | Weighing, row: Animal | None, who: Known | None, today: date
+    ) -> Iterable[Flag]:
         named = data.tag is not None or bool((data.animal or {}).get("visual"))
-        if held.roster is not None and row is None and named:
+        inducted = who is not None and held.sheet is not None and who.mob == held.sheet.of_mob
+        if held.roster is not None and row is None and named and not inducted:
             yield Flag.NOT_EXPECTED
         if _weighed_before(held, data, row):
             yield Flag.ALREADY_WEIGHED
-        tag = data.tag.id if data.tag else row.tag if row else None
-        clear = [row.withheld_until if row else None, self._withheld(tag, data.on, data.weighing) if tag else None]
+        key = _key(data, row)
+        clear = [row.withheld_until if row else None, who.withheld_until if who else None]
+        clear += [self._withheld(key, data.on, data.weighing)] if key else []
         if withholding.is_withheld(withholding.longest(clear), today):
             yield Flag.WITHHELD
 
@@ -215,13 +238,30 @@ def _weighed_before(held: _Held, data: Settled | Weighing, row: Animal | None) -
     return any(held.weighed.get(name, data.weighing) != data.weighing for name in names)
 
 
-def _find(roster: Roster | None, data: Settled | Weighing) -> Animal | None:
+def _find(roster: Roster | None, data: Settled | Weighing, who: Known | None) -> Animal | None:
+    """Find the animal's row: by the tag heard, by any that it wore, else by its number."""
     if roster is None:
         return None
-    found = roster.by_tag(data.tag.id) if data.tag else None
+    tags = [data.tag.id] if data.tag else []
+    tags += [worn.id for worn in reversed(who.tags)] if who else []
+    found = next((row for tag in tags if (row := roster.by_tag(tag)) is not None), None)
     visual = _said(data).get("visual")
     named = roster.by_visual(visual) if visual and found is None else None
     return found or (named if data.tag is None or (named and named.tag is None) else None)
+
+
+def _key(data: Settled | Weighing, row: Animal | None) -> str | None:
+    """Return what an animal's past is asked by: its id in the herd book, or its tag where no book is kept."""
+    known = (data.animal or {}).get("id")
+    return str(known) if known else data.tag.id if data.tag else row.tag if row else None
+
+
+def _described(row: Animal | None, animal: Mapping[str, Any] | None, assumed: Iterable[str]) -> dict[str, Any] | None:
+    """Lay what the herd book or a person says over the roster's row; under it, what only a sheet said of a mob."""
+    if row is None:
+        return dict(animal) if animal else None
+    sure = {key: value for key, value in (animal or {}).items() if key not in assumed}
+    return {**(animal or {}), **row.as_dict(), **sure}
 
 
 def _said(data: Settled | Weighing) -> dict[str, str]:

@@ -2,18 +2,24 @@
 
 Made from published events, in any order and with repeats: of each weighing the highest revision counts.  Only weights
 graded good or fair are history; voided weighings are none.  A treatment counts unless a person said it was skipped.
+
+An animal is meant by its id in the herd book, which its weighings carry.  Those from before there was a book carry
+none: `owner` says whose they are; where no book is kept, a tag is all there is to go by.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from typing import TypeAlias
 
 from neckyoke.bridge.events import Event, Flag, Weighing
 from neckyoke.bridge.job.doses.withholding import longest
 
 SURE = frozenset({"good", "fair"})
 """Grades that a growth figure may rest on."""
+Owner: TypeAlias = Callable[[Weighing], str | None]
+Group: TypeAlias = Callable[[str], Iterable[str]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,17 +32,23 @@ class _Once:
     clear: str | None
 
 
-class Past:
-    """Earlier weighings by tag."""
+def by_tag(data: Weighing) -> str | None:
+    """Name a weighing's animal by its tag, or the tag that its roster had for it."""
+    return data.tag.id if data.tag else (data.animal or {}).get("tag")
 
-    def __init__(self) -> None:
-        self._of_tag: dict[str, dict[str, _Once]] = defaultdict(dict)
-        self._tag_of: dict[str, tuple[int, str | None]] = {}
+
+class Past:
+    """Earlier weighings by animal.  `group` gives all ids that one beast has had (`Book.group`)."""
+
+    def __init__(self, owner: Owner = by_tag, group: Group = lambda animal: (animal,)) -> None:
+        self._owner, self._group = owner, group
+        self._of_animal: dict[str, dict[str, _Once]] = defaultdict(dict)
+        self._animal_of: dict[str, tuple[int, str | None]] = {}
 
     @classmethod
-    def of(cls, events: Iterable[Event]) -> "Past":
+    def of(cls, events: Iterable[Event], owner: Owner = by_tag, group: Group = lambda animal: (animal,)) -> "Past":
         """Gather the past from events."""
-        past = cls()
+        past = cls(owner, group)
         for event in events:
             past.add(event)
         return past
@@ -46,35 +58,36 @@ class Past:
         data = event.data
         if not isinstance(data, Weighing):
             return
-        revision, old = self._tag_of.get(data.weighing, (0, None))
+        revision, old = self._animal_of.get(data.weighing, (0, None))
         if data.revision < revision:
             return
         if old is not None:
-            self._of_tag[old].pop(data.weighing, None)
-        tag = data.tag.id if data.tag else (data.animal or {}).get("tag")
-        if tag is None or Flag.VOIDED in data.flags:
+            self._of_animal[old].pop(data.weighing, None)
+        animal = (data.animal or {}).get("id") or self._owner(data)
+        if animal is None or Flag.VOIDED in data.flags:
             if data.revision > 1:  # a first revision outranks nothing: no need to remember it
-                self._tag_of[data.weighing] = (data.revision, None)
+                self._animal_of[data.weighing] = (data.revision, None)
             return
-        self._tag_of[data.weighing] = (data.revision, tag)
+        self._animal_of[data.weighing] = (data.revision, animal)
         given = [one for one in data.treatments if not one.skipped]
         clear = longest(one.withheld_until for one in given)
         kg = data.weight.kg if data.weight.grade in SURE else None
-        self._of_tag[tag][data.weighing] = _Once(data.revision, data.on, kg, clear)
+        self._of_animal[animal][data.weighing] = _Once(data.revision, data.on, kg, clear)
 
-    def forget(self, tag: str) -> None:
+    def forget(self, animal: str) -> None:
         """Let one animal's past go: it can be read from the journal again."""
-        for weighing in self._of_tag.pop(tag, {}):
-            self._tag_of.pop(weighing, None)
+        for weighing in self._of_animal.pop(animal, {}):
+            self._animal_of.pop(weighing, None)
 
-    def weights(self, tag: str, but: str = "") -> list[tuple[datetime, float]]:
+    def weights(self, animal: str, but: str = "") -> list[tuple[datetime, float]]:
         """Return an animal's weights and the moments it was weighed, in order of time, but for one weighing's."""
-        known = sorted(self._others(tag, but), key=lambda once: once.on)
+        known = sorted(self._others(animal, but), key=lambda once: once.on)
         return [(once.on, once.kg) for once in known if once.kg is not None]
 
-    def clear_from(self, tag: str, before: datetime, but: str = "") -> str | None:
+    def clear_from(self, animal: str, before: datetime, but: str = "") -> str | None:
         """Return the first clear date after the treatments given before a moment, but for one weighing's; or None."""
-        return longest(once.clear for once in self._others(tag, but) if once.on < before)
+        return longest(once.clear for once in self._others(animal, but) if once.on < before)
 
-    def _others(self, tag: str, but: str) -> list[_Once]:
-        return [once for weighing, once in self._of_tag.get(tag, {}).items() if weighing != but]
+    def _others(self, animal: str, but: str) -> Iterator[_Once]:
+        for one in self._group(animal):
+            yield from (once for weighing, once in self._of_animal.get(one, {}).items() if weighing != but)

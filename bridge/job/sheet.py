@@ -171,6 +171,11 @@ class Sheet(Table):
             )
         return rows
 
+    @property
+    def of_mob(self) -> str:
+        """The mob that it is for: what its own key says, else its title."""
+        return self.mob or self.title
+
     @cached_property
     def digest(self) -> str:
         """Twelve hex digits that differ when anything in the sheet differs."""

@@ -12,18 +12,20 @@ import sqlite3
 import time
 from collections import deque
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from datetime import datetime
+from datetime import UTC, datetime
 from itertools import islice
 from pathlib import Path
 from typing import Self, TypeVar
 
 from neckyoke.bridge.events import Event, Weighing, read_event, spell_time
-from neckyoke.bridge.journal.store import Entry, Kind, Store, StoreError, Written
+from neckyoke.bridge.journal.herd_tables import HerdReading
+from neckyoke.bridge.journal.store import NEVER, Entry, Kind, Store, StoreError, Written
 from neckyoke.bridge.journal.writer import Safe, Writer, remedy
 from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
 from neckyoke.bridge.telling.status import JournalStatus
 
 T = TypeVar("T")
+DAY_S = 86400
 
 RECENT = 64
 """Latest events kept in memory for the outlets."""
@@ -55,7 +57,7 @@ class Journal:
         self.path = path
         self.open_stays: dict[str, str] = {}
         self._outlets = tuple(outlets)
-        self._keep_s = keep_days * 86400
+        self._keep_s = keep_days * DAY_S
         self._keep_bytes = int(keep_mb * 1_000_000)
         self._wall = wall
         self._troubles = Troubles(say, now)
@@ -180,9 +182,10 @@ class Journal:
         floor = min((self.position(outlet) for outlet in self._outlets), default=self.last)
         wall = self._wall()
         before = None if wall is None else wall - self._keep_s
+        today = NEVER if wall is None else datetime.fromtimestamp(wall - DAY_S, UTC).date().isoformat()  # in any zone
 
         def prune(store: Store) -> int:
-            return store.prune(floor=floor, before=before, keep_bytes=self._keep_bytes)
+            return store.prune(floor=floor, before=before, keep_bytes=self._keep_bytes, today=today)
 
         try:
             while self._writer.idle and await self._writer.call(prune) > 0:
@@ -229,16 +232,22 @@ class Journal:
         since: datetime | None = None,
         until: datetime | None = None,
         limit: int | None = None,
+        animals: Sequence[str] = (),
+        tags: Sequence[str] = (),
     ) -> list[Event]:
         """Return the latest revision of each weighing whose stay began in [since, until), oldest first.
 
-        With `tag`, one animal's; with `limit`, the latest so many.
+        With `tag`, those of a tag; with `animals` (ids) or `tags`, those of any of them; with `limit`, the latest so
+        many.
         """
         begin = None if since is None else spell_time(since)
         end = None if until is None else spell_time(until)
 
+        def found(store: Store) -> list[str]:
+            return store.weighings(tag=tag, since=begin, until=end, limit=limit, animals=animals, tags=tags)
+
         def look(store: Store) -> list[Event]:
-            return [read_event(body) for body in store.weighings(tag=tag, since=begin, until=end, limit=limit)]
+            return [read_event(body) for body in found(store)]
 
         return await self._ask(look)
 
@@ -249,6 +258,10 @@ class Journal:
         body = await self._ask(lambda store: store.weighing(station, weighing=weighing, number=number))
         data = read_event(body).data if body is not None else None
         return data if isinstance(data, Weighing) else None
+
+    async def herd(self, look: Callable[[HerdReading], T]) -> T:
+        """Ask the herd book."""
+        return await self._ask(lambda store: look(store.herd))
 
     async def kept(self, kind: Kind) -> dict[str, str]:
         """Return what is remembered of one kind by name: "value" as handed in, "link" each link's latest event."""

@@ -100,6 +100,7 @@ def rescue(path: Path, store: Store) -> int:
     with contextlib.closing(sqlite3.connect(uri, uri=True, isolation_level=None)) as old:
         with store.transaction():
             count = sum(store.restore(row) for row in _readable_events(old))
+            store.rebuild_herd()
         for kind in KINDS:
             with contextlib.suppress(sqlite3.Error):
                 store.keep(kind, Reading(old).kept(kind))

@@ -2,6 +2,7 @@
 
     event     one row an event, never changed; `seq` is the event's sequence.  The columns beside the body are what
               reports look for; only weighings fill them, so that the partial indexes cost other events nothing
+    animal, withheld   the herd book (bridge/journal/herd_tables.py)
     kept      what is remembered by kind and name: how far each outlet has got, the stays that had settled and not
               ended, and small values such as a station's memory and the latest state of each link
 
@@ -20,9 +21,12 @@ from pathlib import Path
 from typing import Any, Literal, NamedTuple, Protocol, TypeAlias
 
 from neckyoke.bridge.events import Event, JobState, LinkState, Weighing, read_event, spell_time
+from neckyoke.bridge.journal import herd_tables
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 Kind: TypeAlias = Literal["base", "position", "open-stay", "link", "job", "value"]
+NEVER = "0000-00-00"
+"""A date before all others: while today is not known, no dose has passed."""
 CHUNK = 500
 """Rows looked at in one step of retention: short enough not to hold up a weighing."""
 
@@ -116,13 +120,25 @@ class Reading:
         return dict(self._rows("select name, body from kept where kind = ?", kind))
 
     def weighings(
-        self, *, tag: str | None = None, since: str | None = None, until: str | None = None, limit: int | None = None
+        self,
+        *,
+        tag: str | None = None,
+        since: str | None = None,
+        until: str | None = None,
+        limit: int | None = None,
+        animals: Sequence[str] = (),
+        tags: Sequence[str] = (),
     ) -> list[str]:
         """Return the latest revision of each weighing whose stay began in [since, until), oldest first.
 
-        Times are spelled as in events.  With `limit`, only the latest so many.
+        Times are spelled as in events.  With `limit`, only the latest so many.  With `animals` or `tags`, those that
+        name one of these animals by its id in the herd book, or have one of these tags.
         """
         sql, parameters = LATEST, list[Any]()
+        if animals or tags:
+            of = "(json_extract(body, '$.data.animal.id') is not null and json_extract(body, '$.data.animal.id') in "
+            sql += f" and ({of}({_marks(animals)})) or tag in ({_marks(tags)}))"
+            parameters += [*animals, *tags]
         for condition, value in (("tag = ?", tag), ("began >= ?", since), ("began < ?", until)):
             if value is not None:
                 sql += f" and {condition}"
@@ -158,6 +174,15 @@ class Reading:
         """Close the file; the last writer to do so folds the write-ahead log into it."""
         self._connection.close()
 
+    @property
+    def herd(self) -> herd_tables.HerdReading:
+        """The herd book, as far as this file has one."""
+        return herd_tables.HerdReading(self._rows)
+
+
+def _marks(values: Sequence[str]) -> str:
+    return ", ".join("?" for _ in values)
+
 
 class Store(Reading):
     """The open file, for its one writer.
@@ -173,14 +198,27 @@ class Store(Reading):
             raise StoreError(f"it was written by a later neckyoke (schema {version}); use that one, or another file")
         for pragma in PRAGMAS if version else (*BIRTH_PRAGMAS, *PRAGMAS):
             self._rows(pragma)
-        if version == 0:
+        if version < SCHEMA_VERSION:
             with self.transaction():
-                for statement in SCHEMA:
-                    self._rows(statement)
-                self.keep("base", {"": str(base)})
-                self._rows(f"pragma user_version = {SCHEMA_VERSION}")
+                self._take_over(version, base)
         self._base = int(self.kept("base")[""])
         self.last: int = self._rows("select coalesce(max(seq), 0) from event")[0][0]
+
+    def _take_over(self, version: int, base: int) -> None:
+        """Bring a file of an earlier version, or a new one, to this: all that is there is kept."""
+        if version < 1:
+            for statement in SCHEMA:
+                self._rows(statement)
+            self.keep("base", {"": str(base)})
+        if version < 2:
+            for statement in herd_tables.SCHEMA:
+                self._rows(statement)
+            self.rebuild_herd()
+        self._rows(f"pragma user_version = {SCHEMA_VERSION}")
+
+    def rebuild_herd(self) -> int:
+        """Make the herd book anew from the events; return how many rows of it came out otherwise."""
+        return herd_tables.rebuild(self._rows, NEVER)
 
     @contextlib.contextmanager
     def transaction(self) -> Iterator[None]:
@@ -224,11 +262,14 @@ class Store(Reading):
         if isinstance(data, Weighing):
             row = (data.weighing, data.revision, event.subject, spell_time(data.on))
         self._rows(INSERT, sequence, event.type, None if at is None else int(at * 1000), *row, body)
+        fresh = not isinstance(data, Weighing) or self._rows("select changes()")[0][0] == 1
+        if fresh:
+            herd_tables.take(self._rows, event, body)
         if isinstance(data, LinkState):
             self.keep("link", {data.link: body})
         elif isinstance(data, JobState):
             self._keep_job(data, body)
-        return not isinstance(data, Weighing) or self._rows("select changes()")[0][0] == 1
+        return fresh
 
     def _keep_job(self, data: JobState, body: str) -> None:
         """Keep each station's last job, whatever is said late of an earlier one."""
@@ -250,21 +291,23 @@ class Store(Reading):
             else:
                 self._rows("insert or replace into kept(kind, name, body) values (?, ?, ?)", kind, name, value)
 
-    def prune(self, *, floor: int, before: float | None, keep_bytes: int) -> int:
+    def prune(self, *, floor: int, before: float | None, keep_bytes: int, today: str = NEVER) -> int:
         """Delete the oldest events up to `floor` that are older than `before` or beyond `keep_bytes`: one step.
 
-        Gives the number deleted; 0 means that there is nothing to do.  The last event always stays.  Age counts only
-        where the clock was known when the event was written; those written without go with the first that was.
+        Gives the number deleted; 0 means that there is nothing to do.  The last event always stays, and so do animals,
+        jobs and weighings whose doses hold on `today`.  Age counts only where the clock was known when the event was
+        written; those written without go with the first that was.
         """
         floor = min(floor, self.last - 1)
-        rows = self._rows("select seq, at from event where seq <= ? order by seq limit ?", floor, CHUNK)
+        herd_tables.passed(self._rows, today)
+        rows = self._rows(herd_tables.GOES, floor, CHUNK)
         end = max((seq for seq, at in rows if before is not None and at is not None and at < before * 1000), default=0)
         if rows and self.size() > keep_bytes:
             end = max(end, rows[len(rows) // 10][0])
         if not end:
             return 0
         with self.transaction():
-            self._rows("delete from event where seq <= ?", end)
+            self._rows(herd_tables.DELETE, end)
             count: int = self._rows("select changes()")[0][0]
         self._rows("pragma incremental_vacuum(64)")
         return count

@@ -107,6 +107,16 @@ class Publisher:
                 events += self.publish(t, record, "an earlier weighing no longer has this tag")
         return events
 
+    def again(self, t: float, weighings: AbstractSet[str], why: str) -> list[Event]:
+        """Publish these weighings anew."""
+        events: list[Event] = []
+        for record in self.records.values():
+            if record.weighing in weighings and record.published is not None:
+                events += self.publish(t, record, why)
+            elif record.weighing in weighings and record.settled is not None:
+                events += self.settled(t, record)
+        return events
+
     def restamped(self, t: float) -> list[Event]:
         """Amend every weighing that was published before the wall clock was known: its times are right now."""
         events: list[Event] = []

@@ -6,6 +6,7 @@ difference how often `advance` is called.
 """
 
 from collections.abc import Iterable
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 
 from neckyoke.bridge.events import (
@@ -173,6 +174,15 @@ class Station:
         """Return the number of an animal that is at hand; one that is not can be read from the journal, for `amend`."""
         record = self._publisher.find(about, self._number)
         return record.number if record is not None else None
+
+    def tag_of(self, about: About) -> str | None:
+        """Return the tag of an animal that is at hand."""
+        record = self._publisher.find(about, self._number)
+        return str(record.code) if record is not None and record.code is not None else None
+
+    def again(self, t: float, weighings: AbstractSet[str], why: str) -> list[Event]:
+        """Publish anew what is at hand of these weighings, by id: what is known of their animals has changed."""
+        return self.advance(t) + self._publisher.again(t, weighings, why)
 
     def restamp(self, t: float) -> list[Event]:
         """Amend every weighing at hand that was published before the wall clock was known: its times are right now."""

@@ -8,6 +8,7 @@ import pytest
 from neckyoke.bridge.asking.requests import Answer, Refusal, parse_request
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.events import Clock, Event, Flag, Settled, Stamp, Weighing
+from neckyoke.bridge.herd.keeper import Keeper
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.load import load_job
 from neckyoke.bridge.site import Site
@@ -51,6 +52,8 @@ class Day:
         (folder / "roster.csv").write_text(ROSTER)
         (folder / "sheet.toml").write_text(SHEET.format(title=sheet))
         job = load_job(folder / "sheet.toml", STARTED.date()) if sheet else None
+        if before:
+            before.site.keeper.finish(STARTED + timedelta(seconds=END))
         memory = before.site.memories["crush"] if before else Memory()
         told = (job.sheet, job.roster) if job else (None, None)
         self.site: Site = Site(
@@ -59,6 +62,7 @@ class Day:
             stamp=lambda t: Stamp(STARTED + timedelta(seconds=t), Clock.UNKNOWN),
             memories={"crush": memory},
             clerk=lambda _, account: Clerk(*told, account=account),
+            keeper=Keeper("larkmoor", before.site.keeper.book) if before else None,
         )
         self.latest: dict[int, Weighing] = dict(before.latest) if before else {}
         if before is None:
@@ -77,6 +81,11 @@ class Day:
         answer, events = self.site.request(END, request, past)
         self.keep(events)
         return answer
+
+
+def described(weighing: Weighing) -> dict[str, object]:
+    """Return what is said of its animal, but for the id that it has in the herd book."""
+    return {key: value for key, value in (weighing.animal or {}).items() if key not in {"id", "sex", "mob"}}
 
 
 @pytest.fixture(params=["at hand", "after a restart"])
@@ -110,11 +119,14 @@ def test_without_a_sheet_nothing_can_be_skipped(tmp_path: Path) -> None:
 
 def test_a_visual_number_off_the_roster_is_noted_and_said_and_the_tag_stands(day: Day) -> None:
     answer = day.ask(1, kind="identify", visual="1O1")
-    assert (answer.done, answer.text) == (True, "number 1 has visual 1O1.  1O1 is not on the roster.")
+    assert answer.done
+    assert answer.text.startswith("number 1 has visual 1O1.  1O1 is not on the roster.  Tag …")
+    assert answer.question is not None
+    assert answer.question.choices == ("101 as before", "1O1 is its new number")
     now = day.latest[1]
     assert now.tag is not None
-    assert (now.tag.id, now.flags) == (TAGS[0], ())
-    assert now.animal == {"tag": TAGS[0], "visual": "1O1", "home": "east"}
+    assert (now.tag.id, now.flags) == (TAGS[0], (Flag.WHICH_ANIMAL,))
+    assert described(now) == {"tag": TAGS[0], "visual": "1O1", "home": "east"}
 
 
 def test_a_visual_number_of_the_roster_brings_its_tag(day: Day) -> None:
@@ -122,7 +134,7 @@ def test_a_visual_number_of_the_roster_brings_its_tag(day: Day) -> None:
     now = day.latest[1]
     assert now.tag is not None
     assert (now.tag.id, now.flags) == (OTHER, (Flag.BY_PERSON,))
-    assert now.animal == {"tag": OTHER, "visual": "103", "home": "north"}
+    assert described(now) == {"tag": OTHER, "visual": "103", "home": "north"}
     assert OTHER in day.site.stations["crush"].account.weighed
     assert TAGS[0] not in day.site.stations["crush"].account.weighed
 
@@ -154,7 +166,7 @@ def test_an_animal_of_an_earlier_run_keeps_what_its_own_sheet_said(tmp_path: Pat
     assert given.treatments[0].dose_ml is None, "what was dosed is not known here any more"
     assert given.treatments[0].withheld_until == "unknown"
     assert given.treatments[1:] == before.treatments[1:]
-    assert (named.sheet, named.details, named.animal) == ("Induction", {"sex": "steer"}, None)
+    assert (named.sheet, named.details, described(named)) == ("Induction", {"sex": "steer"}, {"visual": "103"})
     assert named.flags == (Flag.BY_PERSON,)
     assert (named.revision, named.weight, named.on) == (5, before.weight, before.on)
 

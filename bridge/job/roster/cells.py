@@ -47,6 +47,11 @@ def tag(text: str) -> str:
     return found
 
 
+def tags(text: str) -> tuple[str, ...]:
+    """Read several tags, parted by commas, semicolons, bars or line breaks; each as `tag` reads one."""
+    return tuple(tag(one) for one in re.split(r"[,;|\n]+", text) if one.strip())
+
+
 def days_first(texts: Iterable[str]) -> bool | None:
     """Find out from a file's dates whether 3/4/2026 is 3 April (True) or 4 March (False); None when nothing tells."""
     for text in texts:

@@ -22,10 +22,13 @@ from neckyoke.bridge.station.record import visual_key
 from neckyoke.protocols.readings import KG_PER
 
 NAMES: Mapping[str, tuple[str, ...]] = {
+    "roster_id": ("roster_id", "id"),
     "tag": ("tag", "eid", "rfid", "tag_id", "electronic_id", "electronic_tag"),
     "visual": ("visual", "visual_tag", "visual_id", "visual_number", "ear_tag"),
     "born": ("born", "birth_date", "date_of_birth", "dob", "birthdate"),
     "sex": ("sex",),
+    "dam": ("dam", "dam_tag", "dam_id", "mother"),
+    "former_tags": ("former_tags", "former_tag", "old_tag", "was"),
     "birth_kg": ("birth_kg", "birth_weight_kg"),
     "birth_lb": ("birth_lb", "birth_weight_lb"),
     "dam_age": ("dam_age", "dam_years", "age_of_dam"),
@@ -46,6 +49,9 @@ class Animal:
     visual: str | None = None
     born: date | None = None
     sex: str | None = None
+    dam: str | None = None
+    roster_id: str | None = None
+    former_tags: tuple[str, ...] = ()
     birth_kg: float | None = None
     dam_age: float | None = None
     last_kg: float | None = None
@@ -67,8 +73,10 @@ class Animal:
     def as_dict(self) -> dict[str, Any]:
         """Spell the row for an event: what is known, dates as YYYY-MM-DD."""
         known: dict[str, Any] = {
+            "roster_id": self.roster_id,
             "tag": self.tag,
             "visual": self.visual,
+            "dam": self.dam,
             "born": self.born and self.born.isoformat(),
             "sex": self.sex,
             "birth_kg": self.birth_kg,
@@ -202,6 +210,9 @@ class _Reader:
             visual=visual,
             born=born,
             sex=self._read(number, row, "sex", known_sex),
+            dam=self._text(row, "dam") or None,
+            roster_id=self._text(row, "roster_id") or None,
+            former_tags=self._read(number, row, "former_tags", cells.tags) or (),
             birth_kg=birth_kg,
             dam_age=self._read(number, row, "dam_age", cells.years),
             last_kg=last_kg,

@@ -112,7 +112,7 @@ def cut(yard: Path) -> tuple[Path, Weighing, Event]:
     with gzip.open(short, "wt", encoding="utf-8") as out:
         kept = [header, *(record for record in records if record["t"] < left_s)]
         out.writelines(json.dumps(line) + "\n" for line in kept)
-    last = list(replay(read_capture(short), config))[-1]
+    last = [event for event in replay(read_capture(short), config) if isinstance(event.data, Weighing)][-1]
     assert isinstance(last.data, Weighing)
     assert Flag.INTERRUPTED in last.data.flags
     return short, last.data, last

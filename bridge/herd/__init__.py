@@ -1,0 +1,1 @@
+"""The animals this box knows: who they are, whatever tag they wear."""

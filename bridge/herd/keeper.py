@@ -1,0 +1,314 @@
+"""Keeps the herd book: says of each stay whose it was, and lets animals become known when that is sure.
+
+    settled, weighing --identify--> animal id, flags, marks --(the clerk fills)--> event
+                                        |                                            |
+                                        question, mark: attention                    final, or named: neckyoke.animal
+
+A weighing that a later one may still change makes no animal yet: it waits until its own `final_at` (`due`), or until a
+person names it.  Time is an argument; the date of a moment comes from `today`, for the farm's date is not ours to know.
+"""
+
+from collections import OrderedDict
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any, Protocol, TypeAlias
+
+from neckyoke.bridge.animal_event import Animal
+from neckyoke.bridge.events import Attention, Event, Flag, Settled, TagSeen, Weighing, wrap
+from neckyoke.bridge.herd.book import Book
+from neckyoke.bridge.herd.change import facts_of, filled, named, retagged
+from neckyoke.bridge.herd.held import Held
+from neckyoke.bridge.herd.identity import Found, Identifier, Stay
+from neckyoke.bridge.herd.questions import Asked, Questions
+from neckyoke.bridge.job.doses.withholding import is_withheld
+from neckyoke.bridge.job.roster.cells import digits
+
+RECENT = 300
+"""Weighings remembered with their animals, to be amended when it turns out whose they were."""
+TOLD_AGAIN = timedelta(minutes=10)
+"""A marked animal is told of once in so long."""
+NAMING = ("animal", "visual", "tag", "was", "other", "question")
+"""Keys of requests that name an animal, or what was asked of one."""
+OURS = frozenset({Flag.WHICH_ANIMAL, Flag.MARKED})
+
+Fill: TypeAlias = Callable[[Event, Animal | None], Event]
+
+
+class Around(Protocol):
+    """What one station's clerk says of a weighing's surroundings."""
+
+    def fill(self, event: Event, who: Animal | None = None) -> Event:
+        """Return the event with what the job knows of the animal."""
+
+    def listed(self, number: int, tag: str) -> str | None:
+        """Return the visual number that the roster has for a tag."""
+
+    def mob(self, number: int) -> str | None:
+        """Return the mob of the sheet that holds for a number."""
+
+
+def without_id(animal: Mapping[str, Any] | None) -> dict[str, Any] | None:
+    """Return what a weighing says of its animal, but for whose it is: a person says that anew."""
+    return {key: value for key, value in animal.items() if key not in {"id", "visual"}} if animal else None
+
+
+@dataclass(frozen=True, slots=True)
+class _Recent:
+    """Whose a weighing was held to be, and whether that is doubtful."""
+
+    station: str
+    animal: str
+    doubtful: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Waiting:
+    """A weighing whose animal is not made before it is final."""
+
+    at: datetime
+    found: Found
+    data: Weighing
+    mob: str | None
+
+
+class Keeper:
+    """The herd book and whoever writes in it.  One a site; deterministic: the same input gives the same events.
+
+    `today` gives the farm's date of a moment.
+    """
+
+    def __init__(
+        self,
+        site: str,
+        book: Book | None = None,
+        *,
+        held: Held | None = None,
+        questions: Questions | None = None,
+        today: Callable[[datetime], date] = datetime.date,
+    ) -> None:
+        self.site = site
+        self.book = book if book is not None else Book()
+        self.held = held or Held()
+        self.questions = questions or Questions()
+        self.today = today
+        self._pending: dict[str, Animal] = {}
+        self._waiting: OrderedDict[str, _Waiting] = OrderedDict()
+        self._recent: OrderedDict[str, _Recent] = OrderedDict()
+        self._seen: dict[str, date] = {}
+        self._all_new: date | None = None
+        self._told: dict[tuple[str, str], datetime] = {}
+        self._identifier = Identifier(site, self.book, self.questions, self._pending)
+
+    # -- what happens --------------------------------------------------------------------------------------------
+
+    def take(self, event: Event, around: Around) -> list[Event]:
+        """Return an event with its animal and what the job knows of that, and what follows from it."""
+        data = event.data
+        if isinstance(data, TagSeen):
+            who = self.book.by_tag(data.tag.id)
+            return [event, *(self._tell_marks(who, data.station, event.time) if who else ())]
+        if not isinstance(data, Settled | Weighing):
+            return [around.fill(event)]
+        mob = around.mob(data.number)
+        known = (data.animal or {}).get("id")  # of an earlier run: what a person says of it names no other animal
+        found = Found(self.book.find(known)) if known else self._find(data, around, mob)
+        event = around.fill(event if known else self._named(event, data, found), found.who)
+        said = not known and bool((data.animal or {}).get("visual"))
+        follow = self._follow(event, found, mob, said=said)
+        return [event, *self._ask(data, found, event.time), *follow]
+
+    def _find(self, data: Settled | Weighing, around: Around, mob: str | None) -> Found:
+        stay = Stay.of(data, around.listed(data.number, data.tag.id) if data.tag else None)
+        found = self._identifier.find(stay, lambda: self._suspects(data.on, mob))
+        if Flag.VOIDED in data.flags and (found.new or found.ask):
+            return Found(None if found.new else found.who)
+        return found
+
+    def _suspects(self, on: datetime, mob: str | None) -> Sequence[Animal]:
+        """List the withheld animals that may have lost their tag: of this mob, where that is known; not come yet."""
+        day = self.today(on)
+        if self._all_new == day:
+            return ()
+        roots = dict.fromkeys(self.book.root(animal) for animal, _ in self.held.on(day))
+        roots |= dict.fromkeys(one.animal for one in self._on_paper(day))
+        found = [one for root in roots if self._seen.get(root) != day and (one := self.book.find(root)) is not None]
+        return [one for one in found if mob is None or one.mob in {None, mob}]
+
+    def _on_paper(self, day: date) -> Iterable[Animal]:
+        return (one for one in self.book.on_paper() if is_withheld(one.withheld_until, day))
+
+    def _named(self, event: Event, data: Settled | Weighing, found: Found) -> Event:
+        """Return the event with the animal's id and numbers, and the flags that go with them."""
+        who = found.who
+        flags = [flag for flag in data.flags if flag not in OURS]
+        flags += [Flag.WHICH_ANIMAL] if found.doubtful else []
+        marks: tuple[str, ...] = ()
+        animal = data.animal
+        if who is not None:
+            day = self.today(data.on).isoformat()
+            marks = tuple(mark.text for mark in who.marks if mark.holds(day))
+            told = {"id": who.animal, "visual": who.visual, **facts_of(who)}
+            animal = {**{key: value for key, value in told.items() if value is not None}, **(data.animal or {})}
+            animal["id"] = who.animal
+        flags += [Flag.MARKED] if marks else []
+        update = {"animal": animal, "flags": tuple(flags), "marks": marks}
+        return event.model_copy(update={"data": data.model_copy(update=update)})
+
+    def _follow(self, event: Event, found: Found, mob: str | None, *, said: bool) -> list[Event]:
+        """Note whose it was; let the animal become known when that is sure, or when a person named it (`said`)."""
+        data, who = event.data, found.who
+        assert isinstance(data, Settled | Weighing), "nothing else has an animal"
+        events = list(self._tell_marks(who, data.station, event.time)) if who else []
+        if isinstance(data, Settled):
+            return events
+        self._forget(data.weighing)
+        self.held.add(data)
+        if who is None or Flag.VOIDED in data.flags:
+            self._recent.pop(data.weighing, None)
+            return events
+        self._recent[data.weighing] = _Recent(data.station, who.animal, found.doubtful)
+        if len(self._recent) > RECENT:
+            self._recent.popitem(last=False)
+        if not found.doubtful:
+            self._seen[self.book.root(who.animal)] = self.today(data.on)
+        waiting = _Waiting(data.final_at or event.time, found, data, mob)
+        if data.final or data.final_at is None or (said and not found.doubtful):
+            return events + self._known(waiting, event.time)
+        if found.new or self._takes(who):
+            self._waiting[data.weighing] = waiting
+            for tag in who.tags:
+                self._pending.setdefault(tag.id, who)
+        return events
+
+    def _takes(self, who: Animal) -> bool:
+        """Return whether an animal of the book got a tag or a number by a weighing."""
+        known = self.book.find(who.animal)
+        return known is not None and (known.tag, known.visual) != (who.tag, who.visual)
+
+    def _forget(self, weighing: str) -> None:
+        waiting = self._waiting.pop(weighing, None)
+        if waiting is not None and waiting.found.who is not None:
+            for tag in waiting.found.who.tags:
+                if tag.id in self._pending and self._pending[tag.id].first == waiting.found.who.first:
+                    del self._pending[tag.id]
+
+    def due(self, until: datetime) -> list[Event]:
+        """Let the animals become known whose weighings are final by then."""
+        ready = sorted((one for one in self._waiting.values() if one.at <= until), key=lambda one: one.at)
+        return [event for one in ready for event in self._known(one, one.at)]
+
+    def finish(self, at: datetime) -> list[Event]:
+        """End the run: nothing will change any more."""
+        return [event for one in list(self._waiting.values()) for event in self._known(one, at)]
+
+    def _known(self, one: _Waiting, at: datetime) -> list[Event]:
+        """Let an animal become known, or get the tag or number that it has from this weighing on."""
+        data, who = one.data, one.found.who
+        assert who is not None, "nobody waits for nobody"
+        self._forget(data.weighing)
+        mob = one.mob
+        now = self.book.get(self.book.root(who.animal))
+        if now is None:
+            now = filled(who, {**data.details, "mob": mob}, "first weighed here", assumed=True)
+            now = now.model_copy(update={"revision": 1, "change": "known", "why": "first weighed here"})
+            now = now.model_copy(update={"assumed": tuple(name for name in now.assumed if name != "mob")})
+            return self.write([now], at)
+        view = self.book.find(now.animal)
+        assert view is not None, "its root is there"
+        before = now
+        if not one.found.doubtful:
+            now = retagged(now, who.tag, data.on) if who.tag and who.tag != view.tag else now
+            now = named(now, who.visual) if who.visual and who.visual != view.visual else now
+            stranger = Flag.NOT_EXPECTED in data.flags
+            now = filled(now, {"mob": mob}, "weighed with its mob") if view.mob is None and not stranger else now
+        return self.write([] if now is before else [now.model_copy(update={"revision": before.revision + 1})], at)
+
+    def write(self, animals: Iterable[Animal], at: datetime) -> list[Event]:
+        """Take changed animals into the book, and make the events that say so."""
+        return [
+            wrap(animal, site=self.site, time=at, key=f"{animal.animal}/{animal.revision}")
+            for animal in animals
+            if self.book.fold(animal)
+        ]
+
+    def adopt(self, data: Weighing) -> list[Event]:
+        """Let a weighing's animal become known that no event told of: of an earlier version, or cut off by a stop."""
+        if Flag.VOIDED in data.flags:
+            return []
+        named_as = (data.animal or {}).get("id")
+        found = self._identifier.find(Stay.of(data))
+        who = found.who
+        if who is None or not (found.new or named_as):
+            return []
+        if found.new and named_as and self.book.get(named_as) is None:
+            who = who.model_copy(update={"animal": named_as})
+        return self._known(_Waiting(data.off, Found(who, new=True), data, None), data.off)
+
+    # -- what a person should know -------------------------------------------------------------------------------
+
+    def _tell_marks(self, who: Animal, station: str, at: datetime) -> list[Event]:
+        day = self.today(at).isoformat()
+        marks = [mark.text for mark in who.marks if mark.holds(day)]
+        before = self._told.get((station, who.animal))
+        if not marks or (before is not None and abs(at - before) < TOLD_AGAIN):
+            return []
+        self._told[station, who.animal] = at
+        name = who.visual or who.tag or "this animal"
+        text = f"{name} is marked: {'; '.join(marks)}."
+        told = Attention(station=station, about="marked", text=text, over=True, lasted_s=0.0)
+        return [wrap(told, site=self.site, time=at, key=f"marked/{who.animal}/{at.isoformat()}")]
+
+    def _ask(self, data: Settled | Weighing, found: Found, at: datetime) -> list[Event]:
+        """Ask what is new to ask of a stay, and let go what need not be asked any more."""
+        ask = found.ask
+        gone = self.questions.drop(data.weighing, ask.id if ask else None)
+        events = [self._question(one, at, over=True) for one in gone]
+        return [*events, self._question(ask, at)] if ask and self.questions.ask(ask) else events
+
+    def _question(self, asked: Asked, at: datetime, *, over: bool = False) -> Event:
+        told = Attention(
+            station=asked.station,
+            about=f"question-{asked.id}",
+            text=asked.text if not over else f"No question any more: {asked.text}",
+            over=over,
+            lasted_s=0.0 if over else None,
+            question=None if over else asked.question,
+        )
+        return wrap(told, site=self.site, time=at, key=f"question/{asked.id}/{at.isoformat()}/{over}")
+
+    # -- for those who ask ---------------------------------------------------------------------------------------
+
+    def animal_of(self, weighing: str) -> str | None:
+        """Return the id of a recent weighing's animal."""
+        one = self._recent.get(weighing)
+        return one.animal if one else None
+
+    def concerned(self, request: object) -> Sequence[str]:
+        """Return the ids of all animals that a request may be about: their pasts are wanted when it is done."""
+        words = [str(word) for key in NAMING if (word := getattr(request, key, None)) is not None]
+        found = [one for word in words for one in self.called(word)]
+        asked = [self.questions.get(word) for word in words] + self.questions.open()
+        of_choices = [effect.get("animal", "") for one in asked if one for effect in one.effects.values()]
+        return [*dict.fromkeys([*(one.animal for one in found), *filter(None, of_choices)])]
+
+    def called(self, word: str) -> list[Animal]:
+        """Find the animals that a word may mean: an id, a tag worn now or before, else a visual number."""
+        known = self.book.find(word)
+        tagged = None if known else self.book.by_tag(digits(word))
+        return [known] if known else [tagged] if tagged else self.book.by_visual(word)
+
+    def roots(self) -> Mapping[str, tuple[str, str, bool]]:
+        """Return of every recent weighing its station, whose it is now, and whether that is doubtful."""
+        return {name: (one.station, self.book.root(one.animal), one.doubtful) for name, one in self._recent.items()}
+
+    def all_new(self, at: datetime) -> None:
+        """Take no unknown tag of this day for a withheld animal's new one."""
+        self._all_new = self.today(at)
+
+    def view(self, tag: str | None) -> dict[str, Any]:
+        """Return what the sign shows of the animal with a tag: its number, and its marks."""
+        who = self.book.by_tag(tag) if tag else None
+        if who is None:
+            return {}
+        return {"id": who.animal, "visual": who.visual, "marks": [mark.text for mark in who.marks]}

@@ -1,0 +1,26 @@
+"""The clerk for a weighing of long ago, in the place of the one for those at hand."""
+
+from dataclasses import dataclass
+
+from neckyoke.bridge.events import Event
+from neckyoke.bridge.job.clerk import Clerk, Known
+
+
+@dataclass(frozen=True, slots=True)
+class Afterwards:
+    """A clerk who fills a weighing of long ago: see `Clerk.afterwards`."""
+
+    clerk: Clerk
+    other: bool
+
+    def fill(self, event: Event, who: Known | None = None) -> Event:
+        """Fill it in."""
+        return self.clerk.afterwards(event, who, other=self.other)
+
+    def listed(self, number: int, tag: str) -> str | None:
+        """See `Clerk.listed`."""
+        return self.clerk.listed(number, tag)
+
+    def mob(self, number: int) -> str | None:
+        """See `Clerk.mob`."""
+        return self.clerk.mob(number)

@@ -1,0 +1,126 @@
+"""The herd book in the journal's file: what the events say of the animals, ready to be asked.
+
+    animal     one row an animal: the event of its highest revision
+    withheld   one row a weighing whose doses still hold: what retention must leave, and who may not go
+
+Both follow from the events and are written in the same transaction as those, so that they cannot disagree after any
+stop; `rebuild` makes them anew.  An animal's and a job's event is never deleted, nor is a weighing while `withheld` has
+it.
+"""
+
+from collections.abc import Callable
+from typing import Any, TypeAlias
+
+from neckyoke.bridge.events import Animal, Event, Weighing, read_event
+from neckyoke.bridge.herd.held import clear_dates
+from neckyoke.bridge.job.doses.withholding import longest
+
+Rows: TypeAlias = Callable[..., list[tuple[Any, ...]]]
+"""Runs a statement with its parameters and returns its rows."""
+
+KEPT_TYPES = "('neckyoke.animal', 'neckyoke.job')"
+SCHEMA = (
+    "create table animal(animal text primary key, revision integer not null, body text not null) strict, without rowid",
+    """create table withheld(weighing text primary key, revision integer not null, animal text, tag text, meat text,
+       until text not null) strict, without rowid""",
+    "create index event_animal on event(seq) where type = 'neckyoke.animal'",
+    f"create index event_goes on event(seq) where type not in {KEPT_TYPES}",
+    """create index event_of on event(json_extract(body, '$.data.animal.id'))
+       where weighing is not null and json_extract(body, '$.data.animal.id') is not null""",
+)
+GOES = f"""select seq, at from event indexed by event_goes where seq <= ? and type not in {KEPT_TYPES}
+ and (weighing is null or weighing not in (select weighing from withheld)) order by seq limit ?"""  # noqa: S608  # ours
+DELETE = f"""delete from event where seq <= ? and type not in {KEPT_TYPES}
+ and (weighing is null or weighing not in (select weighing from withheld))"""  # noqa: S608  # ours
+UNADOPTED = """select body from event as e where weighing is not null and not exists
+ (select 1 from event where weighing = e.weighing and revision > e.revision)
+ and ((tag is not null and seq > ? and json_extract(body, '$.data.animal.id') is null)
+      or (json_extract(body, '$.data.animal.id') is not null
+          and json_extract(body, '$.data.animal.id') not in (select animal from animal)))
+ order by began, seq"""
+
+
+WithheldRow: TypeAlias = tuple[str, int, str | None, str | None, str | None]
+"""Weighing, revision, animal, tag, first clear date for meat."""
+
+
+class HerdReading:
+    """What can be asked of the herd book in a file, also of one opened read-only."""
+
+    def __init__(self, rows: Rows) -> None:
+        self._rows = rows
+
+    def animals(self) -> list[str]:
+        """Return of each animal the event of its highest revision; nothing from a file of before there was a book."""
+        there = self._rows("select name from sqlite_master where name = 'animal'")
+        return [body for (body,) in self._rows("select body from animal")] if there else []
+
+    def events(self) -> list[str]:
+        """Return every event that says something of an animal, oldest first."""
+        return [body for (body,) in self._rows("select body from event where type = 'neckyoke.animal' order by seq")]
+
+    def withheld(self) -> list[WithheldRow]:
+        """Return the weighings whose doses may still hold."""
+        found = self._rows("select weighing, revision, animal, tag, meat from withheld")
+        return [(weighing, revision, animal, tag, meat) for weighing, revision, animal, tag, meat in found]
+
+    def unadopted(self, after: int) -> list[Event]:
+        """Return the latest revision of each weighing whose animal the book lacks, oldest first.
+
+        Of those that name no animal, only what lies beyond a sequence: earlier ones have been looked at.
+        """
+        return [read_event(body) for (body,) in self._rows(UNADOPTED, after)]
+
+
+def take(rows: Rows, event: Event, body: str) -> None:
+    """Take an event that is written."""
+    data = event.data
+    if isinstance(data, Animal):
+        rows(
+            "insert into animal values (?, ?, ?) on conflict(animal) do update set revision = excluded.revision,"
+            " body = excluded.body where excluded.revision > animal.revision",
+            data.animal,
+            data.revision,
+            body,
+        )
+    elif isinstance(data, Weighing):
+        _withhold(rows, data)
+
+
+def _withhold(rows: Rows, data: Weighing) -> None:
+    meat, export = clear_dates(data)
+    until = longest((meat, export))
+    if until is None:
+        if data.revision > 1:
+            rows("delete from withheld where weighing = ? and revision < ?", data.weighing, data.revision)
+        return
+    rows(
+        "insert into withheld values (?, ?, ?, ?, ?, ?) on conflict(weighing) do update set"
+        " revision = excluded.revision, animal = excluded.animal, tag = excluded.tag, meat = excluded.meat,"
+        " until = excluded.until where excluded.revision > withheld.revision",
+        data.weighing,
+        data.revision,
+        (data.animal or {}).get("id"),
+        data.tag.id if data.tag else None,
+        meat,
+        until,
+    )
+
+
+def passed(rows: Rows, day: str) -> None:
+    """Let go of the doses whose dates have passed on a day, spelled YYYY-MM-DD: their weighings may be deleted."""
+    rows("delete from withheld where until <= ?", day)
+
+
+def rebuild(rows: Rows, today: str) -> int:
+    """Make both tables anew from the events; return how many rows came out otherwise."""
+    before = {table: {*rows(f"select * from {table}")} for table in ("animal", "withheld")}  # noqa: S608  # ours
+    for table in before:
+        rows(f"delete from {table}")  # noqa: S608  # ours
+    for (body,) in rows("select body from event where type = 'neckyoke.animal' order by seq"):
+        take(rows, read_event(body), body)
+    for (body,) in rows("select body from event where weighing is not null order by seq"):
+        take(rows, read_event(body), body)
+    passed(rows, today)
+    after = {table: {*rows(f"select * from {table}")} for table in before}  # noqa: S608  # ours
+    return sum(len({row[0] for row in before[table] ^ after[table]}) for table in before)
