@@ -1,6 +1,6 @@
 """Stays that are over: each told once, and what the mob weighs.
 
-A stay that was on when listening began waits here for the platform to be quiet.  Any other is told at once, and once
+A stay before which the empty platform was not seen waits here for it to be quiet.  Any other is told at once, and once
 more if the empty platform then shows that its zero has moved by more than its weight can bear.
 """
 
@@ -13,7 +13,7 @@ from neckyoke.bridge.station.platform.lasting import lasted
 from neckyoke.bridge.station.platform.stay import Stay
 
 WAITS_S = 3.0
-"""So long may a stay that was on at the start wait for the empty platform."""
+"""So long may a stay before which the empty platform was not seen wait for it."""
 MOB, FEW, ALIKE = 15, 5, 0.3
 """Last animals that make the mob's usual weight; the fewest that make one; and how far apart, as a share of the
 middle one, the quarters of them may lie."""
@@ -36,7 +36,8 @@ class Closing:
         """Tell a stay that is over, or let it wait; `why`, if the platform was not seen to be released."""
         if why is not None:
             stay.flags.add(why)
-        elif Flag.ON_AT_START in stay.flags:
+            stay.unfinished = True
+        elif not stay.zero_seen:
             self.waiting = stay
             return []
         return self._close(stay)

@@ -59,8 +59,8 @@ class Platform:
 
     @property
     def zero_kg(self) -> float | None:
-        """What the empty platform shows, None when it was never seen."""
-        return self._zero.kg if self._zero.known else None
+        """What the empty platform showed when it was last seen, None when it never was."""
+        return self._zero.seen_kg
 
     @property
     def open(self) -> Ended | None:
@@ -186,7 +186,7 @@ class Platform:
 
     def _look_away(self, t: float, shown_kg: float | None) -> None:  # noqa: ARG002 -- a deed
         self._watched, self._blank_since = False, None
-        self._zero.look_away()
+        self._zero.lose_sight()
 
     def _arrive(self, t: float, shown_kg: float | None) -> None:
         former = self._closing.former
@@ -199,7 +199,6 @@ class Platform:
             stay.linger(shown_kg, self._tail.end_kg())
         if not self._watched:
             stay.flags.add(Flag.ON_AT_START)
-            stay.zero_known = self._zero.known
             stay.maybe_offset = shown_kg is not None and shown_kg <= SETTING_RANGE * self._settings.capacity_kg
             self._watched = True
         stay.feed(t, shown_kg)
@@ -231,10 +230,11 @@ class Platform:
     def _take_empty(self, t: float, shown_kg: float | None) -> Sight | None:
         """Take it that what seemed to arrive is the empty platform; if that shows only now, more has come."""
         stay, self._stay, self._watched = self._current, None, True
-        level_kg = shown_kg if stay.offset_kg is None else stay.offset_kg
-        assert level_kg is not None, "an empty platform is known by what it shows"
-        self._zero.set(level_kg)
-        self._tell_quiet(t)
+        if stay.offset_kg is not None:
+            self._zero.guess(stay.offset_kg)
+        elif shown_kg is not None:
+            self._zero.set(shown_kg)
+            self._tell_quiet(t)
         self._out += self._troubles.zero(self._zero)
         return None if stay.offset_kg is None else self._again(t, shown_kg)
 
@@ -256,7 +256,7 @@ class Platform:
             self._out.append(SettledAt(stay.number, stay.on, t, stay.spell(found), stay.flags_now()))
         if Flag.ON_AT_START in stay.flags and lasted(stay.on, t, STUCK_S) and stay.is_dead():
             self._out += self._troubles.stuck(stay.settling.level)
-        return self._is_weighed()
+        return None if stay.settled is None else Found.WEIGHED
 
     def _sink(self, t: float, shown_kg: float | None) -> Found | None:
         dip = self._current.sink(t, shown_kg)
@@ -265,11 +265,9 @@ class Platform:
         return Found.SANK if lasted(dip.lifted_at, t, SINKS_S) else None
 
     def _sank(self, t: float, shown_kg: float | None) -> Found | None:  # noqa: ARG002 -- a deed
-        self._current.sank()
-        return self._is_weighed()
-
-    def _is_weighed(self) -> Found | None:
-        return None if self._current.settled is None else Found.WEIGHED
+        stay = self._current
+        stay.sank()
+        return None if stay.settled is None else Found.WEIGHED
 
     def _release(self, t: float, shown_kg: float | None) -> Sight | None:
         self._current.feed(t, shown_kg)
@@ -317,6 +315,8 @@ class Platform:
 
     def _tell_quiet(self, t: float) -> None:
         """Tell what the empty platform, quiet now, says of the stay before."""
+        if not self._zero.seen:
+            return
         self._told(self._closing.let_go(self._zero.kg))
         self._out += self._closing.moved(t, self._zero.kg)
 

@@ -5,7 +5,7 @@ from itertools import takewhile
 from statistics import median
 from typing import TypeGuard
 
-from neckyoke.bridge.events import Flag, Weight
+from neckyoke.bridge.events import Flag, Grade, Weight
 from neckyoke.bridge.station.platform.dip import Dip
 from neckyoke.bridge.station.platform.happenings import Ended
 from neckyoke.bridge.station.platform.lasting import lasted
@@ -13,6 +13,8 @@ from neckyoke.bridge.station.platform.zero import HELD_QUIET_S, MOVED_QUIET_S, Z
 from neckyoke.bridge.station.settings import Settings
 from neckyoke.bridge.station.weight.estimators import BIN_S
 from neckyoke.bridge.station.weight.final import Estimate
+from neckyoke.bridge.station.weight.grading import worse
+from neckyoke.bridge.station.weight.provisional import may_be_half
 from neckyoke.bridge.station.weight.settling import Settling
 
 LASTS_S = 0.7
@@ -30,6 +32,11 @@ LINGER_SHARE = 0.15
 """What is left of a stay is at less than this share of it."""
 STOOD_S = 0.5
 """What was left and stood near its lowest for so long, before an animal came to it, may be residue."""
+OFFSET_QUIET_S = 1.0
+"""What was on at the start and is to be the empty platform's own level stood still for so long before more came."""
+REZEROED_SHARE = (0.004, 0.015)
+"""Of a stay's weight: an empty platform that shows after it, for the first time, what differs by more from what it
+showed in an earlier run allows no good weight, and no fair one."""
 ZEROED_QUIET_S = 1.2
 """An indicator that leapt to zero and stays quiet for so long was zeroed by a person."""
 
@@ -39,7 +46,7 @@ class Stay:
 
     def __init__(self, settings: Settings, number: int, on: float, zero: Zero, usual_kg: float | None) -> None:
         self.number, self.on, self.off = number, on, on
-        self.zero_kg, self.zero_known = zero.kg, True
+        self.zero_kg, self.zero_seen = zero.kg, zero.seen
         self.heading_kg: float | None = None
         self.unsure_kg = 0.0  # by how much the empty platform may have read high
         self._zero, self._usual_kg = zero, usual_kg
@@ -56,7 +63,10 @@ class Stay:
         self._fed_at = on
         self._readings = self._overloads = 0
         self._moved_kg: float | None = None
+        self._before_kg = zero.before_kg
         self._shift_kg = 0.0
+        self._cap: Grade = "good"  # the best grade that what was seen of the empty platform allows
+        self.unfinished = False  # nobody saw it leave
         self._weighed: tuple[int, Estimate] | None = None  # after so many readings
 
     # -- readings ------------------------------------------------------------------------------------------------
@@ -178,12 +188,13 @@ class Stay:
         bins = self.settling.track.bins(30)
         if not self.maybe_offset or not bins:
             return False
-        before = bins[:-8] or bins[:1]
+        before = bins[:-8] or bins
         self.maybe_offset = max(before) - min(before) <= 3 * self._settings.interval_kg
         if not self.maybe_offset or shown_kg - self.zero_kg < median(before) + on_kg:
             return False
-        self.offset_kg = median(before) + self.zero_kg
-        return True
+        self.maybe_offset = (len(bins) - 8) * BIN_S >= OFFSET_QUIET_S  # else it is only on its way up
+        self.offset_kg = median(before) + self.zero_kg if self.maybe_offset else None
+        return self.maybe_offset
 
     def is_dead(self) -> bool:
         """Return whether nothing has moved for half a minute."""
@@ -193,9 +204,16 @@ class Stay:
     # -- zero ----------------------------------------------------------------------------------------------------
 
     def rezero(self, zero_kg: float) -> None:
-        """Take it that the empty platform showed this all along."""
+        """Take it that the empty platform showed this all along: seen now, after the stay, for the first time.
+
+        What the animal left behind cannot be told from what lay there before, but by what an earlier run remembers.
+        """
         self._shift_kg = self.zero_kg - zero_kg
-        self.zero_kg, self.zero_known = zero_kg, True
+        self.zero_kg, self.zero_seen = zero_kg, True
+        apart_kg = float("inf") if self._before_kg is None else abs(self._before_kg - zero_kg)
+        kg = (self.final().kg or 0.0) + self._shift_kg
+        if apart_kg > max(2 * self._settings.interval_kg, REZEROED_SHARE[0] * kg):
+            self._cap = "fair" if self._before_kg is None or apart_kg <= REZEROED_SHARE[1] * kg else "poor"
 
     def moved(self, zero_kg: float) -> bool:
         """Learn what the platform shows after the stay; true, once, when that matters to the weight."""
@@ -235,7 +253,15 @@ class Stay:
             found = replace(found, grade="poor")
         flags = self.flags | flags | _flags_of(found)
         off = self.off if off is None else off
-        return Ended(self.number, self.on, self.settled, off, self.spell(found), _in_order(flags))
+        weight = self.spell(found)
+        if self._may_be_half(found, flags):
+            weight = weight.model_copy(update={"grade": worse(weight.grade, "poor")})
+        return Ended(self.number, self.on, self.settled, off, weight, _in_order(flags))
+
+    def _may_be_half(self, found: Estimate, flags: set[Flag]) -> bool:
+        """Return whether only half the animal may have stood there, all that was seen of the stay."""
+        part = self.unfinished or not flags.isdisjoint({Flag.INTERRUPTED, Flag.ON_AT_START})
+        return part and may_be_half(found.span_s, found.kg or 0.0, self._usual_kg)
 
     def flags_now(self) -> tuple[Flag, ...]:
         """Return the flags so far, in order."""
@@ -243,9 +269,9 @@ class Stay:
 
     def spell(self, found: Estimate) -> Weight:
         """Spell an estimate, its grade lowered by what only the stay knows."""
-        first, grade = self.settling.first, found.grade
-        if not self.zero_known or self._overloads > 0.2 * self._readings:
-            grade = "none" if found.kg is None else "poor"
+        first, grade = self.settling.first, worse(found.grade, self._cap)
+        if not self.zero_seen or self._overloads > 0.2 * self._readings:
+            grade = worse(grade, "poor")
         elif self._overloads and grade == "good":
             grade = "fair"
         return Weight(

@@ -15,8 +15,8 @@ Silence and the end of the run are looked up in the same way.  Nothing else move
 
 A bump that is gone before it lasted is no stay.  A stay ends with the reading that shows the platform released, and
 waits for nothing.  One that dips half-way and comes back is one stay, unless what comes back is clearly another weight.
-Only a stay that was on when listening began waits for the platform to be quiet, since only then is it known what the
-empty platform shows.
+Only a stay before which the empty platform was not seen waits for it to be quiet, since only then is it known what it
+shows.
 """
 
 from collections.abc import Mapping

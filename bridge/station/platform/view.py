@@ -37,7 +37,7 @@ def view_of(state: State, stay: Stay | None, last: tuple[float, WeightReading] |
         kg=None if reading is None or reading.kg is None else reading.kg - zero.kg,
         settled_kg=None if first is None or first.kg is None else round(first.kg, 2),
         grade=first.grade if first else None,
-        zero_kg=zero.kg if zero.known else None,
+        zero_kg=zero.seen_kg,
         moving=None if reading is None or reading.stable is None else not reading.stable,
         overload=reading is not None and reading.condition is Condition.OVERLOAD,
         last_t=last[0] if last else None,

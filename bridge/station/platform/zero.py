@@ -2,7 +2,13 @@
 
 An animal's weight is what the platform shows less what it showed empty.  Mud and dung stay behind, so after each stay
 the empty level is taken anew from the first quiet moment, and after that it is followed slowly.  It is never moved
-while something stands there.  Its limits are those an approved instrument keeps (OIML R 76-1:2006, read in a public
+while something stands there.
+
+What was on when listening began tells nothing of the empty platform: it may be a foot on its way up.  So zero is *seen*
+only where an empty platform has been quiet since; until then what an earlier run remembers, or what stood still at the
+start until more came, is a guess, and what is weighed by it promises nothing.
+
+The limits are those an approved instrument keeps (OIML R 76-1:2006, read in a public
 document that restates it; clauses beside each), though what is done here is arithmetic on what the indicator shows.
 """
 
@@ -25,6 +31,8 @@ MOVED_QUIET_S = 1.2
 HELD_QUIET_S = 3.0
 """and so long if it came at a leap and has not wavered since: the display may be held.  (What shows less than the empty
 platform did is believed within three readings: nothing weighs less than nothing.)"""
+GUESSED_QUIET_S = 1.8
+"""So long if it is only what stood still at the start: an animal that leaves does not rest half off for longer."""
 RETAKE_S = 3.0
 """For so long after the first quiet moment a lower level is taken outright, as a fall runs out; else it is followed."""
 WANDER_S = 5.0
@@ -34,12 +42,14 @@ WANDER_S = 5.0
 class Zero:
     """The level of the empty platform, in kilograms as the indicator shows them.
 
-    `known` tells whether it was ever seen, `wanders` whether it now moves by itself, faster than it may be followed.
+    `seen` tells whether it was seen since listening began, `seen_kg` what it was when last seen, if only in an earlier
+    run; `wanders` whether it now moves by itself, faster than it may be followed.
     """
 
     def __init__(self, settings: Settings, remembered_kg: float | None) -> None:
         self.kg = remembered_kg or 0.0
-        self.known = remembered_kg is not None
+        self.seen_kg = remembered_kg
+        self.seen = self._guessed = False
         self.wanders = False
         self._smallest_kg = settings.smallest_kg
         self._interval_kg = settings.interval_kg
@@ -59,8 +69,10 @@ class Zero:
     def watch(self, t: float, shown_kg: float) -> bool:
         """See one reading of the empty platform; true when its level was taken outright."""
         self._gather(t, shown_kg)
+        if self._is_as_remembered():
+            return self._take(t, median(kg for _, kg in self._run), seen=True)
         if len(self._run) >= 3 and shown_kg < self.kg - self._band_kg:
-            return self._take(t, median(kg for _, kg in self._run))
+            return self._take(t, median(kg for _, kg in self._run), seen=self.seen)
         level = self.quiet_kg()
         if level is None or not lasted(self._run_since, t, self._quiet_s(level)):
             if self._followed_at is not None:
@@ -70,9 +82,15 @@ class Zero:
             self._retake_until = t + RETAKE_S
         lower = self._followed_at is None or level <= self.kg
         if t <= self._retake_until and lower and self.in_range(level):
-            return self._take(t, level)
+            return self._take(t, level, seen=True)
         self._follow(t, level)
         return False
+
+    def _is_as_remembered(self) -> bool:
+        """Return whether, for the first time since listening began, it rests where it was last seen."""
+        if self.seen or self.seen_kg is None or len(self._run) < 3:
+            return False
+        return abs(median(kg for _, kg in self._run) - self.seen_kg) <= 2 * self._interval_kg
 
     def quiet_kg(self) -> float | None:
         """Return the level the empty platform has kept for a moment, None while it moves or was not watched."""
@@ -96,23 +114,41 @@ class Zero:
         self.wanders = False
         return unsure
 
-    def _take(self, t: float, level: float) -> bool:
-        self.set(level)
+    def lose_sight(self) -> None:
+        """Learn that listening ended: nobody knows what becomes of the platform meanwhile."""
+        self.look_away()
+        self.seen = False
+
+    def _take(self, t: float, level: float, *, seen: bool) -> bool:
+        self.set(level, seen=seen)
         self._followed_at = t
         return True
 
-    def set(self, level_kg: float) -> None:
-        """Take this level as zero."""
-        self.kg, self.known = level_kg, True
+    def set(self, level_kg: float, *, seen: bool = True) -> None:
+        """Take this level as zero, at which the empty platform was seen to be quiet, or (not seen) is not yet."""
+        self.kg, self.seen, self._guessed = level_kg, seen, False
+        if seen:
+            self.seen_kg = level_kg
+
+    @property
+    def before_kg(self) -> float | None:
+        """What the empty platform showed before, for all that is known; None when nothing is."""
+        return self.kg if self._guessed else self.seen_kg
+
+    def guess(self, level_kg: float) -> None:
+        """Take what stood still at the start for the empty platform's level, until it is seen."""
+        self.kg, self.seen, self._guessed = level_kg, False, True
 
     def in_range(self, level_kg: float) -> bool:
         """Return whether this level may be taken as zero.  A low one always may: nothing weighs less than nothing."""
-        return level_kg <= (SETTING_RANGE if self.known else INITIAL_RANGE) * self._capacity_kg
+        return level_kg <= (INITIAL_RANGE if self.seen_kg is None else SETTING_RANGE) * self._capacity_kg
 
     @property
     def is_off(self) -> bool:
         """Return whether a person should see to it: the empty platform is half the smallest animal away from zero."""
-        return self.known and abs(self.kg) > min(SETTING_RANGE * self._capacity_kg, 0.5 * self._smallest_kg)
+        return self.before_kg is not None and abs(self.kg) > min(
+            SETTING_RANGE * self._capacity_kg, 0.5 * self._smallest_kg
+        )
 
     def _gather(self, t: float, shown_kg: float) -> None:
         run = self._run
@@ -131,7 +167,11 @@ class Zero:
         self._lowest = shown_kg if self._lowest is None else min(self._lowest, shown_kg)
 
     def _quiet_s(self, level: float) -> float:
-        if not self.known or abs(level - self.kg) <= 4 * self._interval_kg:
+        if self._guessed:
+            return GUESSED_QUIET_S
+        if self.seen_kg is None:
+            return MOVED_QUIET_S if self._leapt else QUIET_S
+        if abs(level - self.kg) <= 4 * self._interval_kg:
             return QUIET_S
         return HELD_QUIET_S if self._leapt and not self._wavered else MOVED_QUIET_S
 
@@ -140,6 +180,7 @@ class Zero:
         self._followed_at = t
         if self.in_range(level):
             self.kg += min(step, max(-step, level - self.kg))
+            self.seen_kg = self.kg if self.seen else self.seen_kg
         if abs(level - self.kg) <= 6 * self._interval_kg:
             self._apart_since, self.wanders = None, False
         elif self._apart_since is None:

@@ -40,6 +40,7 @@ class Track:
         self.interval_kg = interval_kg
         self._sums: list[float] = []
         self._counts: list[int] = []
+        self._silent_at = 0  # the first bin after the last silence
         self._same_kg: float | None = None
         self._same_since = self._last = 0.0
         self._same_leapt = False
@@ -53,9 +54,10 @@ class Track:
             self.started = t
         missing = int((t - self.started) / BIN_S + 1e-6) + 1 - len(self._counts)
         if missing > MOST_BINS:  # a clock that leapt: what was before is no neighbour of this
-            self._sums, self._counts, self.started, missing = [], [], t, 1
+            self._sums, self._counts, self.started, missing, self._silent_at = [], [], t, 1, 0
         if t - self._last > SILENT_S and self._counts:
             self.blind.append(Blind(self._last, t - BIN_S))
+            self._silent_at = len(self._counts) - 1 + missing
         if missing > 0:
             self._sums += [0.0] * missing
             self._counts += [0] * missing
@@ -69,6 +71,11 @@ class Track:
             self._same_leapt = before is not None and abs(kg - before) >= 3 * self.interval_kg
             self._same_kg, self._same_since = kg, t
         self._last = t
+
+    @property
+    def heard_on(self) -> int:
+        """Return the number of bins since the last silence, all if there was none."""
+        return len(self._counts) - self._silent_at
 
     @property
     def maybe_held(self) -> bool:
@@ -110,6 +117,7 @@ class Track:
     def _forget(self, count: int) -> None:
         del self._sums[:count], self._counts[:count]
         self.started += count * BIN_S
+        self._silent_at = max(0, self._silent_at - count)
         self.blind = [span for span in self.blind if span.end > self.started]
 
 

@@ -53,6 +53,15 @@ class Doubts:
         )
 
 
+GRADES: tuple[Grade, ...] = ("none", "poor", "fair", "good")
+"""From the worst to the best."""
+
+
+def worse(one: Grade, other: Grade) -> Grade:
+    """Return the worse of two grades."""
+    return min(one, other, key=GRADES.index)
+
+
 def grade_of(doubts: Doubts) -> Grade:
     """Return the grade a weight with these doubts earns."""
     budget_percent = doubts.budget_percent()

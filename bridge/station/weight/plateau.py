@@ -133,7 +133,7 @@ def _choose(levels: list[Level], bins: Sequence[float]) -> Level:
 
 def find_plateau(bins: Sequence[float]) -> Plateau | None:
     """Find the plateau of a stay that has ended, ramps and all; None when it never stood still for a moment."""
-    levels = levels_of(bins)
+    levels = [level for level in levels_of(bins) if level.kg > 0]
     if not levels:
         return None
     level = _choose(levels, bins)

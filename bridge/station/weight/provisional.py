@@ -9,7 +9,7 @@ stood still too soon after its first foot may be half on: two feet come down in 
 weight is given, but as a poor one, until it has stood longer than a pause half on lasts, or weighs what the mob does.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import fmean
 
 from neckyoke.bridge.station.weight.bins import Track
@@ -49,10 +49,10 @@ USUAL_SHARE = 0.75
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """The level stretch at the end of a stay's bins, and how fast the platform was loaded before it."""
+    """The level stretch at the end of a stay's bins, and how fast the platform was loaded before it, if seen."""
 
     values: list[float]
-    rise_s: float
+    rise_s: float | None
 
     @property
     def span_s(self) -> float:
@@ -84,9 +84,12 @@ def level_stretch(bins: list[float]) -> Window | None:
 
 def look(track: Track, usual_kg: float | None) -> Estimate | None:
     """Return a weight if three estimates agree, None if not yet.  `usual_kg`: what the mob weighs, if that is known."""
-    window = None if track.maybe_held else level_stretch(track.bins(WINDOW + HISTORY))
+    heard = track.heard_on
+    window = None if track.maybe_held else level_stretch(track.bins(min(WINDOW + HISTORY, heard)))
     if window is None:
         return None
+    if len(window.values) + HISTORY > heard and heard < len(track):
+        window = replace(window, rise_s=None)
     values = window.values
     robust, tapered = winsorised(values), triangular(values)
     if abs(robust - tapered) > AGREE * robust:
@@ -99,7 +102,7 @@ def look(track: Track, usual_kg: float | None) -> Estimate | None:
     seconds = moving_means(values, 10)
     return Estimate(
         kg=kg,
-        grade="poor" if _may_be_half(window, kg, usual_kg) else "fair",
+        grade="poor" if may_be_half(window.span_s, kg, usual_kg, window.rise_s) else "fair",
         spread_kg=max(seconds) - min(seconds),
         restlessness_percent=100 * scatter(values) / kg,
         readings=track.readings(len(track) - len(values), len(track)),
@@ -107,9 +110,10 @@ def look(track: Track, usual_kg: float | None) -> Estimate | None:
     )
 
 
-def _may_be_half(window: Window, kg: float, usual_kg: float | None) -> bool:
-    if window.span_s >= HALF_ON_LASTS_S:
+def may_be_half(span_s: float, kg: float, usual_kg: float | None, rise_s: float | None = None) -> bool:
+    """Return whether what stood for so long may be half an animal; `rise_s`: how long its rise took, if it was seen."""
+    if span_s >= HALF_ON_LASTS_S:
         return False
     if usual_kg is not None:
         return kg < USUAL_SHARE * usual_kg
-    return HALF_ON_RISE_S[0] < window.rise_s < HALF_ON_RISE_S[1]
+    return rise_s is None or HALF_ON_RISE_S[0] < rise_s < HALF_ON_RISE_S[1]

@@ -32,7 +32,7 @@ def test_zero_is_taken_within_four_per_cent_of_capacity(level: float, *, taken: 
 def test_the_first_zero_is_taken_within_twenty_per_cent(level: float, *, taken: bool) -> None:
     zero = Zero(SETTINGS, None)
     watch(zero, 0.0, 3.5, level)
-    assert zero.known is taken
+    assert zero.seen is taken
 
 
 def test_zero_follows_no_faster_than_half_an_interval_a_second() -> None:
@@ -87,5 +87,5 @@ def test_an_unquiet_platform_has_no_zero() -> None:
     zero = Zero(SETTINGS, None)
     for n in range(100):
         zero.watch(n / 10, 3.0 * (n % 2))
-    assert not zero.known
+    assert not zero.seen
     assert zero.quiet_kg() is None

@@ -73,6 +73,10 @@ def test_what_never_stands_still_has_no_plateau() -> None:
     assert find_plateau([100.0 * (n % 7) + 50.0 * (n % 3) for n in range(4)]) is None
 
 
+def test_what_sinks_below_nothing_has_no_plateau() -> None:
+    assert find_plateau([*[-16.0] * 12, *ramp(25.0, -45.0, 16)]) is None
+
+
 def test_a_slowing_fall_tells_where_it_ends_and_a_steep_one_does_not() -> None:
     slowing, steep = Tail(), Tail()
     for n in range(12):
