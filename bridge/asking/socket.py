@@ -19,6 +19,7 @@ from typing import Any, TypeAlias
 
 from pydantic import ValidationError
 
+from neckyoke.bridge.asking.places import Place, Places
 from neckyoke.bridge.telling.status import Status
 
 LINE_MAX = 65536
@@ -27,6 +28,10 @@ PATH_MAX = 107
 """Bytes of a socket's path that Linux takes: sun_path less its final zero (unix(7))."""
 TURNS = 4
 """Turns of the event loop from a connection's being accepted to its talk's beginning, and one to spare."""
+CONNECTIONS_MAX = 64
+"""Connections at once; of those that have asked for nothing yet, the one that waits longest gives way to a newcomer."""
+BACKLOG = 16
+"""Connections let in before the first of them is looked at."""
 WATCHERS_BEHIND = 1_000_000
 """Unsent bytes at which a watcher that does not read is hung up on."""
 
@@ -48,6 +53,7 @@ class Control:
         self._watch = watch
         self._server: asyncio.Server | None = None
         self._talks: set[asyncio.Task[None]] = set()
+        self.places = Places(CONNECTIONS_MAX, CONNECTIONS_MAX)
 
     async def start(self) -> None:
         """Begin to listen.  Raises ControlError when another daemon listens there or the path will not do."""
@@ -58,7 +64,7 @@ class Control:
             before = os.umask(0o777)  # nobody gets in between making the socket and setting its mode
             try:
                 with _short(self.path) as path:
-                    self._server = await asyncio.start_unix_server(self._accept, path, limit=LINE_MAX)
+                    self._server = await asyncio.start_unix_server(self._accept, path, limit=LINE_MAX, backlog=BACKLOG)
             finally:
                 os.umask(before)
             self.path.chmod(self._mode)
@@ -83,18 +89,25 @@ class Control:
         talk = asyncio.current_task()
         assert talk is not None
         self._talks.add(talk)
+        place = self.places.enter("here", writer.transport.abort)
         try:
-            await self._talk(reader, writer)
+            if place is None:
+                await _send(writer, _refusal("too many ask at once; close a program that watches"))
+            else:
+                await self._talk(reader, writer, place)
         except ConnectionError:
             pass  # they hung up
         except asyncio.CancelledError:
             writer.transport.abort()  # we stop; whoever reads no more is not waited for
         finally:
             self._talks.discard(talk)
+            if place is not None:
+                self.places.leave(place)
             writer.close()
 
-    async def _talk(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+    async def _talk(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter, place: Place) -> None:
         while True:
+            place.waiting = True
             try:
                 line = await reader.readuntil(b"\n")
             except asyncio.IncompleteReadError as end:
@@ -104,6 +117,7 @@ class Control:
                 return
             if not line:
                 return
+            place.waiting = False
             request = _parse(line)
             if isinstance(request, str):
                 await _send(writer, _refusal(request))

@@ -4,7 +4,7 @@ Digits, since they are typed with a wet thumb.  The code is drawn at random, pri
 scrypt hash (RFC 7914) in a file of mode 0600: whoever reads the file still has not got the code.  There is no default:
 without the file nothing can be asked.  A new file ends the old code at once, without a restart.
 
-    billion codes / (30 wrong tries an hour) > 3,000 years            (the limit is guard.py's)
+    billion codes / (630 wrong tries an hour) > 180 years             (the limits are guard.py's)
 """
 
 import hashlib

@@ -9,8 +9,10 @@ import socket
 import time
 from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, datetime
+from functools import partial
 from importlib import resources
 from pathlib import Path
+from typing import cast
 
 import uvicorn
 from starlette.applications import Starlette
@@ -19,9 +21,11 @@ from starlette.responses import Response
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
+from neckyoke.bridge.asking.places import Places, share
 from neckyoke.bridge.journal.journal import JournalError
 from neckyoke.bridge.page.access import Access
 from neckyoke.bridge.page.asking import Asking
+from neckyoke.bridge.page.connection import Connection
 from neckyoke.bridge.page.doors import Ask, AskStatus, Events, InTurn
 from neckyoke.bridge.page.guard import Allowance, Front, Gate, own_names, refuse
 from neckyoke.bridge.page.look import Looking, brief
@@ -30,8 +34,10 @@ from neckyoke.bridge.telling.fanout import Hub
 
 PHONES_MAX = 200
 """Streams at once; beyond, a phone is asked to try later."""
-CONNECTIONS_MAX = 400
-"""Beyond, a connection is turned away: the daemon's descriptors (1024, as a rule) are for its work."""
+CONNECTIONS_MAX, FROM_ONE = 400, 100
+"""Connections in all (or a quarter of the descriptors, which are for the daemon's work) and from one address."""
+ACCEPTED_AT_ONCE = 128
+"""Connections that are let in before the first of them is looked at: so many more descriptors, for a moment."""
 POSITION_MAX = 2**63 - 1
 
 
@@ -72,6 +78,7 @@ class Page:
         routes = [*_files(), *looking.routes(), *asking.routes(), Route("/events", _Streams(self._broadcast))]
         app = Starlette(routes=routes, exception_handlers={JournalError: _journal_away})
         self._app: ASGIApp = Front(app, own_names(self._host, hosts), Allowance(200, 50.0, monotonic))
+        self.places = Places(share(CONNECTIONS_MAX), FROM_ONE)
         self._server: _Server | None = None
         self._serving: asyncio.Task[None] | None = None
 
@@ -89,13 +96,13 @@ class Page:
             access_log=False,
             lifespan="off",
             ws="none",
-            http="h11",
+            http=cast("type[asyncio.Protocol]", partial(Connection, self.places)),
             loop="none",
             server_header=False,
             proxy_headers=False,
             timeout_keep_alive=30,
             timeout_graceful_shutdown=1,
-            limit_concurrency=CONNECTIONS_MAX,
+            backlog=ACCEPTED_AT_ONCE,
             h11_max_incomplete_event_size=16384,
         )
         self._server = _Server(config)

@@ -1,5 +1,7 @@
 """Doing: a request from a phone, let in by the gate, checked, and put to the daemon."""
 
+import asyncio
+
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
@@ -7,6 +9,9 @@ from starlette.routing import Route
 from neckyoke.bridge.asking.requests import Refusal, parse_request
 from neckyoke.bridge.page.doors import Ask
 from neckyoke.bridge.page.guard import BODY_MAX, Gate, refuse
+
+BODY_S = 10.0
+"""Seconds a request's body may take."""
 
 
 class Asking:
@@ -29,7 +34,11 @@ class Asking:
             return refusal
         if request.headers.get("content-type", "").split(";")[0].strip().lower() != "application/json":
             return refuse(415, "A request is sent as application/json.")
-        body = await _body(request)
+        try:
+            async with asyncio.timeout(BODY_S):
+                body = await _body(request)
+        except TimeoutError:
+            return refuse(408, "The request did not come whole.")
         if body is None:
             return refuse(413, f"A request has at most {BODY_MAX} bytes.")
         asked = parse_request(body)

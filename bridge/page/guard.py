@@ -63,6 +63,10 @@ class Allowance:
         tokens, since = self._askers.get(asker, (float(self._at_once), self._now()))
         return min(self._at_once, tokens + (self._now() - since) * self._per_s)
 
+    def spent(self, asker: str) -> bool:
+        """Whether the asker has used any lately."""
+        return self.left(asker) < self._at_once
+
     def take(self, asker: str) -> bool:
         """Use one up; False when there is none."""
         left = self.left(asker)
@@ -139,13 +143,20 @@ def asker(scope: Scope) -> str:
 
 
 class Gate:
-    """Decides whether a request may change something: same origin, pace, code."""
+    """Decides whether a request may change something: same origin, pace, code.
+
+    Each try of a code counts, before it is known to be wrong, against its address.  Addresses that got one wrong lately
+    also share a small allowance, and those that have not tried share a larger one, so that somebody who guesses, even
+    from many addresses, neither finds the code nor keeps its owner out.  Who gave the right code shares with none.
+    """
 
     def __init__(self, held: access.Access, now: Callable[[], float] = time.monotonic) -> None:
         self._held = held
         self._pace = Allowance(10, 2.0, now)
-        self._wrong = Allowance(5, 5 / 600, now)
-        self._wrong_in_all = Allowance(10, 30 / 3600, now)
+        self._tries = Allowance(5, 5 / 600, now)
+        self._of_guessers = Allowance(10, 30 / 3600, now)
+        self._of_newcomers = Allowance(20, 600 / 3600, now)
+        self._knows: OrderedDict[str, None] = OrderedDict()
         self._one_at_a_time = asyncio.Lock()
 
     async def refusal(self, scope: Scope) -> Response | None:
@@ -159,6 +170,7 @@ class Gate:
         if code is None:
             return refuse(401, "Type the access code first: nine digits.", www_authenticate="Neckyoke-Code")
         if self._held.remembered(code):
+            self._remember(who)
             return None
         if not self._held.there:
             return refuse(403, "No access code has been made yet. On the box, run: neckyoke page code")
@@ -166,12 +178,20 @@ class Gate:
             return None if self._held.remembered(code) else await self._try(code, who)
 
     async def _try(self, code: str, who: str) -> Response | None:
-        """Check a code for the first time; each try counts, before it is known to be wrong."""
-        for limit, name in ((self._wrong, who), (self._wrong_in_all, "")):
+        """Check a code that this process has not found right before."""
+        shared = self._of_guessers if self._tries.spent(who) else self._of_newcomers
+        for limit, name in ((self._tries, who), *([] if who in self._knows else [(shared, "")])):
             if not limit.take(name):
                 wait = limit.wait_s(name)
                 return refuse(429, f"Too many wrong codes. Wait {wait} s.", retry_after=str(wait))
         if await asyncio.to_thread(self._held.check, code):
+            self._remember(who)
             return None
         text = "That is not the code. On the box, neckyoke page code --new makes another."
         return refuse(401, text, www_authenticate="Neckyoke-Code")
+
+    def _remember(self, who: str) -> None:
+        self._knows[who] = None
+        self._knows.move_to_end(who)
+        if len(self._knows) > ADDRESSES_KEPT:
+            self._knows.popitem(last=False)

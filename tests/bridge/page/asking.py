@@ -23,10 +23,11 @@ class Answered:
 
 
 def ask(
-    yard: Yard, method: str, path: str, body: bytes | None = None, headers: dict[str, str] | None = None
-) -> Answered:
-    """Send one request and give its answer."""
-    line = http.client.HTTPConnection("127.0.0.1", yard.port, timeout=20)
+    yard: Yard, method: str, path: str, body: bytes | None = None, headers: dict[str, str] | None = None,
+    *, whence: str = "127.0.0.1",
+) -> Answered:  # fmt: skip
+    """Send one request from an address and give its answer."""
+    line = http.client.HTTPConnection("127.0.0.1", yard.port, timeout=20, source_address=(whence, 0))
     try:
         line.request(method, path, body, headers or {})
         answer = line.getresponse()
@@ -35,8 +36,8 @@ def ask(
         line.close()
 
 
-def post(yard: Yard, request: Any, code: str | None = CODE, **headers: str) -> Answered:
+def post(yard: Yard, request: Any, code: str | None = CODE, *, whence: str = "127.0.0.1", **headers: str) -> Answered:
     """Ask for something as the page does."""
     given = {"content-type": "application/json", **({"x-neckyoke-code": code} if code is not None else {})}
     given |= {name.replace("_", "-"): value for name, value in headers.items()}
-    return ask(yard, "POST", "/requests", json.dumps(request).encode(), given)
+    return ask(yard, "POST", "/requests", json.dumps(request).encode(), given, whence=whence)

@@ -158,6 +158,30 @@ def test_a_phone_that_is_in_is_not_kept_out_by_someone_who_guesses(yard: Yard) -
     assert post(yard, NOTE).status == 200
 
 
+def test_someone_who_guesses_on_and_on_does_not_keep_the_owners_phone_out(yard: Yard) -> None:
+    statuses = [post(yard, NOTE, f"{wrong:09d}", whence=f"127.0.0.{2 + wrong % 4}").status for wrong in range(24)]
+
+    assert statuses.count(401) == 4 + 10  # each address once as a newcomer; then they share ten
+    assert post(yard, NOTE, "111222333", whence="127.0.0.2").status == 429
+    assert post(yard, NOTE, whence="127.0.0.9").status == 409  # let in: there is no such weighing
+
+
+def test_newcomers_share_an_allowance_so_that_many_addresses_find_nothing(yard: Yard) -> None:
+    statuses = [post(yard, NOTE, f"{wrong:09d}", whence=f"127.0.1.{1 + wrong}").status for wrong in range(30)]
+
+    assert 20 <= statuses.count(401) <= 22  # one more every six seconds
+    assert statuses[-1] == 429
+
+
+def test_an_address_that_knew_the_code_shares_its_allowance_with_nobody(yard: Yard) -> None:
+    assert post(yard, NOTE, whence="127.0.0.9").status == 409
+    for wrong in range(30):
+        post(yard, NOTE, f"{wrong:09d}", whence=f"127.0.1.{1 + wrong}")
+    access.keep(yard.code_file, "111222333")  # another code: the old one is known no more
+
+    assert post(yard, NOTE, "111222333", whence="127.0.0.9").status == 409
+
+
 def test_an_allowance_is_so_many_at_once_and_then_so_many_a_second() -> None:
     now = 0.0
     allowance = Allowance(3, 0.5, lambda: now)
