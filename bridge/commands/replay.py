@@ -83,7 +83,7 @@ def _pages(run: Capture, site: Site, which: str, journal: Path) -> Iterator[list
     for station in site.stations.values():
         station.keep_traces()
     found: dict[str, Weighing] = {}
-    for event in _events(run, site):
+    for event in events_of(run, site):
         if isinstance(event.data, Weighing) and which in {event.data.weighing, str(event.data.number)}:
             found[event.data.station] = event.data
     for name, weighing in found.items():
@@ -154,11 +154,12 @@ def site_for(capture: Capture, config: Config, past: Past) -> Site:
 def replay(capture: Capture, config: Config, past: Past | None = None) -> Iterator[Event]:
     """Yield the events of a capture, each with its sequence."""
     site = site_for(capture, config, past or Past())
-    for sequence, event in enumerate(_events(capture, site), 1):
+    for sequence, event in enumerate(events_of(capture, site), 1):
         yield event.model_copy(update={"sequence": f"{sequence:010d}"})
 
 
-def _events(capture: Capture, site: Site) -> Iterator[Event]:
+def events_of(capture: Capture, site: Site) -> Iterator[Event]:
+    """Yield the events that a site makes of a capture."""
     t = 0.0
     for record in capture:
         t = record.t

@@ -249,7 +249,9 @@ class Pairing:
             of = assigned[at].tag if at in words or is_fit(assigned[at], FITS) else None
             self._stays[at].unsaid = (passes[of].code if of is not None else None,)
         had = {(at, of) for at in words for of, one in enumerate(passes) if one.code == self._stays[at].had}
-        return WordLimits.of(assigned, FITS, words, had, spans, passes)
+        codes = {stay.said for stay in self._stays if stay.word}
+        said = {of for of, one in enumerate(passes) if one.code in codes}
+        return WordLimits.of(assigned, FITS, words, had, said, spans, passes)
 
     def _fixed(
         self, passes: list[Pass], spans: list[Span], *, words: bool = True

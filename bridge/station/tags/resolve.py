@@ -10,6 +10,7 @@ nothing that was not heard in the neighbour's own stay:
 
     the tag that the stay would have had      nobody gets it, unless another stay heard more of it
     a tag not heard in a neighbour's stay     goes to that one only if it would have had it anyway
+    a tag that a person gave to some stay     goes to no other that it was not heard in
 
 Only readers at the platform are meant: where order decides, a word on one animal rightly moves those behind it.
 """
@@ -39,12 +40,14 @@ class WordLimits:
         fits: float,
         words: Mapping[int, int | None],
         had: AbstractSet[tuple[int, int]],
+        said: AbstractSet[int],
         spans: Sequence[Span],
         passes: Sequence[Pass],
     ) -> Self:
         """Make it of what each stay would be assigned had nobody spoken, and of the pass that each word spoke of.
 
-        `had`: (stay, pass) as they were before the words; `fits`: see `is_fit`.
+        `had`: (stay, pass) as they were before the words; `said`: passes of tags that a person gave to some stay;
+        `fits`: see `is_fit`.
         """
         times = [_heard(one, spans) for one in passes]
         given = {at: got.tag for at, got in unsaid.items() if is_fit(got, fits)}
@@ -55,7 +58,7 @@ class WordLimits:
             for of, heard in enumerate(times)
             if any(read.position == "platform" for read in passes[of].heard)
             for at in range(len(spans))
-            if not heard[at] and given.get(at) != of
+            if not heard[at] and (given.get(at) != of or of in said)
         }
         return cls(frozenset(kept), frozenset(barred))
 
