@@ -109,7 +109,9 @@ class Pairing:
                 continue
             if other.word and other.said == code:
                 other.said = None
-            elif other.verdict is not None and other.verdict.code == code:
+            elif other.closed and other.verdict is not None and other.verdict.code == code:
+                if not other.reopened:
+                    other.unsaid, other.reopened = (code,), True
                 other.closed = False
         if stay.unsaid is None and stay.verdict is not None:
             stay.unsaid = (stay.verdict.code,)
@@ -180,7 +182,8 @@ class Pairing:
                 stay.closed = True
                 learn_final(self._models, self._readers, stay)
                 if verdict.code is not None:
-                    self._spent[verdict.code] = max(self._spent.get(verdict.code, stay.off), stay.off)
+                    last = max(stay.off, stay.heard[1] if stay.heard else stay.off)
+                    self._spent[verdict.code] = max(self._spent.get(verdict.code, last), last)
                     spans = self._spans(t)
                     self._used_up(self._detections.passes(spans), spans)
         self._forget()
@@ -224,6 +227,7 @@ class Pairing:
                 lost = (Flag.READER_LOST,) if self._lost(spans[at]) else ()
                 final_at = spans[at].off + WINDOW_S if self._readers else None
                 verdicts[stay.number] = judge(at, spans, passes, got, self._models, lost, final_at)
+                stay.heard = (one.first, one.last) if one and verdicts[stay.number].code is not None else None
             if self.trace and stay.number in verdicts:
                 candidates = {of: score for (place, of), score in resolution.open_scores.items() if place == at}
                 self.cases[stay.number] = Case.of(spans, at, passes, candidates, held, got, verdicts[stay.number])
@@ -264,10 +268,10 @@ class Pairing:
         moved = {stay.code for stay in self._stays if stay.unsaid}  # what used them up might not have had them
         taken = {of for of in self._used_up(passes, spans) if words or passes[of].code not in moved}
         for at, (stay, span) in enumerate(zip(self._stays, spans, strict=True)):
-            if not (stay.closed or (stay.word and words)):
+            if not (stay.closed or (stay.word and words) or (stay.reopened and not words)):
                 continue
             code = stay.unsaid[0] if stay.unsaid and not words else stay.code
-            mine = [of for of, one in enumerate(passes) if one.code == code and _is_near(one, span, spans)]
+            mine = [of for of, one in enumerate(passes) if one.code == code and _is_its(one, stay, span, spans)]
             fixed[at] = mine[-1] if mine else None
             taken.update(mine)
         return fixed, taken
@@ -287,8 +291,13 @@ class Pairing:
         return bool(self._readers) and all(reader.gone(span) > 0 for reader in self._readers.values())
 
 
-def _is_near(one: Pass, span: Span, spans: Sequence[Span]) -> bool:
-    """Return whether a pass can have been that stay's: no other stay lies between, unless it came by the race."""
+def _is_its(one: Pass, stay: OpenStay, span: Span, spans: Sequence[Span]) -> bool:
+    """Return whether a pass is the one that a stay's verdict gave it, or can have been the one that a person meant.
+
+    Then no other stay lies between, unless it came by the race.
+    """
+    if stay.heard and one.first <= stay.heard[1] and one.last >= stay.heard[0]:
+        return True
     ahead = any(heard.position == "ahead" for heard in one.heard)
     if not ahead and (stays_between(span.off, one.first, spans) or stays_between(one.last, span.on, spans)):
         return False

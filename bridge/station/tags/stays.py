@@ -23,6 +23,8 @@ class OpenStay:
     verdict: Verdict | None = None
     ended_after: int = 0  # later stays that have ended
     closed: bool = False  # nothing can change the verdict any more but a person
+    reopened: bool = False  # a person did: `unsaid` is what it had been closed with
+    heard: tuple[float, float] | None = None  # first and last of the pass that its verdict gives it
     lags: dict[str, int] = field(default_factory=dict)  # stays from coming past each reader ahead to this one
     slips: dict[str, bool] = field(default_factory=dict)  # read by hand, but not while it stood
 
