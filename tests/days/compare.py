@@ -11,7 +11,7 @@ skip, strike out, name an animal by its ear, give a wrong tag and put it right.
     capture.jsonl.gz                         what the devices sent and what was asked
     truth.csv                                who stood there, which no device tells
     neckyoke.toml, sheet.toml, roster.csv    what was written the night before
-    events.jsonl                             expected: an event a line, what is as ever left out
+    events.jsonl                             expected: an event a line, in short
     reasons.txt                              expected: why each weighing got its tag
 """
 
@@ -43,8 +43,13 @@ from neckyoke.simulators.yard import Stay, Yard
 
 FOLDER = Path(__file__).parent / "larkmoor"
 SEED, ANIMALS = 7, 60
-ALL_DAY = ("station", "sheet", "details", "clock")
-"""What is the same in every event."""
+TYPES = ("neckyoke.weighing", "neckyoke.settled", "neckyoke.tag", "neckyoke.attention", "neckyoke.link")
+TOLD = (
+    *("weighing", "number", "revision", "tag", "tags_seen", "weight", "on", "settled", "off", "flags", "pen", "notes"),
+    *("skipped", "final", "final_at", "why", "may_leave", "missing", "link", "state", "about", "text", "over"),
+    "lasted_s",
+)
+"""Of each event: what does not say the same all day."""
 CONFIG = """\
 site = "larkmoor"
 
@@ -144,17 +149,20 @@ def made() -> dict[str, list[str]]:
         page = next(page for one in site.stations.values() if (page := one.explain(weighing)) is not None)
         at = next(n for n, line in enumerate(page) if line.startswith("Decided"))
         reasons += [f"{number}: {page[0]}", *(f"    {line}" for line in page[at:])]
-    return {"events.jsonl": [_line(event) for event in events], "reasons.txt": reasons}
+    return {"events.jsonl": [_line(event) for event in events if event.type in TYPES], "reasons.txt": reasons}
 
 
 def _line(event: Event) -> str:
-    """Spell an event in short: its kind, its time, and what is not as it is by default or all day long."""
+    """Spell an event in short: its kind, its time, and of the rest what a person would look at."""
     data: dict[str, Any] = event.data.model_dump(mode="json", exclude_defaults=True)
-    for name in ALL_DAY:
-        data.pop(name, None)
+    told = {name: data[name] for name in TOLD if name in data}
     if tag := data.get("tag"):
-        data["tag"] = f"{tag['id']} {tag.get('reads', 0)} x {tag.get('link')}"
-    return json.dumps({"type": event.type.removeprefix("neckyoke."), "at": spell_time(event.time), **data})
+        told["tag"] = f"{tag['id']} {tag.get('reads', 0)} x {tag.get('link')}"
+    if given := data.get("treatments"):
+        told["treatments"] = [f"{one['name']} {one.get('dose_ml')} {one.get('remark', '')}".strip() for one in given]
+    if gain := data.get("gain"):
+        told["kg_per_day"] = gain.get("kg_per_day")
+    return json.dumps({"type": event.type.removeprefix("neckyoke."), "at": spell_time(event.time), **told})
 
 
 def expected() -> dict[str, list[str]]:
