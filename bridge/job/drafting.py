@@ -4,9 +4,8 @@ Rules are tried in order, the first that matches wins.  Bands are half open: `at
 does not, so an animal on the line goes up and two touching bands share nothing.  A rule without conditions is the rest.
 """
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import combinations
 from math import inf
 from typing import Any
 
@@ -35,17 +34,22 @@ class Band:
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """One pen and whom it takes.  `match` maps a detail or roster column to the spellings that fit."""
+    """One pen and whom it takes.  `match` maps a detail or roster column to the spellings that fit.
+
+    With `heads` it takes only so many, the heaviest of them or else the lightest: see `bridge.job.heads`.
+    """
 
     pen: str
     kg: Band = Band()
     gain: Band = Band()
     match: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    heads: int | None = None
+    heaviest: bool = True
 
     @property
     def rest(self) -> bool:
         """Whether the rule takes every animal."""
-        return self.kg.everything and self.gain.everything and not self.match
+        return self.kg.everything and self.gain.everything and not self.match and self.heads is None
 
     def takes(self, kg: float, gain: float | None, known: Mapping[str, Any], but: Collection[str] = ()) -> bool:
         """Return whether the rule takes an animal, whatever the columns `but` say; a gain not known is in no band."""
@@ -85,27 +89,48 @@ def pen_for(
     return None
 
 
-def overlaps(rules: Sequence[Rule]) -> Iterator[tuple[int, int, str]]:
-    """Find rules that contradict each other: alike but for bands that meet, or standing after the rest.
+def never_reached(rules: Sequence[Rule]) -> Iterator[tuple[int, str]]:
+    """Yield the place of each rule that can take no animal, since those before it take every one that it asks for.
 
-    Yields the places of both rules and what is wrong in words.  Rules that ask for different details may meet: the
-    first wins, and that is what order is for.
+    An animal is a weight, a gain or none known, and its details.  The bounds of all bands cut weights and gains into
+    cells within which no rule changes its mind, so one look at each cell settles it.  A rule before counts in full
+    where it asks for no detail, or only for what this one asks for too.
     """
-    for (i, first), (j, second) in combinations(enumerate(rules), 2):
-        if first.rest:
-            yield i, j, f"pen {first.pen!r} takes every animal, so none ever reaches pen {second.pen!r}"
-        elif second.rest or first.match != second.match:
-            continue
-        elif first.kg.meets(second.kg) and first.gain.meets(second.gain):
-            low, high = max(first.kg.low, second.kg.low), min(first.kg.high, second.kg.high)
-            yield i, j, f"pens {first.pen!r} and {second.pen!r} both take {_span(low, high)}"
+    for at, rule in enumerate(rules):
+        before = [one for one in rules[:at] if _asks_no_more(one, rule)]
+        weights, gains = _cells(one.kg for one in rules), _cells(one.gain for one in rules)
+        unknown = [None] if rule.gain.everything else []
+        mine = [(kg, gain) for kg in weights if kg in rule.kg for gain in (*unknown, *gains) if _in(rule, gain)]
+        if before and mine and all(any(kg in one.kg and _in(one, gain) for one in before) for kg, gain in mine):
+            names = ", ".join(repr(one.pen) for one in before)
+            yield at, f"no animal ever reaches pen {rule.pen!r}: {names} before it take all of them"
+
+
+def _in(rule: Rule, gain: float | None) -> bool:
+    return rule.gain.everything or (gain is not None and gain in rule.gain)
+
+
+def _asks_no_more(first: Rule, second: Rule) -> bool:
+    """Return whether whoever has the details that the second asks for also has those of the first."""
+    return not first.heads and all(
+        key in second.match and set(second.match[key]) <= set(spelled) for key, spelled in first.match.items()
+    )
+
+
+def _cells(bands: Iterable[Band]) -> list[float]:
+    """Return one number of each cell into which the bounds of bands cut the line."""
+    edges = sorted({edge for band in bands for edge in (band.low, band.high) if abs(edge) < inf})
+    return [edges[0] - 1, *edges] if edges else [0.0]
 
 
 def gaps(rules: Sequence[Rule]) -> list[str]:
     """Spell the weights that no pen is sure to take; none when there are no rules or there is a rest pen."""
     if not rules or any(rule.rest for rule in rules):
         return []
-    sure = sorted((rule.kg for rule in rules if rule.gain.everything and not rule.match), key=lambda band: band.low)
+    sure = sorted(
+        (rule.kg for rule in rules if rule.gain.everything and not rule.match and not rule.heads),
+        key=lambda band: band.low,
+    )
     found, reached = [], 0.0
     for band in sure:
         if band.low > reached:

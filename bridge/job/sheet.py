@@ -41,6 +41,9 @@ class DraftTable(Table):
     below_kg: float | None = Field(default=None, gt=0, le=5000)
     at_least_gain: float | None = Field(default=None, ge=-20, le=20)
     below_gain: float | None = Field(default=None, ge=-20, le=20)
+    heads: int | None = Field(default=None, ge=1, le=5000, description="so many animals: the heaviest, or the lightest")
+    heaviest: bool = False
+    lightest: bool = False
     match: dict[Text, Annotated[list[Scalar], BeforeValidator(listed)]] = Field(default_factory=dict)
 
     @model_validator(mode="after")
@@ -51,6 +54,8 @@ class DraftTable(Table):
         ):
             if low is not None and high is not None and low >= high:
                 raise ValueError(f"pen {self.pen!r}: nothing lies between {keys}: {low:g} is not below {high:g}")
+        if (self.heads is not None) != (self.heaviest != self.lightest):
+            raise ValueError(f"pen {self.pen!r}: heads goes with heaviest = true or lightest = true, one of the two")
         return self
 
     @cached_property
@@ -61,6 +66,8 @@ class DraftTable(Table):
             _band(self.at_least_kg, self.below_kg),
             _band(self.at_least_gain, self.below_gain),
             {column_name(key): tuple(drafting.plain(one) for one in values) for key, values in self.match.items()},
+            self.heads,
+            not self.lightest,
         )
 
 
@@ -156,9 +163,9 @@ class Sheet(Table):
     @field_validator("draft")
     @classmethod
     def _pens_agree(cls, draft: tuple[DraftTable, ...]) -> tuple[DraftTable, ...]:
-        wrong = next(drafting.overlaps([table.rule for table in draft]), None)
+        wrong = next(drafting.never_reached([table.rule for table in draft]), None)
         if wrong:
-            raise ValueError(f"{wrong[2]}; bands must not overlap, and the pen for the rest comes last")
+            raise ValueError(f"{wrong[1]}; the first that matches wins, and the pen for the rest comes last")
         return draft
 
     @field_validator("dam_ages")

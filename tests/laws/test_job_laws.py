@@ -14,7 +14,7 @@ from neckyoke.bridge.events import Clock, Event, Tag, Weighing, Weight, wrap
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.doses.dosing import Rounding, Rule, dose_for, fraction, marks_fit
 from neckyoke.bridge.job.doses.withholding import ends_at, first_clear_date
-from neckyoke.bridge.job.drafting import Band, gaps, overlaps, pen_for
+from neckyoke.bridge.job.drafting import Band, gaps, never_reached, pen_for
 from neckyoke.bridge.job.drafting import Rule as Pen
 from neckyoke.bridge.job.roster.roster import Animal, Roster, load_roster
 from neckyoke.bridge.job.sheet import Sheet
@@ -87,7 +87,7 @@ def test_the_first_clear_date_is_the_first_that_lies_wholly_after(naive: datetim
 def test_touching_bands_put_every_animal_in_exactly_one_pen(edges: list[float], kg: float) -> None:
     bounds = [-inf, *edges, inf]
     pens = [Pen(str(i), Band(low, high)) for i, (low, high) in enumerate(pairwise(bounds))]
-    assert not list(overlaps(pens))
+    assert not list(never_reached(pens))
     assert gaps(pens) == []
     took = [pen.pen for pen in pens if pen.takes(kg, None, {})]
     assert took == [pen_for(pens, kg, None, {})]
