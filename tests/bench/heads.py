@@ -2,8 +2,8 @@
 
 For mobs of 40 to 400 animals with last weights 20 to 60 days old, of which a third go: the mean weight given up against
 the best choice, known afterwards, with last weights and without, beside whom the first come would be, and how often the
-count came out.  Spread of gains and of gut fill as in Kenward (1987, Appl. Stat. 36:296), the mob's mean gain unknown
-by 0.15 kg/day.  Without last weights the loss is bounded from below by what picking the k best of n in random order costs,
+count came out. Spread of gains and of gut fill as in Kenward (1987, Appl. Stat. 36:296), the mob's mean gain unknown by
+0.15 kg/day. Without last weights the loss is bounded from below by what picking the k best of n in random order costs,
 of the order of 1/sqrt(k) of their sum (Kleinberg 2005, SODA); that share of the best mean is printed beside it.
 """
 
