@@ -70,6 +70,9 @@ class Treatment(Model):
     withheld_until: str | None = None
     export_from: str | None = None
     skipped: bool = False
+    given_before: Time | None = Field(
+        default=None, description="when it had it already, in this job or today: skipped until a person says otherwise"
+    )
     batch: str | None = None
     expires: str | None = Field(default=None, description="the last day on which the batch may be used")
     route: str | None = None
@@ -96,6 +99,17 @@ class DoseSaid(Model):
     amount: float | None = Field(default=None, description="in the treatment's unit")
     batch: str | None = None
     at: Time | None = None
+
+
+class WithheldFor(Model):
+    """One reason why an animal may not go to slaughter (meat) or be exported (export) yet: whose period has not passed.
+
+    `until` is the first date on which it may, null where no period is known.  Doses of this very weighing are none.
+    """
+
+    product: str
+    kind: Literal["meat", "export"]
+    until: str | None
 
 
 class Gain(Model):
@@ -134,6 +148,7 @@ class Weighing(Model):
     skipped: tuple[str, ...] = Field(default=(), description="treatments a person said were not given")
     findings: tuple[Finding, ...] = ()
     doses_said: tuple[DoseSaid, ...] = Field(default=(), description="what a person said of its doses")
+    withheld: tuple[WithheldFor, ...] = ()
     pen_should: str | None = Field(
         default=None, description="where it would go by what is known now; `pen` says where it went"
     )
@@ -166,7 +181,8 @@ class Settled(Model):
     pen: str | None = None
     findings: tuple[Finding, ...] = ()
     doses_said: tuple[DoseSaid, ...] = ()
-    may_leave: bool = Field(default=True, description="nothing is missing: the animal may be let go")
+    withheld: tuple[WithheldFor, ...] = ()
+    may_leave: bool = Field(default=True, description="nothing is missing and nothing withheld holds it")
     missing: tuple[str, ...] = Field(default=(), description="what is missing when it may not")
     marks: tuple[str, ...] = Field(default=(), description="what to look out for on this animal")
 

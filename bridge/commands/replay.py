@@ -143,7 +143,7 @@ def site_for(capture: Capture, config: Config, past: Past) -> Site:
             job.sheet if job else None,
             job.roster if job else None,
             history=past.weights,
-            withheld=past.clear_from,
+            doses=past.doses,
             account=account,
             zone=config.zone,
         )

@@ -124,7 +124,7 @@ def _site(
             job.sheet if job else None,
             job.roster if job else None,
             history=lookup.past.weights,
-            withheld=lookup.past.clear_from,
+            doses=lookup.past.doses,
             account=account,
             zone=config.zone,
         )

@@ -18,12 +18,13 @@ from typing import Any, TypeAlias
 
 from neckyoke.bridge import animal_event
 from neckyoke.bridge.config.words import column_name
-from neckyoke.bridge.events import Event, Finding, Flag, Gain, Settled, Weighing
-from neckyoke.bridge.job import drafting, growth
-from neckyoke.bridge.job.doses import withholding
+from neckyoke.bridge.events import Event, Finding, Flag, Gain, Settled, Weighing, WithheldFor
+from neckyoke.bridge.job import growth
 from neckyoke.bridge.job.doses.given import treatments, treatments_afterwards
+from neckyoke.bridge.job.doses.held import BOOK, ROSTER, PastDose, holds, withheld_for
 from neckyoke.bridge.job.findings import findings
 from neckyoke.bridge.job.past import SURE
+from neckyoke.bridge.job.pens import drafting
 from neckyoke.bridge.job.roster.roster import Animal, Roster
 from neckyoke.bridge.job.sheet import Limits, Sheet
 from neckyoke.bridge.station.account import Account
@@ -33,8 +34,8 @@ History: TypeAlias = Callable[[str, str], Iterable[tuple[datetime, float]]]
 """Gives an animal's weights known from the journal and when they were taken, but for one weighing's (`Past.weights`).
 
 An animal is meant by its id in the herd book; by its tag where no book is kept."""
-Withheld: TypeAlias = Callable[[str, datetime, str], str | None]
-"""Gives an animal's first clear date by treatments before a moment, but for one weighing's (`Past.clear_from`)."""
+Doses: TypeAlias = Callable[[str, datetime, str], Iterable[PastDose]]
+"""Gives what an animal was given before a moment, but for one weighing's (`Past.doses`)."""
 Known: TypeAlias = animal_event.Animal
 """An animal as the herd book knows it; `Animal` is a row of the roster."""
 
@@ -59,7 +60,7 @@ OURS = frozenset({Flag.NOT_EXPECTED, Flag.ALREADY_WEIGHED, Flag.WEIGHT_UNLIKELY,
 class Clerk:
     """One station's clerk.
 
-    `history` and `withheld` answer from the journal.  `account` is its station's, which alone keeps it: of each sheet
+    `history` and `doses` answer from the journal.  `account` is its station's, which alone keeps it: of each sheet
     the clerk reads there who was weighed under it.
     """
 
@@ -69,12 +70,12 @@ class Clerk:
         roster: Roster | None = None,
         *,
         history: History = lambda *_: (),
-        withheld: Withheld = lambda *_: None,
+        doses: Doses = lambda *_: (),
         account: Account | None = None,
         zone: tzinfo = UTC,
     ) -> None:
         self._zone = zone
-        self._history, self._withheld = history, withheld
+        self._history, self._doses = history, doses
         self._account = account or Account({})
         self._held = deque([_Held(sheet, roster, -1, self._account.weighed)], maxlen=SHEETS_KEPT)
         self._last = 0
@@ -194,16 +195,25 @@ class Clerk:
             gain = growth.gain_since(earlier, today, weight.kg)
             known = {**(animal or {}), **details}
             pen, should = _pens(sheet, data, weight.first_kg or weight.kg, gain, known, seen)
-        flags = [*self._flags(held, data, row, who, today), *_unlikely(sheet, weight.kg, earlier, today)]
+        key = _key(data, row)
+        before = list(self._doses(key, data.on, data.weighing)) if key else []
+        brought = ((ROSTER, row.withheld_until if row else None), (BOOK, who.withheld_until if who else None))
+        withheld = withheld_for(before, brought, today)
+        flags = [*_flags(held, data, row, who, withheld), *_unlikely(sheet, weight.kg, earlier, today)]
         return {
             "sheet": sheet.title if sheet else data.sheet,
             "animal": animal,
             "details": details,
-            "treatments": treatments(sheet.treatments, data, when) if sheet else data.treatments,
+            "treatments": treatments(sheet.treatments, data, when, before) if sheet else data.treatments,
             "gain": gain,
             "pen": pen,
             "findings": seen,
-            **({"pen_should": should} if isinstance(data, Weighing) else {}),
+            "withheld": withheld,
+            **(
+                {"pen_should": should}
+                if isinstance(data, Weighing)
+                else {"may_leave": not data.missing and not (sheet and holds(withheld, sheet.leaving))}
+            ),
             "flags": (*data.flags, *(flag for flag in flags if flag not in data.flags)),
         }
 
@@ -216,20 +226,22 @@ class Clerk:
                 known[moment.astimezone(self._zone).date()] = kg
         return sorted(known.items())
 
-    def _flags(
-        self, held: _Held, data: Settled | Weighing, row: Animal | None, who: Known | None, today: date
-    ) -> Iterable[Flag]:
-        named = data.tag is not None or bool((data.animal or {}).get("visual"))
-        inducted = who is not None and held.sheet is not None and who.mob == held.sheet.of_mob
-        if held.roster is not None and row is None and named and not inducted:
-            yield Flag.NOT_EXPECTED
-        if _weighed_before(held, data, row):
-            yield Flag.ALREADY_WEIGHED
-        key = _key(data, row)
-        clear = [row.withheld_until if row else None, who.withheld_until if who else None]
-        clear += [self._withheld(key, data.on, data.weighing)] if key else []
-        if withholding.is_withheld(withholding.longest(clear), today):
-            yield Flag.WITHHELD
+
+def _flags(
+    held: _Held,
+    data: Settled | Weighing,
+    row: Animal | None,
+    who: Known | None,
+    withheld: Iterable[WithheldFor],
+) -> Iterable[Flag]:
+    named = data.tag is not None or bool((data.animal or {}).get("visual"))
+    inducted = who is not None and held.sheet is not None and who.mob == held.sheet.of_mob
+    if held.roster is not None and row is None and named and not inducted:
+        yield Flag.NOT_EXPECTED
+    if _weighed_before(held, data, row):
+        yield Flag.ALREADY_WEIGHED
+    if any(one.kind == "meat" for one in withheld):
+        yield Flag.WITHHELD
 
 
 def _weighed_before(held: _Held, data: Settled | Weighing, row: Animal | None) -> bool:

@@ -14,6 +14,7 @@ from datetime import datetime
 from typing import TypeAlias
 
 from neckyoke.bridge.events import Event, Flag, Weighing
+from neckyoke.bridge.job.doses.held import PastDose
 from neckyoke.bridge.job.doses.withholding import longest
 
 SURE = frozenset({"good", "fair"})
@@ -29,7 +30,7 @@ class _Once:
     revision: int
     on: datetime
     kg: float | None
-    clear: str | None
+    doses: tuple[PastDose, ...]
 
 
 def by_tag(data: Weighing) -> str | None:
@@ -69,10 +70,14 @@ class Past:
                 self._animal_of[data.weighing] = (data.revision, None)
             return
         self._animal_of[data.weighing] = (data.revision, animal)
-        given = [one for one in data.treatments if not one.skipped]
-        clear = longest(one.withheld_until for one in given)
+        at = data.settled or data.off
+        doses = tuple(
+            PastDose(one.name, at, data.job, one.withheld_until, one.export_from)
+            for one in data.treatments
+            if not one.skipped
+        )
         kg = data.weight.kg if data.weight.grade in SURE else None
-        self._of_animal[animal][data.weighing] = _Once(data.revision, data.on, kg, clear)
+        self._of_animal[animal][data.weighing] = _Once(data.revision, data.on, kg, doses)
 
     def forget(self, animal: str) -> None:
         """Let one animal's past go: it can be read from the journal again."""
@@ -84,9 +89,14 @@ class Past:
         known = sorted(self._others(animal, but), key=lambda once: once.on)
         return [(once.on, once.kg) for once in known if once.kg is not None]
 
+    def doses(self, animal: str, before: datetime, but: str = "") -> list[PastDose]:
+        """Return the treatments given before a moment, in order of time, but for one weighing's."""
+        earlier = sorted((once for once in self._others(animal, but) if once.on < before), key=lambda once: once.on)
+        return [dose for once in earlier for dose in once.doses]
+
     def clear_from(self, animal: str, before: datetime, but: str = "") -> str | None:
         """Return the first clear date after the treatments given before a moment, but for one weighing's; or None."""
-        return longest(once.clear for once in self._others(animal, but) if once.on < before)
+        return longest(dose.meat for dose in self.doses(animal, before, but))
 
     def _others(self, animal: str, but: str) -> Iterator[_Once]:
         for one in self._group(animal):

@@ -10,7 +10,7 @@ from datetime import date
 from functools import cached_property
 from math import inf
 from pathlib import Path
-from typing import Annotated, Any, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
     BeforeValidator,
@@ -23,10 +23,10 @@ from pydantic import (
 from neckyoke.bridge.config.fields import Percent, Scalar, Table, Text, listed
 from neckyoke.bridge.config.problems import ConfigError, Problem, problems_of, read_toml, wrong_kind
 from neckyoke.bridge.config.words import column_name, known_sex, spell_value
-from neckyoke.bridge.job import drafting
 from neckyoke.bridge.job.doses.treatments import TreatmentTable
 from neckyoke.bridge.job.findings import FindingTable
 from neckyoke.bridge.job.growth import DAM_AGES, DamAge
+from neckyoke.bridge.job.pens import drafting
 
 
 class SheetError(ConfigError):
@@ -127,6 +127,9 @@ class Sheet(Table):
     title: Text
     mob: Text | None = None
     roster: Text | None = None
+    leaving: Literal["meat", "export"] | None = Field(
+        default=None, description="where these animals go from here: what is withheld for that holds them"
+    )
     require_tag: bool | None = Field(default=None, description="overrides the station's setting while the sheet holds")
     utc_offset_hours: float | None = Field(
         default=None, description="read and ignored: dates are the site's timezone's"

@@ -16,7 +16,7 @@ from statistics import fmean
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from neckyoke.bridge.job.heads import Heads, first_come, forecast, given_up_kg
+from neckyoke.bridge.job.pens.heads import Heads, first_come, forecast, given_up_kg
 
 GAIN = 0.9
 

@@ -14,8 +14,8 @@ from neckyoke.bridge.events import Clock, Event, Tag, Weighing, Weight, wrap
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.doses.dosing import Rounding, Rule, dose_for, fraction, marks_fit
 from neckyoke.bridge.job.doses.withholding import ends_at, first_clear_date
-from neckyoke.bridge.job.drafting import Band, gaps, never_reached, pen_for
-from neckyoke.bridge.job.drafting import Rule as Pen
+from neckyoke.bridge.job.pens.drafting import Band, gaps, never_reached, pen_for
+from neckyoke.bridge.job.pens.drafting import Rule as Pen
 from neckyoke.bridge.job.roster.roster import Animal, Roster, load_roster
 from neckyoke.bridge.job.sheet import Sheet
 

@@ -49,7 +49,7 @@ class Farm:
         self.past = Past(group=book.group)
         for event in self.events:
             self.past.add(event)
-        self.clerk = Clerk(self.sheet, self.roster, history=self.past.weights, withheld=self.past.clear_from)
+        self.clerk = Clerk(self.sheet, self.roster, history=self.past.weights, doses=self.past.doses)
 
     def restart(self) -> None:
         """Lose what is in memory; the book is made anew from the events, as they were spelled."""

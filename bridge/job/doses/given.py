@@ -4,7 +4,8 @@ a person said          the dose
 not given              skipped: it counts nowhere
 another amount         that amount, whatever the arithmetic says
 another batch          that batch
-nothing                what the sheet says, for the weight shown when the animal settled
+nothing                what the sheet says, for the weight shown when the animal settled; but nothing where it had the
+                       same product already in this job, or today in another: never twice by a slip
 """
 
 from collections.abc import Iterable, Iterator
@@ -13,6 +14,7 @@ from datetime import datetime
 from neckyoke.bridge.events import DoseSaid, Settled, Treatment, Weighing
 from neckyoke.bridge.job.doses import withholding
 from neckyoke.bridge.job.doses.dosing import MILLILITRES, Dose, dose_for
+from neckyoke.bridge.job.doses.held import PastDose
 from neckyoke.bridge.job.doses.treatments import TreatmentTable
 
 
@@ -21,11 +23,40 @@ def plain(name: str) -> str:
     return name.strip().casefold()
 
 
-def treatments(tables: Iterable[TreatmentTable], data: Settled | Weighing, when: datetime) -> tuple[Treatment, ...]:
-    """Return an animal's treatments by the sheet.  `when`: the moment of the dose, on the farm's clock."""
-    said = _said(data)
+def treatments(
+    tables: Iterable[TreatmentTable], data: Settled | Weighing, when: datetime, before: Iterable[PastDose] = ()
+) -> tuple[Treatment, ...]:
+    """Return an animal's treatments by the sheet.
+
+    `when`: the moment of the dose, on the farm's clock; `before`: what the animal was given earlier.
+    """
+    said, had = _said(data), _had(before, data.job, when)
     kg, poor = data.weight.first_kg or data.weight.kg, data.weight.grade == "poor"
-    return tuple(_treatment(one, said.get(plain(one.name)), kg, when, poor=poor) for one in tables)
+
+    def made(table: TreatmentTable) -> Treatment:
+        name = plain(table.name)
+        word, earlier = said.get(name), had.get(name)
+        if earlier is not None and (word is None or (word.given is None and word.amount is None)):
+            return _had_already(table, earlier, when)
+        return _treatment(table, word, kg, when, poor=poor)
+
+    return tuple(made(one) for one in tables)
+
+
+def _had(before: Iterable[PastDose], job: str | None, when: datetime) -> dict[str, datetime]:
+    """Return when each product was given last, where that was in this job or today."""
+    return {
+        plain(one.name): one.at
+        for one in before
+        if (one.job is not None and one.job == job) or one.at.astimezone(when.tzinfo).date() == when.date()
+    }
+
+
+def _had_already(table: TreatmentTable, at: datetime, when: datetime) -> Treatment:
+    local = at.astimezone(when.tzinfo)
+    day = "today" if local.date() == when.date() else local.date().isoformat()
+    remark = f"given {day} at {local:%H:%M}: not given again unless you say so"
+    return _not_given(table.name, table.batch).model_copy(update={"given_before": at, "remark": remark})
 
 
 def treatments_afterwards(tables: Iterable[TreatmentTable], data: Weighing, when: datetime) -> Iterator[Treatment]:
@@ -41,7 +72,13 @@ def treatments_afterwards(tables: Iterable[TreatmentTable], data: Weighing, when
             yield _not_given(one.name, one.batch)
         elif one.skipped and word is not None and word.given:
             yield given_now or _lost(one, word)
-        elif one.skipped and word is None and given_now is not None and not given_now.skipped:
+        elif (
+            one.skipped
+            and word is None
+            and one.given_before is None
+            and given_now is not None
+            and not given_now.skipped
+        ):
             yield given_now  # what was said of it was taken back
         elif word is not None:
             yield _mended(one, word)

@@ -232,7 +232,7 @@ def test_the_journal_remembers_weights_and_withholding(sheet: Sheet, roster: Ros
     clerk = Clerk(sheet, roster)
     october = clerk.fill(weighing(1, "999000000112239", 280.0, on=NOON - timedelta(days=40)))
     past = Past.of([october])
-    later = Clerk(sheet, roster, history=past.weights, withheld=past.clear_from)
+    later = Clerk(sheet, roster, history=past.weights, doses=past.doses)
     data = filled(later, weighing(2, "999000000112239", 320.0))
     assert data.gain is not None
     assert data.gain.kg_per_day == 1.0
@@ -245,7 +245,7 @@ def test_a_weighing_is_not_its_own_past(sheet: Sheet, roster: Roster) -> None:
     clerk = Clerk(sheet, roster)
     first = clerk.fill(weighing(1, "999000000112234"))
     past = Past.of([first])
-    again = Clerk(sheet, roster, history=past.weights, withheld=past.clear_from)
+    again = Clerk(sheet, roster, history=past.weights, doses=past.doses)
     assert again.fill(weighing(1, "999000000112234")) == first
 
 
@@ -267,7 +267,7 @@ def test_a_weighing_whose_time_was_put_right_is_not_its_own_past_either(sheet: S
     """A box without a battery clock dates a weighing wrongly first, and amends it when it knows better."""
     wrong = Clerk(sheet).fill(weighing(1, "999000000112239", 300.0, on=datetime(2026, 9, 1, tzinfo=UTC)))
     past = Past.of([wrong])
-    clerk = Clerk(sheet, history=past.weights, withheld=past.clear_from)
+    clerk = Clerk(sheet, history=past.weights, doses=past.doses)
     right = filled(clerk, weighing(1, "999000000112239", 300.0, revision=2))
     assert right.gain is None
     assert right.flags == ()

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from neckyoke.bridge.job.drafting import Band, Rule, gaps, never_reached, pen_for
+from neckyoke.bridge.job.pens.drafting import Band, Rule, gaps, never_reached, pen_for
 
 THREE = (Rule("heavy", Band(340)), Rule("light", Band(high=300)), Rule("middle"))
 

@@ -36,7 +36,7 @@ class Band:
 class Rule:
     """One pen and whom it takes.  `match` maps a detail or roster column to the spellings that fit.
 
-    With `heads` it takes only so many, the heaviest of them or else the lightest: see `bridge.job.heads`.
+    With `heads` it takes only so many, the heaviest of them or else the lightest: see `bridge.job.pens.heads`.
     """
 
     pen: str

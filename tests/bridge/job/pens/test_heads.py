@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from neckyoke.bridge.job.heads import Forecast, Heads, cut_after, first_come, forecast, given_up_kg
+from neckyoke.bridge.job.pens.heads import Forecast, Heads, cut_after, first_come, forecast, given_up_kg
 
 GAIN = 0.9
 """kg/day the mob is expected to have made; the simulated mobs make 0.9 by a standard deviation of 0.15."""

@@ -1,0 +1,1 @@
+"""Where animals go: pens by weight, gain and what was seen, and by head count."""
