@@ -87,7 +87,7 @@ CLEAR = st.one_of(st.none(), st.just("unknown"), st.dates(date(2026, 11, 25), da
 
 @given(st.lists(st.builds(dose, st.sampled_from(["a", "b"]), CLEAR, CLEAR), max_size=6))
 def test_it_says_what_a_plain_model_says(doses: list[PastDose]) -> None:
-    expected = {}
+    expected: dict[tuple[str, str], str] = {}
     for one in doses:
         for kind, clear in (("meat", one.meat), ("export", one.export)):
             if clear == "unknown" or (clear is not None and date.fromisoformat(clear) > TODAY):
@@ -97,8 +97,8 @@ def test_it_says_what_a_plain_model_says(doses: list[PastDose]) -> None:
 
 
 TABLES = (
-    TreatmentTable(name="Drench", ml=10, withhold_days=28, batch="B7"),  # type: ignore[arg-type]
-    TreatmentTable(name="copper", amount=1, unit="bolus", withhold_days=0),  # type: ignore[arg-type]
+    TreatmentTable(name="Drench", ml=10, withhold_days=28, batch="B7"),
+    TreatmentTable(name="copper", amount=1, unit="bolus", withhold_days=0),
 )
 
 
@@ -145,9 +145,9 @@ def test_what_it_had_in_this_job_or_today_is_not_given_again(
 
 def test_it_says_when_it_had_it() -> None:
     before = [dose(job="j1", at=NOON - timedelta(hours=4))]
-    (one, _) = treatments(TABLES, settled(), NOON.astimezone(ZoneInfo("Pacific/Auckland")), before)
+    (one, _) = treatments(TABLES, settled(), NOON.astimezone(ZoneInfo("Australia/Perth")), before)
     assert one.given_before == NOON - timedelta(hours=4)
-    assert one.remark == "given today at 21:00: not given again unless you say so", "12:00 UTC is 01:00 there"
+    assert one.remark == "given today at 16:00: not given again unless you say so", "08:00 UTC is 16:00 there"
     assert one.withheld_until is None
 
 
