@@ -1,7 +1,7 @@
 """What requests are made of: words, names, tags, and what every request may carry."""
 
 import re
-from typing import Annotated, ClassVar
+from typing import Annotated, ClassVar, TypeAlias
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
 
@@ -9,6 +9,8 @@ from neckyoke.bridge.station.instructions import About
 from neckyoke.protocols.readings import Reject
 from neckyoke.protocols.tagcode import TagCode
 
+NUMBER_MAX = 1_000_000_000
+"""Largest of any number that a request may carry; what keeps and sends them ends at 2**63, or 2**53."""
 TURNERS = dict.fromkeys([0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A)])
 """Unseen marks that turn the direction of what stands behind them (Unicode Standard Annex 9, section 2): dropped."""
 
@@ -52,6 +54,12 @@ Short = Annotated[str, StringConstraints(min_length=1, max_length=64, strip_whit
 Name = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9_-]{0,31}$")]
 
 
+Whole = Annotated[int, Field(ge=-NUMBER_MAX, le=NUMBER_MAX)]
+Real = Annotated[float, Field(ge=-NUMBER_MAX, le=NUMBER_MAX, allow_inf_nan=False)]
+Text = Annotated[str, StringConstraints(max_length=500), AfterValidator(plain)]
+OneValue: TypeAlias = bool | Whole | Real | Text
+
+
 class Base(BaseModel):
     """What every request may carry."""
 
@@ -65,7 +73,7 @@ class Animal(Base):
     """A request about one animal."""
 
     weighing: Short | None = Field(default=None, description="the weighing's id")
-    number: int | None = Field(default=None, ge=1, description="the weighing's number")
+    number: int | None = Field(default=None, ge=1, le=NUMBER_MAX, description="the weighing's number")
 
     @property
     def about(self) -> About:

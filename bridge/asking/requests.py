@@ -17,7 +17,7 @@ from typing import Annotated, Any, ClassVar, Literal, Self, TypeAlias
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints, ValidationError, model_validator
 
-from neckyoke.bridge.asking.parts import Animal, Base, Short, TagText, Words, plain, read_tag
+from neckyoke.bridge.asking.parts import Animal, Base, OneValue, Short, TagText, Words, plain, read_tag
 from neckyoke.bridge.config.problems import nearest
 from neckyoke.bridge.events import Question, spell_time
 from neckyoke.bridge.station.instructions import Dosed, Found, Identify, Instruction, NewSheet, Note, Void, Zero
@@ -102,7 +102,7 @@ class FindingRequest(Animal):
 
     kind: Literal["finding"] = "finding"
     name: Short
-    value: str | int | float | bool | Annotated[list[str | int | float | bool], Field(max_length=24)] | None
+    value: OneValue | Annotated[list[OneValue], Field(max_length=24)] | None
 
 
 class SheetRequest(Base):

@@ -38,7 +38,7 @@ async def serve(config: Config, build: "Callable[[Config], Awaitable[Service]]")
     """Run the service under signals; 0 after a clean stop, 1 when it cannot begin."""
     from neckyoke.bridge.asking.socket import ControlError
     from neckyoke.bridge.journal.journal import JournalError
-    from neckyoke.bridge.telling.systemd import feed, notify, watchdog_s
+    from neckyoke.bridge.telling.systemd import notify
 
     stop = asyncio.Event()
     loop = asyncio.get_running_loop()
@@ -49,16 +49,9 @@ async def serve(config: Config, build: "Callable[[Config], Awaitable[Service]]")
 
     for number in (signal.SIGTERM, signal.SIGINT):
         loop.add_signal_handler(number, halt)
-    tasks: set[asyncio.Task[None]] = set()
-
-    def ready(service: "Service") -> None:
-        notify("READY=1")
-        if (every_s := watchdog_s()) is not None:
-            tasks.add(asyncio.create_task(feed(service.alive, every_s)))
-
     try:
         service = await build(config)
-        await service.run(stop, partial(ready, service))
+        await service.run(stop, partial(notify, "READY=1"))
     except (JournalError, ControlError) as error:
         print(f"neckyoke cannot run: {error}", file=sys.stderr)
         return 1
@@ -66,7 +59,4 @@ async def serve(config: Config, build: "Callable[[Config], Awaitable[Service]]")
         hint = "once installed it is started by: sudo systemctl start neckyoke"
         print(f"neckyoke cannot run: this user may not use {error.filename}; {hint}", file=sys.stderr)
         return 1
-    finally:
-        for task in tasks:
-            task.cancel()
     return 0

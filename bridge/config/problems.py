@@ -13,6 +13,8 @@ from pydantic import BaseModel, ValidationError
 
 from neckyoke.bridge.config.wording import of_toml, of_value
 
+TOML_MAX = 4_000_000
+"""Bytes of a file that a person writes."""
 MEANT = {"password": "A password does not stand here: write it into a file of its own, and name that: password_file."}
 """Keys that people write where there is none of the name."""
 
@@ -53,8 +55,14 @@ def read_toml(path: Path) -> dict[str, Any]:
     """Read a TOML file.  Raises ConfigError when it is missing, unreadable or no TOML."""
     text = ""
     try:
-        text = path.read_bytes().decode("utf-8-sig")  # some editors put a mark in front
+        with path.open("rb") as file:
+            body = file.read(TOML_MAX + 1)
+        if len(body) > TOML_MAX:
+            raise ConfigError([_whole(path, f"is larger than {TOML_MAX // 1_000_000} MB", "Is it the right file?")])
+        text = body.decode("utf-8-sig")  # some editors put a mark in front
         return tomllib.loads(text)
+    except RecursionError:
+        raise ConfigError([_whole(path, "is nested too deeply", "Take some of the brackets out.")]) from None
     except FileNotFoundError:
         raise ConfigError([_whole(path, "there is no such file", "Give the path of an existing file.")]) from None
     except IsADirectoryError:

@@ -1,13 +1,11 @@
 """Makes a service, whole, from its configuration: every part is given all it needs when it is made."""
 
 import json
-from collections.abc import AsyncIterator, Callable, Mapping
+from collections.abc import AsyncIterator, Mapping
 from dataclasses import asdict
 from datetime import datetime
 from functools import partial
 from typing import Any
-
-import structlog
 
 from neckyoke.bridge.asking.requests import Answered
 from neckyoke.bridge.asking.socket import Control
@@ -15,10 +13,10 @@ from neckyoke.bridge.capture.write import CaptureWriter
 from neckyoke.bridge.clock import Corrections, WallClock, boot_id
 from neckyoke.bridge.config.escapes import spelled_bytes
 from neckyoke.bridge.config.model import Config
-from neckyoke.bridge.config.problems import ConfigError
 from neckyoke.bridge.daemon.gather import Gather, Lag, platform
 from neckyoke.bridge.daemon.herd import open_herd
 from neckyoke.bridge.daemon.history_cache import Lookup
+from neckyoke.bridge.daemon.jobs import Jobs
 from neckyoke.bridge.daemon.pace import Pace
 from neckyoke.bridge.daemon.pipeline import Pipeline
 from neckyoke.bridge.daemon.reporter import Daybook
@@ -27,8 +25,6 @@ from neckyoke.bridge.daemon.service import Service
 from neckyoke.bridge.events import Attention
 from neckyoke.bridge.herd.keeper import Keeper
 from neckyoke.bridge.job.clerk import Clerk
-from neckyoke.bridge.job.find import find_job
-from neckyoke.bridge.job.load import Job
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.journal.station_memory import Carried, Run
 from neckyoke.bridge.links.make import make_link
@@ -37,8 +33,9 @@ from neckyoke.bridge.outlets.make import Outlet, make_outlet
 from neckyoke.bridge.site import Site
 from neckyoke.bridge.station.account import Account
 from neckyoke.bridge.station.settings import Memory
-from neckyoke.bridge.telling.alerts import Relay, Say
+from neckyoke.bridge.telling.alerts import Relay, Say, Troubles
 from neckyoke.bridge.telling.fanout import Gap, Hub, Live
+from neckyoke.bridge.telling.keep import Guard
 
 SCALE_SILENT_S = 5.0
 """A scale that streams and has said nothing for so long is silent; a reader may be quiet as long as it likes."""
@@ -51,6 +48,7 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
     """
     clock = clock or WallClock()
     relay, hub = Relay(), Hub()
+    troubles = Troubles(relay.say, clock.now)
     path = config.state_path(config.journal.path)
     path.parent.mkdir(parents=True, exist_ok=True)
     daybook = Daybook(config.state_path("."))
@@ -66,7 +64,7 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
     )
     values = await journal.kept("value")
     keeper = await open_herd(config.site, journal, values, relay.say, config.zone)
-    lookup, answered = Lookup(journal, keeper.book), Answered(values)
+    lookup, answered = Lookup(journal, keeper.book, troubles), Answered(values)
     carried = Carried(values, journal.open_stays, Run(boot_id(), clock.began_s))
     site = _site(config, clock, keeper, lookup, carried, relay.say)
     pipeline = Pipeline(
@@ -80,6 +78,7 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
         daybook=daybook,
         hub=hub,
         capture=_capture(config, site, relay.say),
+        guard=Guard(troubles, clock.now),
     )
     relay.to(pipeline.say)
     pipeline.end_interrupted()
@@ -87,7 +86,9 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
     outlets: dict[str, Outlet] = {}  # they tell the status, and it tells of them
     lag = Lag()
     status = Gather(site, clock, journal, supervisors, outlets, daybook.standing, lag)
-    desk = Desk(site, journal, lookup, answered, pipeline.do, _zeroing(config, supervisors, relay.say), status)
+    desk = Desk(
+        site, journal, lookup, answered, pipeline.do, _zeroing(config, supervisors, relay.say), status, troubles
+    )
     for name, table in config.outlets.items():
         outlets[name] = make_outlet(name, table, config, journal, say=relay.say, ask=desk.ask, status=status)
     mode = int(config.control.mode, 8)
@@ -101,6 +102,7 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
         control=Control(config.socket_path, mode=mode, answer=desk.ask, watch=partial(_watch, site, hub)),
         status=status,
         before=before,
+        troubles=troubles,
     )
 
 
@@ -113,13 +115,10 @@ def _site(
     say: Say,
 ) -> Site:
     memories = {name: carried.memory(name) for name in config.stations}
-
-    def find(station: str, file: str | None, *, without_roster: bool = False) -> Job:
-        today = clock.stamp(clock.now()).time.astimezone(config.zone).date()
-        return find_job(config, station, file, today, without_roster=without_roster)
+    jobs = {name: Jobs(config, name, clock, Troubles(say, clock.now, name)) for name in config.stations}
 
     def clerk(station: str, account: Account) -> Clerk:
-        job = _first_job(config, station, partial(find, without_roster=True), say)
+        job = jobs[station].first()
         return Clerk(
             job.sheet if job else None,
             job.roster if job else None,
@@ -135,24 +134,9 @@ def _site(
         stamp=clock.stamp,
         memories=memories,
         clerk=clerk,
-        find_job=find,
+        find_job=lambda station, file: jobs[station].find(file),
         keeper=keeper,
     )
-
-
-def _first_job(config: Config, station: str, find: Callable[[str, str | None], Job], say: Say) -> Job | None:
-    """Read the job that a station begins with; one that cannot be used is said, and the day goes on without it."""
-    if config.stations[station].sheet is None:
-        return None
-    try:
-        job = find(station, None)
-    except ConfigError as error:
-        text = f"The job sheet of {station} cannot be used, and the day goes on without it: {error}"
-        say(Attention(station=station, about="sheet", text=text))
-        return None
-    for doubt in job.doubts:
-        structlog.get_logger().warning("job sheet", station=station, doubt=str(doubt))
-    return job
 
 
 def _capture(config: Config, site: Site, say: Say) -> CaptureWriter | None:

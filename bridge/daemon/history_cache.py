@@ -6,13 +6,17 @@ when its tag is first heard, seconds before it is needed; what becomes of it is 
 
 import asyncio
 from collections import OrderedDict
+from functools import partial
 
 from neckyoke.bridge.events import Event, Weighing
 from neckyoke.bridge.herd.book import Book
 from neckyoke.bridge.job.past import Past, by_tag
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.station.instructions import About
+from neckyoke.bridge.telling.alerts import Troubles
+from neckyoke.bridge.telling.keep import in_background
 
+LOOKING = "looking animals up"
 PASTS_KEPT = 1000
 """Animals whose past is at hand; the one not heard for longest is let go, and looked up again when it is heard."""
 
@@ -20,9 +24,9 @@ PASTS_KEPT = 1000
 class Lookup:
     """The pasts of the animals heard of late, by their ids in the herd book."""
 
-    def __init__(self, journal: Journal, book: Book) -> None:
+    def __init__(self, journal: Journal, book: Book, troubles: Troubles) -> None:
         self.past = Past(self._owner, book.group)
-        self._journal, self._book = journal, book
+        self._journal, self._book, self._troubles = journal, book, troubles
         self._known: OrderedDict[str, None] = OrderedDict()
         self._looking: set[asyncio.Task[None]] = set()
 
@@ -36,9 +40,7 @@ class Lookup:
         """Look the animal with a tag up, without waiting for it."""
         who = self._book.by_tag(tag)
         if who is not None and not self._is_at_hand(who.animal):
-            task = asyncio.create_task(self.fetch(who.animal))
-            self._looking.add(task)
-            task.add_done_callback(self._looking.discard)
+            in_background(self._looking, LOOKING, partial(self.fetch, who.animal), self._troubles)
 
     def _is_at_hand(self, animal: str) -> bool:
         missing = [one for one in self._book.group(animal) if one not in self._known]
@@ -57,8 +59,13 @@ class Lookup:
         while len(self._known) > PASTS_KEPT + len(group):
             self.past.forget(self._known.popitem(last=False)[0])
         tags = sorted({tag.id for tag in who.tags})
-        for event in await self._journal.weighings(animals=group, tags=tags):
-            self.past.add(event)
+        try:
+            for event in await self._journal.weighings(animals=group, tags=tags):
+                self.past.add(event)
+        except BaseException:
+            for one in group:
+                self._known.pop(one, None)  # looked up again when it is next heard
+            raise
 
     async def weighing(self, station: str, about: About) -> Weighing | None:
         """Return the newest revision of a weighing, whatever is still on its way to the card included."""

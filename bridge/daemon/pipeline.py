@@ -12,6 +12,7 @@ import contextlib
 from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
+from functools import partial
 from types import MappingProxyType
 
 import structlog
@@ -27,6 +28,7 @@ from neckyoke.bridge.journal.station_memory import Carried
 from neckyoke.bridge.links.supervise import State
 from neckyoke.bridge.site import Site
 from neckyoke.bridge.telling.fanout import Hub
+from neckyoke.bridge.telling.keep import Guard
 
 
 @dataclass
@@ -43,6 +45,7 @@ class Pipeline:
     daybook: Daybook
     hub: Hub
     capture: CaptureWriter | None
+    guard: Guard
     _told: int = 0
 
     def now(self) -> float:
@@ -50,7 +53,10 @@ class Pipeline:
         return round(self.clock.now(), 6)
 
     def took(self, link: str, data: bytes) -> None:
-        """Take bytes from a link."""
+        """Take bytes from a link.  Never raises: a mistake in what one device sends must not silence another."""
+        self.guard(f"reading {link}", partial(self._took, link, data))
+
+    def _took(self, link: str, data: bytes) -> None:
         t = self.now()
         if self.capture is not None:
             self.capture.data(t, link, data)
@@ -58,7 +64,10 @@ class Pipeline:
         self._keep_open(t)
 
     def changed(self, link: str, state: State, text: str, _lasted_s: float | None) -> None:
-        """Take a link's change of state."""
+        """Take a link's change of state.  Never raises."""
+        self.guard(f"minding {link}", partial(self._changed, link, state, text))
+
+    def _changed(self, link: str, state: State, text: str) -> None:
         t = self.now()
         if self.capture is not None:
             self.capture.link(t, link, state)
@@ -167,6 +176,6 @@ class Pipeline:
         written.add_done_callback(self._written)
 
     def _written(self, future: "asyncio.Future[list[Event]]") -> None:
-        if not future.cancelled():
+        if not future.cancelled() and future.exception() is None:
             for event in future.result():
                 self.hub.put(event)

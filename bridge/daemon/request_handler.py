@@ -9,11 +9,15 @@ from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
 from typing import Any, TypeAlias
 
+import structlog
+
 from neckyoke.bridge.asking.requests import Answer, Answered, Refusal, Request, StatusRequest, parse_request
 from neckyoke.bridge.daemon.history_cache import Lookup
 from neckyoke.bridge.events import Weighing
 from neckyoke.bridge.journal.journal import Journal, JournalError
 from neckyoke.bridge.site import Site
+from neckyoke.bridge.telling.alerts import Troubles
+from neckyoke.bridge.telling.keep import mistake
 from neckyoke.bridge.telling.status import Status
 
 ZeroScale: TypeAlias = Callable[[str | None], Awaitable[str | None]]
@@ -35,6 +39,7 @@ class Desk:
     do: Callable[[Request, Weighing | None], Answer]
     zero: ZeroScale
     status: Callable[[], Status]
+    troubles: Troubles
     _looking_back: asyncio.Lock = field(default_factory=asyncio.Lock)
 
     @property
@@ -43,7 +48,20 @@ class Desk:
         return self._looking_back.locked()
 
     async def ask(self, raw: dict[str, Any] | str | bytes, station: str | None = None) -> dict[str, Any]:
-        """Answer a request, when what was done of it is safe in the journal.  `station`: the one it came to."""
+        """Answer a request, when what was done of it is safe in the journal.  `station`: the one it came to.
+
+        Never raises: a mistake of ours is an answer too, and said.
+        """
+        try:
+            answer = await self._answer(raw, station)
+        except Exception as error:  # noqa: BLE001  # no way that a request may come may be closed by one
+            structlog.get_logger().error("a request failed", exc_info=error)
+            self.troubles.begin("task-requests", f"a request: {mistake(error)}")
+            return Answer(done=False, text=f"Look whether it was done.  {mistake(error)}").model_dump(mode="json")
+        self.troubles.end("task-requests", "Requests are answered again.")
+        return answer
+
+    async def _answer(self, raw: dict[str, Any] | str | bytes, station: str | None) -> dict[str, Any]:
         request = parse_request(raw)
         if isinstance(request, Refusal):
             return request.answer().model_dump(mode="json")

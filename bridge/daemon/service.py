@@ -5,8 +5,9 @@ journal, then the outlets.
 """
 
 import asyncio
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Awaitable, Callable, Coroutine, Iterable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import structlog
@@ -22,8 +23,11 @@ from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.links.supervise import Supervisor
 from neckyoke.bridge.outlets.make import Outlet
 from neckyoke.bridge.page.serve import serve
+from neckyoke.bridge.telling.alerts import Troubles
 from neckyoke.bridge.telling.fanout import Hub
+from neckyoke.bridge.telling.keep import keep
 from neckyoke.bridge.telling.status import Status
+from neckyoke.bridge.telling.systemd import feed, watchdog_s
 
 STOPPED = "stopped"
 """What the log of troubles says of a run that ended well."""
@@ -47,6 +51,7 @@ class Service:
     control: Control
     status: Callable[[], Status]
     before: Mapping[str, Any] | None
+    troubles: Troubles
 
     @property
     def clock(self) -> WallClock:
@@ -63,7 +68,7 @@ class Service:
         """Who watches."""
         return self.pipeline.hub
 
-    async def run(self, stop: asyncio.Event, ready: Callable[[], None] = lambda: None) -> None:
+    async def run(self, stop: asyncio.Event, ready: Callable[[], object] = lambda: None) -> None:
         """Run until `stop` is set.  Raises ControlError when it cannot even begin; the journal is closed then too."""
         log = structlog.get_logger()
         pipeline = self.pipeline
@@ -73,30 +78,45 @@ class Service:
             await self.journal.close()
             raise
         page = await serve(self.config, self.hub, self.journal, self.desk.ask, self.status, pipeline.say)
-        followers = [asyncio.create_task(outlet.run(), name=f"outlet {name}") for name, outlet in self.outlets.items()]
-        links = [asyncio.create_task(one.run(), name=f"link {name}") for name, one in self.supervisors.items()]
-        others = [asyncio.create_task(self.pace.tick()), asyncio.create_task(self.pace.watch_clock())]
+        outlets = [self._kept(f"outlet {name}", outlet.run) for name, outlet in self.outlets.items()]
+        links = [self._kept(f"link {name}", one.run) for name, one in self.supervisors.items()]
+        others = [self._kept("time", self.pace.tick), self._kept("clock", self.pace.watch_clock)]
         if pipeline.capture is not None:
-            others.append(asyncio.create_task(pipeline.capture.run()))
+            others.append(self._kept("capture", pipeline.capture.run))
+        if (every_s := watchdog_s()) is not None:
+            others.append(self._kept("watchdog", partial(feed, self.alive, every_s)))
         log.info("listening", site=self.config.site, links=sorted(self.config.links))
         self._note_start()
         ready()
         try:
-            await _until(stop, [*followers, *links, *others])
+            await stop.wait()
         finally:
-            await _end(links)
-            pipeline.finish()
-            await _end(others)
-            await self.control.stop()
-            self.hub.close()
-            if page is not None:
-                await page.stop()
-            await pipeline.keep_memory(GRACE_S)
-            await asyncio.gather(*(outlet.stop(GRACE_S) for outlet in self.outlets.values()))
-            await _end(followers)
-            await self.journal.close()
+            ways: list[Callable[[], Awaitable[object]]] = [
+                partial(_end, links),
+                self._finish,
+                partial(_end, others),
+                self.control.stop,
+                *([page.stop] if page is not None else []),
+                partial(pipeline.keep_memory, GRACE_S),
+                partial(asyncio.gather, *(outlet.stop(GRACE_S) for outlet in self.outlets.values())),
+                partial(_end, outlets),
+                self.journal.close,
+            ]
+            for way in ways:  # each, whatever becomes of the one before
+                try:
+                    await way()
+                except Exception:
+                    log.exception("something could not be put away")
             self._note(STOPPED, "neckyoke stopped")
             log.info("stopped")
+
+    async def _finish(self) -> None:
+        self.pipeline.finish()
+        self.hub.close()
+
+    def _kept(self, name: str, work: Callable[[], Coroutine[Any, Any, None]]) -> "asyncio.Task[None]":
+        """Begin a task that dies of nothing."""
+        return asyncio.create_task(keep(name, work, self.troubles), name=f"keep {name}")
 
     def alive(self) -> bool:
         """Return whether the journal's thread answers; that this is asked at all shows that the loop does."""
@@ -111,18 +131,6 @@ class Service:
 
     def _note(self, about: str, text: str) -> None:
         self.pipeline.daybook.kept.note(self.clock.stamp(self.pipeline.now()).time, about, text)
-
-
-async def _until(stop: asyncio.Event, tasks: Iterable["asyncio.Task[None]"]) -> None:
-    """Wait for the sign to stop.  A task that ends before it met a mistake of ours: raised, so that we start afresh."""
-    sign = asyncio.create_task(stop.wait())
-    try:
-        done, _ = await asyncio.wait({sign, *tasks}, return_when=asyncio.FIRST_COMPLETED)
-        for task in done - {sign}:
-            task.result()
-            raise RuntimeError(f"{task.get_name()} ended by itself")
-    finally:
-        sign.cancel()
 
 
 async def _end(tasks: Iterable["asyncio.Task[None]"]) -> None:

@@ -15,11 +15,15 @@ SHOWN = 5
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """A sheet and its roster, ready for the clerk; `doubts` are what a person should look at before the day."""
+    """A sheet and its roster, ready for the clerk; `doubts` are what a person should look at before the day.
+
+    `lacking` says why there is no roster though the sheet names one.
+    """
 
     sheet: Sheet
     roster: Roster | None
     doubts: tuple[Problem, ...]
+    lacking: tuple[Problem, ...] = ()
 
 
 def load_job(path: Path, today: date, *, roster: Path | None = None, without_roster: bool = False) -> Job:
@@ -40,7 +44,7 @@ def load_job(path: Path, today: date, *, roster: Path | None = None, without_ros
                 raise
             missing = error.problems
     found = animals.problems if animals is not None else missing
-    return Job(sheet, animals, (*doubts(sheet, today), *_unknown_matches(sheet, animals), *found))
+    return Job(sheet, animals, (*doubts(sheet, today), *_unknown_matches(sheet, animals), *found), missing)
 
 
 def _some_animals(roster: Roster, path: Path) -> Roster:

@@ -14,8 +14,9 @@ from pathlib import Path
 
 from neckyoke.bridge.journal.journal import Journal, JournalError
 from neckyoke.bridge.outlets.appender import TAIL_EVENTS, Appender
-from neckyoke.bridge.outlets.follow import Backoff, mistake, more, pause
+from neckyoke.bridge.outlets.follow import NOTHING_LOST, Backoff, more, pause
 from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
+from neckyoke.bridge.telling.keep import mistake
 from neckyoke.bridge.telling.status import FileStatus, PlatformView
 
 
@@ -54,6 +55,7 @@ class FileOutlet:
 
     async def run(self) -> None:
         """Follow the journal until stopped.  Whatever is wrong with the file is said once and tried again."""
+        self._ended.clear()
         try:
             while not await self._attempt() and not self._stopping.is_set():
                 await pause(self._backoff.wait_s(), self._stopping)
@@ -68,8 +70,8 @@ class FileOutlet:
         except (OSError, JournalError) as error:
             self._troubles.begin(self._about, remedy(self.path, error))
             return False
-        except Exception as error:  # noqa: BLE001  # see `mistake`
-            self._troubles.begin(self._about, mistake(error))
+        except Exception as error:  # noqa: BLE001  # said, and tried again
+            self._troubles.begin(self._about, f"{mistake(error)} {NOTHING_LOST}")
             return False
         finally:
             self._file.close()
@@ -123,4 +125,4 @@ def remedy(path: Path, error: Exception) -> str:
         errno.EACCES: "this user may not write there; change the owner of the folder, or the outlet's path",
         errno.EISDIR: "that is a folder; name a file",
     }.get(code or 0, str(error))
-    return f"{path} cannot be written: {what}. No event is lost: they wait in the journal."
+    return f"{path} cannot be written: {what}. {NOTHING_LOST}"

@@ -2,12 +2,12 @@
 
 import asyncio
 import contextlib
-import traceback
 from collections.abc import Awaitable, Callable
-from pathlib import Path
 from typing import Any
 
 from neckyoke.bridge.journal.journal import Journal
+
+NOTHING_LOST = "No event is lost: they wait in the journal."
 
 
 class Backoff:
@@ -61,12 +61,3 @@ async def pause(seconds: float, stopping: asyncio.Event) -> None:
     """Wait so long, or until it is time to stop."""
     with contextlib.suppress(TimeoutError):
         await asyncio.wait_for(stopping.wait(), seconds)
-
-
-def mistake(error: Exception) -> str:
-    """Say that something went wrong that nobody thought of, and where: an outlet is not ended by it, and not silent."""
-    place = traceback.extract_tb(error.__traceback__)[-1]
-    return (
-        f"neckyoke made a mistake here and tries again; please report it: {error!r} "
-        f"({Path(place.filename).name}:{place.lineno}). No event is lost: they wait in the journal."
-    )

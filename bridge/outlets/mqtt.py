@@ -22,16 +22,18 @@ import random
 import secrets
 import time
 from collections import deque
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Coroutine
+from functools import partial
 from pathlib import Path
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 from neckyoke.bridge.config.model import OutletTable
 from neckyoke.bridge.journal.journal import Journal, JournalError
 from neckyoke.bridge.outlets.broker import BrokerError, broker_of, tls_context
 from neckyoke.bridge.outlets.connection import Connection, Incoming
-from neckyoke.bridge.outlets.follow import Backoff, mistake, more, pause
+from neckyoke.bridge.outlets.follow import NOTHING_LOST, Backoff, more, pause
 from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
+from neckyoke.bridge.telling.keep import keep, mistake
 from neckyoke.bridge.telling.status import BrokerStatus, Offline, Online, PlatformView, Status
 
 WINDOW = 20
@@ -102,14 +104,15 @@ class MqttOutlet:
 
     async def run(self) -> None:
         """Follow the journal until stopped.  Whatever is wrong with the broker is said once and tried again."""
+        self._ended.clear()
         try:
             while not self._stopping.is_set():
                 try:
                     await self._connect_and_serve()
                 except (BrokerError, JournalError) as error:
                     self._fail(error)
-                except Exception as error:  # noqa: BLE001  # see `mistake`
-                    self._troubles.begin(self._about, mistake(error))
+                except Exception as error:  # noqa: BLE001  # said, and tried again
+                    self._troubles.begin(self._about, f"{mistake(error)} {NOTHING_LOST}")
                 else:
                     return
                 await pause(self._backoff.wait_s(), self._stopping)
@@ -121,7 +124,7 @@ class MqttOutlet:
             self._backoff.slow_down()
             self._troubles.begin(f"{self._about}-refused", f"{error}. Events wait in the journal meanwhile.")
         else:
-            self._troubles.begin(self._about, f"{error}. No event is lost: they wait in the journal.")
+            self._troubles.begin(self._about, f"{error}. {NOTHING_LOST}")
 
     async def _connect_and_serve(self) -> None:
         broker = await asyncio.to_thread(broker_of, self._table, self._client_id, self._folder)
@@ -150,17 +153,16 @@ class MqttOutlet:
 
     async def _serve(self, connection: Connection, session: str) -> None:
         """Do all that a connection is for until stopped and drained.  Raises BrokerError when it is lost."""
-        await connection.acknowledged(connection.post(f"{self._top}/status", self._online(session), retain=True))
         await self._assert_links(connection)
         self._unseen.update(self._views)
         self._live.set()
         delivering = asyncio.create_task(self._deliver(connection))
         tasks = {
             delivering,
-            asyncio.create_task(self._show_live(connection)),
-            asyncio.create_task(self._take_requests(connection)),
-            asyncio.create_task(self._tell_status(connection, session)),
-            asyncio.create_task(self._grow_steady(connection)),
+            self._beside("live", partial(self._show_live, connection)),
+            self._beside("requests", partial(self._take_requests, connection)),
+            self._beside("status", partial(self._tell_status, connection, session)),
+            self._beside("steady", partial(self._grow_steady, connection)),
         }
         try:
             waiting = set(tasks)
@@ -172,6 +174,11 @@ class MqttOutlet:
             for task in tasks:
                 task.cancel()
             await asyncio.gather(*tasks, return_exceptions=True)
+
+    def _beside(self, name: str, work: Callable[[], Coroutine[Any, Any, None]]) -> "asyncio.Task[None]":
+        """Begin what stands beside the delivery and must not hold it up; only a lost connection ends both."""
+        lets_pass = (BrokerError, JournalError)
+        return asyncio.create_task(keep(f"outlet {self.name} {name}", work, self._troubles, lets_pass))
 
     async def _deliver(self, connection: Connection) -> None:
         under_way: deque[tuple[int, asyncio.Future[int]]] = deque()
@@ -250,8 +257,8 @@ class MqttOutlet:
 
     async def _tell_status(self, connection: Connection, session: str) -> None:
         while True:
-            await asyncio.sleep(STATUS_EVERY_S)
             await connection.acknowledged(connection.post(f"{self._top}/status", self._online(session), retain=True))
+            await asyncio.sleep(STATUS_EVERY_S)
 
     def _online(self, session: str) -> str:
         """Spell the status: all that matters of the daemon now."""

@@ -30,7 +30,9 @@ from neckyoke.bridge.page.doors import Ask, AskStatus, Events, InTurn
 from neckyoke.bridge.page.guard import Allowance, Front, Gate, own_names, refuse
 from neckyoke.bridge.page.look import Looking, brief
 from neckyoke.bridge.page.stream import Broadcast, Phone
+from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
 from neckyoke.bridge.telling.fanout import Hub
+from neckyoke.bridge.telling.keep import keep
 
 PHONES_MAX = 200
 """Streams at once; beyond, a phone is asked to try later."""
@@ -68,11 +70,13 @@ class Page:
         hosts: Iterable[str] = (),
         now: Callable[[], datetime] = _here,
         monotonic: Callable[[], float] = time.monotonic,
+        say: Say = unheard,
     ) -> None:
         host, _, port = listen.rpartition(":")
         self._host, self._port = host.strip("[]"), int(port)
         journal = InTurn(journal)
-        self._broadcast = Broadcast(hub, journal, lambda: brief(status()))
+        self._troubles = Troubles(say, monotonic)
+        self._broadcast = Broadcast(hub, journal, lambda: brief(status()), self._troubles)
         asking = Asking(Gate(Access(code_file), monotonic), ask)
         looking = Looking(journal, status, now)
         routes = [*_files(), *looking.routes(), *asking.routes(), Route("/events", _Streams(self._broadcast))]
@@ -89,8 +93,9 @@ class Page:
 
     async def start(self) -> int:
         """Begin to serve; gives the port.  Raises PageError when the address cannot be had."""
-        listener = self._listen()
-        config = uvicorn.Config(
+        self._listener = self._listen()
+        self._port = self._listener.getsockname()[1]
+        self._config = uvicorn.Config(
             self._app,
             log_config=None,
             access_log=False,
@@ -105,11 +110,21 @@ class Page:
             backlog=ACCEPTED_AT_ONCE,
             h11_max_incomplete_event_size=16384,
         )
-        self._server = _Server(config)
         self._broadcast.start()
-        self._serving = asyncio.create_task(self._server.serve(sockets=[listener]), name="page")
-        port: int = listener.getsockname()[1]
-        return port
+        self._serving = asyncio.create_task(keep("page", self._serve, self._troubles), name="keep page")
+        return self._port
+
+    async def _serve(self) -> None:
+        """Serve until told to stop.  Begun again after a mistake, it listens where it listened."""
+        if self._listener.fileno() < 0:
+            self._listener = self._listen()
+        self._server = server = _Server(self._config)
+        try:
+            await server.serve(sockets=[self._listener])
+        finally:
+            for one in getattr(server, "servers", ()):
+                one.close()
+            self._listener.close()
 
     def _listen(self) -> socket.socket:
         family = socket.AF_INET6 if ":" in self._host else socket.AF_INET
@@ -126,11 +141,13 @@ class Page:
 
     async def stop(self) -> None:
         """Stop serving: every stream ends first, so that nothing waits for a phone."""
-        if self._server is None or self._serving is None:
+        if self._serving is None:
             return
         await self._broadcast.stop()
-        self._server.should_exit = True
-        await self._serving
+        if self._server is not None:
+            self._server.should_exit = True
+            await self._serving
+        self._serving.cancel()
         self._server = self._serving = None
 
 

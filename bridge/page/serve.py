@@ -31,6 +31,7 @@ async def serve(config: Config, hub: Hub, journal: Events, ask: Ask, status: Ask
         code_file=config.state_path(config.page.code_file),
         hosts=config.page.hosts,
         now=lambda: datetime.now(config.zone),
+        say=say,
     )
     try:
         await page.start()

@@ -20,7 +20,9 @@ from typing import Any
 from neckyoke.bridge.events import Event
 from neckyoke.bridge.journal.journal import JournalError
 from neckyoke.bridge.page.doors import Events
+from neckyoke.bridge.telling.alerts import Troubles
 from neckyoke.bridge.telling.fanout import Gap, Hub, Live
+from neckyoke.bridge.telling.keep import keep
 
 RING = 64
 """Events kept at hand."""
@@ -59,8 +61,8 @@ class Phone:
 class Broadcast:
     """Tells all phones.  `look` gives the daemon's state in brief."""
 
-    def __init__(self, hub: Hub, journal: Events, look: Callable[[], dict[str, Any]]) -> None:
-        self._hub, self._journal, self._look = hub, journal, look
+    def __init__(self, hub: Hub, journal: Events, look: Callable[[], dict[str, Any]], troubles: Troubles) -> None:
+        self._hub, self._journal, self._look, self._troubles = hub, journal, look, troubles
         self._ring: deque[tuple[int, bytes]] = deque(maxlen=RING)
         self._newest = 0
         self._slots: dict[str, tuple[int, bytes]] = {}
@@ -72,7 +74,8 @@ class Broadcast:
     def start(self) -> None:
         """Begin to watch the hub."""
         self._newest = self._journal.last
-        self._tasks = [asyncio.create_task(self._watch(), name="page"), asyncio.create_task(self._keep_beating())]
+        works = {"page events": self._watch, "page beat": self._keep_beating}
+        self._tasks = [asyncio.create_task(keep(name, work, self._troubles)) for name, work in works.items()]
 
     async def stop(self) -> None:
         """End every stream, now."""

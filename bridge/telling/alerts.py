@@ -11,20 +11,21 @@ Say: TypeAlias = Callable[[Attention], None]
 
 
 class Troubles:
-    """The troubles of one part of the daemon, each said once.  `now` gives monotonic seconds."""
+    """The troubles of one part of the daemon, each said once.  `now`: monotonic seconds; `station`: whose."""
 
-    def __init__(self, say: Say, now: Callable[[], float]) -> None:
+    def __init__(self, say: Say, now: Callable[[], float], station: str | None = None) -> None:
         self._say = say
         self._now = now
+        self._station = station
         self._standing = Standing()
 
     def begin(self, about: str, text: str) -> None:
         """Say that there is trouble, unless this trouble stands already."""
-        self._note(Attention(station=None, about=about, text=text))
+        self._note(Attention(station=self._station, about=about, text=text))
 
     def end(self, about: str, text: str) -> None:
         """Say that a trouble is over and how long it was.  Does nothing when it did not stand."""
-        self._note(Attention(station=None, about=about, text=text, over=True))
+        self._note(Attention(station=self._station, about=about, text=text, over=True))
 
     def _note(self, told: Attention) -> None:
         if said := self._standing.note(self._now(), told):

@@ -33,7 +33,12 @@ def view_of(station: str = "crush", state: str = "empty", kg: float | None = 0.0
 def status_of(**said: Any) -> Status:
     """Make a status; what is not said of it is what a quiet, healthy daemon would show."""
     stations = {
-        name: {"view": view_of(name, kg=None), **STATION, **row, "counts": {"animals": 0, "number": 0, **row.get("counts", {})}}
+        name: {
+            "view": view_of(name, kg=None),
+            **STATION,
+            **row,
+            "counts": {"animals": 0, "number": 0, **row.get("counts", {})},
+        }
         for name, row in said.get("stations", {}).items()
     }
     links = {name: {**LINK, **row} for name, row in said.get("links", {}).items()}

@@ -1,7 +1,9 @@
 """What can be asked of the daemon: every kind, every way to get it wrong, and what is said then."""
 
 import json
+from collections.abc import Iterator
 from datetime import UTC, datetime
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -195,3 +197,28 @@ def test_requests_cannot_be_changed_after_they_were_checked() -> None:
     for request in (NoteRequest(text="x"), IdentifyRequest(), CorrectRequest(number=1, visual="2"), VoidRequest()):
         with pytest.raises(ValueError, match="frozen"):
             setattr(request, "station", "other")  # noqa: B010 -- the type checker would see it
+
+
+@pytest.mark.parametrize("far", [99999999999999999999, -99999999999999999999, 1e300, float("inf"), float("nan")])
+@pytest.mark.parametrize(("kind", "key"), [("void", "number"), ("dose", "amount"), ("finding", "value")])
+def test_every_number_has_its_bound(kind: str, key: str, far: float) -> None:
+    whole: dict[str, str] = {"void": {}, "dose": {"treatment": "drench"}, "finding": {"name": "condition"}}[kind]
+    for value in [far, [far]] if key == "value" else [far]:
+        assert isinstance(parse_request(json.dumps({"kind": kind, **whole, key: value})), Refusal)
+
+
+def test_no_number_is_without_a_bound() -> None:
+    """What JSON Schema calls a number has both ends, in every request."""
+
+    def unbounded(node: Any, at: str) -> Iterator[str]:
+        if isinstance(node, dict):
+            if node.get("type") in {"number", "integer"}:
+                low, high = {"minimum", "exclusiveMinimum"}, {"maximum", "exclusiveMaximum"}
+                yield from () if low & node.keys() and high & node.keys() else [at]
+            for key, value in node.items():
+                yield from unbounded(value, f"{at}/{key}")
+        elif isinstance(node, list):
+            for value in node:
+                yield from unbounded(value, at)
+
+    assert [found for kind, model in KINDS.items() for found in unbounded(model.model_json_schema(), kind)] == []

@@ -1,12 +1,13 @@
 """Which job a station has, and which sheets lie there to be chosen."""
 
+import os
 from datetime import date
 from pathlib import Path
 
 import pytest
 
 from neckyoke.bridge.config.model import Config
-from neckyoke.bridge.config.problems import ConfigError
+from neckyoke.bridge.config.problems import TOML_MAX, ConfigError
 from neckyoke.bridge.job.find import find_job, sheets_beside
 
 TODAY = date(2026, 11, 24)
@@ -42,3 +43,21 @@ def test_sheets_that_can_be_chosen_are_those_with_a_title(tmp_path: Path) -> Non
     (tmp_path / "torn.toml").write_text("title = ")
 
     assert sheets_beside(tmp_path) == ["spring.toml"]
+
+
+def test_what_else_lies_there_by_such_a_name_is_no_sheet_and_stops_nothing(tmp_path: Path) -> None:
+    """An editor's lock is a link that leads nowhere; a pipe would be waited for."""
+    (tmp_path / "spring.toml").write_text('title = "spring"')
+    (tmp_path / ".#spring.toml").symlink_to("someone@larkmoor.4711")
+    (tmp_path / "lock.toml").symlink_to("nowhere")
+    (tmp_path / "round.toml").symlink_to("round.toml")
+    (tmp_path / "folder.toml").mkdir()
+    os.mkfifo(tmp_path / "pipe.toml")
+    (tmp_path / "deep.toml").write_text("title = " + "[" * 100_000)
+    (tmp_path / "large.toml").write_text("title = 1\n" + "#" * TOML_MAX)
+
+    assert sheets_beside(tmp_path) == ["spring.toml"]
+    for name in ("lock.toml", "round.toml", "folder.toml", "pipe.toml", "deep.toml", "large.toml"):
+        with pytest.raises(ConfigError) as refused:
+            find_job(_config(tmp_path), "crush", name, TODAY)
+        assert len(refused.value.problems) == 1

@@ -14,6 +14,7 @@ import pytest
 from neckyoke.bridge.events import Event, LinkState, wrap
 from neckyoke.bridge.journal.journal import JournalError
 from neckyoke.bridge.page.stream import RING, TOO_FAR, Broadcast, Phone
+from neckyoke.bridge.telling.alerts import Troubles, unheard
 from neckyoke.bridge.telling.fanout import EVENTS_KEPT, Hub, Live
 from tests.bridge.page.asking import ask
 from tests.bridge.page.yard import STATION, Yard, view, weighing
@@ -211,7 +212,7 @@ class Shelf:
 
 @contextlib.asynccontextmanager
 async def _broadcast(shelf: Shelf, hub: Hub) -> AsyncIterator[Broadcast]:
-    made = Broadcast(hub, shelf, lambda: {"site": "larkmoor"})
+    made = Broadcast(hub, shelf, lambda: {"site": "larkmoor"}, Troubles(unheard, time.monotonic))
     made.start()
     await asyncio.sleep(0)
     try:
@@ -282,7 +283,7 @@ def test_a_phone_that_reads_slowly_skips_live_views_but_no_event() -> None:
 def test_what_was_known_while_nobody_listened_is_not_told_as_new() -> None:
     async def told() -> str:
         hub, known = Hub(), {"site": "larkmoor", "troubles": ["old"]}
-        made = Broadcast(hub, Shelf(), lambda: known)
+        made = Broadcast(hub, Shelf(), lambda: known, Troubles(unheard, time.monotonic))
         made.start()
         first = Phone(0)
         chunks = made.follow(first)

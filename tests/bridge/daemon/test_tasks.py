@@ -1,0 +1,222 @@
+"""No task of the daemon dies of anything: each is killed once in the midst of its work, and each step once."""
+
+import asyncio
+import re
+import time
+import urllib.request
+from collections.abc import Callable, Coroutine
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from neckyoke.bridge.clock import WallClock
+from neckyoke.bridge.config.model import load_config
+from neckyoke.bridge.daemon import service as service_module
+from neckyoke.bridge.daemon.build import build
+from neckyoke.bridge.daemon.service import Service
+from neckyoke.bridge.outlets import mqtt
+from neckyoke.bridge.page import app, stream
+from neckyoke.bridge.telling import keep as keeping
+from neckyoke.simulators.wires.ends import PtyEnd, play
+from neckyoke.simulators.yard import Yard
+from tests.support.broker import Broker, free_port
+from tests.support.daemon import CONFIG, ROOT
+from tests.support.running import run, until
+
+SPEED = 8.0
+DIES_AFTER_S = 0.2
+KEPT = {
+    *("time", "clock", "capture", "watchdog", "link indicator", "link panel", "outlet events", "outlet farm"),
+    *("outlet farm live", "outlet farm requests", "outlet farm status", "outlet farm steady"),
+    *("page", "page events", "page beat"),
+}
+ON_THEIR_OWN = {  # tasks that are awaited by whoever begins them, so that what they raise is raised there
+    "asking/socket.py": 2,  # a talk's two halves; the talk itself answers for what goes wrong in it
+    "commands/demo.py": 2,
+    "daemon/check_devices.py": 1,
+    "journal/writer.py": 1,
+    "links/bluetooth/bluez.py": 2,
+    "links/bluetooth/radio.py": 1,
+    "links/listen.py": 1,
+    "links/supervise.py": 3,
+    "links/wires/link.py": 2,
+    "outlets/connection.py": 1,
+    "outlets/follow.py": 1,
+    "outlets/mqtt.py": 1,  # the delivery: what it raises ends the connection, and another is made
+    "page/app.py": 1,
+    "telling/keep.py": 2,
+}
+
+
+class KilledError(Exception):
+    """What each is killed by."""
+
+
+def killing(killed: set[str]) -> Callable[..., Coroutine[Any, Any, None]]:
+    """Make a `keep` whose work dies once in its midst."""
+
+    async def keep(name: str, work: Callable[[], Coroutine[Any, Any, None]], *more: Any) -> None:
+        async def dies_once() -> None:
+            if name in killed:
+                return await work()
+            working = asyncio.create_task(work())
+            try:
+                await asyncio.wait({working}, timeout=DIES_AFTER_S)
+            finally:
+                working.cancel()
+                await asyncio.gather(working, return_exceptions=True)
+            killed.add(name)
+            raise KilledError(name)
+
+        await keeping.keep(name, dies_once, *more)
+
+    return keep
+
+
+def fast() -> WallClock:
+    began, wall = time.monotonic(), time.time()
+
+    def elapsed() -> float:
+        return (time.monotonic() - began) * SPEED
+
+    return WallClock(monotonic=elapsed, realtime=lambda: wall + elapsed(), probe=lambda: True)
+
+
+async def built(folder: Path, broker: Broker, port: int) -> Service:
+    config = CONFIG.format(**{name: f"serial:{folder / name}?baud=9600" for name in ("indicator", "panel")})
+    config += f'[outlets.farm]\nmqtt = "{broker.url}"\n[page]\nlisten = "127.0.0.1:{port}"\n'
+    (folder / "neckyoke.toml").write_text(config)
+    return await build(load_config(folder / "neckyoke.toml"), fast())
+
+
+async def running(service: Service, during: Callable[[], Coroutine[Any, Any, None]]) -> None:
+    stop, ready = asyncio.Event(), asyncio.Event()
+    serving = asyncio.create_task(service.run(stop, ready.set))
+    await asyncio.wait({serving, asyncio.create_task(ready.wait())}, return_when=asyncio.FIRST_COMPLETED)
+    try:
+        await during()
+    finally:
+        stop.set()
+        await serving
+
+
+def abouts(service: Service) -> set[str]:
+    return {trouble.about for trouble in service.status().troubles}
+
+
+async def health(port: int) -> int:
+    with await asyncio.to_thread(urllib.request.urlopen, f"http://127.0.0.1:{port}/health", timeout=10) as answer:
+        return int(answer.status)
+
+
+async def weighs(service: Service, folder: Path) -> None:
+    """See that two animals are weighed, and come out everywhere."""
+    yard, before = Yard.named("calm", seed=4, animals=2), service.journal.last
+    with PtyEnd(folder / "indicator") as indicator, PtyEnd(folder / "panel") as panel:
+        await until(lambda: {link.state for link in service.status().links.values()} == {"up"} or _wake(panel), "both")
+        await play(yard.items(), {"indicator": indicator, "panel": panel}, SPEED)
+    await until(lambda: _weighed(folder) >= 2 and service.journal.last > before, "both are weighed")
+    await until(lambda: all(not outlet.health().backlog for outlet in service.outlets.values()), "and given")
+
+
+def _wake(panel: PtyEnd) -> bool:
+    panel.write(b"\r\n")
+    return False
+
+
+def _weighed(folder: Path) -> int:
+    return (folder / "events.jsonl").read_text().count('"neckyoke.weighing"')
+
+
+def test_each_task_is_killed_once_and_the_day_goes_on(
+    tmp_path: Path, broker: Broker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    killed, port = set[str](), free_port()
+    for module in (service_module, mqtt, stream, app):
+        monkeypatch.setattr(module, "keep", killing(killed))
+    monkeypatch.setattr(keeping, "FIRST_S", 0.1)
+    monkeypatch.setattr(keeping, "STEADY_S", 1.5)
+    monkeypatch.setenv("WATCHDOG_USEC", "1000000")
+
+    async def day() -> None:
+        service = await built(tmp_path, broker, port)
+
+        async def during() -> None:
+            await until(lambda: killed == KEPT, f"all are killed: {KEPT ^ killed}")
+            names = {f"task-{name.replace(' ', '-')}" for name in KEPT}
+            await until(lambda: not names & abouts(service), "all are well again")
+            await weighs(service, tmp_path)
+            assert await health(port) == 200
+            asked = {"kind": "note", "number": 1, "text": "quiet"}
+            assert (await service.desk.ask(asked))["done"]
+
+        await running(service, during)
+
+    run(day(), 100)
+    lines = (tmp_path / "troubles.jsonl").read_text()
+    for name in KEPT:
+        assert f"{name}: neckyoke made a mistake here and tries again; please report it: KilledError({name!r})" in lines
+        assert f"{name} works again." in lines
+
+
+def once(act: Callable[..., Any]) -> Callable[..., Any]:
+    """Make a step fail the first time."""
+    left = [1]
+
+    def fails_once(*arguments: Any, **more: Any) -> Any:
+        if left:
+            raise KilledError(str(left.pop()))
+        return act(*arguments, **more)
+
+    return fails_once
+
+
+def test_each_step_fails_once_and_the_day_goes_on(
+    tmp_path: Path, broker: Broker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(keeping, "FIRST_S", 0.05)
+    monkeypatch.setattr(keeping, "STEADY_S", 0.5)
+    port = free_port()
+
+    async def day() -> None:
+        service = await built(tmp_path, broker, port)
+        for part, name in (
+            (service.pipeline.site, "data"),
+            (service.pipeline.site, "link"),
+            (service.pipeline.site, "advance"),
+            (service.pipeline.site, "request"),
+            (service.pipeline.clock, "sample"),
+            (service.pipeline.journal, "weighings"),
+            (service.outlets["farm"], "_online"),
+            (service.outlets["farm"], "_answer_topic"),
+        ):
+            monkeypatch.setattr(part, name, once(getattr(part, name)))
+
+        async def during() -> None:
+            answers = [await service.desk.ask({"kind": "zero"}) for _ in range(2)]
+            assert ["please report it" in answer["text"] for answer in answers] == [True, False]
+            await weighs(service, tmp_path)
+            for again in (False, True):  # an animal that the herd book knows by now
+                service.pipeline.lookup.heard(Yard.named("calm", seed=4, animals=2).truth[0].tag or "")
+                await until(lambda: ("task-looking-animals-up" in abouts(service)) != again, "looked up")  # noqa: B023
+            assert await health(port) == 200
+            await until(lambda: not any(about.startswith("task-") for about in abouts(service)), "all is well again")
+
+        await running(service, during)
+
+    run(day(), 100)
+    lines = (tmp_path / "troubles.jsonl").read_text()
+    for name in ("time", "clock", "reading [a-z]+", "minding [a-z]+", "looking animals up", "a request"):
+        assert re.search(f"{name}: neckyoke made a mistake", lines)
+
+
+def test_every_task_begins_under_the_rule_or_is_awaited_where_it_begins() -> None:
+    begins = re.compile(r"create_task\(|ensure_future\(")
+    found = {
+        str(path.relative_to(ROOT / "bridge")): sum(
+            bool(begins.search(line)) and "keep(" not in line for line in path.read_text().splitlines()
+        )
+        for path in (ROOT / "bridge").rglob("*.py")
+    }
+    assert {name: count for name, count in found.items() if count} == ON_THEIR_OWN
