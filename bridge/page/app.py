@@ -40,6 +40,7 @@ CONNECTIONS_MAX, FROM_ONE = 400, 100
 """Connections in all (or a quarter of the descriptors, which are for the daemon's work) and from one address."""
 ACCEPTED_AT_ONCE = 128
 """Connections that are let in before the first of them is looked at: so many more descriptors, for a moment."""
+BACKLOG = 128
 POSITION_MAX = 2**63 - 1
 
 
@@ -136,6 +137,7 @@ class Page:
             listener.close()
             text = f"the page cannot listen on {self._host}:{self._port}: {error.strerror}. Change listen under [page]."
             raise PageError(text) from error
+        listener.listen(BACKLOG)  # at once: who comes before the server does is let wait
         listener.settimeout(0)
         return listener
 

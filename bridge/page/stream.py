@@ -88,16 +88,21 @@ class Broadcast:
 
     async def _watch(self) -> None:
         with self._hub.watch() as watcher:
+            self._passed_over()
             async for item in watcher.items():
                 if isinstance(item, Gap):
-                    self._ring.clear()
-                    self._newest = max(self._newest, self._journal.last)
+                    self._passed_over()
                 elif isinstance(item, Live):
                     self._put(item.station, spell(item.view.model_dump_json(), event="live"))
                     continue
                 elif not self._keep(item):
                     continue
                 self._wake()
+
+    def _passed_over(self) -> None:
+        """Let the journal tell what was not watched."""
+        self._ring.clear()
+        self._newest = max(self._newest, self._journal.last)
 
     def _keep(self, event: Event) -> bool:
         """Put an event in the ring; False when it has no sequence, or an old one."""

@@ -18,6 +18,7 @@ from neckyoke.bridge.telling.alerts import Troubles, unheard
 from neckyoke.bridge.telling.fanout import EVENTS_KEPT, Hub, Live
 from tests.bridge.page.asking import ask
 from tests.bridge.page.yard import STATION, Yard, view, weighing
+from tests.support.running import until
 
 
 class Line:
@@ -214,7 +215,7 @@ class Shelf:
 async def _broadcast(shelf: Shelf, hub: Hub) -> AsyncIterator[Broadcast]:
     made = Broadcast(hub, shelf, lambda: {"site": "larkmoor"}, Troubles(unheard, time.monotonic))
     made.start()
-    await asyncio.sleep(0)
+    await until(lambda: bool(hub.watchers), "it watches")
     try:
         yield made
     finally:
