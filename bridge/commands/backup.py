@@ -20,7 +20,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Make it, read it back, and say what it holds."""
-    from neckyoke.bridge.journal.store import StoreError
+    from neckyoke.bridge.journal.reading import StoreError
     from neckyoke.bridge.moving.archive import BackupError, make, read
     from neckyoke.bridge.telling.progress import Progress
 

@@ -18,7 +18,7 @@ from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.find import find_job
 from neckyoke.bridge.job.load import Job
 from neckyoke.bridge.job.past import Past
-from neckyoke.bridge.journal.store import StoreError, read_only
+from neckyoke.bridge.journal.reading import StoreError, read_only
 from neckyoke.bridge.site import Site
 from neckyoke.bridge.station.account import Account
 from neckyoke.bridge.station.explain import fold, sum_up

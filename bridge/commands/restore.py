@@ -16,7 +16,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Lay it down, and say what was done and what is still to do."""
-    from neckyoke.bridge.journal.store import StoreError
+    from neckyoke.bridge.journal.reading import StoreError
     from neckyoke.bridge.moving.archive import BackupError, check, read
     from neckyoke.bridge.moving.restore import restore
 

@@ -31,7 +31,7 @@ def weighing_lines(args: argparse.Namespace) -> Iterator[Iterator[str]]:
     if args.events is not None:
         yield Progress("reading weighings").along(_events(EventsFile(args.events)))
         return
-    from neckyoke.bridge.journal.store import StoreError, read_only
+    from neckyoke.bridge.journal.reading import StoreError, read_only
 
     config = load_config(args.config)
     path = config.state_path(config.journal.path)

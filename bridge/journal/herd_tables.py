@@ -8,16 +8,23 @@ stop; `rebuild` makes them anew.  An animal's and a job's event is never deleted
 it.
 """
 
+import json
 from collections.abc import Callable
 from typing import Any, TypeAlias
 
 from neckyoke.bridge.events import Animal, Event, Weighing, read_event
 from neckyoke.bridge.herd.held import clear_dates
 from neckyoke.bridge.job.doses.withholding import longest
+from neckyoke.bridge.journal.rows import is_sound
 
 Rows: TypeAlias = Callable[..., list[tuple[Any, ...]]]
 """Runs a statement with its parameters and returns its rows."""
 
+Sound: TypeAlias = Callable[..., list[tuple[int, str]]]
+"""Runs a statement that gives seq, body and sum, less what is damaged: see bridge/journal/reading.py."""
+
+OF = "(case when json_valid(body) then json_extract(body, '$.data.animal.id') end)"
+"""The animal that an event names.  Text that is damaged names none: it must not stop whoever asks for another."""
 KEPT_TYPES = "('neckyoke.animal', 'neckyoke.job')"
 SCHEMA = (
     "create table animal(animal text primary key, revision integer not null, body text not null) strict, without rowid",
@@ -25,19 +32,18 @@ SCHEMA = (
        until text not null) strict, without rowid""",
     "create index event_animal on event(seq) where type = 'neckyoke.animal'",
     f"create index event_goes on event(seq) where type not in {KEPT_TYPES}",
-    """create index event_of on event(json_extract(body, '$.data.animal.id'))
-       where weighing is not null and json_extract(body, '$.data.animal.id') is not null""",
+    f"create index event_of on event({OF}) where weighing is not null and {OF} is not null",
 )
 GOES = f"""select seq, at from event indexed by event_goes where seq <= ? and type not in {KEPT_TYPES}
  and (weighing is null or weighing not in (select weighing from withheld)) order by seq limit ?"""  # noqa: S608  # ours
 DELETE = f"""delete from event where seq <= ? and type not in {KEPT_TYPES}
  and (weighing is null or weighing not in (select weighing from withheld))"""  # noqa: S608  # ours
-UNADOPTED = """select body from event as e where weighing is not null and not exists
- (select 1 from event where weighing = e.weighing and revision > e.revision)
- and ((tag is not null and seq > ? and json_extract(body, '$.data.animal.id') is null)
-      or (json_extract(body, '$.data.animal.id') is not null
-          and json_extract(body, '$.data.animal.id') not in (select animal from animal)))
- order by began, seq"""
+EVENTS = "select seq, body, sum from event where type = 'neckyoke.animal'{but} order by seq"
+UNADOPTED = f"""select seq, body, sum from event as e where weighing is not null{{but}} and not exists
+ (select 1 from event where weighing = e.weighing and revision > e.revision{{but}})
+ and ((tag is not null and seq > ? and {OF} is null)
+      or ({OF} is not null and {OF} not in (select animal from animal)))
+ order by began, seq"""  # noqa: S608  # ours
 
 
 WithheldRow: TypeAlias = tuple[str, int, str | None, str | None, str | None]
@@ -47,8 +53,8 @@ WithheldRow: TypeAlias = tuple[str, int, str | None, str | None, str | None]
 class HerdReading:
     """What can be asked of the herd book in a file, also of one opened read-only."""
 
-    def __init__(self, rows: Rows) -> None:
-        self._rows = rows
+    def __init__(self, rows: Rows, sound: Sound) -> None:
+        self._rows, self._sound = rows, sound
 
     def animals(self) -> list[str]:
         """Return of each animal the event of its highest revision; nothing from a file of before there was a book."""
@@ -57,7 +63,7 @@ class HerdReading:
 
     def events(self) -> list[str]:
         """Return every event that says something of an animal, oldest first."""
-        return [body for (body,) in self._rows("select body from event where type = 'neckyoke.animal' order by seq")]
+        return [body for _, body in self._sound(EVENTS)]
 
     def withheld(self) -> list[WithheldRow]:
         """Return the weighings whose doses may still hold."""
@@ -69,7 +75,7 @@ class HerdReading:
 
         Of those that name no animal, only what lies beyond a sequence: earlier ones have been looked at.
         """
-        return [read_event(body) for (body,) in self._rows(UNADOPTED, after)]
+        return [read_event(body) for _, body in self._sound(UNADOPTED, after)]
 
 
 def take(rows: Rows, event: Event, body: str) -> None:
@@ -88,9 +94,8 @@ def take(rows: Rows, event: Event, body: str) -> None:
 
 
 def _withhold(rows: Rows, data: Weighing) -> None:
-    meat, export = clear_dates(data)
-    until = longest((meat, export))
-    if until is None:
+    row = _row_of(data)
+    if row[-1] is None:
         if data.revision > 1:
             rows("delete from withheld where weighing = ? and revision < ?", data.weighing, data.revision)
         return
@@ -98,13 +103,14 @@ def _withhold(rows: Rows, data: Weighing) -> None:
         "insert into withheld values (?, ?, ?, ?, ?, ?) on conflict(weighing) do update set"
         " revision = excluded.revision, animal = excluded.animal, tag = excluded.tag, meat = excluded.meat,"
         " until = excluded.until where excluded.revision > withheld.revision",
-        data.weighing,
-        data.revision,
-        (data.animal or {}).get("id"),
-        data.tag.id if data.tag else None,
-        meat,
-        until,
+        *row,
     )
+
+
+def _row_of(data: Weighing) -> tuple[str, int, str | None, str | None, str | None, str | None]:
+    meat, export = clear_dates(data)
+    tag = data.tag.id if data.tag else None
+    return data.weighing, data.revision, (data.animal or {}).get("id"), tag, meat, longest((meat, export))
 
 
 def passed(rows: Rows, day: str) -> None:
@@ -117,10 +123,28 @@ def rebuild(rows: Rows, today: str) -> int:
     before = {table: {*rows(f"select * from {table}")} for table in ("animal", "withheld")}  # noqa: S608  # ours
     for table in before:
         rows(f"delete from {table}")  # noqa: S608  # ours
-    for (body,) in rows("select body from event where type = 'neckyoke.animal' order by seq"):
-        take(rows, read_event(body), body)
-    for (body,) in rows("select body from event where weighing is not null order by seq"):
-        take(rows, read_event(body), body)
+    for which in ("type = 'neckyoke.animal'", "weighing is not null"):
+        for seq, body, total in rows(f"select seq, body, sum from event where {which} order by seq"):  # noqa: S608  # ours
+            if is_sound(seq, body, total):
+                take(rows, read_event(body), body)
     passed(rows, today)
     after = {table: {*rows(f"select * from {table}")} for table in before}  # noqa: S608  # ours
     return sum(len({row[0] for row in before[table] ^ after[table]}) for table in before)
+
+
+def agrees(rows: Rows) -> bool:
+    """Return whether both tables say what the events say that they rest on; a card may have damaged a row."""
+    newest: dict[str, tuple[int, str]] = {}
+    for seq, body, total in rows(EVENTS.format(but="")):
+        if not is_sound(seq, body, total):
+            return False
+        data = json.loads(body)["data"]
+        newest[data["animal"]] = max(newest.get(data["animal"], (0, "")), (data["revision"], body))
+    if {(animal, *one) for animal, one in newest.items()} != {*rows("select animal, revision, body from animal")}:
+        return False
+    for row in rows("select weighing, revision, animal, tag, meat, until from withheld"):
+        found = rows("select seq, body, sum from event where weighing = ? and revision = ?", *row[:2])
+        data = read_event(found[0][1]).data if found and is_sound(*found[0]) else None
+        if not isinstance(data, Weighing) or _row_of(data) != row:
+            return False
+    return True

@@ -6,8 +6,7 @@ happens when it cannot be, is in bridge/journal/writer.py; the file itself in br
 """
 
 import asyncio
-import fcntl
-import os
+import contextlib
 import sqlite3
 import time
 from collections import deque
@@ -18,8 +17,12 @@ from pathlib import Path
 from typing import Self, TypeVar
 
 from neckyoke.bridge.events import Event, Weighing, read_event, spell_time
+from neckyoke.bridge.journal.checkup import Step, look_through
 from neckyoke.bridge.journal.herd_tables import HerdReading
-from neckyoke.bridge.journal.store import NEVER, Entry, Kind, Store, StoreError, Written
+from neckyoke.bridge.journal.mark import HeldError, Mark
+from neckyoke.bridge.journal.reading import Kind, StoreError
+from neckyoke.bridge.journal.rows import spelled
+from neckyoke.bridge.journal.store import NEVER, Entry, Store, Written
 from neckyoke.bridge.journal.writer import Safe, Writer, remedy
 from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
 from neckyoke.bridge.telling.status import JournalStatus
@@ -31,6 +34,8 @@ RECENT = 64
 """Latest events kept in memory for the outlets."""
 PRUNE_EVERY = 500
 """Events between two looks at what is too old or too much."""
+REST_S = 0.05
+"""Between two steps of looking for damaged rows."""
 
 
 class JournalError(Exception):
@@ -40,12 +45,14 @@ class JournalError(Exception):
 class Journal:
     """The open journal.  Made by `open`, used from one event loop, ended by `close`.
 
-    `open_stays` holds what the last run left: the stays that had settled and not ended, by station, as JSON.
+    `open_stays` holds what the last run left: the stays that had begun and not ended, by station, as JSON.
+    `looked_through` tells whether every row was looked at since the start.
     """
 
     def __init__(
         self,
         path: Path,
+        mark: Mark,
         *,
         outlets: Iterable[str],
         keep_days: float,
@@ -56,13 +63,16 @@ class Journal:
     ) -> None:
         self.path = path
         self.open_stays: dict[str, str] = {}
+        self.looked_through = False
         self._outlets = tuple(outlets)
         self._keep_s = keep_days * DAY_S
         self._keep_bytes = int(keep_mb * 1_000_000)
         self._wall = wall
         self._troubles = Troubles(say, now)
-        self._writer = Writer(path, self._troubles, wall, self._written, self._retain)
-        self._lock_fd = -1
+        self._mark = mark
+        self._writer = Writer(path, self._troubles, wall, mark, self._written, self._retain)
+        self._looking: asyncio.Task[None] | None = None
+        self._aside = self._mended = 0
         self._last = 0
         self._recent: deque[tuple[int, str]] = deque(maxlen=RECENT)
         self._positions: dict[str, int] = {}
@@ -88,35 +98,62 @@ class Journal:
         `outlets` are those whose events are kept until they have taken them.  `now` gives monotonic seconds, `wall`
         seconds since 1970, or None while the clock cannot be trusted (then nothing is deleted for its age).
         """
-        self = cls(path, outlets=outlets, keep_days=keep_days, keep_mb=keep_mb, say=say, now=now, wall=wall)
         try:
-            self._lock()
-            store = await self._writer.open()
-        except (sqlite3.Error, OSError, StoreError) as error:
-            self._unlock()
+            mark = Mark.take(path)
+        except (OSError, HeldError) as error:
             raise JournalError(remedy(path, error)) from error
-        self._last = store.last
+        self = cls(path, mark, outlets=outlets, keep_days=keep_days, keep_mb=keep_mb, say=say, now=now, wall=wall)
+        try:
+            opened = await self._writer.open()
+        except (sqlite3.Error, OSError, StoreError) as error:
+            mark.close()
+            raise JournalError(remedy(path, error)) from error
+        self._last = await self._ask(Store.readable_last)
         self.open_stays = await self.kept("open-stay")
         self._positions = {outlet: int(sequence) for outlet, sequence in (await self.kept("position")).items()}
+        self._looking = asyncio.create_task(self._look_through(opened.before), name="journal's checkup")
         return self
-
-    def _lock(self) -> None:
-        """Keep a second daemon out: two on one journal would each weigh every animal."""
-        self._lock_fd = os.open(f"{self.path}.lock", os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
-        try:
-            fcntl.flock(self._lock_fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            raise StoreError("another neckyoke has it open; stop that one first") from None
-
-    def _unlock(self) -> None:
-        if self._lock_fd >= 0:
-            os.close(self._lock_fd)
-            self._lock_fd = -1
 
     async def close(self, grace_s: float = 5.0) -> None:
         """Write what waits, for at most `grace_s`, and close the file."""
+        if self._looking is not None:
+            self._looking.cancel()
+            with contextlib.suppress(asyncio.CancelledError):
+                await self._looking
         await self._writer.close(grace_s)
-        self._unlock()
+        self._mark.close()
+
+    # -- what is wrong with it -----------------------------------------------------------------------------------
+
+    async def _look_through(self, before: int) -> None:
+        """Look through the rows below a sequence, a step at a time."""
+        try:
+            while before:
+                await asyncio.sleep(REST_S)
+
+                def step(store: Store, before: int = before) -> Step:
+                    return look_through(store, before)
+
+                before, mended = await self._ask(step)
+                self._mended += mended
+        except (JournalError, StoreError):
+            return  # whoever reads or writes meets the same trouble and says it
+        self.looked_through = True
+
+    async def _set_aside(self) -> None:
+        """Take the damaged rows that were met out of the way, and tell."""
+        events, values = await self._writer.call(Store.set_aside)
+        self._last = min(self._last, await self._writer.call(Store.readable_last))
+        self._aside += len(events) + len(values)
+        said = []
+        if events:
+            said.append(f"{len(events)} events are damaged and are given to nobody ({spelled(events)})")
+        if values:
+            names = ", ".join(f"{kind} {name}" for kind, name in values[:5])
+            said.append(f"what was remembered cannot be read: {names}{' and more' if len(values) > 5 else ''}")
+        text = f"Rows of the journal {self.path} are not as they were written: {'; '.join(said)}. In all "
+        text += f"{self._aside} were set aside. Check those days' tally, and the card: it may be near its end."
+        self._troubles.begin("journal-rows-damaged", text)
 
     # -- writing -------------------------------------------------------------------------------------------------
 
@@ -223,7 +260,10 @@ class Journal:
         """
         if self._recent and self._recent[0][0] <= after + 1:
             return list(islice((row for row in self._recent if row[0] > after), limit))
-        return await self._ask(lambda store: store.read(after, limit))
+        rows = await self._ask(lambda store: store.read(after, limit))
+        if not rows and self.last > after:
+            raise JournalError(f"What is left to read of the journal {self.path} is damaged and was set aside.")
+        return rows
 
     async def weighings(
         self,
@@ -268,10 +308,16 @@ class Journal:
         return await self._ask(lambda store: store.kept(kind))
 
     async def _ask(self, function: Callable[[Store], T]) -> T:
+        def asked(store: Store) -> tuple[T, bool]:
+            return function(store), bool(store.unsound or store.unsound_kept)
+
         try:
-            return await self._writer.call(function)
+            answer, damaged = await self._writer.call(asked)
+            if damaged:
+                await self._set_aside()
         except sqlite3.Error as error:
             raise JournalError(remedy(self.path, error)) from error
+        return answer
 
     # -- how it is -----------------------------------------------------------------------------------------------
 
@@ -288,5 +334,8 @@ class Journal:
             let_go=self._writer.let_go,
             refused=self._writer.refused,
             repeats=self._repeats,
+            missing=self._writer.missing,
+            aside=self._aside,
+            mended=self._mended,
             trouble=self._troubles.standing,
         )

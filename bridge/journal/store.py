@@ -1,36 +1,40 @@
-"""The journal's SQLite file: schema and statements, synchronous, one connection.
+"""The journal's SQLite file for its one writer: schema and statements, synchronous, one connection.
 
-    event     one row an event, never changed; `seq` is the event's sequence.  The columns beside the body are what
-              reports look for; only weighings fill them, so that the partial indexes cost other events nothing
+    event     one row an event, never changed; `seq` is the event's sequence, `sum` its body's checksum.  The columns
+              between are what reports look for; only weighings fill them, so that the partial indexes cost no others
     animal, withheld   the herd book (bridge/journal/herd_tables.py)
-    kept      what is remembered by kind and name: how far each outlet has got, the stays that had settled and not
-              ended, and small values such as a station's memory and the latest state of each link
+    kept      what is remembered by kind and name, each with its checksum: how far each outlet has got, the stays that
+              are open, small values such as a station's memory, the latest state of each link, and sequences that are
+              known to be missing
+    aside     rows that were found damaged, as they were found
 
 WAL with synchronous FULL: a commit that returned survives a power cut (SQLite's documentation of the pragma, and
 tests/bridge/journal/test_journal_power.py).  One connection writes and nobody else does: versions up to 3.51.2 can
-damage a file that two connections write and checkpoint at the same moment.  The statements go through any connection
-with an `execute` like sqlite3's, so that the power-cut test can put its own file system below them.
+damage a file that two connections write and checkpoint at the same moment.
 """
 
 import contextlib
 import os
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Literal, NamedTuple, Protocol, TypeAlias
+from typing import Any, NamedTuple
 
 from neckyoke.bridge.events import Event, JobState, LinkState, Weighing, read_event, spell_time
 from neckyoke.bridge.journal import herd_tables
+from neckyoke.bridge.journal.reading import Connection, Kind, Reading, StoreError, as_text
+from neckyoke.bridge.journal.rows import NO_COLUMNS, Found, columns_of, total_of
 
-SCHEMA_VERSION = 2
-Kind: TypeAlias = Literal["base", "position", "open-stay", "link", "job", "value"]
+SCHEMA_VERSION = 3
 NEVER = "0000-00-00"
 """A date before all others: while today is not known, no dose has passed."""
 CHUNK = 500
 """Rows looked at in one step of retention: short enough not to hold up a weighing."""
+ASIDE_MAX = 1000
+"""Damaged rows kept to be looked at; more of them say nothing new."""
 
-BIRTH_PRAGMAS = ("pragma auto_vacuum = incremental",)
+BIRTH_PRAGMAS = ("pragma page_size = 4096", "pragma auto_vacuum = incremental")
 """Only of effect before anything is in the file."""
 PRAGMAS = (
     "pragma journal_mode = wal",
@@ -38,44 +42,32 @@ PRAGMAS = (
     "pragma wal_autocheckpoint = 256",
     "pragma journal_size_limit = 4194304",
     "pragma temp_store = memory",
+    "pragma secure_delete = on",  # what was deleted must not be read from the pages as if it stood
 )
+ASIDE = "create table aside(id integer primary key, what text not null, body blob) strict"
 SCHEMA = (
     """create table event(seq integer primary key, type text not null, at integer,
-       weighing text, revision integer, tag text, began text, body text not null) strict""",
+       weighing text, revision integer, tag text, began text, body text not null, sum text) strict""",
     "create unique index event_weighing on event(weighing, revision) where weighing is not null",
     "create index event_tag on event(tag) where tag is not null",
     "create index event_began on event(began) where began is not null",
-    "create table kept(kind text, name text, body text not null, primary key(kind, name)) strict, without rowid",
+    """create table kept(kind text, name text, body text not null, sum text, primary key(kind, name)) strict,
+       without rowid""",
+    ASIDE,
 )
+SUMS = ("alter table event add column sum text", "alter table kept add column sum text", ASIDE)
+"""What a file of before the sums lacks."""
 INSERT = (
-    "insert into event(seq, type, at, weighing, revision, tag, began, body) values (?, ?, ?, ?, ?, ?, ?, ?)"
+    "insert into event(seq, type, at, weighing, revision, tag, began, body, sum) values (?, ?, ?, ?, ?, ?, ?, ?, ?)"
     " on conflict do nothing"
 )
-LATEST = (
-    "select body from event as e where weighing is not null and not exists"
-    " (select 1 from event where weighing = e.weighing and revision > e.revision)"
+PUT = "insert or replace into kept(kind, name, body, sum) values (?, ?, ?, ?)"
+ROOM = f"(select count(*) from aside) < {ASIDE_MAX}"  # noqa: S608  # a constant
+EVENT_ASIDE = f"insert into aside(what, body) select ?, cast(body as blob) from event where seq = ? and {ROOM}"  # noqa: S608
+KEPT_ASIDE = (
+    "insert into aside(what, body) select ?, cast(body as blob) from kept"  # noqa: S608  # constants
+    f" where kind = ? and name = ? and {ROOM}"
 )
-
-NEWEST = """
-select body from event where weighing = coalesce(?, (
-    select weighing from event where revision = 1 and json_extract(body, '$.data.station') = ?
-    and (? is null or json_extract(body, '$.data.number') = ?) order by seq desc limit 1
-)) and json_extract(body, '$.data.station') = ? order by revision desc limit 1
-"""
-
-
-class Connection(Protocol):
-    """What is used of a database connection: sqlite3's and apsw's both have it."""
-
-    def execute(self, sql: str, parameters: Sequence[Any] = ..., /) -> Iterable[Any]:
-        """Run one statement and give its rows."""
-
-    def close(self) -> None:
-        """Close the file."""
-
-
-class StoreError(Exception):
-    """The file cannot be used as a journal; the text says why and what to do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,90 +90,13 @@ class Written(NamedTuple):
 
 def connect(path: Path) -> sqlite3.Connection:
     """Open the file for the one connection that writes it."""
-    return sqlite3.connect(path, isolation_level=None, check_same_thread=False, timeout=5.0)
+    connection = sqlite3.connect(path, isolation_level=None, check_same_thread=False, timeout=5.0)
+    connection.text_factory = as_text
+    return connection
 
 
-class Reading:
-    """What can be asked of a journal's file, also of one opened read-only.  Not to be used by two threads at once."""
-
-    def __init__(self, connection: Connection) -> None:
-        self._connection = connection
-
-    def _rows(self, sql: str, *parameters: Any) -> list[tuple[Any, ...]]:
-        return list(self._connection.execute(sql, parameters))
-
-    def read(self, after: int, limit: int) -> list[tuple[int, str]]:
-        """Return at most `limit` events beyond a sequence, oldest first, each with its sequence."""
-        rows = self._rows("select seq, body from event where seq > ? order by seq limit ?", after, limit)
-        return [(seq, body) for seq, body in rows]
-
-    def kept(self, kind: Kind) -> dict[str, str]:
-        """Return what is remembered of one kind, by name."""
-        return dict(self._rows("select name, body from kept where kind = ?", kind))
-
-    def weighings(
-        self,
-        *,
-        tag: str | None = None,
-        since: str | None = None,
-        until: str | None = None,
-        limit: int | None = None,
-        animals: Sequence[str] = (),
-        tags: Sequence[str] = (),
-    ) -> list[str]:
-        """Return the latest revision of each weighing whose stay began in [since, until), oldest first.
-
-        Times are spelled as in events.  With `limit`, only the latest so many.  With `animals` or `tags`, those that
-        name one of these animals by its id in the herd book, or have one of these tags.
-        """
-        sql, parameters = LATEST, list[Any]()
-        if animals or tags:
-            of = "(json_extract(body, '$.data.animal.id') is not null and json_extract(body, '$.data.animal.id') in "
-            sql += f" and ({of}({_marks(animals)})) or tag in ({_marks(tags)}))"
-            parameters += [*animals, *tags]
-        for condition, value in (("tag = ?", tag), ("began >= ?", since), ("began < ?", until)):
-            if value is not None:
-                sql += f" and {condition}"
-                parameters.append(value)
-        sql += " order by began desc, seq desc limit ?"
-        rows = self._rows(sql, *parameters, -1 if limit is None else limit)
-        return [body for (body,) in reversed(rows)]
-
-    def weighing(self, station: str, *, weighing: str | None = None, number: int | None = None) -> str | None:
-        """Return the newest revision of a station's weighing: by id, else the last of that number, else the last."""
-        rows = self._rows(NEWEST, weighing, station, number, number, station)
-        return rows[0][0] if rows else None
-
-    def latest(self) -> Iterator[str]:
-        """Yield the latest revision of every weighing, one at a time however many there are."""
-        for (body,) in self._connection.execute(LATEST + " order by seq"):
-            yield body
-
-    def size(self) -> int:
-        """Return the bytes in use; the file itself may be larger by pages to be used again."""
-        pages, free, page = (self._pragma(name) for name in ("page_count", "freelist_count", "page_size"))
-        return (pages - free) * page
-
-    def _pragma(self, name: str) -> int:
-        return int(self._rows(f"pragma {name}")[0][0])
-
-    def check(self) -> str | None:
-        """Look through the file for damage: None when it is sound, else what SQLite says."""
-        (answer,) = self._rows("pragma quick_check(1)")[0]
-        return None if answer == "ok" else str(answer)
-
-    def close(self) -> None:
-        """Close the file; the last writer to do so folds the write-ahead log into it."""
-        self._connection.close()
-
-    @property
-    def herd(self) -> herd_tables.HerdReading:
-        """The herd book, as far as this file has one."""
-        return herd_tables.HerdReading(self._rows)
-
-
-def _marks(values: Sequence[str]) -> str:
-    return ", ".join("?" for _ in values)
+class DamagedError(Exception):
+    """The file's description of itself is not the one that was written."""
 
 
 class Store(Reading):
@@ -194,42 +109,74 @@ class Store(Reading):
     def __init__(self, connection: Connection, *, base: int = 0) -> None:
         super().__init__(connection)
         version = self._pragma("user_version")
-        if version > SCHEMA_VERSION:
-            raise StoreError(f"it was written by a later neckyoke (schema {version}); use that one, or another file")
+        if version:
+            self._compare(version)
         for pragma in PRAGMAS if version else (*BIRTH_PRAGMAS, *PRAGMAS):
-            self._rows(pragma)
+            self.rows(pragma)
         if version < SCHEMA_VERSION:
             with self.transaction():
                 self._take_over(version, base)
-        self._base = int(self.kept("base")[""])
-        self.last: int = self._rows("select coalesce(max(seq), 0) from event")[0][0]
+        self.last = self.readable_last()
+        self._base = int(self.kept("base").get("", self.last))
+
+    def _compare(self, version: int) -> None:
+        """See whether the file is what it says it is: a bit of its header may have flipped."""
+        said = None
+        if version >= SCHEMA_VERSION:
+            with contextlib.suppress(sqlite3.OperationalError):  # a later one may keep it otherwise
+                said = self.kept("base").get("schema")
+        if said is not None and said != self._described(min(version, SCHEMA_VERSION)):
+            raise DamagedError("its schema is not the one it was made with")
+        if version > SCHEMA_VERSION:
+            if said is not None:
+                raise DamagedError("its version is not the one it was made with")
+            raise StoreError(f"it was written by a later neckyoke (schema {version}); use that one, or another file")
+
+    def _described(self, version: int) -> str:
+        rows = self.rows("select name, rootpage, sql from sqlite_master order by name")
+        return f"{version} {total_of(repr(rows))}"
 
     def _take_over(self, version: int, base: int) -> None:
-        """Bring a file of an earlier version, or a new one, to this: all that is there is kept."""
-        if version < 1:
-            for statement in SCHEMA:
-                self._rows(statement)
-            self.keep("base", {"": str(base)})
-        if version < 2:
-            for statement in herd_tables.SCHEMA:
-                self._rows(statement)
+        """Bring a file of an earlier version, or a new one, to this: all that is there is kept.
+
+        Old events get their sums when they are looked through.
+        """
+        for statement in SUMS if version else SCHEMA:
+            self.rows(statement)
+        if version == 2:
+            self.rows("drop index event_of")
+        for statement in herd_tables.SCHEMA if version < 2 else herd_tables.SCHEMA[-1:]:
+            self.rows(statement)
+        if version == 1:
             self.rebuild_herd()
-        self._rows(f"pragma user_version = {SCHEMA_VERSION}")
+        if version:
+            for kind, name, body in self.rows("select kind, name, body from kept"):
+                self.keep(kind, {name: body})
+            goes = f"select coalesce(min(seq), 1) from event where type not in {herd_tables.KEPT_TYPES}"  # noqa: S608
+            self.keep("base", {"first": str(self.rows(goes)[0][0])})
+        else:
+            self.keep("base", {"": str(base)})
+        self.rows(f"pragma user_version = {SCHEMA_VERSION}")
+        self.keep("base", {"schema": self._described(SCHEMA_VERSION)})
+
+    def herd_agrees(self) -> bool:
+        """Return whether the herd book says what the events say."""
+        return herd_tables.agrees(self.rows)
 
     def rebuild_herd(self) -> int:
         """Make the herd book anew from the events; return how many rows of it came out otherwise."""
-        return herd_tables.rebuild(self._rows, NEVER)
+        return herd_tables.rebuild(self.rows, NEVER)
 
     @contextlib.contextmanager
     def transaction(self) -> Iterator[None]:
         """All of what is done inside, or nothing."""
-        self._rows("begin immediate")
+        self.rows("begin immediate")
         try:
             yield
-            self._rows("commit")
+            self.rows("commit")
         except BaseException:
             with contextlib.suppress(Exception):  # after some errors SQLite has rolled back already
-                self._rows("rollback")
+                self.rows("rollback")
             raise
 
     def commit(self, entries: Sequence[Entry], at: float | None) -> list[list[Written]]:
@@ -258,13 +205,14 @@ class Store(Reading):
 
     def _insert(self, sequence: int, event: Event, body: str, at: float | None) -> bool:
         data = event.data
-        row: tuple[Any, ...] = (None, None, None, None)
+        row: tuple[Any, ...] = NO_COLUMNS
         if isinstance(data, Weighing):
             row = (data.weighing, data.revision, event.subject, spell_time(data.on))
-        self._rows(INSERT, sequence, event.type, None if at is None else int(at * 1000), *row, body)
-        fresh = not isinstance(data, Weighing) or self._rows("select changes()")[0][0] == 1
+        moment = None if at is None else int(at * 1000)
+        self.rows(INSERT, sequence, event.type, moment, *row, body, total_of(body))
+        fresh = not isinstance(data, Weighing) or self.rows("select changes()")[0][0] == 1
         if fresh:
-            herd_tables.take(self._rows, event, body)
+            herd_tables.take(self.rows, event, body)
         if isinstance(data, LinkState):
             self.keep("link", {data.link: body})
         elif isinstance(data, JobState):
@@ -277,19 +225,48 @@ class Store(Reading):
         if before is None or read_event(before).data.model_dump()["turn"] <= data.turn:
             self.keep("job", {data.station: body})
 
-    def restore(self, row: Sequence[Any]) -> int:
-        """Put back an event row read from a damaged file; give how many were put, 0 or 1."""
-        self._rows(INSERT, *row)
-        self.last = max(self.last, row[0])
-        return int(self._rows("select changes()")[0][0])
+    def restore(self, found: Found) -> int:
+        """Put back an event that was read from somewhere; give how many were put, 0 or 1."""
+        kind, row = columns_of(found.body)
+        self.rows(INSERT, found.seq, kind, found.at, *row, found.body, total_of(found.body))
+        put = int(self.rows("select changes()")[0][0])
+        if put:
+            self.last = max(self.last, found.seq)
+        return put
 
     def keep(self, kind: Kind, values: Mapping[str, str | None]) -> None:
         """Remember values of one kind by name; None forgets."""
         for name, value in values.items():
             if value is None:
-                self._rows("delete from kept where kind = ? and name = ?", kind, name)
+                self.rows("delete from kept where kind = ? and name = ?", kind, name)
             else:
-                self._rows("insert or replace into kept(kind, name, body) values (?, ?, ?)", kind, name, value)
+                total = total_of(kind, name, value)
+                self.rows(PUT, kind, name, value, total)
+
+    def go_on_above(self, base: int) -> None:
+        """Give only sequences above this one from now on."""
+        self._base = max(self._base, base)
+        self.keep("base", {"": str(self._base)})
+
+    def set_aside(self) -> tuple[list[int], list[tuple[str, str]]]:
+        """Take the damaged rows that were met out of the way; return the events' sequences and the values' names."""
+        events, values = sorted(self.unsound), sorted(self.unsound_kept)
+        with self.transaction():
+            for seq in events:
+                self.rows(EVENT_ASIDE, f"event {seq}", seq)
+                self.rows("delete from event where seq = ?", seq)
+                self.keep("gap", {str(seq): str(seq)})
+                self.go_on_above(seq)
+            for kind, name in values:
+                self.rows(KEPT_ASIDE, f"kept {kind}", kind, name)
+                self.rows("delete from kept where kind = ? and name = ?", kind, name)
+        self.unsound.clear()
+        self.unsound_kept.clear()
+        return events, values
+
+    def readable_last(self) -> int:
+        """Return the sequence of the last event that is there to be read."""
+        return int(self.rows("select coalesce(max(seq), 0) from event")[0][0])
 
     def prune(self, *, floor: int, before: float | None, keep_bytes: int, today: str = NEVER) -> int:
         """Delete the oldest events up to `floor` that are older than `before` or beyond `keep_bytes`: one step.
@@ -299,17 +276,19 @@ class Store(Reading):
         written; those written without go with the first that was.
         """
         floor = min(floor, self.last - 1)
-        herd_tables.passed(self._rows, today)
-        rows = self._rows(herd_tables.GOES, floor, CHUNK)
+        herd_tables.passed(self.rows, today)
+        rows = self.rows(herd_tables.GOES, floor, CHUNK)
         end = max((seq for seq, at in rows if before is not None and at is not None and at < before * 1000), default=0)
         if rows and self.size() > keep_bytes:
             end = max(end, rows[len(rows) // 10][0])
         if not end:
             return 0
         with self.transaction():
-            self._rows(herd_tables.DELETE, end)
-            count: int = self._rows("select changes()")[0][0]
-        self._rows("pragma incremental_vacuum(64)")
+            self.rows(herd_tables.DELETE, end)
+            count: int = self.rows("select changes()")[0][0]
+            self.keep("base", {"first": str(end + 1)})
+            self.keep("gap", {name: None for name, last in self.kept("gap").items() if int(last) <= end})
+        self.rows("pragma incremental_vacuum(64)")
         return count
 
 
@@ -330,20 +309,3 @@ def damaged(error: Exception) -> bool:
     """Return whether an error means that the file itself is broken, not its surroundings."""
     code = getattr(error, "sqlite_errorcode", None)
     return code is not None and code & 0xFF in {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
-
-
-@contextlib.contextmanager
-def read_only(path: Path) -> Iterator[Reading]:
-    """Open a journal for looking only, whether or not the daemon runs: it neither writes nor checkpoints.
-
-    Raises StoreError when there is none, or none that this user may read.
-    """
-    try:
-        path.stat()
-    except FileNotFoundError:
-        raise StoreError(f"there is no journal at {path}; the daemon makes it when it first runs") from None
-    except PermissionError:
-        raise StoreError(f"this user may not look at {path}; run it with sudo") from None
-    connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, isolation_level=None, timeout=5.0)
-    with contextlib.closing(connection):
-        yield Reading(connection)

@@ -29,8 +29,10 @@ from pathlib import Path
 from typing import TypeAlias, TypeVar
 
 from neckyoke.bridge.events import Event
+from neckyoke.bridge.journal.mark import Mark
+from neckyoke.bridge.journal.reading import StoreError
 from neckyoke.bridge.journal.salvage import Opened, open_store
-from neckyoke.bridge.journal.store import Entry, Store, StoreError, Written, damaged
+from neckyoke.bridge.journal.store import Entry, Store, Written, damaged
 from neckyoke.bridge.telling.alerts import Troubles
 
 T = TypeVar("T")
@@ -68,13 +70,16 @@ class Writer:
         path: Path,
         troubles: Troubles,
         wall: Callable[[], float | None],
+        mark: Mark,
         on_written: Callable[[Entry, list[Written]], None],
         at_rest: Callable[[], Awaitable[None]],
     ) -> None:
         self.path = path
         self.let_go = 0
         self.refused = 0
+        self.missing = 0
         self._store: Store
+        self._mark = mark
         self._troubles = troubles
         self._wall = wall
         self._on_written = on_written
@@ -88,26 +93,29 @@ class Writer:
         self._wake = asyncio.Event()
         self._closing = asyncio.Event()
         self._writing: asyncio.Task[None] | None = None
+        self._loop: asyncio.AbstractEventLoop
 
-    async def open(self) -> Store:
+    async def open(self) -> Opened:
         """Open the file and begin to write.  Raises sqlite3.Error, OSError or StoreError."""
+        self._loop = asyncio.get_running_loop()
         try:
-            opened = await self._in_thread(lambda: open_store(self.path, time.time()))
+            opened = await self._in_thread(lambda: open_store(self.path, time.time(), given=self._mark.read()))
         except BaseException:
             self._thread.shutdown(wait=False)
             raise
         self._take(opened)
         self._writing = asyncio.create_task(self._write(), name="journal")
-        return opened.store
+        return opened
 
     def _take(self, opened: Opened) -> None:
         self._store = opened.store
+        self.missing += opened.missing
         if opened.damage:
             self._troubles.begin("journal-damaged", opened.damage)
 
     async def call(self, function: Callable[[Store], T]) -> T:
         """Do something with the store in its thread, after what the thread is at."""
-        return await self._in_thread(lambda: function(self._store))
+        return await self._in_thread(lambda: self._guarded(function))
 
     async def _in_thread(self, function: Callable[[], T]) -> T:
         def timed() -> T:
@@ -192,21 +200,27 @@ class Writer:
                 await self._at_rest()
 
     def _commit(self, entries: list[Entry]) -> list[list[Written]]:
-        """In the thread: write a group; a file that proves damaged is replaced first."""
+        """In the thread: write a group."""
+        written = self._guarded(lambda store: store.commit(entries, self._wall()))
+        self._mark.write(self._store.last)
+        return written
+
+    def _guarded(self, function: Callable[[Store], T]) -> T:
+        """In the thread: do something with the store; a file that proves damaged is replaced first."""
         if self._damage is None:
             try:
-                return self._store.commit(entries, self._wall())
+                return function(self._store)
             except sqlite3.DatabaseError as error:
                 if not damaged(error):
                     raise
                 self._damage = str(error)
                 self._store.close()
-        opened = open_store(self.path, max(time.time(), self._store.last), self._damage)
+        last = self._store.last
+        opened = open_store(self.path, max(time.time(), last), self._damage, last)
         self._damage = None
         self._store = opened.store
-        assert self._writing is not None
-        self._writing.get_loop().call_soon_threadsafe(self._take, opened)
-        return self._store.commit(entries, self._wall())
+        self._loop.call_soon_threadsafe(self._take, opened)
+        return function(self._store)
 
     def _hand_back(self, group: list[_Waiting], written: list[list[Written]]) -> None:
         for one, rows in zip(group, written, strict=True):

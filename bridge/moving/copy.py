@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from neckyoke.bridge.journal.store import StoreError
+from neckyoke.bridge.journal.reading import StoreError
 
 PAGES = 512
 """Pages copied between two words on how far it is: 2 MB."""

@@ -120,6 +120,9 @@ class JournalStatus(Figures):
     let_go: int = Field(description="live events given up while the disk could not be written")
     refused: int = Field(description="batches that could not be written at all")
     repeats: int = Field(description="events that were there already")
+    missing: int = Field(description="events found missing since the start")
+    aside: int = Field(description="damaged rows found since the start, and given to nobody")
+    mended: int = Field(description="rows put right since the start")
     trouble: dict[str, str]
 
 

@@ -1,8 +1,9 @@
 """The journal at full counts: power cuts, and what durability costs on this disk.
 
-    python tests/bench/journal.py [power] [full] [cost]      all when none is named
+    python tests/bench/journal.py [power] [damage] [full] [cost]      all when none is named
 
 - power: 1,000 cuts below SQLite at random moments of five recorded days (tests/support/power_day.py)
+- damage: 1,000 times a card damages file, log or both of a killed journal at random (tests/support/corruptions.py)
 - full: a disk of four megabytes in memory fills up and is cleared (needs a kernel that lets users mount their own)
 - cost: one event at a time and many at once, beside a bare write and sync; opening and checking a large file
 """
@@ -20,13 +21,15 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from neckyoke.bridge.journal.journal import Journal
-from neckyoke.bridge.journal.store import read_only
+from neckyoke.bridge.journal.reading import read_only
+from tests.support.corruptions import Toll, check, left_by_a_kill
 from tests.support.events import weighed
 from tests.support.power_day import check_cut, day
 
 ROOT = Path(__file__).parents[2]
 CUTS = 1000
 DAYS = 5
+DAMAGES = 1000
 EVENTS = 100_000
 
 
@@ -40,6 +43,19 @@ def power(_folder: Path) -> None:
             check_cut(tape, known, chance.randrange(len(tape.operations)), chance)
     took_s = time.perf_counter() - begin
     print(f"power: {CUTS} cuts over {DAYS} days of 200 commits, nothing lost, nothing damaged ({took_s:.0f} s)")
+
+
+def damage(_folder: Path) -> None:
+    """Damage a journal a thousand times; an assertion fails where anything readable is lost, or lost unsaid."""
+    begin = time.perf_counter()
+    left, toll = left_by_a_kill(), Toll()
+    for seed in range(DAMAGES):
+        check(left, random.Random(seed), toll)
+    print(
+        f"damage: {DAMAGES} of a journal of {len(left.events)} events, {len(toll.of)} kinds: it started each time, gave"
+        f" no damaged event, and said of each of the {toll.lost} lost ones that it is; none of those could be read "
+        f"({time.perf_counter() - begin:.0f} s)"
+    )
 
 
 def full(folder: Path) -> None:
@@ -100,7 +116,7 @@ def cost(folder: Path) -> None:
 
 def main() -> None:
     """Run what is named."""
-    parts = {"power": power, "full": full, "cost": cost}
+    parts = {"power": power, "damage": damage, "full": full, "cost": cost}
     for name in sys.argv[1:] or parts:
         with tempfile.TemporaryDirectory() as folder:
             parts[name](Path(folder))

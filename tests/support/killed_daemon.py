@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from neckyoke.bridge.events import Flag, Weighing, read_event
-from neckyoke.bridge.journal.store import read_only
+from neckyoke.bridge.journal.reading import read_only
 from neckyoke.simulators.crush.walk import Stay
 from neckyoke.simulators.wires.ends import PtyEnd, play
 from neckyoke.simulators.yard import Yard

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from neckyoke.bridge.events import Event, Flag, Weighing, read_event
-from neckyoke.bridge.journal.store import read_only
+from neckyoke.bridge.journal.reading import read_only
 from tests.support.broker import Broker
 
 

@@ -60,7 +60,7 @@ def check_cut(tape: Tape, known: list[Known], moment: int, chance: random.Random
     """Cut the power at a moment and look at what is left: nothing acknowledged is lost, nothing torn is read."""
     before = max((one for one in known if one.moment <= moment), key=lambda one: one.moment)
     after = min((one for one in known if one.moment > moment), key=lambda one: one.moment, default=before)
-    with tempfile.TemporaryDirectory(dir=_memory()) as folder:
+    with tempfile.TemporaryDirectory(dir=in_memory()) as folder:
         lay_out(tape.cut(moment, chance), Path(folder))
         opened = open_store(Path(folder) / "journal.db", 0.0)
         store = opened.store
@@ -81,6 +81,6 @@ def check_cut(tape: Tape, known: list[Known], moment: int, chance: random.Random
         store.close()
 
 
-def _memory() -> str | None:
+def in_memory() -> str | None:
     """Rebuild in memory where there is a file system in it: the syncs of what is only looked at cost nothing then."""
     return "/dev/shm" if Path("/dev/shm").is_dir() else None

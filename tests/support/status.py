@@ -16,7 +16,10 @@ STATUS: dict[str, Any] = {
     "time": "2026-11-24T02:17:00.000Z", "up_s": 360.0, "cpu_s": 4.25, "loop_lag_s": 0.0, "disk_free_mb": 9000,
     "clock": {"state": "synchronised", "steps": 0}, "troubles": [],
 }  # fmt: skip
-JOURNAL: dict[str, Any] = {"last": 0, "waiting": 0, "let_go": 0, "refused": 0, "repeats": 0, "trouble": {}}
+JOURNAL: dict[str, Any] = {
+    "last": 0, "waiting": 0, "let_go": 0, "refused": 0, "repeats": 0, "missing": 0, "aside": 0, "mended": 0,
+    "trouble": {},
+}  # fmt: skip
 
 
 def view_of(station: str = "crush", state: str = "empty", kg: float | None = 0.0, **more: Any) -> PlatformView:

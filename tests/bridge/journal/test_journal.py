@@ -9,7 +9,8 @@ import pytest
 
 from neckyoke.bridge.events import Attention, Weighing, read_event
 from neckyoke.bridge.journal.journal import RECENT, Journal, JournalError
-from neckyoke.bridge.journal.store import SCHEMA_VERSION, Entry, StoreError, Written, connect, read_only
+from neckyoke.bridge.journal.reading import StoreError, read_only
+from neckyoke.bridge.journal.store import SCHEMA_VERSION, Entry, Written, connect
 from tests.support.events import DAY, link_state, weighed
 from tests.support.running import run, until
 
@@ -238,5 +239,5 @@ def test_it_can_be_read_while_the_daemon_runs_and_when_it_does_not(tmp_path: Pat
     with read_only(path) as reading:
         assert len(reading.weighings()) == 2
         with pytest.raises(sqlite3.OperationalError, match="readonly"):
-            reading._rows("delete from event")
+            reading.rows("delete from event")
     assert path.read_bytes() == before

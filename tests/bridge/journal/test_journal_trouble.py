@@ -32,8 +32,8 @@ def write_and_damage(path: Path, offsets: list[int]) -> None:
 
 @pytest.mark.parametrize(
     ("offsets", "rescued"),
-    [([0], 0), ([4096], 0), ([40960], 300), ([-409600], 300), ([-4096], 300)],
-    ids=["header", "page-map", "front", "middle", "end"],
+    [([0], 400), ([4096], 400), ([40960], 390), ([-409600], 390), ([-4096], 390), ([4096 * n for n in range(7)], 400)],
+    ids=["header", "page-map", "front", "middle", "end", "roots"],
 )
 def test_a_damaged_file_is_kept_and_what_can_be_read_goes_on(tmp_path: Path, offsets: list[int], rescued: int) -> None:
     path = tmp_path / "journal.db"
@@ -138,12 +138,12 @@ def test_a_read_only_disk_says_what_to_do(tmp_path: Path, monkeypatch: pytest.Mo
 
     async def write() -> None:
         journal = await Journal.open(tmp_path / "journal.db", say=said.append)
-        await journal._writer.call(lambda store: store._rows("pragma query_only = on"))  # refuses in the same words
+        await journal._writer.call(lambda store: store.rows("pragma query_only = on"))  # refuses in the same words
         written = journal.submit([weighed(1)])
         await until(lambda: len(said) == 1, "trouble is said")
         assert "read-only" in said[0].text
         assert not written.done()
-        await journal._writer.call(lambda store: store._rows("pragma query_only = off"))
+        await journal._writer.call(lambda store: store.rows("pragma query_only = off"))
         assert len(await written) == 1
         await journal.close()
 

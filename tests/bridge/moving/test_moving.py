@@ -11,7 +11,7 @@ import pytest
 from neckyoke.bridge.cli import main
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.journal.journal import Journal
-from neckyoke.bridge.journal.store import StoreError, read_only
+from neckyoke.bridge.journal.reading import StoreError, read_only
 from neckyoke.bridge.moving.archive import BackupError, check, make, read
 from neckyoke.bridge.moving.copy import copy, look
 from neckyoke.bridge.moving.restore import restore

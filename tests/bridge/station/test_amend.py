@@ -10,7 +10,7 @@ import pytest
 
 from neckyoke.bridge.asking.requests import ASKED
 from neckyoke.bridge.asking.socket import ask
-from neckyoke.bridge.journal.store import read_only
+from neckyoke.bridge.journal.reading import read_only
 from neckyoke.simulators.wires.ends import PtyEnd, play
 from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG, Daemon, until

@@ -1,0 +1,374 @@
+"""A journal that a card damages: whatever can be read is, nothing damaged is given to anybody, what is missing is said.
+
+The full count of random damage: tests/bench/journal.py.  Here each kind of damage by hand, and a few at random.
+"""
+
+import gzip
+import random
+import shutil
+import sqlite3
+import zlib
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from neckyoke.bridge.events import Attention, Event, read_event
+from neckyoke.bridge.journal.journal import Journal
+from neckyoke.bridge.journal.mark import HeldError, Mark
+from neckyoke.bridge.journal.pages import Pages
+from neckyoke.bridge.journal.reading import read_only
+from neckyoke.bridge.journal.rows import is_sound, spelled, total_of
+from neckyoke.bridge.journal.store import SCHEMA_VERSION
+from tests.support.corruptions import NAME, Left, Toll, check, left_by_a_kill
+from tests.support.events import weighed, weighing
+from tests.support.running import run, until
+
+OLD = Path(__file__).with_name("schema-1.db.gz")
+"""Written by the version before the sums: 37 events, of which 30 weighings; the last stay open."""
+
+
+@pytest.fixture(scope="module")
+def left() -> Left:
+    return left_by_a_kill()
+
+
+def test_some_damage_at_random(left: Left) -> None:
+    toll = Toll()
+    for seed in range(24):
+        check(left, random.Random(seed), toll)
+    assert toll.lost > 0
+
+
+async def _looked_at(path: Path, said: list[Attention]) -> Journal:
+    journal = await Journal.open(path, outlets=["farm"], say=said.append)
+    await until(lambda: journal.looked_through, "all is looked through")
+    return journal
+
+
+def damaged(path: Path, write: Callable[[sqlite3.Connection], object], events: int = 20) -> list[Attention]:
+    """Write events, change the file behind the journal's back, open it again; give what is said."""
+    said: list[Attention] = []
+
+    async def before() -> None:
+        journal = await _looked_at(path, said)
+        for number in range(1, events + 1):
+            await journal.append([weighed(number)], {"crush": "a stay"}, {"memory/crush": str(number)})
+        await journal.set_position("farm", 5)
+        await journal.close()
+
+    async def after() -> None:
+        await (await _looked_at(path, said)).close()
+
+    run(before())
+    with sqlite3.connect(path, isolation_level=None) as connection:
+        write(connection)
+    connection.close()
+    run(after())
+    return said
+
+
+def test_a_digit_that_flipped_is_given_to_nobody_and_told_once(tmp_path: Path) -> None:
+    path = tmp_path / NAME
+    wrong = "update event set body = replace(body, '318.5', '398.5') where seq in (7, 8, 20)"
+    (told,) = damaged(path, lambda connection: connection.execute(wrong))
+    assert told.about == "journal-damaged"
+    assert "3 events are missing (7 to 8, 20)" in told.text
+
+    async def again() -> None:
+        said: list[Attention] = []
+        journal = await _looked_at(path, said)
+        assert said == []
+        assert [seq for seq, _ in await journal.read(0, 100)] == [*range(1, 7), *range(9, 20)]
+        (event,) = await journal.append([weighed(21)])
+        assert event.sequence is not None
+        assert int(event.sequence) > 20, "the number of a lost event is given to no other"
+        await journal.close()
+
+    run(again())
+    with sqlite3.connect(path) as connection:
+        assert connection.execute("select what from aside").fetchall() == [("event 7",), ("event 8",), ("event 20",)]
+    connection.close()
+
+
+def test_a_journal_of_which_nothing_is_left_to_read_waits_for_more(tmp_path: Path) -> None:
+    path = tmp_path / NAME
+    damaged(
+        path, lambda connection: connection.execute("update event set body = replace(body, 'moor', 'mood')"), events=3
+    )
+
+    async def again() -> None:
+        journal = await _looked_at(path, [])
+        assert journal.last == 0
+        await journal.append([weighed(4)])
+        (row,) = await journal.read(0, 9)
+        assert read_event(row[1]).data == weighing(4)
+        await journal.close()
+
+    run(again())
+
+
+def test_a_row_that_is_damaged_while_it_runs_is_passed(tmp_path: Path) -> None:
+    said: list[Attention] = []
+
+    async def day() -> None:
+        journal = await _looked_at(tmp_path / NAME, said)
+        await journal.append([weighed(number) for number in range(1, 101)])
+        await journal.append([weighed(50, revision=2, kg=330.0)])
+        worse = "update event set body = replace(body, 'crush', 'crash') where seq in (20, 101)"
+        await journal._writer.call(lambda store: store.rows(worse))
+        assert [seq for seq, _ in await journal.read(10, 20)] == [*range(11, 20), *range(21, 32)]
+        assert [one.about for one in said] == ["journal-rows-damaged"]
+        one = await journal.weighing("crush", weighing=weighing(50).weighing)
+        assert one is not None
+        assert one.revision == 1, "the revision before the damaged one is the newest that can be read"
+        assert len(await journal.weighings()) == 99
+        assert (journal.health.aside, journal.last) == (2, 100)
+        await journal.close()
+
+    run(day())
+
+
+def test_what_was_remembered_and_is_damaged_is_forgotten_and_told(tmp_path: Path) -> None:
+    path = tmp_path / NAME
+    wrong = "update kept set body = '9' || body where kind in ('value', 'position')"
+    (told,) = damaged(path, lambda connection: connection.execute(wrong))
+    assert "what was remembered cannot be read: position farm, value memory/crush" in told.text
+
+    async def again() -> None:
+        journal = await _looked_at(path, [])
+        assert (journal.position("farm"), await journal.kept("value")) == (0, {})
+        assert journal.open_stays == {"crush": "a stay"}
+        await journal.close()
+
+    run(again())
+
+
+@pytest.mark.parametrize(
+    "column", ["weighing = 'another'", "revision = 9", "tag = '999'", "tag = null", "began = '1970'", "type = 'odd'"]
+)
+def test_a_column_that_disagrees_with_its_event_is_put_right(tmp_path: Path, column: str) -> None:
+    path = tmp_path / NAME
+    said = damaged(path, lambda connection: connection.execute(f"update event set {column} where seq = 7"))
+    assert said == []
+    with read_only(path) as reading:
+        (row,) = reading.rows("select type, weighing, revision, tag, began from event where seq = 7")
+    event = weighed(7)
+    assert row == (event.type, weighing(7).weighing, 1, event.subject, "2026-11-24T02:18:00.000Z")
+
+
+def test_an_index_that_lacks_a_row_is_made_anew(tmp_path: Path) -> None:
+    """The index is emptied by pointing its name at an empty one; the schema's own sum is put right with it."""
+    path = tmp_path / NAME
+
+    def empty(connection: sqlite3.Connection) -> None:
+        connection.execute("pragma writable_schema = on")
+        connection.execute("create index no_tag on event(tag) where tag = 'nobody'")
+        connection.execute(
+            "update sqlite_master set rootpage = (select rootpage from sqlite_master where name = 'no_tag')"
+            " where name = 'event_tag'"
+        )
+        connection.execute("delete from sqlite_master where name = 'no_tag'")
+
+    said = damaged(path, empty)
+    assert [one.about for one in said] == ["journal-damaged"]
+
+    async def again() -> None:
+        journal = await _looked_at(path, [])
+        assert [one.data for one in await journal.weighings(tag=f"999{7:012d}")] == [weighing(7)]
+        await journal.close()
+
+    run(again())
+
+
+def test_the_log_that_broke_off_is_read_from_its_frames(tmp_path: Path) -> None:
+    """A kill leaves part of the journal in its log; a flipped bit in it makes SQLite drop all that follows."""
+    path, killed = tmp_path / NAME, tmp_path / "killed"
+
+    async def day() -> None:
+        journal = await _looked_at(path, [])
+        await journal.append([weighed(1)])
+        await journal.close()
+        journal = await _looked_at(path, [])
+        for number in range(2, 31):
+            await journal.append([weighed(number)], values={"memory/crush": str(number)})
+        shutil.copytree(tmp_path, killed)
+        await journal.close()
+
+    run(day())
+    (killed / f"{NAME}-shm").unlink()
+    log = bytearray((killed / f"{NAME}-wal").read_bytes())
+    log[32 + 24 + 3000] ^= 1
+    (killed / f"{NAME}-wal").write_bytes(log)
+    said: list[Attention] = []
+
+    async def again() -> None:
+        journal = await _looked_at(killed / NAME, said)
+        assert [seq for seq, _ in await journal.read(0, 100)] == list(range(1, 31))
+        assert await journal.kept("value") == {"memory/crush": "30"}
+        await journal.close()
+
+    run(again())
+    assert len(said) == 1
+    assert "29 were found again beside their place" in said[0].text
+
+
+def test_a_log_that_is_gone_is_counted(tmp_path: Path) -> None:
+    path, killed = tmp_path / NAME, tmp_path / "killed"
+
+    async def day() -> None:
+        journal = await _looked_at(path, [])
+        await journal.append([weighed(1)])
+        await journal.close()
+        journal = await _looked_at(path, [])
+        await journal.append([weighed(number) for number in range(2, 12)])
+        shutil.copytree(tmp_path, killed)
+        await journal.close()
+
+    run(day())
+    (killed / f"{NAME}-wal").unlink()
+    (killed / f"{NAME}-shm").unlink()
+    said: list[Attention] = []
+
+    async def again() -> None:
+        journal = await _looked_at(killed / NAME, said)
+        assert journal.health.missing == 10
+        await journal.close()
+
+    run(again())
+    assert "10 events are missing (2 to 11)" in said[0].text
+
+
+def test_retention_leaves_nothing_to_be_missed(tmp_path: Path) -> None:
+    said: list[Attention] = []
+
+    async def day() -> None:
+        journal = await _looked_at(tmp_path / NAME, said)
+        await journal.append([weighed(number) for number in range(1, 101)])
+        await journal._writer.call(lambda store: store.prune(floor=90, before=1e12, keep_bytes=10**9))
+        await journal.close()
+        journal = await _looked_at(tmp_path / NAME, said)
+        assert (await journal.read(0, 1))[0][0] == 91
+        await journal.close()
+
+    run(day())
+    assert said == []
+
+
+@pytest.mark.parametrize("version", [0, 1, 2, 4, 77])
+def test_a_version_that_flipped_is_no_later_version(tmp_path: Path, version: int) -> None:
+    path = tmp_path / NAME
+    (told,) = damaged(path, lambda connection: connection.execute(f"pragma user_version = {version}"))
+    assert told.about == "journal-damaged"
+    assert "20 events were read from it" in told.text
+
+
+def test_a_journal_of_the_version_before_is_taken_over(tmp_path: Path) -> None:
+    path = tmp_path / NAME
+    path.write_bytes(gzip.decompress(OLD.read_bytes()))
+    with read_only(path) as reading:
+        before, weighings = reading.read(0, 100), reading.weighings()
+        latest, values = [*reading.latest()], reading.kept("value")
+    assert (len(before), len(weighings), len(latest)) == (37, 30, 30)
+    said: list[Attention] = []
+
+    async def day() -> list[Event]:
+        journal = await _looked_at(path, said)
+        assert (journal.position("farm"), journal.position("events")) == (20, 38)
+        assert await journal.kept("value") == values
+        assert read_event(before[-1][1]).sequence == "0000000037"
+        written = await journal.append([weighed(31)])
+        await journal.close()
+        return written
+
+    (event,) = run(day())
+    assert event.sequence == "0000000038"
+    assert said == []
+    with read_only(path) as reading:
+        assert reading.read(0, 37) == before
+        assert reading.rows("pragma user_version") == [(SCHEMA_VERSION,)]
+        assert reading.rows("select count(*) from event where sum is null") == [(0,)]
+        assert reading.rows("select count(*) from kept where sum is null") == [(0,)]
+
+
+def test_an_old_row_that_makes_no_sense_is_set_aside(tmp_path: Path) -> None:
+    path = tmp_path / NAME
+    path.write_bytes(gzip.decompress(OLD.read_bytes()))
+    with sqlite3.connect(path, isolation_level=None) as connection:
+        connection.execute("""update event set body = replace(body, '"data"', '"dat"') where seq = 3""")
+        connection.execute("update event set body = replace(body, '0000000005', '0000000006') where seq = 5")
+        connection.execute("update event set body = cast(x'7bff7d' as text) where seq = 6")
+    connection.close()
+    said: list[Attention] = []
+
+    async def day() -> None:
+        journal = await _looked_at(path, said)
+        await journal.close()
+
+    run(day())
+    assert "3 events are missing (3, 5 to 6)" in said[0].text
+
+
+def test_pages_of_a_file_without_head_or_tail_give_what_is_on_them(tmp_path: Path) -> None:
+    """What SQLite reads of a sound file is what we read of its pages; of one cut anywhere, all that is whole."""
+    path = tmp_path / NAME
+    damaged(path, lambda _: None, events=60)
+    with read_only(path) as reading:
+        there = dict(reading.read(0, 100))
+        kept = {(kind, name, body) for kind, name, body in reading.rows("select kind, name, body from kept")}
+    assert {found.seq: found.body for found in Pages(path, b"").events()} == there
+    assert {tuple(one) for one in Pages(path, b"").kept()} == kept
+    body = path.read_bytes()
+    for end in range(0, len(body), 3000):
+        (tmp_path / "cut").write_bytes(b"\xff" * 200 + body[200:end])
+        found = {one.seq: one.body for one in Pages(tmp_path / "cut", b"").events()}
+        assert found.items() <= there.items()
+        for seq, text in there.items():
+            assert ((text + total_of(text)).encode() in body[200:end]) <= (seq in found)
+
+
+@pytest.mark.parametrize(
+    ("body", "total", "sound"),
+    [
+        ('{"sequence":"0000000007"}', None, False),  # no event of ours
+        ('{"type":"t","source":"s","data":{},"sequence":"0000000007"}', None, True),
+        ('{"type":"t","source":"s","data":{},"sequence":"0000000008"}', None, False),
+        ('{"sequence":"0000000007"}', "good", True),
+        ('{"sequence":"0000000008"}', "good", False),
+        ('{"sequence":"0000000007"}', "bad", False),
+        ("[" * 100_000, None, False),
+        ("7", None, False),
+        ('{"type":"\udcff","source":"s","data":{},"sequence":"0000000007"}', None, False),
+    ],
+)
+def test_a_row_is_believed_when_it_agrees_with_itself(body: str, total: str | None, sound: bool) -> None:  # noqa: FBT001
+    sums = {"good": total_of(body), "bad": f"{int(total_of(body), 16) ^ 1:08x}"}
+    assert is_sound(7, body, total and sums[total]) is sound
+
+
+def test_the_sum_is_the_one_of_the_standard() -> None:
+    assert total_of("123456789") == "cbf43926"  # the check value of CRC-32: ISO 3309, as in the catalogues of CRCs
+    assert total_of("a", "b") == f"{zlib.crc32(b'a' + bytes([31]) + b'b'):08x}"
+
+
+def test_numbers_are_spelled_by_their_runs() -> None:
+    assert spelled([1, 3, 4, 5, 9]) == "1, 3 to 5, 9"
+    assert spelled([]) == ""
+    assert spelled(range(0, 18, 2)) == "0, 2, 4, 6, 8, 10, 12, 14 and more"
+    assert spelled(range(0, 16, 2)) == "0, 2, 4, 6, 8, 10, 12, 14"
+
+
+def test_the_mark_keeps_the_last_number_and_a_second_daemon_out(tmp_path: Path) -> None:
+    mark = Mark.take(tmp_path / NAME)
+    assert mark.read() == 0
+    for last in (7, 12345, 10**11, 8):
+        mark.write(last)
+        assert mark.read() == last
+    with pytest.raises(HeldError, match="another neckyoke has it open"):
+        Mark.take(tmp_path / NAME)
+    mark.close()
+    lock = tmp_path / f"{NAME}.lock"
+    lock.write_bytes(lock.read_bytes().replace(b"8", b"9", 1))
+    mark = Mark.take(tmp_path / NAME)
+    assert mark.read() == 0, "a mark that is damaged says nothing"
+    mark.close()
