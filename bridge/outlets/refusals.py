@@ -8,8 +8,8 @@ from neckyoke.bridge.outlets.broker import Broker, BrokerError
 
 TAKEN_OVER = 0x8E
 """The broker's farewell to a client whose name another has come with (MQTT 5, 3.14.2.1)."""
-HUNG_UP = frozenset({0x80, 0x8B})
-"""How a connection ended that the broker closed without a word (paho's own code), or because it was shut down."""
+HUNG_UP = frozenset({4, 0x80, 0x8B})
+"""How a connection ended that the broker closed without a word (paho's own codes; 4 while sending), or shut down."""
 
 CONNECT_CODES: dict[int, tuple[str, bool]] = {
     132: ('does not speak this version of MQTT; set protocol = "3.1.1"', True),

@@ -293,7 +293,7 @@ def test_a_broker_that_stops_is_said_to_have_stopped(
 ) -> None:
     async def day() -> Yard:
         async with yard(tmp_path, broker.url, protocol=protocol) as one:
-            await until(lambda: bool(one.outlet.health().connected), "connected")
+            await until(lambda: "Sending SUBACK" in broker.logged(), "connected, and done with greeting")
             broker.stop(number)
             await until(lambda: bool(one.said), "it is said")
             return one
