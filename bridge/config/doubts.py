@@ -4,7 +4,8 @@ import os
 from collections.abc import Iterator
 from pathlib import PurePosixPath
 
-from neckyoke.bridge.config.model import Config, shared_urls
+from neckyoke.bridge.config.crosscheck import shared_urls
+from neckyoke.bridge.config.model import Config
 
 
 def config_doubts(config: Config) -> Iterator[str]:

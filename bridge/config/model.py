@@ -6,7 +6,6 @@ the folder of the configuration file.
 
 import os
 import re
-from collections.abc import Iterator, Sequence
 from functools import cached_property
 from pathlib import Path
 from typing import Annotated, ClassVar, Literal, Self
@@ -15,8 +14,9 @@ from zoneinfo import ZoneInfo
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
 from neckyoke.bridge.config.address import Address, parse_address
+from neckyoke.bridge.config.crosscheck import cross_check
 from neckyoke.bridge.config.escapes import spelled_bytes
-from neckyoke.bridge.config.problems import ConfigError, Problem, Source, nearest, problems_of, read_toml, wrong_kind
+from neckyoke.bridge.config.problems import ConfigError, Problem, Source, problems_of, read_toml, wrong_kind
 from neckyoke.bridge.config.zone import machine_zone, zone_named
 from neckyoke.bridge.events import Position
 from neckyoke.bridge.station.settings import MOST_PLACES
@@ -66,8 +66,6 @@ Listen = Annotated[
     AfterValidator(_real_port),
 ]
 
-BESIDE_STATIONS = ("link", "status", "check")
-"""Topics that stand beside those of the stations (`bridge/outlets/asyncapi.py`)."""
 USUAL = Path("neckyoke.toml")
 INSTALLED = Path("/etc/neckyoke")
 """Where the configuration of the daemon lies that systemd runs (`neckyoke service install`)."""
@@ -270,86 +268,6 @@ def load_config(path: Path | None) -> Config:
     if problems:
         raise ConfigError(problems)
     config = Config.model_validate(table).model_copy(update={"folder": path.resolve().parent})
-    if problems := list(_cross_check(config, Source(path))):
+    if problems := list(cross_check(config, Source(path))):
         raise ConfigError(problems)
     return config
-
-
-def _cross_check(config: Config, source: Source) -> Iterator[Problem]:
-    """Check what one table says of another."""
-    links = sorted(config.links)
-    used: dict[str, str] = {}
-    for name, station in config.stations.items():
-        table = ("stations", name)
-        roles: list[tuple[str, Sequence[str | int], str]] = [("scale", ("scale",), station.scale)]
-        roles += [("reader", ("readers", at, "link"), reader.link) for at, reader in enumerate(station.readers)]
-        for role, key, link in roles:
-            if link not in config.links:
-                yield source.problem((*table, *key), f"there is no link {link!r}", nearest(link, links))
-            elif used.setdefault(link, role) != role:
-                what = f"link {link!r} is already used as {used[link]}"
-                yield source.problem((*table, *key), what, "A link is either a scale or a reader.")
-        if name in BESIDE_STATIONS:
-            what = f"a station cannot be called {name!r}: that part of the topics is taken"
-            yield source.problem(table, what, "Call it after its place, as in [stations.crush].")
-        if station.smallest_kg >= station.capacity_kg:
-            yield source.problem((*table, "smallest_kg"), "is not below capacity_kg", "25 suits cattle and sheep.")
-    if not config.stations:
-        yield source.problem(("stations",), "there is none", 'Add [stations.crush] with scale = "…".')
-    yield from _check_urls(config, source)
-    yield from _check_readers(config, source)
-    yield from _check_layouts(config, source)
-
-
-def shared_urls(config: Config) -> Iterator[tuple[str, str]]:
-    """Yield each link that leads to the device of an earlier one, and that one's name."""
-    first: dict[tuple[str, str, int], str] = {}
-    for name, link in config.links.items():
-        address = link.address
-        other = first.setdefault((address.scheme, address.target, address.port), name)
-        if other != name:
-            yield name, other
-
-
-def _check_urls(config: Config, source: Source) -> Iterator[Problem]:
-    """Refuse one device under two names where it can be opened but once; a TCP port may serve two."""
-    for name, other in shared_urls(config):
-        if config.links[name].address.scheme != "tcp":
-            hint = "Each device has a url of its own; `neckyoke ports` shows those that are plugged in."
-            yield source.problem(("links", name, "url"), f"is the url of link {other!r} already", hint)
-
-
-def _check_readers(config: Config, source: Source) -> Iterator[Problem]:
-    """Refuse a reader that two stations hear, unless it is carried about: a tag would be at both at once."""
-    first: dict[str, tuple[str, Position]] = {}
-    for name, station in config.stations.items():
-        for at, reader in enumerate(station.readers):
-            other, position = first.setdefault(reader.link, (name, reader.position))
-            if other != name and not position == reader.position == "hand":
-                what = f"link {reader.link!r} is already a reader of {other}, and its tags would be at both"
-                hint = 'Give each station its own reader; only one that is carried, position = "hand", may serve two.'
-                yield source.problem(("stations", name, "readers", at, "link"), what, hint)
-
-
-def _check_layouts(config: Config, source: Source) -> Iterator[Problem]:
-    from neckyoke.protocols.decoder import scale_decoder, tag_decoder
-    from neckyoke.protocols.scale.builtin import LayoutError, layout_from_table
-
-    made = {}
-    for name, table in config.layouts.items():
-        try:
-            made[name] = layout_from_table(name, table.model_dump())
-        except LayoutError as error:
-            place, _, what = str(error).partition(": ")  # layouts.NAME.KEY: what is wrong
-            yield source.problem(place.split("."), what)
-    scales = {station.scale for station in config.stations.values()}
-    for name, link in config.links.items():
-        try:
-            if name in scales:
-                scale_decoder(link.layout, link.framing, made)
-            else:
-                tag_decoder(link.framing, link.hex_order)
-        except LayoutError as error:
-            if link.layout not in config.layouts or link.layout in made:  # else said above
-                key = "framing" if str(error).startswith("framing") else "layout"
-                yield source.problem(("links", name, key), str(error))

@@ -1,5 +1,6 @@
 """Packages of the npm registry for tests: fetched once, into pytest's cache."""
 
+import fcntl
 import subprocess
 from pathlib import Path
 
@@ -11,6 +12,14 @@ def npm_package(config: pytest.Config, name: str, version: str) -> Path:
     assert config.cache is not None
     folder = Path(config.cache.mkdir(name.strip("@").replace("/", "-"))) / version
     modules = folder / "node_modules"
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    with folder.with_suffix(".lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)  # of several workers one fetches it
+        _fetch(folder, modules, name, version)
+    return modules
+
+
+def _fetch(folder: Path, modules: Path, name: str, version: str) -> None:
     if not (modules / name / "package.json").exists():
         command = ["npm", "install", "--no-audit", "--no-fund", "--ignore-scripts", "--prefix", str(folder)]
         try:
@@ -18,4 +27,3 @@ def npm_package(config: pytest.Config, name: str, version: str) -> Path:
         except (OSError, subprocess.SubprocessError) as error:
             said = getattr(error, "stderr", "") or error
             pytest.fail(f"{name} {version} could not be had from the npm registry (is npm there, and the net?): {said}")
-    return modules

@@ -184,7 +184,7 @@ def test_a_device_that_speaks_when_asked_is_asked(
     ("words", "said"),
     [
         (("--send", "W€"), "listen: send: '€' is no single byte"),
-        (("--send", "W", "--every", "0"), "listen: every_s: input should be greater than or equal to 0.02, not 0.0"),
+        (("--send", "W", "--every", "0"), "listen: every_s: must be at least 0.02, not 0.0"),
     ],
 )
 def test_what_cannot_be_sent_is_refused_before_a_port_is_opened(

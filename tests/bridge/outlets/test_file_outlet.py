@@ -74,7 +74,7 @@ def test_a_crash_after_a_rotation_repeats_nothing_either(tmp_path: Path) -> None
 
     async def part(first: int, count: int) -> None:
         async with following(tmp_path, path, []) as (journal, outlet):
-            outlet._file._rotate_bytes = 20_000
+            outlet._file._rotate_bytes = 22 * len(weighed(1).to_json())  # number 30 is in the file before
             for number in range(first, first + count):
                 await journal.append([weighed(number)])
                 await until(lambda: outlet.health().backlog == 0, "caught up")
