@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from typing import NoReturn
 
 from neckyoke.bridge.config.problems import ConfigError, nearest
+from neckyoke.bridge.telling.plain import plain, plain_terminals
 
 COMMANDS = {
     "run": "run the daemon: listen, weigh, pair, publish",
@@ -96,10 +97,12 @@ def main(argv: Sequence[str] | None = None) -> int:
         command = importlib.import_module(f"neckyoke.bridge.commands.{name}")
         parser = Parser(prog=f"neckyoke {name}", description=COMMANDS[name])
         command.arguments(parser)
-        code: int = command.run(parser.parse_intermixed_args(words[1:]))  # options may stand before the last words
+        args = parser.parse_intermixed_args(words[1:])  # options may stand before the last words
+        with plain_terminals():
+            code: int = command.run(args)
     except ConfigError as error:
         for problem in error.problems:
-            print(problem, file=sys.stderr)
+            print(plain(str(problem)), file=sys.stderr)
         return 2
     except BrokenPipeError:  # the reader of a pipe has seen enough
         with contextlib.suppress(OSError):

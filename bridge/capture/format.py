@@ -10,9 +10,13 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any, TypeAlias
 
+from pydantic import TypeAdapter, ValidationError
+
 from neckyoke.bridge.events import spell_time
+from neckyoke.bridge.station.settings import Memory
 
 VERSION = 1
+_MEMORY = TypeAdapter(Memory)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +85,18 @@ def read_record(line: dict[str, Any]) -> Record:
     if "state" in line:
         return LinkChange(t, link, str(line["state"]))
     return Bytes(t, link, line["data"].encode("latin-1"))
+
+
+def read_memory(kept: Mapping[str, Any]) -> Memory:
+    """Read what a header says a station remembered; keys of another version are passed over.
+
+    Raises CaptureError when a value is none of its kind.
+    """
+    try:
+        return _MEMORY.validate_python(dict(kept))
+    except ValidationError as error:
+        key = ".".join(map(str, error.errors()[0]["loc"]))
+        raise CaptureError(f"its header remembers a {key} that is none: {error.errors()[0]['msg']}") from None
 
 
 def spell_header(header: Header) -> dict[str, Any]:

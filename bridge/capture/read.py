@@ -1,16 +1,14 @@
 """Reads captures: one file, the parts of a run, or the newest run in the folder of a ring (see `write`)."""
 
-import contextlib
-import gzip
 import json
 import re
-import zlib
 from collections.abc import Callable, Iterable, Iterator
 from datetime import datetime
 from pathlib import Path
-from typing import IO, Any
+from typing import Any
 
 from neckyoke.bridge.capture.format import CaptureError, Header, LinkChange, Record, read_header, read_record
+from neckyoke.bridge.capture.lines import LinesError, read_lines
 from neckyoke.bridge.events import spell_time
 
 NOTES = 10
@@ -48,35 +46,36 @@ class Capture:
             self.notes.append(f"and {self._unsaid} more such lines")
 
     def _part(self, path: Path) -> Iterator[Record]:
-        lines = _lines(path, self._note)
+        lines = _lines(path, self.note)
         try:
             header = read_header(next(lines)[1])
         except StopIteration:
-            self._note(f"{path.name} is empty or cut in its first line")
+            self.note(f"{path.name} is empty or cut in its first line")
             return
         except CaptureError as error:
-            self._note(f"{path.name} is left out: {error}")
+            self.note(f"{path.name} is left out: {error}")
             return
         if header.started != self.header.started:
-            self._note(f"{path.name} is left out: it is of another run, begun {spell_time(header.started)}")
+            self.note(f"{path.name} is left out: it is of another run, begun {spell_time(header.started)}")
             return
         for number, line in lines:
             if "gap" in line:
-                self._note(f"{path.name}, line {number}: {line['gap']} records are missing: the disk was too slow")
+                self.note(f"{path.name}, line {number}: {line['gap']} records are missing: the disk was too slow")
                 continue
             try:
                 record = read_record(line)
             except (KeyError, TypeError, ValueError, AttributeError):
-                self._note(f"{path.name}, line {number} is no record and was skipped")
+                self.note(f"{path.name}, line {number} is no record and was skipped")
                 continue
             if record.t < self._t:
-                self._note(f"{path.name}, line {number} goes back in time and was skipped")
+                self.note(f"{path.name}, line {number} goes back in time and was skipped")
                 continue
             self._t = record.t
             yield record
 
-    def _note(self, text: str) -> None:
-        if len(self.notes) < NOTES:
+    def note(self, text: str, *, always: bool = False) -> None:
+        """Keep what is to be said at the end; beyond a few, only how many more there were."""
+        if always or len(self.notes) < NOTES:
             self.notes.append(text)
         else:
             self._unsaid += 1
@@ -117,7 +116,7 @@ def _started(path: Path) -> datetime | None:
 
 
 def _first_header(path: Path) -> Header:
-    for _, line in _lines(path, lambda _: None):
+    for _, line in _lines(path, lambda _, **_options: None):
         try:
             return read_header(line)
         except CaptureError as error:
@@ -125,33 +124,30 @@ def _first_header(path: Path) -> Header:
     raise CaptureError(f"{path} is no capture: it is empty, or its first line is broken")
 
 
-def _lines(path: Path, note: Callable[[str], None]) -> Iterator[tuple[int, dict[str, Any]]]:
+def _lines(path: Path, note: Callable[..., None]) -> Iterator[tuple[int, dict[str, Any]]]:
     """Yield the whole lines of a file with their numbers, as objects; note where it breaks off."""
-    with contextlib.ExitStack() as stack:
-        raw: IO[bytes] = stack.enter_context(path.open("rb"))
-        zipped = raw.read(2) == b"\x1f\x8b"
-        raw.seek(0)
-        source = stack.enter_context(gzip.GzipFile(fileobj=raw)) if zipped else raw
-        number = 0
-        while True:
-            number += 1
-            try:
-                line = source.readline()
-            except (EOFError, OSError, zlib.error):
-                note(f"{path.name} breaks off after line {number - 1}: the recording was cut there")
-                return
-            if not line:
-                return
-            if not line.endswith(b"\n"):
-                note(f"{path.name} breaks off in line {number}: the recording was cut there")
-                return
-            if not line.strip():
-                continue
-            try:
-                found = json.loads(line)
-            except ValueError:
-                found = None
-            if isinstance(found, dict):
-                yield number, found
-            else:
-                note(f"{path.name}, line {number} is no record and was skipped")
+    number = 0
+    lines = read_lines(path)
+    while True:
+        number += 1
+        try:
+            line = next(lines, None)
+        except (LinesError, OSError) as error:
+            why = error if isinstance(error, LinesError) else "it breaks off: it was cut there"
+            note(f"{path.name} is read to line {number - 1}: {why}", always=True)
+            return
+        if line is None:
+            return
+        if line and not line.endswith(b"\n"):
+            note(f"{path.name} breaks off in line {number}: the recording was cut there")
+            return
+        if line.isspace():
+            continue
+        try:
+            found = json.loads(line)
+        except (ValueError, RecursionError):
+            found = None
+        if isinstance(found, dict):
+            yield number, found
+        else:
+            note(f"{path.name}, line {number} is no record and was skipped")

@@ -8,7 +8,7 @@ from datetime import timedelta
 from pathlib import Path
 
 from neckyoke.bridge.asking.requests import Refusal, parse_request
-from neckyoke.bridge.capture.format import Asked, Bytes, CaptureError, LinkChange
+from neckyoke.bridge.capture.format import Asked, Bytes, CaptureError, LinkChange, read_memory
 from neckyoke.bridge.capture.read import Capture, read_capture, read_runs
 from neckyoke.bridge.commands.daemon import add_config
 from neckyoke.bridge.config.model import Config, load_config
@@ -22,7 +22,6 @@ from neckyoke.bridge.journal.reading import StoreError, read_only
 from neckyoke.bridge.site import Site
 from neckyoke.bridge.station.account import Account
 from neckyoke.bridge.station.explain import fold, sum_up
-from neckyoke.bridge.station.settings import Memory
 from neckyoke.bridge.telling.progress import Progress
 
 
@@ -135,7 +134,7 @@ def site_for(capture: Capture, config: Config, past: Past) -> Site:
     def find(station: str, file: str | None) -> Job:
         return find_job(config, station, file, header.started.astimezone(config.zone).date())
 
-    memories = {name: Memory(**kept) for name, kept in header.stations.items() if name in config.stations}
+    memories = {name: read_memory(kept) for name, kept in header.stations.items() if name in config.stations}
 
     def clerk(name: str, account: Account) -> Clerk:
         job = find(name, None) if config.stations[name].sheet else None
@@ -171,9 +170,9 @@ def events_of(capture: Capture, site: Site) -> Iterator[Event]:
             case Asked(_, raw):
                 request = parse_request(raw)
                 if isinstance(request, Refusal):
-                    capture.notes.append(f"t = {t}: {request.text}")
+                    capture.note(f"t = {t}: {request.text}")
                 else:
                     yield from site.request(t, request)[1]
             case _:
-                capture.notes.append(f"t = {t}: link {record.link!r} is not in the configuration")
+                capture.note(f"t = {t}: link {record.link!r} is not in the configuration")
     yield from site.finish(t)

@@ -2,6 +2,7 @@
 
 import argparse
 import sqlite3
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from itertools import chain
@@ -56,7 +57,14 @@ def _events(file: EventsFile) -> Iterator[str]:
     if first is None and file.unread:
         what, hint = "holds no events", "Give an events file, as a file outlet writes it: one JSON object a line."
         raise ConfigError([Problem(file=str(file.path), where="file", what=what, hint=hint)])
-    return lines if first is None else chain([first], lines)
+    return _to_the_end(file, lines if first is None else chain([first], lines))
+
+
+def _to_the_end(file: EventsFile, lines: Iterator[str]) -> Iterator[str]:
+    """Yield the lines, and say when there should have been more."""
+    yield from lines
+    if file.broken:
+        print(f"{file.path}: {file.broken}.  What stands before is counted.", file=sys.stderr)
 
 
 def zone_of(args: argparse.Namespace) -> ZoneInfo:

@@ -4,12 +4,12 @@ A file of events can hold a season.  Lines are looked at before they are taken a
 over and counted, and nothing is kept that the next line does not need.
 """
 
-import gzip
 import json
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
-from typing import Any, TextIO, TypeAlias
+from typing import Any, TypeAlias
 
+from neckyoke.bridge.capture.lines import LinesError, read_lines
 from neckyoke.bridge.config.problems import ConfigError, Problem
 from neckyoke.bridge.job.doses.dosing import MILLILITRES
 
@@ -21,11 +21,15 @@ _JOB = '"type":"neckyoke.job"'
 
 
 class EventsFile:
-    """The weighings of an events file (.gz allowed), as often as one asks.  `unread` counts lines that are no event."""
+    """The weighings of an events file (.gz allowed), as often as one asks.
+
+    `unread` counts lines that are no event; `broken` says how the file breaks off, where it does.
+    """
 
     def __init__(self, path: Path) -> None:
         self.path = path
         self.unread = 0
+        self.broken = ""
         if not path.is_file():
             hint = "Give the path of an events file, as a file outlet writes it."
             raise ConfigError([Problem(file=str(path), where="file", what="there is no such file", hint=hint)])
@@ -39,27 +43,29 @@ class EventsFile:
 
     def timezone(self) -> str | None:
         """Return the farm's time zone as its first job event says it; None when it has none."""
-        with self._opened() as lines:
-            for line in lines:
-                if _JOB in line and (event := _json(line)) is not None:
-                    named = (event.get("data") or {}).get("timezone")
-                    if isinstance(named, str):
-                        return named
+        for line in self._read():
+            if _JOB in line and (event := _json(line)) is not None:
+                named = (event.get("data") or {}).get("timezone")
+                if isinstance(named, str):
+                    return named
         return None
 
-    def _opened(self) -> TextIO:
-        opened = gzip.open if self.path.suffix == ".gz" else open
-        return opened(self.path, "rt", encoding="utf-8", errors="replace")
+    def _read(self) -> Iterator[str]:
+        """Read line by line, as far as the file goes."""
+        try:
+            for line in read_lines(self.path):
+                yield line.decode("utf-8", "replace")
+        except LinesError as error:
+            self.broken = str(error)
 
     def lines(self) -> Iterator[str]:
         """Yield the lines that hold weighings, unparsed."""
         self.unread = 0
-        with self._opened() as lines:
-            for line in lines:
-                if _MARK in line:
-                    yield line
-                elif not line.startswith("{"):
-                    self.unread += 1
+        for line in self._read():
+            if _MARK in line:
+                yield line
+            elif not line.startswith("{"):
+                self.unread += 1
 
 
 def _json(line: str) -> Data | None:

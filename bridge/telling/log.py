@@ -12,6 +12,8 @@ from collections.abc import Callable, Hashable
 
 import structlog
 
+from neckyoke.bridge.telling.plain import drawing, plain
+
 PER_HOUR = 20
 HOUR_S = 3600.0
 KINDS = 500
@@ -64,10 +66,11 @@ def configure(*, verbose: bool = False) -> None:
             structlog.processors.add_log_level,
             structlog.processors.TimeStamper(fmt="%H:%M:%S" if terminal else "iso", utc=not terminal),
             _known_only,
+            _plainly,
             structlog.dev.ConsoleRenderer() if terminal else structlog.processors.JSONRenderer(default=str),
         ],
         wrapper_class=structlog.make_filtering_bound_logger(level),
-        logger_factory=structlog.PrintLoggerFactory(sys.stderr),
+        logger_factory=structlog.PrintLoggerFactory(drawing(sys.stderr)),
         cache_logger_on_first_use=True,
     )
 
@@ -75,3 +78,8 @@ def configure(*, verbose: bool = False) -> None:
 def _known_only(_logger: object, _method: str, event: structlog.typing.EventDict) -> structlog.typing.EventDict:
     """Leave out what is not known: a line for a person's eye has no None in it."""
     return {key: value for key, value in event.items() if value is not None and value not in ("", [])}
+
+
+def _plainly(_logger: object, _method: str, event: structlog.typing.EventDict) -> structlog.typing.EventDict:
+    """Spell control characters out: a device's or a file's text must not work a terminal."""
+    return {key: plain(value) if isinstance(value, str) else value for key, value in event.items()}

@@ -5,6 +5,8 @@ import time
 from collections.abc import Callable, Iterable, Iterator
 from typing import TextIO, TypeVar
 
+from neckyoke.bridge.telling.plain import drawing
+
 T = TypeVar("T")
 
 PATIENCE_S = 2.0
@@ -17,7 +19,7 @@ class Progress:
 
     def __init__(self, what: str, out: TextIO | None = None, now: Callable[[], float] = time.monotonic) -> None:
         self._what, self._now = what, now
-        self._out = sys.stderr if out is None else out
+        self._out = drawing(sys.stderr if out is None else out)
         self._due = now() + PATIENCE_S if self._out.isatty() else float("inf")
         self._shown = False
 

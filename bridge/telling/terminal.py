@@ -4,6 +4,7 @@ import shutil
 import sys
 
 from neckyoke.bridge.events import FLAG_TEXT, Attention, Event, Flag, LinkState, Settled, Weighing
+from neckyoke.bridge.telling.plain import drawing, plain
 from neckyoke.bridge.telling.status import PlatformView
 
 BOLD, DIM, OFF = "\x1b[1m", "\x1b[2m", "\x1b[0m"
@@ -100,11 +101,12 @@ class Screen:
         if self._live:
             self._clear()
             width = shutil.get_terminal_size().columns - 1
-            sys.stdout.write(f"{BOLD}{text[:width]}{OFF}")
-            sys.stdout.flush()
+            out = drawing(sys.stdout)
+            out.write(f"{BOLD}{plain(text)[:width]}{OFF}")
+            out.flush()
             self._shown = True
 
     def _clear(self) -> None:
         if self._shown:
-            sys.stdout.write("\r\x1b[K")
+            drawing(sys.stdout).write("\r\x1b[K")
             self._shown = False

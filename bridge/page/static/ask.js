@@ -12,19 +12,23 @@ async function post(path, body) {
       signal: AbortSignal.timeout(10000),
     });
   } catch {
-    return { done: false, text: "The box was not reached. Nothing was sent; try again." };
+    return { done: false, lost: true, text: "No answer came. It may be done all the same; send it again: it is done only once." };
   }
   const said = await answer.json().catch(() => ({ text: `The box said ${answer.status}.` }));
   return { done: false, ...said, code: answer.status === 401 };
 }
 
 const once = () => Math.random().toString(36).slice(2, 12);
+const unanswered = new Map(); // what was sent and not answered, by its text, to the id it had
 
 // Sends a request; asks for the code first when the box wants it.  Gives what the box said, or null when left.
 export async function send(request) {
-  const body = { id: once(), ...request }; // sent twice, it is done once
+  const text = JSON.stringify(request);
+  const body = { id: unanswered.get(text) ?? once(), ...request }; // sent twice, it is done once
   for (;;) {
     const said = await post("requests", body);
+    if (said.lost) unanswered.set(text, body.id);
+    else unanswered.delete(text);
     if (!said.code) return said;
     if (!(await unlock(said.text))) return null;
   }

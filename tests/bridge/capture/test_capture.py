@@ -5,6 +5,7 @@ import gzip
 import itertools
 import json
 import tempfile
+import tracemalloc
 from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
@@ -14,11 +15,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from neckyoke.bridge.capture import read
+from neckyoke.bridge.capture import lines, read
 from neckyoke.bridge.capture import write as capture
-from neckyoke.bridge.capture.format import Asked, Bytes, CaptureError, LinkChange, Record
+from neckyoke.bridge.capture.format import Asked, Bytes, CaptureError, LinkChange, Record, read_memory
 from neckyoke.bridge.capture.read import read_capture
 from neckyoke.bridge.capture.write import CaptureWriter
+from neckyoke.bridge.station.settings import Memory
 from tests.support.running import run, until
 
 STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
@@ -232,6 +234,44 @@ def test_a_compressed_capture_cut_anywhere_gives_what_is_whole_and_a_note(tmp_pa
         assert len(day.notes) == 1
         assert "breaks off" in day.notes[0]
     assert most == len(RECORDS)
+
+
+@pytest.mark.parametrize("filling", [b"0" * 1024, b"\n" * 1024, b'{"t":1}\n' * 128])
+def test_a_small_file_that_unfolds_without_end_is_read_only_so_far(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, filling: bytes
+) -> None:
+    monkeypatch.setattr(lines, "FREE", 1 << 17)
+    monkeypatch.setattr(lines, "FOLDED", 2)
+    file = tmp_path / "bomb.jsonl.gz"
+    with gzip.open(file, "wb") as out:
+        out.write(EXAMPLE.encode())
+        for _ in range(2):
+            out.write(filling * 128)
+    assert file.stat().st_size < 1 << 18
+    tracemalloc.start()
+    day = read_capture(file)
+    assert list(day) == RECORDS
+    most = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+
+    assert "unfolds to more than" in " ".join(day.notes)
+    assert most < 4 << 20
+
+
+def test_a_line_that_is_too_long_is_passed_over(tmp_path: Path) -> None:
+    file = tmp_path / "long.jsonl"
+    head, *rest = EXAMPLE.splitlines(keepends=True)
+    file.write_text("".join([head, rest[0], "7" * (lines.LONGEST + 5) + "\n", *rest[1:]]))
+    day = read_capture(file)
+
+    assert list(day) == RECORDS
+    assert day.notes == ["long.jsonl, line 3 is no record and was skipped"]
+
+
+def test_a_header_that_remembers_more_or_otherwise_is_read_or_refused_in_words() -> None:
+    assert read_memory({"number": 7, "later": [1]}) == Memory(7)
+    with pytest.raises(CaptureError, match="zero_kg"):
+        read_memory({"zero_kg": "heavy"})
 
 
 def test_what_was_flushed_is_there_when_the_program_is_killed(tmp_path: Path) -> None:

@@ -134,6 +134,28 @@ def test_a_page_that_was_answered_never_says_that_it_was_not(yard: Yard, browser
     assert "No word from the box" not in browser.run("return said")
 
 
+def test_a_request_whose_answer_was_lost_may_be_sent_again_and_is_done_once(yard: Yard, browser: Browser) -> None:
+    yard.tell(weighing(1, 318.5))
+    browser.go(yard.url)
+    listed(browser, 1)
+    browser.run(f"localStorage.setItem('code', '{CODE}')")
+    browser.go(yard.url)
+    listed(browser, 1)
+    browser.click("[data-act=note]")
+    browser.type("dialog[open] textarea", "lame, near hind")
+    browser.run(
+        "const real = window.fetch;"
+        "window.fetch = async (...all) => { await real(...all); window.fetch = real; throw new TypeError('lost'); };"
+    )
+    browser.click("dialog[open] [type=submit]")
+    browser.until("document.querySelector('dialog[open] .said').innerText.includes('done only once')")
+    browser.click("dialog[open] [type=submit]")
+    browser.until("document.querySelector('dialog[open]') === null")
+
+    assert len(yard.asked) == 2
+    assert len({one["id"] for one in yard.asked}) == 1
+
+
 def test_a_note_asks_for_the_code_once_and_is_then_in_the_weighing(yard: Yard, browser: Browser) -> None:
     yard.tell(weighing(1, 318.5))
     browser.go(yard.url)
