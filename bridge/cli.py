@@ -29,6 +29,8 @@ COMMANDS = {
     "tell": "tell the running daemon something: zero, note, identify, void, sheet, …",
     "tally": "count up the day",
     "export": "write the weighings as CSV, JSON Lines or ICAR resources",
+    "register": "every dose given, a row each: CSV, spreadsheet, page or JSON",
+    "withheld": "who may not go on a day, until when, and because of what",
     "backup": "put all that the box remembers into one file, also while it weighs",
     "restore": "lay a backup down on this box",
     "schema": "print the JSON Schemas of the events",

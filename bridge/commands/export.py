@@ -3,12 +3,9 @@
 import argparse
 import json
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
-from typing import TextIO
 
-from neckyoke.bridge.commands.weighings import add_source, parsed, weighing_lines, zone_of
+from neckyoke.bridge.commands.weighings import add_source, opened, parsed, weighing_lines, zone_of
 from neckyoke.bridge.reports.export import COLUMNS, COMMA, USUAL, Style, choose, standing, write_csv, write_json_lines
 
 
@@ -30,7 +27,7 @@ def run(args: argparse.Namespace) -> int:
     choose(columns)  # a mistake is said before a file is touched
     base = COMMA if args.comma else Style()
     style = Style(base.separator, base.decimal, base.mark, zone_of(args))
-    with weighing_lines(args) as lines, _opened(args.out) as out:
+    with weighing_lines(args) as lines, opened(args.out) as out:
         if args.format == "icar":
             from neckyoke.bridge.reports.icar import resources, without_tag
 
@@ -50,12 +47,3 @@ def run(args: argparse.Namespace) -> int:
     if args.out is not None:
         print(f"{count} rows in {args.out}")
     return 0
-
-
-@contextmanager
-def _opened(path: Path | None) -> Iterator[TextIO]:
-    if path is None:
-        yield sys.stdout
-    else:
-        with path.open("w", encoding="utf-8", newline="") as out:
-            yield out

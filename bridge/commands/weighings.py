@@ -3,16 +3,20 @@
 import argparse
 import sqlite3
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from itertools import chain
 from pathlib import Path
+from typing import TextIO
 from zoneinfo import ZoneInfo
 
+from neckyoke.bridge.animal_event import Animal
 from neckyoke.bridge.commands.daemon import add_config
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.config.problems import ConfigError, Problem
 from neckyoke.bridge.config.zone import machine_zone, zone_asked
+from neckyoke.bridge.events import read_event
+from neckyoke.bridge.herd.book import Book
 from neckyoke.bridge.reports.reading import Data, EventsFile, read_line
 from neckyoke.bridge.telling.progress import Progress
 
@@ -75,6 +79,37 @@ def zone_of(args: argparse.Namespace) -> ZoneInfo:
     if named is not None:
         return zone_asked(named)
     return zone_asked(args.timezone) if args.timezone else machine_zone()
+
+
+def book_of(args: argparse.Namespace) -> Book:
+    """Return the herd book of the journal, or of the events file."""
+    book = Book()
+    if args.events is not None:
+        bodies: Iterable[str] = EventsFile(args.events).animals()
+    else:
+        from neckyoke.bridge.journal.store import StoreError, read_only
+
+        config = load_config(args.config)
+        try:
+            with read_only(config.state_path(config.journal.path)) as journal:
+                bodies = journal.herd.animals()
+        except (StoreError, sqlite3.Error):
+            return book  # said where the weighings are read
+    for body in bodies:
+        event = read_event(body)
+        if isinstance(event.data, Animal):
+            book.fold(event.data)
+    return book
+
+
+@contextmanager
+def opened(path: Path | None) -> Iterator[TextIO]:
+    """Open the file to write to; standard output where none is named."""
+    if path is None:
+        yield sys.stdout
+    else:
+        with path.open("w", encoding="utf-8", newline="") as out:
+            yield out
 
 
 def parsed(lines: Iterator[str]) -> Iterator[Data]:

@@ -16,6 +16,7 @@ from neckyoke.bridge.job.doses.dosing import MILLILITRES
 Data: TypeAlias = dict[str, Any]
 """The `data` of one weighing, as JSON gives it."""
 WEIGHING = "neckyoke.weighing"
+_ANIMAL = '"neckyoke.animal"'
 _MARK = f'"{WEIGHING}"'
 _JOB = '"type":"neckyoke.job"'
 
@@ -49,6 +50,10 @@ class EventsFile:
                 if isinstance(named, str):
                     return named
         return None
+
+    def animals(self) -> Iterator[str]:
+        """Yield the lines that say something of an animal, unparsed."""
+        yield from (line for line in self._read() if _ANIMAL in line)
 
     def _read(self) -> Iterator[str]:
         """Read line by line, as far as the file goes."""

@@ -14,9 +14,19 @@ from dataclasses import asdict, dataclass
 from datetime import date, datetime, tzinfo
 from typing import Any
 
+from neckyoke.bridge.job import cautions
 from neckyoke.bridge.job.doses.withholding import UNKNOWN
+from neckyoke.bridge.reports.chart import escape
 from neckyoke.bridge.reports.reading import Data, amount_of, is_void, latest
+from neckyoke.bridge.reports.spreadsheet import html_rows
 
+PAGE = """
+@page { size: A4 landscape; margin: 10mm }
+body { font: 8pt/1.3 "Liberation Sans", Arial, sans-serif; color: #222; margin: 6mm }
+h1 { font-size: 14pt; margin: 0 } p { margin: 1mm 0 } table { border-collapse: collapse; width: 100% }
+td, th { padding: 0.5mm 1.5mm; text-align: left; border-bottom: 1px solid #bbb; vertical-align: top }
+thead { display: table-header-group } tr { break-inside: avoid } footer { margin-top: 4mm }
+"""
 NOT_KNOWN = "not known"
 NO_PERIOD = "none"
 
@@ -125,5 +135,28 @@ def _row(data: Data, one: dict[str, Any], day: date) -> DoseRow:
     )
 
 
+def for_csv(row: dict[str, Any]) -> dict[str, Any]:
+    """Return a row whose tags are texts to any spreadsheet: three digits, a space, twelve digits."""
+    return row | {key: _spaced(row[key]) for key in ("tag", "former_tags")}
+
+
+def _spaced(tags: str | None) -> str | None:
+    return "; ".join(f"{tag[:-12]} {tag[-12:]}" for tag in tags.split()) if tags else None
+
+
 def _clear(until: str | None) -> str:
     return NO_PERIOD if until is None else NOT_KNOWN if until == UNKNOWN else until
+
+
+def register_page(rows: Iterable[DoseRow]) -> str:
+    """Return the register as one printable page that needs nothing beside it.  What a person typed is escaped."""
+    made = [row.as_dict() for row in rows]
+    days = sorted({str(row["date"]) for row in made})
+    span = f"{days[0]} to {days[-1]}" if len(days) > 1 else days[0] if days else "none"
+    return (
+        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>Register of doses</title>'
+        f'<meta name="viewport" content="width=device-width, initial-scale=1"><style>{PAGE}</style></head>\n'
+        f"<body><h1>Register of doses</h1><p>{len(made)} doses, {span}</p>\n{html_rows(HEADINGS, made)}\n"
+        f"<footer><p>{escape(cautions.DOSES)}</p><p>Supplier, purchase and prescriber are the keeper's own to add."
+        f"</p></footer></body></html>\n"
+    )

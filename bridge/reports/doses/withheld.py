@@ -2,16 +2,18 @@
 
 An animal is withheld on a day before its first clear date; where no period was given the date is not known, and it
 counts as withheld until a person says otherwise.  Doses of every weighing count, whatever job or tag they were given
-under; `same` says which weighings are of one animal.  A roster's own date counts beside them.
+under.  A roster's own date counts beside them.
 Arithmetic on what was typed: the product label, the veterinarian and local rules decide.
 """
 
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass, field
 from datetime import date, datetime, tzinfo
 from typing import Any, Literal, TypeAlias
 
+from neckyoke.bridge.animal_event import Animal
+from neckyoke.bridge.herd.book import Book
 from neckyoke.bridge.job.doses.withholding import UNKNOWN, is_withheld, longest
 from neckyoke.bridge.reports.reading import Data, is_void, known_as, latest
 
@@ -45,37 +47,46 @@ class Withheld:
         return asdict(self)
 
 
-def animal_of(data: Data) -> str | None:
-    """Return what is the same in all weighings of one animal: its id in the herd book, else its tag or number."""
-    known = (data.get("animal") or {}).get("id")
-    return str(known) if known else known_as(data)
-
-
 def withheld_on(
-    weighings: Iterable[Data],
-    day: date,
-    zone: tzinfo,
-    kind: Kind = "meat",
-    same: Callable[[Data], str | None] = animal_of,
+    weighings: Iterable[Data], day: date, zone: tzinfo, kind: Kind = "meat", book: Book | None = None
 ) -> list[Withheld]:
-    """Return the animals withheld on a day, by visual number and then by tag; what nobody can name comes last."""
+    """Return the animals withheld on a day, by visual number and then by tag; what nobody can name comes last.
+
+    With the herd book an animal is one under all its tags and numbers, also those of before a retag or a merge, and
+    what a roster said of one that was never weighed counts too.  Without it, an animal is the id that its weighings
+    carry, or its tag.
+    """
+    herd = book or Book()
     found: dict[str, list[Data]] = {}
     for data in latest(weighings):
         if not is_void(data):
-            found.setdefault(same(data) or f"weighing {data['weighing']}", []).append(data)
-    made = (_withheld(of_one, day, zone, kind) for of_one in found.values())
+            found.setdefault(_animal_of(data, herd) or f"weighing {data['weighing']}", []).append(data)
+    for known in herd.on_paper():
+        found.setdefault(herd.root(known.animal), [])
+    made = (_withheld(of_one, herd.find(animal), day, zone, kind) for animal, of_one in found.items())
     return sorted((one for one in made if one.because), key=_place)
 
 
-def _withheld(of_one: list[Data], day: date, zone: tzinfo, kind: Kind) -> Withheld:
+def _animal_of(data: Data, book: Book) -> str | None:
+    """Return what is the same in all weighings of one animal: its id in the herd book, else its tag or number."""
+    known, tag = (data.get("animal") or {}).get("id"), (data.get("tag") or {}).get("id")
+    worn_by = book.by_tag(tag, at=datetime.fromisoformat(data["on"])) if tag and not known else None
+    return book.root(str(known)) if known else book.root(worn_by.animal) if worn_by else known_as(data)
+
+
+def _withheld(of_one: list[Data], known: Animal | None, day: date, zone: tzinfo, kind: Kind) -> Withheld:
     of_one.sort(key=lambda data: str(data["on"]))
     animals, tags = [data.get("animal") or {} for data in of_one], [data.get("tag") or {} for data in of_one]
     visual = next((one["visual"] for one in reversed(animals) if one.get("visual")), None)
     worn = [tag.get("id") or one.get("tag") for tag, one in zip(tags, animals, strict=True)]
     wearing = next((tag for tag in reversed(worn) if tag), None)
-    former = [*(tag for one in animals for tag in one.get("former_tags", ())), *(tag for tag in worn if tag)]
-    made = Withheld(visual, wearing, tuple(dict.fromkeys(tag for tag in former if tag != wearing)))
-    clear = list(_clear_dates(of_one, zone, kind))
+    if known is not None:
+        visual, wearing = known.visual or visual, known.tag or wearing
+        worn += [tag.id for tag in known.tags]
+    made = Withheld(visual, wearing, tuple(dict.fromkeys(tag for tag in worn if tag and tag != wearing)))
+    clear = [*_clear_dates(of_one, zone, kind)]
+    if kind == "meat" and known is not None and known.withheld_until and not any(one[0] == ROSTER for one in clear):
+        clear.append((ROSTER, None, known.withheld_until))
     holding = [(product, given, until) for product, given, until in clear if is_withheld(until, day)]
     made.because = [Because(*one[:2], None if one[2] == UNKNOWN else one[2]) for one in holding]
     until = longest(until for _, _, until in holding)
