@@ -87,7 +87,7 @@ def book_of(args: argparse.Namespace) -> Book:
     if args.events is not None:
         bodies: Iterable[str] = EventsFile(args.events).animals()
     else:
-        from neckyoke.bridge.journal.store import StoreError, read_only
+        from neckyoke.bridge.journal.reading import StoreError, read_only
 
         config = load_config(args.config)
         try:
