@@ -10,12 +10,15 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import TypeAlias
 
-from neckyoke.bridge.asking.parts import Animal
+from neckyoke.bridge.asking.herd_requests import HerdRequest, OfAnimal, ReplyRequest
+from neckyoke.bridge.asking.parts import Animal, Base
 from neckyoke.bridge.asking.requests import Answer, Request, SheetRequest, StatusRequest, to_ask
 from neckyoke.bridge.config.model import Config, LinkTable
 from neckyoke.bridge.config.problems import ConfigError, Problem
 from neckyoke.bridge.events import Attention, Event, LinkState, Stamper, Weighing, spell_time, wrap
 from neckyoke.bridge.herd.keeper import Keeper, without_id
+from neckyoke.bridge.herd.wishes import Wishes
+from neckyoke.bridge.herding import ask_herd, asked_of_long_ago, looked_up
 from neckyoke.bridge.job.afterwards import Afterwards
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.load import Job
@@ -23,13 +26,11 @@ from neckyoke.bridge.job.meaning import in_words_of
 from neckyoke.bridge.standing import Standing
 from neckyoke.bridge.station.account import Account
 from neckyoke.bridge.station.instructions import About, Identify, Instruction, NewSheet, Reply, Zero
-from neckyoke.bridge.station.record import visual_key
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.bridge.station.station import Station
 from neckyoke.protocols.decoder import Decoder, scale_decoder, tag_decoder
 from neckyoke.protocols.readings import Reject
 from neckyoke.protocols.scale.builtin import layout_from_table
-from neckyoke.protocols.tagcode import TagCode
 
 UNREADABLE_AFTER = 20
 """Rejects in a row, with no reading between, after which a person is told that the layout does not fit."""
@@ -110,8 +111,9 @@ class Site:
     ) -> None:
         self.config = config
         self.keeper = keeper or Keeper(config.site)
+        self.wishes = Wishes(self.keeper)
         self.run = spell_time(started)
-        self._stamp = stamp
+        self.stamp = stamp
         self._find_job = find_job
         kept = {name: (memories or {}).get(name, Memory()) for name in config.stations}
         accounts = {name: Account(memory.weighed) for name, memory in kept.items()}
@@ -145,7 +147,7 @@ class Site:
             if self._standing:
                 events += self._note(t, link, f"{link} can be read again.", over=True)
             for station in wire.stations:
-                events += self._filled(t, station.feed(t, link, outcome))
+                events += self.filled_all(t, station.feed(t, link, outcome))
         return events
 
     def link(self, t: float, link: str, state: str, text: str = "") -> list[Event]:
@@ -160,12 +162,12 @@ class Site:
         change = LinkState.model_validate({"link": link, "state": state, "text": text, "lasted_s": lasted})
         events = [self._wrap(t, change)]
         for station in wire.stations:
-            events += self._filled(t, station.feed(t, link, state == "up"))
+            events += self.filled_all(t, station.feed(t, link, state == "up"))
         return events
 
     def advance(self, t: float) -> list[Event]:
         """Let time pass up to `t`.  How often this is called makes no difference to what comes out."""
-        return [event for station in self.stations.values() for event in self._filled(t, station.advance(t))]
+        return [event for station in self.stations.values() for event in self.filled_all(t, station.advance(t))]
 
     def request(self, t: float, request: Request, past: Weighing | None = None) -> tuple[Answer, list[Event]]:
         """Do what is asked, or say why not.  Status is the service's to give.
@@ -175,7 +177,9 @@ class Site:
         """
         if isinstance(request, StatusRequest):
             return Answer(id=request.id, done=False, text="Nothing here knows the figures."), []
-        name = self._station_of(request)
+        if isinstance(request, HerdRequest):
+            return ask_herd(self, t, request, past)
+        name = self.station_of(request)
         if name is None:
             known = ", ".join(sorted(self.stations))
             wrong = f"There is no station {request.station!r} here; known: {known}."
@@ -208,12 +212,17 @@ class Site:
 
     def lacks(self, request: Request) -> tuple[str, About] | None:
         """Return the station and animal that a request is about, when that is not at hand; else None."""
-        name = self._station_of(request)
+        if isinstance(request, ReplyRequest):
+            return asked_of_long_ago(self, request)
+        if isinstance(request, OfAnimal) and request.words:
+            return None
+        name = self.station_of(request)
         if name is None or not isinstance(request, Animal) or self.stations[name].number_of(request.about) is not None:
             return None
         return name, request.about
 
-    def _station_of(self, request: Request) -> str | None:
+    def station_of(self, request: Base) -> str | None:
+        """Return the station that a request is to; None when it names none and there are several."""
         name = request.station or (next(iter(self.stations)) if len(self.stations) == 1 else None)
         return name if name in self.stations else None
 
@@ -222,7 +231,7 @@ class Site:
         station, clerk = self.stations[name], self.clerks[name]
         if isinstance(ask, Zero | NewSheet):
             reply, events = station.ask(t, ask)
-            return reply, self._filled(t, events)
+            return reply, self.filled_all(t, events)
         number = station.number_of(ask.about)
         past = past if number is None else None
         if number or past:
@@ -232,48 +241,29 @@ class Site:
             except ValueError as error:
                 return Reply(done=False, text=str(error)), []
         if isinstance(ask, Identify):
-            tag = (past.tag.id if past.tag else None) if past else station.tag_of(ask.about)
-            ask = self._looked_up(name, ask, tag)
+            tag = (past.tag.id if past.tag else None) if past else station.known_of(ask.about)[1]
+            ask = looked_up(self.keeper.book, clerk.roster, ask, tag)
             past = past and past.model_copy(update={"animal": without_id(past.animal)})
         if past is None:
             reply, events = station.ask(t, ask)
-            events = self._filled(t, events)
+            events = self.filled_all(t, events)
         else:
             reply, events = station.amend(t, past, ask, here=past.sheet == (clerk.sheet.title if clerk.sheet else None))
             last = self.keeper.take(events[-1], Afterwards(clerk, other=isinstance(ask, Identify)))
-            events = [*self._filled(t, events[:-1]), *last]
+            events = [*self.filled_all(t, events[:-1]), *last]
         if reply.done and isinstance(ask, Identify) and ask.visual and clerk.roster is not None:
             unknown = clerk.roster.by_visual(ask.visual) is None
             reply = replace(reply, text=f"{reply.text}  {ask.visual} is not on the roster.") if unknown else reply
         return reply, events
 
-    def _looked_up(self, station: str, ask: Identify, heard: str | None) -> Identify:
-        """Find the tag of a visual number in the herd book or the station's roster, when they know it.
-
-        A tag that was heard is set aside only where it is known to be of an animal with another number: an unknown one
-        may be a new tag, and the keeper asks.
-        """
-        if ask.tag is not None or ask.visual is None:
-            return ask
-        book, roster = self.keeper.book, self.clerks[station].roster
-        if heard is not None:
-            known = book.by_tag(heard) or (roster.by_tag(heard) if roster else None)
-            if known is None or known.visual is None or visual_key(known.visual) == visual_key(ask.visual):
-                return ask
-        having = book.by_visual(ask.visual)
-        row = roster.by_visual(ask.visual) if roster else None
-        digits = having[0].tag if len(having) == 1 else row.tag if row and not having else None
-        code = TagCode.from_digits(digits) if digits else None
-        return replace(ask, tag=code) if isinstance(code, TagCode) else ask
-
     def finish(self, t: float) -> list[Event]:
         """End the run: every open stay ends, every pending decision is made."""
-        ended = [event for station in self.stations.values() for event in self._filled(t, station.finish(t))]
-        return ended + self.keeper.finish(self._stamp(t).time)
+        ended = [event for station in self.stations.values() for event in self.filled_all(t, station.finish(t))]
+        return ended + self.keeper.finish(self.stamp(t).time)
 
     def restamp(self, t: float) -> list[Event]:
         """Amend what was published before the wall clock was known: the times are right now."""
-        return [event for station in self.stations.values() for event in self._filled(t, station.restamp(t))]
+        return [event for station in self.stations.values() for event in self.filled_all(t, station.restamp(t))]
 
     @property
     def open_stays(self) -> dict[str, Weighing | None]:
@@ -297,14 +287,14 @@ class Site:
         """Return a station's event with its animal and what the job knows of that, and what follows from it."""
         return self.keeper.take(event, self.clerks[event.source.rsplit("/", 1)[-1]])
 
-    def _filled(self, t: float, events: list[Event]) -> list[Event]:
+    def filled_all(self, t: float, events: list[Event]) -> list[Event]:
         """Fill them in; between them, each at its own time, let the animals become known that are due by then."""
         filled = [one for event in events for one in (*self.keeper.due(event.time), *self.filled(event))]
-        return filled + self.keeper.due(self._stamp(t).time)
+        return filled + self.keeper.due(self.stamp(t).time)
 
     def _wrap(self, t: float, data: Attention | LinkState) -> Event:
         self._told += 1
-        return wrap(data, site=self.config.site, time=self._stamp(t).time, key=f"{self.run}/site/{self._told}")
+        return wrap(data, site=self.config.site, time=self.stamp(t).time, key=f"{self.run}/site/{self._told}")
 
     def _rejected(self, t: float, link: str, wire: _Link, reject: Reject) -> list[Event]:
         wire.counts[reject.reason.value] += 1

@@ -17,6 +17,15 @@ from typing import Annotated, Any, ClassVar, Literal, Self, TypeAlias
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints, ValidationError, model_validator
 
+from neckyoke.bridge.asking.herd_requests import (
+    MarkRequest,
+    MergeRequest,
+    NameRequest,
+    ReplyRequest,
+    RetagRequest,
+    SplitRequest,
+    UnmarkRequest,
+)
 from neckyoke.bridge.asking.parts import Animal, Base, OneValue, Short, TagText, Words, plain, read_tag
 from neckyoke.bridge.config.problems import nearest
 from neckyoke.bridge.events import Question, spell_time
@@ -129,6 +138,13 @@ Request: TypeAlias = (
     | FindingRequest
     | SheetRequest
     | StatusRequest
+    | RetagRequest
+    | NameRequest
+    | MarkRequest
+    | UnmarkRequest
+    | MergeRequest
+    | SplitRequest
+    | ReplyRequest
 )
 
 KINDS: dict[str, type[Request]] = {
@@ -142,6 +158,13 @@ KINDS: dict[str, type[Request]] = {
     "finding": FindingRequest,
     "sheet": SheetRequest,
     "status": StatusRequest,
+    "retag": RetagRequest,
+    "name": NameRequest,
+    "mark": MarkRequest,
+    "unmark": UnmarkRequest,
+    "merge": MergeRequest,
+    "split": SplitRequest,
+    "reply": ReplyRequest,
 }
 
 

@@ -92,7 +92,7 @@ class Book:
         """Return all ids of one beast: the one it goes by first, then those merged into it."""
         found = [self.root(animal)]
         for one in found:
-            found += [member for member in self._members.get(one, ()) if member not in found]
+            found += [member for member in sorted(self._members.get(one, ())) if member not in found]
         return tuple(found)
 
     def find(self, animal: str) -> Animal | None:
@@ -102,15 +102,20 @@ class Book:
 
     def by_tag(self, tag: str, at: datetime | None = None) -> Animal | None:
         """Find the beast that wears a tag; failing that, the one that wore it last.  With `at`: that wore it then."""
-        best: tuple[bool, bool, datetime, str] | None = None
+        own = self.own_by_tag(tag, at)
+        return None if own is None else self.find(own)
+
+    def own_by_tag(self, tag: str, at: datetime | None = None) -> str | None:
+        """Return the id that such a beast has by itself, whatever it was merged into."""
+        best: tuple[bool, bool, datetime, bool, str] | None = None
         for name in self._of_tag.get(tag, ()):
             one = self.get(name)
             for worn in one.tags if one else ():
-                if worn.id == tag:
+                if one is not None and worn.id == tag:
                     since, then = worn.since or LONG_AGO, at is not None and _worn_at(worn, at)
-                    place = (then, worn.until is None, since, name)
+                    place = (then, worn.until is None, since, one.merged_into is None, name)
                     best = place if best is None or place > best else best
-        return None if best is None else self.find(best[-1])
+        return None if best is None else best[-1]
 
     def by_visual(self, visual: str) -> list[Animal]:
         """Find the beasts with a visual number; failing that, those that had it.  Case and zeros do not matter."""
@@ -119,6 +124,11 @@ class Book:
         found = [one for name in roots if (one := self.find(name)) is not None]
         have = [one for one in found if one.visual is not None and visual_key(one.visual) == key]
         return have or found
+
+    def own_by_visual(self, visual: str, root: str) -> str:
+        """Return the id that the beast called so has by itself, of all that are one with it."""
+        key = visual_key(visual)
+        return next((name for name in self._of_visual.get(key, ()) if self.root(name) == root), root)
 
     # -- all of them ---------------------------------------------------------------------------------------------
 
@@ -163,7 +173,7 @@ def _worn_at(worn: WornTag, at: datetime) -> bool:
 def _joined(group: list[Animal]) -> Animal:
     """Make one of several: the first one's word counts, the others fill its gaps; it wears the tag it got last."""
     first = group[0]
-    tags = sorted((tag for one in group for tag in one.tags), key=lambda tag: tag.since or LONG_AGO)
+    tags = sorted(dict.fromkeys(tag for one in group for tag in one.tags), key=lambda tag: tag.since or LONG_AGO)
     worn = [tag for tag in tags if tag.until is None]
     gone = [tag.model_copy(update={"until": worn[-1].since}) if tag in worn[:-1] else tag for tag in tags]
     visuals = [visual for one in reversed(group) for visual in one.visuals]

@@ -13,6 +13,12 @@ def clear_dates(data: Weighing) -> tuple[str | None, str | None]:
     return longest(one.withheld_until for one in given), longest(one.export_from for one in given)
 
 
+def own_id(data: Weighing) -> str | None:
+    """Return the id that a weighing's animal had by itself, whatever it was merged into then."""
+    animal = data.animal or {}
+    return animal.get("known_as") or animal.get("id")
+
+
 class Held:
     """Doses that may still hold somebody, by weighing.  Animals are meant by the id that the weighing says."""
 
@@ -23,7 +29,7 @@ class Held:
 
     def add(self, data: Weighing) -> None:
         """Take a weighing, or its next revision."""
-        animal = (data.animal or {}).get("id")
+        animal = own_id(data)
         known = self._of_weighing.get(data.weighing)
         if animal is None and known is None:
             return

@@ -11,7 +11,8 @@
     known      of another, or another     asked: which of the two, or a new number
     any        of several                 asked: which of them; unless the tag tells
 
-An open question changes nothing but a flag: the stay counts for its tag's animal, as if no number had been read.
+An open question changes nothing but a flag: the stay counts for its tag's animal, as if no number had been read; and so
+does every later stay of an animal that became known by a stay that is still asked about.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -19,7 +20,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from neckyoke.bridge.animal_event import Animal, WornTag
-from neckyoke.bridge.events import Flag, Settled, Weighing, make_id
+from neckyoke.bridge.events import Flag, Settled, Weighing, make_id, spell_time
 from neckyoke.bridge.herd.book import Book
 from neckyoke.bridge.herd.change import named, retagged
 from neckyoke.bridge.herd.questions import APART, NEW, Asked, Effect, Questions
@@ -88,7 +89,8 @@ class Identifier:
         owner = self.book.by_tag(stay.tag) if stay.tag else None
         if owner is None and stay.tag is not None:
             owner = self.pending.get(stay.tag)
-        visual = stay.visual or (stay.listed if owner is None else None)
+        fresh = owner is None or owner.first == stay.weighing
+        visual = stay.visual or (stay.listed if fresh else None)
         having = self._having(visual)
         if stay.tag is None:
             return self._by_number(stay, having)
@@ -131,13 +133,14 @@ class Identifier:
         return self._asked(stay, Found(), "which", text, choices | {A_NEW_ONE: effect("make")})
 
     def _by_tag(self, stay: Stay, owner: Animal | None, suspects: Callable[[], Sequence[Animal]]) -> Found:
-        if owner is not None:
-            return Found(owner, new=self.book.get(owner.animal) is None)
-        found = Found(self._made(stay, None), new=True)
+        if owner is not None and owner.first != stay.weighing:
+            waits = any(one.weighing == owner.first for one in self.questions.open())
+            return Found(owner, new=self.book.get(owner.animal) is None, doubtful=waits)
+        found = Found(owner or self._made(stay, None), new=owner is None or self.book.get(owner.animal) is None)
         others = suspects()
         if not others or stay.tag is None:
             return found
-        choices = {label(one): effect("retag", animal=one.animal, tag=stay.tag) for one in others[:MOST_CHOICES]}
+        choices = {label(one): self._retag(one, stay) for one in others[:MOST_CHOICES]}
         more = f", the first {MOST_CHOICES} of them here" if len(others) > MOST_CHOICES else ""
         text = (
             f"Tag …{stay.tag[-6:]} is new here, and {len(others)} withheld have not come today{more}.  "
@@ -157,12 +160,12 @@ class Identifier:
             return self._asked(stay, Found(owner, new=new), *self._new_tag(stay, others))
         assert stay.tag is not None, "its owner was found by it"
         choices = {f"{owner.visual} as before": NEW, f"{visual} is its new number": self._name(owner, visual)}
-        choices |= {
-            f"{label(one)}, which wears it now": effect("retag", animal=one.animal, tag=stay.tag)
-            for one in others[:MOST_CHOICES]
-        }
+        choices |= {f"{label(one)}, which wears it now": self._retag(one, stay) for one in others[:MOST_CHOICES]}
         text = f"Tag …{stay.tag[-6:]} is {owner.visual}'s, and {visual} was read.  Which is this?"
         return self._asked(stay, Found(owner, new=new), "number", text, choices)
+
+    def _retag(self, one: Animal, stay: Stay) -> Effect:
+        return effect("retag", animal=one.animal, tag=stay.tag or "", at=spell_time(stay.on))
 
     def _name(self, owner: Animal, visual: str) -> Effect:
         return effect("name", animal=owner.animal, visual=visual)
@@ -173,8 +176,8 @@ class Identifier:
         tag, visual = stay.tag, having[0].visual
         if len(having) == 1 and having[0].tag is not None:
             text = f"{visual} had tag …{having[0].tag[-6:]}.  Is …{tag[-6:]} its new tag?"
-            return "tag", text, {YES: effect("retag", animal=having[0].animal, tag=tag), NO: APART}
-        choices = {label(one): effect("retag", animal=one.animal, tag=tag) for one in having[:MOST_CHOICES]}
+            return "tag", text, {YES: self._retag(having[0], stay), NO: APART}
+        choices = {label(one): self._retag(one, stay) for one in having[:MOST_CHOICES]}
         text = f"{visual} is the number of {len(having)}, and tag …{tag[-6:]} of none of them.  Whose new tag is it?"
         return "tag", text, {**choices, A_NEW_ONE: self._name_new(stay)}
 
@@ -187,7 +190,7 @@ class Identifier:
         before = self.questions.get(name)
         done = before.effect if before else None
         if done is None:
-            asked = before or Asked(name, text, choices, stay.station, stay.weighing)
+            asked = before or Asked(name, text, choices, stay.station, stay.weighing, stay.visual)
             return Found(found.who, found.new, asked, doubtful=True)
         if done["do"] == "is":
             return Found(self.book.find(done["animal"]))

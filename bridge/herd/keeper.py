@@ -59,6 +59,7 @@ class _Recent:
 
     station: str
     animal: str
+    tag: str | None
     doubtful: bool
 
 
@@ -148,12 +149,22 @@ class Keeper:
         if who is not None:
             day = self.today(data.on).isoformat()
             marks = tuple(mark.text for mark in who.marks if mark.holds(day))
-            told = {"id": who.animal, "visual": who.visual, **facts_of(who)}
+            own = self._own(data, who)
+            told = {"id": who.animal, "known_as": own, "visual": who.visual, **facts_of(who)}
             animal = {**{key: value for key, value in told.items() if value is not None}, **(data.animal or {})}
             animal["id"] = who.animal
         flags += [Flag.MARKED] if marks else []
         update = {"animal": animal, "flags": tuple(flags), "marks": marks}
         return event.model_copy(update={"data": data.model_copy(update=update)})
+
+    def _own(self, data: Settled | Weighing, who: Animal) -> str | None:
+        """Return the id that it has by itself where it was merged into another: a split gives back what was its own."""
+        said = (data.animal or {}).get("visual")
+        if data.tag:
+            own = self.book.own_by_tag(data.tag.id)
+        else:
+            own = self.book.own_by_visual(said, who.animal) if said else None
+        return own if own is not None and own != who.animal and self.book.root(own) == who.animal else None
 
     def _follow(self, event: Event, found: Found, mob: str | None, *, said: bool) -> list[Event]:
         """Note whose it was; let the animal become known when that is sure, or when a person named it (`said`)."""
@@ -167,7 +178,9 @@ class Keeper:
         if who is None or Flag.VOIDED in data.flags:
             self._recent.pop(data.weighing, None)
             return events
-        self._recent[data.weighing] = _Recent(data.station, who.animal, found.doubtful)
+        self._recent[data.weighing] = _Recent(
+            data.station, who.animal, data.tag.id if data.tag else None, found.doubtful
+        )
         if len(self._recent) > RECENT:
             self._recent.popitem(last=False)
         if not found.doubtful:
@@ -266,11 +279,15 @@ class Keeper:
         events = [self._question(one, at, over=True) for one in gone]
         return [*events, self._question(ask, at)] if ask and self.questions.ask(ask) else events
 
+    def over(self, asked: Asked, at: datetime) -> list[Event]:
+        """Return the end of the attention that told of a question about a stay."""
+        return [self._question(asked, at, over=True)] if asked.weighing else []
+
     def _question(self, asked: Asked, at: datetime, *, over: bool = False) -> Event:
         told = Attention(
             station=asked.station,
             about=f"question-{asked.id}",
-            text=asked.text if not over else f"No question any more: {asked.text}",
+            text=f"Not asked any more: {asked.text}" if over else asked.text,
             over=over,
             lasted_s=0.0 if over else None,
             question=None if over else asked.question,
@@ -298,9 +315,18 @@ class Keeper:
         tagged = None if known else self.book.by_tag(digits(word))
         return [known] if known else [tagged] if tagged else self.book.by_visual(word)
 
-    def roots(self) -> Mapping[str, tuple[str, str, bool]]:
-        """Return of every recent weighing its station, whose it is now, and whether that is doubtful."""
-        return {name: (one.station, self.book.root(one.animal), one.doubtful) for name, one in self._recent.items()}
+    def held_for(self) -> dict[str, str]:
+        """Return of every recent weighing whose it is now."""
+        return {name: self.book.root(one.animal) for name, one in self._recent.items()}
+
+    def with_tag(self, tag: str) -> set[str]:
+        """Return the recent weighings with a tag."""
+        return {name for name, one in self._recent.items() if one.tag == tag}
+
+    def make_known(self, weighing: str, at: datetime) -> list[Event]:
+        """Let the animal of a weighing become known at once, for a person speaks of it."""
+        waiting = self._waiting.get(weighing)
+        return self._known(waiting, at) if waiting else []
 
     def all_new(self, at: datetime) -> None:
         """Take no unknown tag of this day for a withheld animal's new one."""

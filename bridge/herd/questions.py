@@ -25,13 +25,17 @@ NEW: Effect = MappingProxyType({"do": "new"})
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """A question, what each choice does, and the reply, if there was one.  `weighing`: the stay it is about."""
+    """A question, what each choice does, and the reply, if there was one.
+
+    `weighing` is the stay it is about, `visual` the number that a person read then.
+    """
 
     id: str
     text: str
     effects: Mapping[str, Effect] = field(default_factory=dict)
     station: str | None = None
     weighing: str | None = None
+    visual: str | None = None
     reply: str | None = None
 
     @property
@@ -69,6 +73,10 @@ class Questions:
     def get(self, name: str) -> Asked | None:
         """Return a question by its id."""
         return self._asked.get(name)
+
+    def asked(self, name: str | None) -> Asked | None:
+        """Return a question by its id; without one, the last that waits for a reply."""
+        return self._asked.get(name) if name else next(reversed(self.open()), None)
 
     def open(self, station: str | None = None) -> list[Asked]:
         """Return the questions without a reply, the latest last; of one station, or of all."""

@@ -14,6 +14,7 @@ from datetime import datetime
 from typing import TypeAlias
 
 from neckyoke.bridge.events import Event, Flag, Weighing
+from neckyoke.bridge.herd.held import own_id
 from neckyoke.bridge.job.doses.held import PastDose
 from neckyoke.bridge.job.doses.withholding import longest
 
@@ -64,7 +65,7 @@ class Past:
             return
         if old is not None:
             self._of_animal[old].pop(data.weighing, None)
-        animal = (data.animal or {}).get("id") or self._owner(data)
+        animal = own_id(data) or self._owner(data)
         if animal is None or Flag.VOIDED in data.flags:
             if data.revision > 1:  # a first revision outranks nothing: no need to remember it
                 self._animal_of[data.weighing] = (data.revision, None)

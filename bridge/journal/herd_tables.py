@@ -13,7 +13,7 @@ from collections.abc import Callable
 from typing import Any, TypeAlias
 
 from neckyoke.bridge.events import Animal, Event, Weighing, read_event
-from neckyoke.bridge.herd.held import clear_dates
+from neckyoke.bridge.herd.held import clear_dates, own_id
 from neckyoke.bridge.job.doses.withholding import longest
 from neckyoke.bridge.journal.rows import is_sound
 
@@ -23,8 +23,9 @@ Rows: TypeAlias = Callable[..., list[tuple[Any, ...]]]
 Sound: TypeAlias = Callable[..., list[tuple[int, str]]]
 """Runs a statement that gives seq, body and sum, less what is damaged: see bridge/journal/reading.py."""
 
-OF = "(case when json_valid(body) then json_extract(body, '$.data.animal.id') end)"
-"""The animal that an event names.  Text that is damaged names none: it must not stop whoever asks for another."""
+OF = """(case when json_valid(body) then
+ coalesce(json_extract(body, '$.data.animal.known_as'), json_extract(body, '$.data.animal.id')) end)"""
+"""The animal that an event names, by the id that it had by itself (`own_id`).  Text that is damaged names none: it must not stop whoever asks for another."""
 KEPT_TYPES = "('neckyoke.animal', 'neckyoke.job')"
 SCHEMA = (
     "create table animal(animal text primary key, revision integer not null, body text not null) strict, without rowid",
@@ -110,7 +111,7 @@ def _withhold(rows: Rows, data: Weighing) -> None:
 def _row_of(data: Weighing) -> tuple[str, int, str | None, str | None, str | None, str | None]:
     meat, export = clear_dates(data)
     tag = data.tag.id if data.tag else None
-    return data.weighing, data.revision, (data.animal or {}).get("id"), tag, meat, longest((meat, export))
+    return data.weighing, data.revision, own_id(data), tag, meat, longest((meat, export))
 
 
 def passed(rows: Rows, day: str) -> None:

@@ -175,10 +175,10 @@ class Station:
         record = self._publisher.find(about, self._number)
         return record.number if record is not None else None
 
-    def tag_of(self, about: About) -> str | None:
-        """Return the tag of an animal that is at hand."""
+    def known_of(self, about: About) -> tuple[str | None, str | None]:
+        """Return weighing and tag of an animal that is at hand."""
         record = self._publisher.find(about, self._number)
-        return str(record.code) if record is not None and record.code is not None else None
+        return (record.weighing, record.code and str(record.code)) if record is not None else (None, None)
 
     def again(self, t: float, weighings: AbstractSet[str], why: str) -> list[Event]:
         """Publish anew what is at hand of these weighings, by id: what is known of their animals has changed."""

@@ -4,11 +4,14 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from neckyoke.bridge.asking.herd_requests import HerdRequest
+from neckyoke.bridge.asking.requests import parse_request
 from neckyoke.bridge.events import Animal, Attention, Clock, Event, Question, Tag, Weighing, Weight, read_event, wrap
 from neckyoke.bridge.herd.book import Book
 from neckyoke.bridge.herd.held import Held
 from neckyoke.bridge.herd.keeper import Keeper
 from neckyoke.bridge.herd.questions import Questions
+from neckyoke.bridge.herd.wishes import Done, Wishes
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.past import Past
 from neckyoke.bridge.job.roster.roster import Roster
@@ -99,6 +102,20 @@ class Farm:
         )
         self.publish(data)
         return self.latest[data.weighing]
+
+    def ask(self, day: int = 0, stay: str | None = None, **words: Any) -> Done:
+        """Ask something of the book, and publish anew what follows, as a site does."""
+        request = parse_request(words)
+        assert isinstance(request, HerdRequest), request
+        done = Wishes(self.keeper).do(MORNING + timedelta(days=day, hours=9), request, stay)
+        self.take(list(done.events))
+        self.again({*done.again} & self.latest.keys())
+        return done
+
+    def withheld(self, day: int) -> set[str]:
+        """Return the first weighing of every animal that is withheld on a day by what was given here."""
+        roots = {self.keeper.book.root(animal) for animal, _ in self.keeper.held.on(self.day(day))}
+        return {one.first or one.animal for root in roots if (one := self.keeper.book.find(root)) is not None}
 
     def again(self, weighings: set[str]) -> None:
         """Publish these anew, as a station does: bare of what job and book say."""

@@ -1,0 +1,97 @@
+"""What people ask of the herd book and by a visual number, where site, stations and book come together."""
+
+from dataclasses import replace
+from typing import Protocol
+
+from neckyoke.bridge.asking.herd_requests import HerdRequest, OfAnimal, ReplyRequest
+from neckyoke.bridge.asking.parts import Base
+from neckyoke.bridge.asking.requests import Answer
+from neckyoke.bridge.config.model import Config
+from neckyoke.bridge.events import Event, Stamper, Weighing, wrap
+from neckyoke.bridge.herd.book import Book
+from neckyoke.bridge.herd.keeper import Keeper
+from neckyoke.bridge.herd.wishes import Done, Wishes
+from neckyoke.bridge.job.afterwards import Afterwards
+from neckyoke.bridge.job.clerk import Clerk
+from neckyoke.bridge.job.roster.roster import Roster
+from neckyoke.bridge.station.instructions import About, Identify
+from neckyoke.bridge.station.record import visual_key
+from neckyoke.bridge.station.station import Station
+from neckyoke.protocols.tagcode import TagCode
+
+
+class Place(Protocol):
+    """What is needed of a site."""
+
+    config: Config
+    keeper: Keeper
+    wishes: Wishes
+    clerks: dict[str, Clerk]
+    stations: dict[str, Station]
+    stamp: Stamper
+
+    def advance(self, t: float) -> list[Event]:
+        """Let time pass."""
+
+    def filled_all(self, t: float, events: list[Event]) -> list[Event]:
+        """Fill in what job and book know."""
+
+    def station_of(self, request: Base) -> str | None:
+        """Return the station that a request is to."""
+
+
+def ask_herd(site: Place, t: float, request: HerdRequest, past: Weighing | None) -> tuple[Answer, list[Event]]:
+    """Do what is asked of the herd book, and publish anew the stays at hand of whose animals other things are known.
+
+    `past`: see `Site.request`.
+    """
+    events = site.advance(t)
+    stay, known = (past.weighing, (past.animal or {}).get("id")) if past else (None, None)
+    if stay is None and isinstance(request, OfAnimal) and not request.words:
+        name = site.station_of(request)
+        stay = site.stations[name].known_of(request.about)[0] if name else None
+    done = site.wishes.do(site.stamp(t).time, request, stay, known)
+    events += done.events
+    for station in site.stations.values():
+        events += site.filled_all(t, station.again(t, done.again, done.text))
+    if past is not None and done.replied is not None:
+        events += _replied(site, t, past, done)
+    question = done.ask.question if done.ask else None
+    return Answer(id=request.id, done=done.done, text=done.text, weighing=stay, question=question), events
+
+
+def _replied(site: Place, t: float, past: Weighing, done: Done) -> list[Event]:
+    """Amend a weighing of an earlier run by the reply to what was asked of it."""
+    visual = done.replied.visual if done.replied else None
+    update = {"animal": {"visual": visual} if visual else None, "revision": past.revision + 1, "why": done.text}
+    now = past.model_copy(update={**update, "final": True, "final_at": None})
+    event = wrap(now, site=site.config.site, time=site.stamp(t).time, key=f"{now.weighing}/{now.revision}")
+    return site.keeper.take(event, Afterwards(site.clerks[past.station], other=True))
+
+
+def asked_of_long_ago(site: Place, request: ReplyRequest) -> tuple[str, About] | None:
+    """Return station and stay that a reply is about, when that is not at hand."""
+    asked = site.keeper.questions.asked(request.question)
+    if asked is None or asked.weighing is None or asked.station is None or asked.station not in site.stations:
+        return None
+    about = About(asked.weighing)
+    return None if site.stations[asked.station].number_of(about) is not None else (asked.station, about)
+
+
+def looked_up(book: Book, roster: Roster | None, ask: Identify, heard: str | None) -> Identify:
+    """Find the tag of a visual number in the herd book or the station's roster, when they know it.
+
+    A tag that was heard is set aside only where it is known to be of an animal with another number: an unknown one may
+    be a new tag, and the keeper asks.
+    """
+    if ask.tag is not None or ask.visual is None:
+        return ask
+    if heard is not None:
+        known = book.by_tag(heard) or (roster.by_tag(heard) if roster else None)
+        if known is None or known.visual is None or visual_key(known.visual) == visual_key(ask.visual):
+            return ask
+    having = book.by_visual(ask.visual)
+    row = roster.by_visual(ask.visual) if roster else None
+    digits = having[0].tag if len(having) == 1 else row.tag if row and not having else None
+    code = TagCode.from_digits(digits) if digits else None
+    return replace(ask, tag=code) if isinstance(code, TagCode) else ask
