@@ -12,7 +12,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, Field, field_serializer, model_validator
 
-from neckyoke.bridge.asking.parts import Animal, Base, Short, TagText, Words
+from neckyoke.bridge.asking.parts import Animal, Base, OneValue, Short, TagText, Words
 from neckyoke.bridge.config.words import known_sex
 
 Sex = Annotated[str, AfterValidator(known_sex)]
@@ -69,7 +69,7 @@ class NameRequest(OfAnimal):
     born: date | None = None
     dam: Short | None = None
     roster_id: Short | None = None
-    lasting: dict[Short, Short | int | float | bool] = Field(default_factory=dict, max_length=20)
+    lasting: dict[Short, OneValue] = Field(default_factory=dict, max_length=20)
 
     @classmethod
     def naming(cls) -> tuple[str, ...]:

@@ -20,6 +20,13 @@ KINDS = {
     "skip": "say that a treatment was not given (--given: that it was after all)",
     "dose": "say that another amount was given (--amount), or from another batch (--batch)",
     "finding": "say what was seen: its name, then =, then the value",
+    "retag": "say that a tag takes the place of an animal's (--visual, or --was its old tag)",
+    "name": "say an animal's visual number (--tag, or --was its old number), --sex, --born, --dam",
+    "mark": "put a mark on an animal, to be looked out for (--visual or --tag; --from, --until)",
+    "unmark": "take a mark off, by its words; without words, all",
+    "merge": "say that two are one animal: the other's tag or number (--visual or --tag of the one that stays)",
+    "split": "say that two that were made one are two",
+    "reply": "reply to what was asked: a choice, or its beginning",
     "sheet": "take a job sheet from the next animal on, or read the present one again",
 }
 
@@ -31,8 +38,21 @@ VALUE = {
     "skip": "treatment",
     "dose": "treatment",
     "sheet": "file",
+    "retag": "tag",
+    "name": "visual",
+    "mark": "text",
+    "unmark": "text",
+    "merge": "other",
+    "split": "other",
+    "reply": "choice",
 }
 """Which key of the request the words after the kind fill."""
+
+OPTIONS = (
+    *("station", "number", "weighing", "visual", "amount", "batch"),
+    *("tag", "animal", "was", "begins", "until", "sex", "born", "dam", "question"),
+)
+"""Options that are keys of a request; `begins` is its `from`."""
 
 NUMBER = re.compile(r"[A-Za-z]{0,3}[ -]?[0-9]{1,8}")
 """A number on an ear, not a tag's."""
@@ -51,6 +71,16 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--amount", type=float, help="with dose: how much, in the treatment's unit")
     parser.add_argument("--batch", help="with dose: which batch")
     parser.add_argument("--given", action="store_true", help="with skip: it was given after all")
+    herd = parser.add_argument_group("of the animals that the box knows")
+    herd.add_argument("--tag", help="the animal with this tag")
+    herd.add_argument("--animal", help="the animal with this id in the herd book")
+    herd.add_argument("--was", help="the tag, or the number, that it had")
+    herd.add_argument("--from", dest="begins", metavar="DATE", help="with mark: the first day")
+    herd.add_argument("--until", metavar="DATE", help="with mark: the last day")
+    herd.add_argument("--sex", help="with name: steer, heifer, …")
+    herd.add_argument("--born", metavar="DATE", help="with name: the date of its birth")
+    herd.add_argument("--dam", help="with name: its dam")
+    herd.add_argument("--question", help="with reply: which question, when there are several")
     add_daemon(parser)
 
 
@@ -66,9 +96,9 @@ def request_of(args: argparse.Namespace, folder: Path) -> dict[str, Any]:
         request[key] = " ".join(args.words)
     if args.kind == "sheet" and "file" in request:
         request["file"] = _beside(Path(request["file"]), folder)
-    for key in ("station", "number", "weighing", "visual", "amount", "batch"):
-        if (value := getattr(args, key)) is not None:
-            request[key] = value
+    for option in OPTIONS:
+        if (value := getattr(args, option)) is not None:
+            request["from" if option == "begins" else option] = value
     if args.given:
         request["given"] = True
     if VALUE.get(args.kind) == "tag" and args.words and NUMBER.fullmatch(word := " ".join(args.words)):
@@ -106,4 +136,8 @@ def run(args: argparse.Namespace) -> int:
         print(error, file=sys.stderr)
         return 1
     print(answer["text"], file=sys.stdout if answer["done"] else sys.stderr)
+    if (question := answer.get("question")) is not None:
+        print(
+            "\n".join(f"  neckyoke tell reply '{choice}' --question {question['id']}" for choice in question["choices"])
+        )
     return 0 if answer["done"] else 1

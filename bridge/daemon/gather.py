@@ -115,6 +115,9 @@ def platform(site: Site, name: str) -> PlatformView:
     scale = site.config.stations[name].scale
     heard = site.state(scale) in {"", "up"}
     todo = advice(shown.state, shown.settled_kg, view.missing) if heard else f"The scale is not heard: see to {scale}."
+    tag = view.tag.id if view.tag else None
+    visual, marks = site.keeper.seen(tag, view.weighing)
+    asked = site.keeper.questions.open(name)
     return PlatformView(
         station=name,
         state=shown.state,
@@ -122,13 +125,16 @@ def platform(site: Site, name: str) -> PlatformView:
         moving=shown.moving if heard else None,
         number=view.number,
         weighing=view.weighing,
-        tag=view.tag.id if view.tag else None,
+        tag=tag,
         tags_seen=view.tags_seen,
         settled_kg=shown.settled_kg,
         grade=shown.grade,
         missing=view.missing,
         may_leave=shown.settled_kg is not None and not view.missing,
-        next=todo,
+        next=f"Look out: {'; '.join(marks)}.  {todo}" if marks else todo,
+        visual=visual,
+        marks=marks,
+        question=asked[-1].question if asked else None,
     )
 
 

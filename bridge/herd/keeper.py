@@ -98,6 +98,8 @@ class Keeper:
         self._recent: OrderedDict[str, _Recent] = OrderedDict()
         self._seen: dict[str, date] = {}
         self._all_new: date | None = None
+        self._day = date.min
+        self._shown: dict[str, str] = {}
         self._told: dict[tuple[str, str], datetime] = {}
         self._identifier = Identifier(site, self.book, self.questions, self._pending)
 
@@ -147,8 +149,9 @@ class Keeper:
         marks: tuple[str, ...] = ()
         animal = data.animal
         if who is not None:
-            day = self.today(data.on).isoformat()
-            marks = tuple(mark.text for mark in who.marks if mark.holds(day))
+            self._day = self.today(data.on)
+            self._shown = {data.weighing: who.animal}
+            marks = self._marks(who, self._day)
             own = self._own(data, who)
             told = {"id": who.animal, "known_as": own, "visual": who.visual, **facts_of(who)}
             animal = {**{key: value for key, value in told.items() if value is not None}, **(data.animal or {})}
@@ -260,9 +263,12 @@ class Keeper:
 
     # -- what a person should know -------------------------------------------------------------------------------
 
+    def _marks(self, who: Animal, day: date) -> tuple[str, ...]:
+        return tuple(mark.text for mark in who.marks if mark.holds(day.isoformat()))
+
     def _tell_marks(self, who: Animal, station: str, at: datetime) -> list[Event]:
-        day = self.today(at).isoformat()
-        marks = [mark.text for mark in who.marks if mark.holds(day)]
+        self._day = self.today(at)
+        marks = self._marks(who, self._day)
         before = self._told.get((station, who.animal))
         if not marks or (before is not None and abs(at - before) < TOLD_AGAIN):
             return []
@@ -332,9 +338,8 @@ class Keeper:
         """Take no unknown tag of this day for a withheld animal's new one."""
         self._all_new = self.today(at)
 
-    def view(self, tag: str | None) -> dict[str, Any]:
-        """Return what the sign shows of the animal with a tag: its number, and its marks."""
-        who = self.book.by_tag(tag) if tag else None
-        if who is None:
-            return {}
-        return {"id": who.animal, "visual": who.visual, "marks": [mark.text for mark in who.marks]}
+    def seen(self, tag: str | None, weighing: str | None) -> tuple[str | None, tuple[str, ...]]:
+        """Return number and marks of the animal that stands there, by its tag, or by the stay where that was named."""
+        known = self._shown.get(weighing or "")
+        who = self.book.find(known) if known else self.book.by_tag(tag) if tag else None
+        return (who.visual, self._marks(who, self._day)) if who else (None, ())

@@ -25,7 +25,9 @@ Sound: TypeAlias = Callable[..., list[tuple[int, str]]]
 
 OF = """(case when json_valid(body) then
  coalesce(json_extract(body, '$.data.animal.known_as'), json_extract(body, '$.data.animal.id')) end)"""
-"""The animal that an event names, by the id that it had by itself (`own_id`).  Text that is damaged names none: it must not stop whoever asks for another."""
+"""The animal that an event names, by the id that it had by itself (`own_id`).
+
+Text that is damaged names none: it must not stop whoever asks for another."""
 KEPT_TYPES = "('neckyoke.animal', 'neckyoke.job')"
 SCHEMA = (
     "create table animal(animal text primary key, revision integer not null, body text not null) strict, without rowid",

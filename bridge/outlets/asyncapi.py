@@ -89,6 +89,8 @@ def _channels() -> Table:
         "platform": _channel("{site}/{station}/platform", "platform", "What the platform shows, live."),
         "request": _channel("{site}/{station}/request", "request", "What is asked of the daemon."),
         "answer": _channel("{site}/{station}/answer", "answer", "What was done, or why not."),
+        "siteRequest": _channel("{site}/request", "request", "What is asked that belongs to no station."),
+        "siteAnswer": _channel("{site}/answer", "answer", "What was done, or why not."),
     }
 
 
@@ -101,15 +103,22 @@ def _operations() -> Table:
         }
 
     kept = {"link", "status", "platform", "job"}
-    names = [name for name in _channels() if name not in {"request", "answer"}]
-    asked = {
-        "action": "receive",
-        "channel": {"$ref": "#/channels/request"},
-        "reply": {"channel": {"$ref": "#/channels/answer"}},
-        "bindings": {"mqtt": {"qos": 1, "retain": False, "bindingVersion": BINDING}},
-    }
+    names = [name for name in _channels() if not name.lower().endswith(("request", "answer"))]
+
+    def asked(request: str, answer: str) -> Table:
+        return {
+            "action": "receive",
+            "channel": {"$ref": f"#/channels/{request}"},
+            "reply": {"channel": {"$ref": f"#/channels/{answer}"}},
+            "bindings": {"mqtt": {"qos": 1, "retain": False, "bindingVersion": BINDING}},
+        }
+
     sent = {name: send(name, qos=0 if name == "platform" else 1, retain=name in kept) for name in names}
-    return {**{f"send{name[0].upper()}{name[1:]}": one for name, one in sent.items()}, "answerRequest": asked}
+    answered = {
+        "answerRequest": asked("request", "answer"),
+        "answerSiteRequest": asked("siteRequest", "siteAnswer"),
+    }
+    return {**{f"send{name[0].upper()}{name[1:]}": one for name, one in sent.items()}, **answered}
 
 
 def _messages() -> Table:

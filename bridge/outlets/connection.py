@@ -180,16 +180,17 @@ class Connection(aiomqtt.Client):
                 slow=True,
             )
 
-    async def hear(self, topic: str) -> bool:
-        """Subscribe to a topic, asking not to be given what was retained there: False when the broker refuses.
+    async def hear(self, *topics: str) -> bool:
+        """Subscribe to topics, asking not to be given what was retained there: False when the broker refuses any.
 
         Some brokers grant it and then pass nothing on; that looks like silence.  Raises BrokerError when it is lost.
         """
         try:
             if self._five:
-                codes = await self.subscribe(topic, options=SubscribeOptions(qos=1, noLocal=True, retainHandling=2))
+                options = SubscribeOptions(qos=1, noLocal=True, retainHandling=2)
+                codes = await self.subscribe([(topic, options) for topic in topics])
             else:
-                codes = await self.subscribe(topic, qos=1)
+                codes = await self.subscribe([(topic, 1) for topic in topics])
         except aiomqtt.MqttError as error:
             raise self._explain(error) from error
         return all(_number(code) < REFUSED for code in codes)

@@ -59,6 +59,6 @@ def make_outlet(
     from neckyoke.bridge.outlets.mqtt import MqttOutlet  # paho and TLS are slow to import; a file needs neither
 
     async def answer(station: str, payload: bytes) -> str:
-        return json.dumps(await ask(payload, station))
+        return json.dumps(await ask(payload, station or None))
 
     return MqttOutlet(name, table, config.site, journal, folder=config.folder, answer=answer, status=status, say=say)

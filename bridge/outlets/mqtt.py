@@ -6,6 +6,8 @@
     PREFIX/SITE/attention            what concerns no one station
     PREFIX/SITE/STATION/platform     retained, QoS 0, at most five a second: what the platform shows now
     PREFIX/SITE/STATION/request      in; answered on .../answer, or where an MQTT 5 request says
+    PREFIX/SITE/request              likewise, for what belongs to no station, such as the herd book
+    PREFIX/SITE/animal               an animal, whenever anything is known of it anew.  QoS 1, never retained
 
 Payloads are the events as the journal has them (CloudEvents JSON).  Delivery is in order and at least once: at most
 `WINDOW` messages are under way, and the position moves only over those acknowledged, so that a cut repeats at most a
@@ -50,7 +52,7 @@ LIVE_AGAIN_S = 20.0
 LIVE_WORTH_S = 60
 
 Handler: TypeAlias = Callable[[str, bytes], Awaitable[str]]
-"""Takes a station and a request's payload, gives the answer as JSON.  Never raises on what was sent."""
+"""Takes a station ("" for none) and a request's payload, gives the answer as JSON.  Never raises on what was sent."""
 
 
 class MqttOutlet:
@@ -272,7 +274,7 @@ class MqttOutlet:
 
     async def _take_requests(self, connection: Connection) -> None:
         topic = f"{self._top}/+/request"
-        if await connection.hear(topic):
+        if await connection.hear(topic, f"{self._top}/request"):
             self._troubles.end(f"{self._about}-requests", f"{connection.broker} passes requests on again.")
         else:
             text = f"{connection.broker} refuses our subscription to {topic}; allow it in its access list."
@@ -281,7 +283,7 @@ class MqttOutlet:
             if message.retained:
                 continue  # it would be done again at every connection
             self._requests += 1
-            station = message.topic.split("/")[-2]
+            station = "" if message.topic == f"{self._top}/request" else message.topic.split("/")[-2]
             answer = await self._answer(station, message.payload)
             properties = connection.properties(ContentType="application/json", PayloadFormatIndicator=1)
             if properties is not None and message.correlation is not None:
@@ -296,7 +298,7 @@ class MqttOutlet:
 
     def _answer_topic(self, station: str, message: Incoming) -> str:
         """Answer where an MQTT 5 request asks, but never under our own topics, where an answer would pass for news."""
-        own = f"{self._top}/{station}/answer"
+        own = f"{self._top}/{station}/answer" if station else f"{self._top}/answer"
         asked = message.response_topic
         if not asked or set(asked) & set("+#") or asked.startswith(("$", f"{self._top}/")):
             return own

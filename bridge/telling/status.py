@@ -8,7 +8,7 @@ from typing import Any, ClassVar, Literal, TypeAlias
 
 from pydantic import BaseModel, ConfigDict, Field, SerializerFunctionWrapHandler, model_serializer
 
-from neckyoke.bridge.events import Clock, Grade, Time
+from neckyoke.bridge.events import Clock, Grade, Question, Time
 from neckyoke.bridge.station.platform.table import State
 from neckyoke.protocols.rejects import RejectReason
 
@@ -45,6 +45,9 @@ class PlatformView(Figures):
     missing: tuple[str, ...] = Field(description="what is missing before it may leave")
     may_leave: bool
     next: str = Field(description="what to do next, in a plain sentence")
+    visual: str | None = Field(default=None, description="its number, as the herd book knows it")
+    marks: tuple[str, ...] = Field(default=(), description="what to look out for on it")
+    question: Question | None = Field(default=None, description="what a person is asked to reply")
 
 
 class Counts(Sparse):
