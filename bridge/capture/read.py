@@ -133,6 +133,8 @@ def _lines(path: Path, note: Callable[..., None]) -> Iterator[tuple[int, dict[st
         try:
             line = next(lines, None)
         except (LinesError, OSError) as error:
+            if number == 1 and isinstance(error, OSError):
+                raise  # it cannot be opened: that is no recording that was cut
             why = error if isinstance(error, LinesError) else "it breaks off: it was cut there"
             note(f"{path.name} is read to line {number - 1}: {why}", always=True)
             return
