@@ -5,11 +5,13 @@ or never hears it.  So everything is decided in monotonic seconds; wall time is 
 published: offset + t, the offset sampled once a second.  All moments of one stay are made with one offset, so that a
 clock set in mid-stay moves the stay and does not stretch it.
 
-    unknown or unsynchronised --(the kernel says that it is synchronised)--> synchronised, for the rest of the run
+    unknown or unsynchronised --(the kernel says that it is synchronised)--> synchronised
+    synchronised --(it leaps, by more than LEAP_S)--> unsynchronised: it was wrong before, or it is now
+    unsynchronised by a leap --(it is back where it was, or has stood for SURE_S; the kernel says so)--> synchronised
 
 The kernel takes its word back after some nine hours offline (its error bound reaches 16 s); a crystal is off by a
-second or two a day, which no weighing minds, so the word stands here.  What was published before it came can be
-corrected: `Corrections`.
+second or two a day, which no weighing minds, so the word stands here, but for a leap.  What was published before it
+came, or during a leap, can be corrected: `Corrections`.
 """
 
 import ctypes
@@ -21,9 +23,14 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from types import MappingProxyType
+from typing import NamedTuple
 
 from neckyoke.bridge.events import Clock, Stamp, Weighing, spell_time
 
+LEAP_S = 60.0
+"""A synchronised clock that is put by more than this has been wrong, or is."""
+SURE_S = 1800.0
+"""How long it must stand where it leapt to, before it is believed again."""
 STEP_S = 0.5
 """A change of the offset beyond this within a sample is a step: slewing does at most 0.5 ms a second."""
 TIME_ERROR = 5
@@ -61,11 +68,18 @@ class WallClock:
         self.offset = realtime() - self._start
         self.state = _state(self._probe())
         self.steps = 0
+        self._before_leap: float | None = None  # the offset of before the leap that is doubted
+        self._leapt_at = 0.0
 
     @property
     def began_s(self) -> float:
         """When this run began, in monotonic seconds since boot."""
         return self._start
+
+    @property
+    def up_s(self) -> float:
+        """The time since the boot, in seconds."""
+        return self._monotonic()
 
     def now(self) -> float:
         """Return monotonic seconds since this run began."""
@@ -84,12 +98,25 @@ class WallClock:
         offset = self._realtime() - self._monotonic()
         delta_s = offset - self.offset
         self.offset = offset
-        if self.state is not Clock.SYNCHRONISED:
-            self.state = _state(self._probe())
+        if self.state is Clock.SYNCHRONISED:
+            if abs(delta_s) > LEAP_S:
+                self.state = Clock.UNSYNCHRONISED
+                self._before_leap, self._leapt_at = offset - delta_s, self.now()
+        else:
+            self._leapt_at = self.now() if abs(delta_s) > LEAP_S else self._leapt_at
+            believed = self._before_leap is None or self._is_over(offset)
+            self.state = _state(self._probe()) if believed else Clock.UNSYNCHRONISED
+        if self.state is Clock.SYNCHRONISED:
+            self._before_leap = None
         if abs(delta_s) <= STEP_S:
             return None
         self.steps += 1
         return Step(delta_s)
+
+    def _is_over(self, offset: float) -> bool:
+        """Return whether a leap is over: the clock is back where it was, or has stood for long where it is."""
+        assert self._before_leap is not None, "it leapt"
+        return abs(offset - self._before_leap) <= LEAP_S or self.now() - self._leapt_at >= SURE_S
 
 
 def _state(synchronised: bool | None) -> Clock:  # noqa: FBT001  # the probe's answer, as it is
@@ -121,10 +148,25 @@ def boot_id() -> str:
         return "unknown"
 
 
-def corrected(weighing: Weighing, delta_s: float) -> Weighing:
-    """Amend a weighing whose times were taken before the clock was known: all moved by `delta_s`."""
-    delta = timedelta(seconds=delta_s)
-    return weighing.model_copy(
+class Corrected(NamedTuple):
+    """A weighing before and after its times were put right; `boot`: when this boot began, by the clock of before."""
+
+    before: Weighing
+    after: Weighing
+    boot: datetime
+
+
+def corrected(weighing: Weighing, delta_s: float, boot: datetime, up_s: float) -> Corrected:
+    """Amend a weighing whose times were taken before the clock was known: all of this boot moved by `delta_s`.
+
+    `boot`: when it began, by the clock of then; `up_s`: for how long it has lasted.
+    """
+    delta, until = timedelta(seconds=delta_s), boot + timedelta(seconds=up_s)
+
+    def moved(moment: datetime | None) -> datetime | None:
+        return moment + delta if moment is not None and boot <= moment <= until else moment
+
+    after = weighing.model_copy(
         update={
             "revision": weighing.revision + 1,
             "on": weighing.on + delta,
@@ -132,9 +174,15 @@ def corrected(weighing: Weighing, delta_s: float) -> Weighing:
             "off": weighing.off + delta,
             "clock": Clock.SYNCHRONISED,
             "final_at": weighing.final_at and weighing.final_at + delta,
+            "findings": tuple(one.model_copy(update={"at": moved(one.at)}) for one in weighing.findings),
+            "doses_said": tuple(one.model_copy(update={"at": moved(one.at)}) for one in weighing.doses_said),
+            "treatments": tuple(
+                one.model_copy(update={"given_before": moved(one.given_before)}) for one in weighing.treatments
+            ),
             "why": f"the clock is known now; the times were {abs(delta_s):.0f} s {'early' if delta_s > 0 else 'late'}",
         }
     )
+    return Corrected(weighing, after, boot)
 
 
 class Corrections:
@@ -177,12 +225,18 @@ class Corrections:
                 return float(then)
         return offset
 
-    def settle(self, offset: float) -> list[Weighing]:
-        """Return the amended weighings, now that the offset is known to be right, and forget them."""
+    def settle(self, offset: float, up_s: float) -> list[Corrected]:
+        """Return the amended weighings, now that the offset is known to be right, and forget them.
+
+        `up_s` is the time since the boot.
+        """
         waiting = [json.loads(body) for body in self._waiting.values()]
         self._changes.update(dict.fromkeys(self._waiting))
         self._waiting.clear()
-        return [corrected(Weighing.model_validate(weighing), offset - then) for weighing, then in waiting]
+        return [
+            corrected(Weighing.model_validate(weighing), offset - then, datetime.fromtimestamp(then, UTC), up_s)
+            for weighing, then in waiting
+        ]
 
     def __len__(self) -> int:
         """How many weighings wait for the clock."""

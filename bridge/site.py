@@ -19,7 +19,7 @@ from neckyoke.bridge.events import Attention, Event, LinkState, Stamper, Weighin
 from neckyoke.bridge.herd.keeper import Keeper, without_id
 from neckyoke.bridge.herd.wishes import Wishes
 from neckyoke.bridge.herding import ask_herd, asked_of_long_ago, looked_up
-from neckyoke.bridge.job.afterwards import Afterwards
+from neckyoke.bridge.job.afterwards import Afterwards, Redated
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.load import Job
 from neckyoke.bridge.job.meaning import in_words_of
@@ -264,6 +264,11 @@ class Site:
     def restamp(self, t: float) -> list[Event]:
         """Amend what was published before the wall clock was known: the times are right now."""
         return [event for station in self.stations.values() for event in self.filled_all(t, station.restamp(t))]
+
+    def redated(self, event: Event) -> list[Event]:
+        """Return a weighing that is not at hand, its clock known at last, with what is known of its animal by then."""
+        clerk = self.clerks.get(event.source.rsplit("/", 1)[-1])
+        return self.keeper.take(event, Redated(clerk)) if clerk else [event]
 
     @property
     def open_stays(self) -> dict[str, Weighing | None]:

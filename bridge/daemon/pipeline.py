@@ -23,6 +23,7 @@ from neckyoke.bridge.clock import Corrections, WallClock
 from neckyoke.bridge.daemon.history_cache import Lookup
 from neckyoke.bridge.daemon.reporter import Daybook
 from neckyoke.bridge.events import Attention, Event, TagSeen, Weighing, spell_time, wrap
+from neckyoke.bridge.job.redated import redated
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.journal.station_memory import Carried
 from neckyoke.bridge.links.supervise import State
@@ -107,20 +108,26 @@ class Pipeline:
         self.publish([wrap(attention, site=self.site.config.site, time=stamp.time, key=key)])
 
     def restamp(self) -> None:
-        """Amend what was published before the clock was known, by the stations where they still know it."""
+        """Amend what was published before the clock was known, with every date that hangs on its times.
+
+        What is amended reads what came before it: so all are put right in what is known of the animals first.  Then the
+        stations amend what they have at hand, and the rest is amended here.
+        """
         t = self.now()
-        earlier = self.corrections.settle(self.clock.offset)
-        events = self.site.restamp(t)
+        time, site = self.clock.stamp(t).time, self.site
+        earlier = []
+        for one in self.corrections.settle(self.clock.offset, self.clock.up_s):
+            weighing = redated(one, site.config.zone)
+            key = f"{weighing.weighing}/{weighing.revision}"
+            earlier.append(wrap(weighing, site=site.config.site, time=time, key=key))
+            self.lookup.add(earlier[-1])
+            site.keeper.held.add(weighing)
+        events = site.restamp(t)
         done = {event.data.weighing for event in events if isinstance(event.data, Weighing)}
-        time = self.clock.stamp(t).time
-        self.publish(
-            events
-            + [
-                wrap(one, site=self.site.config.site, time=time, key=f"{one.weighing}/{one.revision}")
-                for one in earlier
-                if one.weighing not in done
-            ]
-        )
+        self.publish(events)
+        for event in earlier:
+            if isinstance(event.data, Weighing) and event.data.weighing not in done:
+                self.publish(site.redated(event))
 
     def end_interrupted(self) -> None:
         """End the stays that the last run left open: each becomes one weighing, flagged."""

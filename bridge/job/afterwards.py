@@ -24,3 +24,14 @@ class Afterwards:
     def mob(self, number: int) -> str | None:
         """See `Clerk.mob`."""
         return self.clerk.mob(number)
+
+
+@dataclass(frozen=True, slots=True)
+class Redated(Afterwards):
+    """A clerk who fills a weighing of long ago whose time was put right: see `Clerk.redated`."""
+
+    other: bool = False
+
+    def fill(self, event: Event, who: Known | None = None) -> Event:
+        """Fill it in."""
+        return self.clerk.redated(event, who)

@@ -55,6 +55,8 @@ class _Held:
 
 OURS = frozenset({Flag.NOT_EXPECTED, Flag.ALREADY_WEIGHED, Flag.WEIGHT_UNLIKELY, Flag.WITHHELD})
 """Flags that come from what the job knows of an animal."""
+BY_DATE = frozenset({Flag.WEIGHT_UNLIKELY, Flag.WITHHELD})
+"""Those that another date of the weighing may change."""
 
 
 class Clerk:
@@ -152,8 +154,7 @@ class Clerk:
         """
         data = event.data
         assert isinstance(data, Weighing), "only weighings are amended"
-        sheets = (held for held in reversed(self._held) if held.sheet and held.sheet.title == data.sheet)
-        held = next(sheets, _Held(None, None, -1))
+        held = self._held_called(data.sheet)
         when = (data.settled or data.off).astimezone(self._zone)
         tables = held.sheet.treatments if held.sheet else ()
         change: dict[str, Any] = {
@@ -165,9 +166,28 @@ class Clerk:
                 update={"flags": tuple(flag for flag in data.flags if flag not in OURS), "details": {}}
             )
             known = self._known(held, bare, who)
-            change |= {name: known[name] for name in ("animal", "gain", "flags")}
+            change |= {name: known[name] for name in ("animal", "gain", "flags", "withheld")}
             change |= {"details": known["details"]} if held.sheet else {}
         return event.model_copy(update={"data": data.model_copy(update=change)})
+
+    def redated(self, event: Event, who: Known | None = None) -> Event:
+        """Return a weighing of long ago whose time was put right: what is known of the animal by its new date.
+
+        What was given to it and where it went stand.
+        """
+        data = event.data
+        assert isinstance(data, Weighing), "only weighings are amended"
+        held = self._held_called(data.sheet)
+        bare = data.model_copy(update={"flags": tuple(flag for flag in data.flags if flag not in BY_DATE)})
+        known = self._known(held, bare, who)
+        flags = (*bare.flags, *(flag for flag in known["flags"] if flag in BY_DATE))
+        gain = known["gain"] or (None if held.roster else data.gain)
+        update = {"flags": flags, "gain": gain, "withheld": known["withheld"]}
+        return event.model_copy(update={"data": data.model_copy(update=update)})
+
+    def _held_called(self, title: str | None) -> _Held:
+        sheets = (held for held in reversed(self._held) if held.sheet and held.sheet.title == title)
+        return next(sheets, _Held(None, None, -1))
 
     def _seen_afterwards(self, held: _Held, data: Weighing) -> dict[str, Any]:
         """Return the findings of a weighing of long ago, and where it should be by them; where it went stands."""

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from neckyoke.bridge import clock
 from neckyoke.bridge.clock import (
     CORRECTIONS_KEPT,
+    SURE_S,
     Corrections,
     Step,
     WallClock,
@@ -105,6 +106,58 @@ def test_the_kernels_word_stands_for_the_run() -> None:
     assert box.clock.state is Clock.SYNCHRONISED
 
 
+def test_a_leap_of_a_believed_clock_is_doubted_until_it_is_back_where_it_was() -> None:
+    box = Box()
+    box.synchronised = True
+    box.run(1.0)
+    box.clock.sample()
+    states = []
+    for leap in (315_360_000.0, 0.0, 30.0, 0.0, -315_360_000.0, 0.0):  # ten years ahead, and put right
+        box.wall += leap
+        box.run(60.0)
+        box.clock.sample()
+        states.append(box.clock.state)
+        assert (box.clock.trusted() is None) == (box.clock.state is not Clock.SYNCHRONISED)
+    assert states == [Clock.UNSYNCHRONISED] * 4 + [Clock.SYNCHRONISED] * 2
+
+
+def test_a_leap_that_stands_is_believed_in_the_end_where_the_kernel_says_so() -> None:
+    box = Box()
+    box.synchronised = True
+    box.run(1.0)
+    box.clock.sample()
+    box.wall -= 86_400.0
+    box.synchronised = False
+    seen = []
+    for _ in range(int(SURE_S / 60) + 2):
+        box.run(60.0)
+        box.clock.sample()
+        seen.append(box.clock.state)
+    assert set(seen) == {Clock.UNSYNCHRONISED}, "the kernel does not say so"
+    box.synchronised = True
+    box.run(1.0)
+    box.clock.sample()
+    assert box.clock.state is Clock.SYNCHRONISED
+
+
+def test_what_was_weighed_during_a_leap_waits_and_is_put_right() -> None:
+    box = Box()
+    box.synchronised = True
+    waiting = Corrections("boot-1")
+    box.run(1.0)
+    box.clock.sample()
+    box.wall += 315_360_000.0
+    box.run(1.0)
+    box.clock.sample()
+    waiting.note(weighing(1).model_copy(update={"clock": box.clock.state}), box.clock.offset)
+    box.wall -= 315_360_000.0
+    box.run(1.0)
+    box.clock.sample()
+    (amended,) = waiting.settle(box.clock.offset, box.up_s)
+    assert box.clock.state is Clock.SYNCHRONISED
+    assert amended.after.on - amended.before.on == timedelta(seconds=-315_360_000)
+
+
 def test_what_cannot_be_told_is_unknown() -> None:
     box = Box()
     box.synchronised = None
@@ -139,7 +192,7 @@ def unsynchronised(number: int, revision: int = 1) -> Weighing:
 @given(delta_s=st.floats(-1e9, 1e9))
 def test_a_correction_moves_every_time_by_the_same_and_nothing_else(delta_s: float) -> None:
     before = unsynchronised(3)
-    after = corrected(before, delta_s)
+    after = corrected(before, delta_s, before.on, 1e6).after
     moved = timedelta(seconds=delta_s)
     for earlier, later in ((before.on, after.on), (before.settled, after.settled), (before.off, after.off)):
         assert earlier is not None
@@ -162,13 +215,15 @@ def test_what_was_published_unsynchronised_is_amended_when_the_clock_is_known() 
     box.run(1.0)
     assert box.clock.sample() == Step(3600.0)
     kept = {name: body for name, body in waiting.changes().items() if body is not None}
-    amended = waiting.settle(box.clock.offset)
-    assert [(one.number, one.revision, one.on - weighing(one.number).on) for one in amended] == [
+    amended = waiting.settle(box.clock.offset, box.up_s)
+    assert [(one.number, one.revision, one.on - weighing(one.number).on) for _, one, _ in amended] == [
         (1, 2, timedelta(hours=1)),
         (2, 3, timedelta(hours=1)),
     ]
     assert len(waiting) == 0
-    assert Corrections("boot-1", kept).settle(box.clock.offset) == amended  # a restart in between forgets nothing
+    assert (
+        Corrections("boot-1", kept).settle(box.clock.offset, box.up_s) == amended
+    )  # a restart in between forgets nothing
     assert len(Corrections("boot-2", kept)) == 0  # another boot's monotonic time means nothing here
     assert len(Corrections("unknown", {**kept, "unclocked/boot": "unknown"})) == 0
     assert set(waiting.changes()) == set(Corrections("boot-2", kept).changes()) - {"unclocked/boot"}  # all taken out
@@ -179,8 +234,8 @@ def test_an_amendment_without_new_times_is_corrected_by_the_offset_that_they_wer
     waiting = Corrections("boot-1")
     waiting.note(unsynchronised(1), 100.0)
     waiting.note(unsynchronised(1, revision=2), 160.0)
-    (amended,) = waiting.settle(220.0)
-    assert amended.on - weighing(1).on == timedelta(minutes=2)
+    (amended,) = waiting.settle(220.0, 1e9)
+    assert amended.after.on - weighing(1).on == timedelta(minutes=2)
 
 
 def test_a_later_revision_of_a_weighing_of_another_boot_does_not_wait() -> None:

@@ -19,17 +19,21 @@ from tests.support.daemon import CONFIG
 from tests.support.leaping import run_leaping
 
 
-def configured(folder: Path, mqtt: str) -> Config:
-    """Make a configuration of two terminals in a folder and a broker."""
+def configured(folder: Path, mqtt: str, crush: str = "[stations.crush]") -> Config:
+    """Make a configuration of two terminals in a folder and a broker; `crush`: how the station's table begins."""
     urls = {name: f"serial:{folder / name}?baud=9600" for name in ("indicator", "panel")}
-    (folder / "neckyoke.toml").write_text(CONFIG.format(**urls) + f'[outlets.farm]\nmqtt = "{mqtt}"\n')
+    (folder / "neckyoke.toml").write_text(
+        CONFIG.format(**urls).replace("[stations.crush]", crush) + f'[outlets.farm]\nmqtt = "{mqtt}"\n'
+    )
     return load_config(folder / "neckyoke.toml")
 
 
 @contextlib.asynccontextmanager
-async def in_process(folder: Path, mqtt: str, clock: WallClock) -> AsyncIterator[Service]:
+async def in_process(
+    folder: Path, mqtt: str, clock: WallClock, crush: str = "[stations.crush]"
+) -> AsyncIterator[Service]:
     """Run the daemon so configured."""
-    service = await build(configured(folder, mqtt), clock)
+    service = await build(configured(folder, mqtt, crush), clock)
     stop, ready = asyncio.Event(), asyncio.Event()
     running = asyncio.create_task(service.run(stop, ready.set))
     await asyncio.wait({running, asyncio.create_task(ready.wait())}, return_when=asyncio.FIRST_COMPLETED)

@@ -38,6 +38,12 @@ def clear_from(dosed: datetime, days: int | None) -> str | None:
     return first_clear_date(dosed, days).isoformat() if days else None
 
 
+def period_of(dosed: datetime, clear: date) -> int:
+    """Return the days of the period by which a dose has this first clear date; where two have it, the longer."""
+    days = (clear - dosed.date()).days
+    return next((one for one in (days, days - 1) if first_clear_date(dosed, one) <= clear), days)
+
+
 def longest(dates: Iterable[str | None]) -> str | None:
     """Find the latest of several clear dates; an unknown one outlasts all, none is None."""
     known = [one for one in dates if one]

@@ -192,8 +192,8 @@ class _Reader:
             if not self._text(row, "tag"):
                 self._say(number, "tag", "is empty", "This row is left out.")
             return None
-        born = self._read(number, row, "born", self._past)
-        last_date = self._read(number, row, "last_date", self._past)
+        born = self._past(number, row, "born")
+        last_date = self._past(number, row, "last_date")
         birth_kg = self._weight(number, row, "birth")
         last_kg = self._weight(number, row, "last")
         withheld = self._read(number, row, "withheld_until", self._withheld)
@@ -249,11 +249,16 @@ class _Reader:
             return None
         return from_lb if kg is None else kg
 
-    def _past(self, text: str) -> date:
-        day = cells.day(text, first=self.days_first)
-        if day > self.today:
-            raise CellError(f"{day.isoformat()} is after today ({self.today.isoformat()})")
+    def _past(self, number: int, row: list[str], name: str) -> date | None:
+        """Read a date that should have been.  One that has not is kept: it may be the box's clock that is behind."""
+        day: date | None = self._read(number, row, name, self._day)
+        if day is not None and day > self.today:
+            what = f"{day.isoformat()} is after today ({self.today.isoformat()})"
+            self._say(number, name, what, "It counts from that day on; if it is right, set this box's clock.")
         return day
+
+    def _day(self, text: str) -> date:
+        return cells.day(text, first=self.days_first)
 
     def _withheld(self, text: str) -> str:
         return (

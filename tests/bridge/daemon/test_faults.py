@@ -5,7 +5,7 @@ import json
 import subprocess
 import time
 from collections.abc import Callable
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -185,3 +185,37 @@ def test_hours_with_nothing_there_log_little(tmp_path: Path) -> None:
     """Dead devices and a dead broker; a whole day may log 100 lines (tests/bench/delivery.py has the whole day)."""
     lines = lines_of_a_quiet_day(tmp_path, HOURS)
     assert 3 <= len(lines) <= 100 * HOURS / 24, lines
+
+
+def test_a_dose_of_1970_holds_the_animal_when_the_clock_is_set_after_a_restart(tmp_path: Path) -> None:
+    """Drenched by a clock that knew no date, restarted, set: the dates are right, and the animal back is held."""
+    yard = Yard.named("calm", seed=9, animals=1)
+    elapsed, right = fast(SPEED), datetime(2026, 11, 24, 9, tzinfo=UTC).timestamp()
+    wall = {"at": 300.0, "known": False}
+
+    def clock() -> WallClock:
+        return WallClock(elapsed, lambda: float(wall["at"]) + elapsed(), lambda: bool(wall["known"]))
+
+    drench = 'title = "Drench"\n[[treatments]]\nname = "drench"\nml = 10\nwithhold_days = 28\n'
+    (tmp_path / "sheet.toml").write_text(drench)
+    url = f"mqtt://127.0.0.1:{free_port()}"
+    sheet = '[stations.crush]\nsheet = "sheet.toml"'
+
+    async def day() -> None:
+        for run_number in (1, 2):
+            async with in_process(tmp_path, url, clock(), crush=sheet) as service:
+                with PtyEnd(tmp_path / "indicator") as indicator, PtyEnd(tmp_path / "panel") as panel:
+                    ends = {"indicator": indicator, "panel": panel}
+                    await until(lambda: _spoken_to(service, ends), "both links are found")  # noqa: B023
+                    if run_number == 2:
+                        wall.update(at=right, known=True)
+                        await until(lambda: weighings(tmp_path)[0]["clock"] == "synchronised", "the first is amended")
+                    await play(yard.items(), ends, SPEED)
+                    await until(lambda: len(weighings(tmp_path)) == run_number, "weighed")  # noqa: B023
+
+    run(day(), 115)
+    first, second = sorted(weighings(tmp_path), key=lambda one: int(one["number"]))
+    assert [one["withheld_until"] for one in first["treatments"]] == ["2026-12-23"], "by hand: 28 days, and the rest"
+    assert "withheld" in second["flags"]
+    held = [(one["product"], one["until"]) for one in second["withheld"] if one["kind"] == "meat"]
+    assert held == [("drench", "2026-12-23")]
