@@ -12,7 +12,6 @@ from typing import Any
 import pytest
 
 from neckyoke.bridge.clock import WallClock
-from neckyoke.bridge.daemon.build import build
 from neckyoke.bridge.daemon.service import Service
 from neckyoke.bridge.events import Clock
 from neckyoke.bridge.links.wires.link import LinkTrouble
@@ -20,7 +19,7 @@ from neckyoke.simulators.wires.ends import PtyEnd, play
 from neckyoke.simulators.yard import Yard
 from tests.support.broker import Broker, find, free_port
 from tests.support.daemon import latest
-from tests.support.in_process import configured, in_process, lines_of_a_quiet_day
+from tests.support.in_process import in_process, lines_of_a_quiet_day
 from tests.support.running import run, until
 
 SPEED = 16.0
@@ -67,21 +66,6 @@ def _spoken_to(service: Service, ends: dict[str, PtyEnd]) -> bool:
     for end in ends.values():
         end.write(b"\r\n")
     return all(link.state == "up" for link in service.status().links.values())
-
-
-def test_a_task_that_dies_ends_the_daemon_so_that_it_is_started_again(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Half a daemon, looking alive, would be worse than none."""
-    clock = WallClock(probe=lambda: True)
-
-    async def day() -> None:
-        monkeypatch.setattr(clock, "sample", lambda: 1 / 0)
-        service = await build(configured(tmp_path, f"mqtt://127.0.0.1:{free_port()}"), clock)
-        await service.run(asyncio.Event())
-
-    with pytest.raises(ZeroDivisionError):
-        run(day())
 
 
 def test_the_broker_takes_the_same_requests_as_the_socket(tmp_path: Path, broker: Broker) -> None:
