@@ -100,6 +100,15 @@ class PtyEnd:
         except BlockingIOError:
             return b""
 
+    def let_go(self) -> None:
+        """Forget that somebody had the port to himself (TIOCEXCL), when that one was killed.
+
+        A real port forgets it with its last user: the kernel keeps it with the open terminal.  This end has it open
+        too, so that nothing is ever forgotten, and an ordinary user could not open it again.
+        """
+        if self._master is not None:
+            fcntl.ioctl(self._slave, termios.TIOCNXCL)
+
     def unplug(self) -> None:
         """Hang up and take the link away."""
         if self._master is None:

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any, Self
 
 from neckyoke.bridge.asking.socket import ask
+from neckyoke.simulators.wires.ends import PtyEnd
 
 ROOT = Path(__file__).parents[2]
 DEADLINE_S = 100.0
@@ -95,12 +96,14 @@ class Daemon:
         self.process.send_signal(signal.SIGTERM)
         return self.process.wait(DEADLINE_S)
 
-    def kill(self) -> None:
-        """Kill it as a power cut would, as far as a process can be."""
+    def kill(self, *ends: PtyEnd) -> None:
+        """Kill it as a power cut would, as far as a process can be; the ports that it had open at `ends` are free."""
         assert self.process is not None
         self.process.kill()
         self.process.wait(DEADLINE_S)
         self.socket.unlink(missing_ok=True)
+        for end in ends:
+            end.let_go()
 
     def close(self) -> None:
         """Make sure that it is gone."""

@@ -127,7 +127,7 @@ async def _day(
             await asyncio.sleep(chance.uniform(0.1, life_s))
             assert not playing.done(), "the yard has more animals than that"
             start = yard_t()
-            daemon.kill()
+            daemon.kill(indicator, panel)
             await asyncio.to_thread(daemon.start)
             await asyncio.to_thread(until, lambda: _linked(daemon), "both links are open")
             gaps.append((start, yard_t()))

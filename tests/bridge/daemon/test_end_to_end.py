@@ -129,7 +129,7 @@ def test_killed_in_mid_stay_the_animal_still_has_one_weighing_flagged_interrupte
     asyncio.run(play(settled, ends, speed=SPEED))
     until(lambda: any(e["type"] == "neckyoke.settled" for e in daemon.events()), "the settled weight")
 
-    daemon.kill()
+    daemon.kill(*ends.values())
     daemon.start()
 
     until(lambda: len(daemon.weighings()) == 1, "the weighing")
@@ -148,7 +148,7 @@ def test_killed_in_mid_stay_and_back_while_it_still_stands_there_the_animal_has_
     daemon.start()
     asyncio.run(play([item for item in yard.items() if item[0] < cut_t], ends, speed=SPEED))
     until(lambda: any(e["type"] == "neckyoke.settled" for e in daemon.events()), "the settled weight")
-    daemon.kill()
+    daemon.kill(*ends.values())
     daemon.start()
     until(lambda: len(daemon.weighings()) == 1, "the interrupted weighing")
     until(lambda: _all_up_when_spoken_to(daemon, ends), "both links")

@@ -66,7 +66,7 @@ def test_what_is_said_of_an_animal_outlives_a_kill(daemon: Daemon, ends: dict[st
     noted = done(daemon, kind="note", text="lame", id="n-1")
     done(daemon, kind="skip", treatment="oral drench")
     done(daemon, kind="void", reason="leant on the gate")
-    daemon.kill()
+    daemon.kill(*ends.values())
     daemon.start()
 
     until(lambda: len(daemon.weighings()) == 1, "the weighing")
@@ -85,7 +85,7 @@ def test_animals_of_an_earlier_run_can_be_spoken_of(daemon: Daemon, ends: dict[s
     items = [item for item in yard.items() if item[0] < yard.truth[1].off_t - 0.5]
     asyncio.run(play(items, ends, speed=SPEED))
     until(lambda: any(e["type"] == "neckyoke.settled" and e["data"]["number"] == 2 for e in daemon.events()), "two")
-    daemon.kill()
+    daemon.kill(*ends.values())
     daemon.start()
     until(lambda: len(daemon.weighings()) == 2, "the interrupted one")
     first, second = (numbered(daemon)[number] for number in (1, 2))
