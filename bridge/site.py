@@ -12,7 +12,7 @@ from typing import TypeAlias
 
 from neckyoke.bridge.asking.herd_requests import HerdRequest, OfAnimal, ReplyRequest
 from neckyoke.bridge.asking.parts import Animal, Base
-from neckyoke.bridge.asking.requests import Answer, Request, SheetRequest, StatusRequest, to_ask
+from neckyoke.bridge.asking.requests import Answer, ReloadRequest, Request, SheetRequest, StatusRequest, to_ask
 from neckyoke.bridge.config.model import Config, LinkTable
 from neckyoke.bridge.config.problems import ConfigError, Problem
 from neckyoke.bridge.events import Attention, Event, LinkState, Stamper, Weighing, spell_time, wrap
@@ -170,13 +170,13 @@ class Site:
         return [event for station in self.stations.values() for event in self.filled_all(t, station.advance(t))]
 
     def request(self, t: float, request: Request, past: Weighing | None = None) -> tuple[Answer, list[Event]]:
-        """Do what is asked, or say why not.  Status is the service's to give.
+        """Do what is asked, or say why not.  Status and reloading are the service's.
 
         `past` is the newest revision of the weighing that it is about, where that is not at hand (`lacks`).  A replay
         has no journal to read it from: there such a request finds nobody, and the amendment is not made again.
         """
-        if isinstance(request, StatusRequest):
-            return Answer(id=request.id, done=False, text="Nothing here knows the figures."), []
+        if isinstance(request, StatusRequest | ReloadRequest):
+            return Answer(id=request.id, done=False, text="Only the running daemon can do that."), []
         if isinstance(request, HerdRequest):
             return ask_herd(self, t, request, past)
         name = self.station_of(request)

@@ -121,6 +121,12 @@ class SheetRequest(Base):
     file: Annotated[str, StringConstraints(min_length=1, max_length=255), AfterValidator(plain)] | None = None
 
 
+class ReloadRequest(Base):
+    """Take over what has changed in the configuration and its sheets; what cannot be is said."""
+
+    kind: Literal["reload"] = "reload"
+
+
 class StatusRequest(Base):
     """Say how the daemon is."""
 
@@ -137,6 +143,7 @@ Request: TypeAlias = (
     | DoseRequest
     | FindingRequest
     | SheetRequest
+    | ReloadRequest
     | StatusRequest
     | RetagRequest
     | NameRequest
@@ -157,6 +164,7 @@ KINDS: dict[str, type[Request]] = {
     "dose": DoseRequest,
     "finding": FindingRequest,
     "sheet": SheetRequest,
+    "reload": ReloadRequest,
     "status": StatusRequest,
     "retag": RetagRequest,
     "name": NameRequest,

@@ -47,10 +47,18 @@ async def serve(config: Config, build: "Callable[[Config], Awaitable[Service]]")
         notify("STOPPING=1")
         stop.set()
 
+    reloading: set[asyncio.Task[None]] = set()
+
+    def reload(service: "Service") -> None:
+        reloading.add(task := asyncio.create_task(_reload(service)))
+        task.add_done_callback(reloading.discard)
+
+    loop.add_signal_handler(signal.SIGHUP, lambda: None)  # until there is something to read again
     for number in (signal.SIGTERM, signal.SIGINT):
         loop.add_signal_handler(number, halt)
     try:
         service = await build(config)
+        loop.add_signal_handler(signal.SIGHUP, reload, service)
         await service.run(stop, partial(notify, "READY=1"))
     except (JournalError, ControlError) as error:
         print(f"neckyoke cannot run: {error}", file=sys.stderr)
@@ -60,3 +68,10 @@ async def serve(config: Config, build: "Callable[[Config], Awaitable[Service]]")
         print(f"neckyoke cannot run: this user may not use {error.filename}; {hint}", file=sys.stderr)
         return 1
     return 0
+
+
+async def _reload(service: "Service") -> None:
+    import structlog
+
+    answer = await service.desk.ask({"kind": "reload"})
+    structlog.get_logger().info("read again", said=answer["text"])

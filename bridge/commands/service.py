@@ -24,6 +24,7 @@ StartLimitIntervalSec=0
 Type=notify
 NotifyAccess=main
 ExecStart={program} run --config {config}
+ExecReload=/bin/kill -HUP $MAINPID
 Restart=always
 RestartSec=1
 # A configuration that cannot be used stays so until somebody changes it: neckyoke check says what to change.

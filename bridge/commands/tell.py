@@ -28,6 +28,7 @@ KINDS = {
     "split": "say that two that were made one are two",
     "reply": "reply to what was asked: a choice, or its beginning",
     "sheet": "take a job sheet from the next animal on, or read the present one again",
+    "reload": "take over what has changed in the configuration and its sheets",
 }
 
 VALUE = {

@@ -204,7 +204,7 @@ class LayoutTable(Table):
 
 
 class Config(Table):
-    """The whole file.  `folder` is where it lies; set by `load_config`."""
+    """The whole file.  `folder` is where it lies, `source` its own path; set by `load_config`."""
 
     site: Name
     timezone: Annotated[str, AfterValidator(_zone)] | None = Field(
@@ -222,6 +222,7 @@ class Config(Table):
         default=None, description="the folder for what the daemon keeps, such as /var/lib/neckyoke"
     )
     folder: Path = Field(default=Path(), exclude=True)
+    source: Path = Field(default=Path(), exclude=True)
 
     @cached_property
     def zone(self) -> ZoneInfo:
@@ -267,7 +268,7 @@ def load_config(path: Path | None) -> Config:
     problems = problems_of(Config, table, path)
     if problems:
         raise ConfigError(problems)
-    config = Config.model_validate(table).model_copy(update={"folder": path.resolve().parent})
+    config = Config.model_validate(table).model_copy(update={"folder": path.resolve().parent, "source": path.resolve()})
     if problems := list(cross_check(config, Source(path))):
         raise ConfigError(problems)
     return config

@@ -89,14 +89,18 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
     desk = Desk(
         site, journal, lookup, answered, pipeline.do, _zeroing(config, supervisors, relay.say), status, troubles
     )
-    for name, table in config.outlets.items():
-        outlets[name] = make_outlet(name, table, config, journal, say=relay.say, ask=desk.ask, status=status)
+
+    def outlet(name: str, config: Config) -> Outlet:
+        return make_outlet(name, config.outlets[name], config, journal, say=relay.say, ask=desk.ask, status=status)
+
+    outlets |= {name: outlet(name, config) for name in config.outlets}
     mode = int(config.control.mode, 8)
     return Service(
         config=config,
         pipeline=pipeline,
         supervisors=supervisors,
         outlets=outlets,
+        make_outlet=outlet,
         desk=desk,
         pace=Pace(clock, pipeline, desk, outlets, lag),
         control=Control(config.socket_path, mode=mode, answer=desk.ask, watch=partial(_watch, site, hub)),

@@ -11,7 +11,15 @@ from typing import Any, TypeAlias
 
 import structlog
 
-from neckyoke.bridge.asking.requests import Answer, Answered, Refusal, Request, StatusRequest, parse_request
+from neckyoke.bridge.asking.requests import (
+    Answer,
+    Answered,
+    Refusal,
+    ReloadRequest,
+    Request,
+    StatusRequest,
+    parse_request,
+)
 from neckyoke.bridge.daemon.history_cache import Lookup
 from neckyoke.bridge.events import Weighing
 from neckyoke.bridge.journal.journal import Journal, JournalError
@@ -40,6 +48,7 @@ class Desk:
     zero: ZeroScale
     status: Callable[[], Status]
     troubles: Troubles
+    reload: Callable[[], Awaitable[Answer]] | None = None
     _looking_back: asyncio.Lock = field(default_factory=asyncio.Lock)
 
     @property
@@ -70,9 +79,8 @@ class Desk:
                 text = f"This came to {station} and says station {request.station!r}: send it to that one's own topic."
                 return Refusal(text, request.id).answer().model_dump(mode="json")
             request = request.model_copy(update={"station": station})
-        if isinstance(request, StatusRequest):
-            answer = Answer(id=request.id, done=True, text="", status=self.status())
-            return answer.model_dump(mode="json")
+        if (answer := await self._of_the_daemon(request)) is not None:
+            return answer.model_copy(update={"id": request.id}).model_dump(mode="json")
         if (before := self.answered.before(request)) is not None:
             return before.model_dump(mode="json")
         for animal in self.site.keeper.concerned(request):
@@ -90,3 +98,12 @@ class Desk:
             answer = answer.model_copy(update={"text": f"{answer.text}  {failed}"})
         await self.journal.append()  # everything handed in before this is safe when it returns
         return answer.model_dump(mode="json")
+
+    async def _of_the_daemon(self, request: Request) -> Answer | None:
+        """Answer what is asked of the daemon rather than of a station; None for all else."""
+        if isinstance(request, StatusRequest):
+            return Answer(done=True, text="", status=self.status())
+        if isinstance(request, ReloadRequest):
+            assert self.reload is not None, "given by the service"
+            return await self.reload()
+        return None

@@ -17,6 +17,7 @@ from neckyoke.bridge.clock import WallClock
 from neckyoke.bridge.config.model import Config
 from neckyoke.bridge.daemon.pace import Pace
 from neckyoke.bridge.daemon.pipeline import Pipeline
+from neckyoke.bridge.daemon.reload import Reload
 from neckyoke.bridge.daemon.request_handler import Desk
 from neckyoke.bridge.events import Attention
 from neckyoke.bridge.journal.journal import Journal
@@ -45,13 +46,18 @@ class Service:
     config: Config
     pipeline: Pipeline
     supervisors: Mapping[str, Supervisor]
-    outlets: Mapping[str, Outlet]
+    outlets: dict[str, Outlet]
+    make_outlet: Callable[[str, Config], Outlet]
     desk: Desk
     pace: Pace
     control: Control
     status: Callable[[], Status]
     before: Mapping[str, Any] | None
     troubles: Troubles
+
+    def __post_init__(self) -> None:
+        self._followers: dict[str, asyncio.Task[None]] = {}
+        self.desk.reload = Reload(self.config, self.desk.ask, self._renew)
 
     @property
     def clock(self) -> WallClock:
@@ -78,7 +84,8 @@ class Service:
             await self.journal.close()
             raise
         page = await serve(self.config, self.hub, self.journal, self.desk.ask, self.status, pipeline.say)
-        outlets = [self._kept(f"outlet {name}", outlet.run) for name, outlet in self.outlets.items()]
+        for name in self.outlets:
+            self._follow(name)
         links = [self._kept(f"link {name}", one.run) for name, one in self.supervisors.items()]
         others = [self._kept("time", self.pace.tick), self._kept("clock", self.pace.watch_clock)]
         if pipeline.capture is not None:
@@ -98,8 +105,7 @@ class Service:
                 self.control.stop,
                 *([page.stop] if page is not None else []),
                 partial(pipeline.keep_memory, GRACE_S),
-                partial(asyncio.gather, *(outlet.stop(GRACE_S) for outlet in self.outlets.values())),
-                partial(_end, outlets),
+                self._stop_outlets,
                 self.journal.close,
             ]
             for way in ways:  # each, whatever becomes of the one before
@@ -109,6 +115,23 @@ class Service:
                     log.exception("something could not be put away")
             self._note(STOPPED, "neckyoke stopped")
             log.info("stopped")
+
+    def _follow(self, name: str) -> None:
+        self._followers[name] = self._kept(f"outlet {name}", self.outlets[name].run)
+
+    async def _stop_outlets(self) -> None:
+        await asyncio.gather(*(outlet.stop(GRACE_S) for outlet in self.outlets.values()))
+        await _end(self._followers.values())
+
+    async def _renew(self, name: str, config: Config) -> None:
+        """End an outlet and begin it anew as a configuration says, from its own position; or only one of the two."""
+        if (outlet := self.outlets.pop(name, None)) is not None:
+            await outlet.stop(GRACE_S)
+            await _end([self._followers.pop(name)])
+        self.journal.keep_for(config.outlets)
+        if name in config.outlets:
+            self.outlets[name] = self.make_outlet(name, config)
+            self._follow(name)
 
     async def _finish(self) -> None:
         self.pipeline.finish()

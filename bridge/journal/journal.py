@@ -179,6 +179,10 @@ class Journal:
         """Write what belongs together and give the events back with their sequences: `submit`, awaited."""
         return await self.submit(events, open_stays, values)
 
+    def keep_for(self, outlets: Iterable[str]) -> None:
+        """Keep events until these outlets have taken them, and for no others."""
+        self._outlets = tuple(outlets)
+
     def position(self, outlet: str) -> int:
         """Return how far an outlet has got: the sequence of the last event that it need not be given again."""
         return max(self._positions.get(outlet, 0), self._noted.get(outlet, 0))

@@ -20,6 +20,7 @@ from neckyoke.bridge.asking.requests import (
     IdentifyRequest,
     NoteRequest,
     Refusal,
+    ReloadRequest,
     Request,
     StatusRequest,
     VoidRequest,
@@ -53,6 +54,7 @@ GOOD: list[tuple[dict[str, object], object]] = [
     ({"kind": "sheet"}, NewSheet()),
     ({"kind": "sheet", "file": "weaners.toml"}, NewSheet()),
     ({"kind": "status"}, None),
+    ({"kind": "reload"}, None),
     ({"kind": "retag", "visual": "105", "tag": "999 000000112233"}, None),
     ({"kind": "name", "tag": "999000000112233", "visual": "105"}, None),
     ({"kind": "mark", "visual": "105", "text": "keep back", "until": "2026-12-24"}, None),
@@ -158,7 +160,7 @@ def test_nothing_that_comes_in_raises(raw: str | bytes | dict[str, object]) -> N
 def test_a_request_is_taken_or_refused_and_what_is_taken_can_be_done(kind: str, rest: dict[str, object]) -> None:
     request = parse_request({"kind": kind, **rest})
     if not isinstance(request, Refusal):
-        assert (to_ask(request) is None) == isinstance(request, StatusRequest | HerdRequest)
+        assert (to_ask(request) is None) == isinstance(request, StatusRequest | ReloadRequest | HerdRequest)
 
 
 def parsed(raw: dict[str, object]) -> Request:
