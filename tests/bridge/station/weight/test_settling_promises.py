@@ -1,11 +1,14 @@
 """The grades keep their promises, and the weights are what they are said to be: the bench in small, with a fixed seed.
 
 Promises (README): good, within 1 % in at least 99 of 100; fair, within 2 % in at least 95 of 100; no error above 5 % is
-ever good or fair.  The bounds here leave the small sample room; `tests/bench/settling.py` measures a thousand a regime.
+ever good or fair.  A promise of so many in a hundred is held against a sample by the binomial distribution: what would
+be seen by chance, were it just kept, less often than once in a hundred samples, says that it is broken.
+`tests/bench/settling.py` measures a thousand a regime.
 """
 
 import math
 import random
+from functools import cache
 from statistics import fmean
 
 import pytest
@@ -14,34 +17,70 @@ from neckyoke.bridge.station.platform.happenings import Ended
 from neckyoke.bridge.station.platform.platform import Platform
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.bridge.station.weight.estimators import (
-    agreed_level,
     fit_sine,
-    moving_means,
-    narrowest_half,
-    settled_from,
-    winsorised,
 )
 from neckyoke.protocols.readings import WeightReading
 from neckyoke.simulators.crush.indicator import Indicator
-from tests.bench.settling import REGIMES, Summary, run
+from tests.bench.settling import REGIMES, Promise, Summary, run
 
 STAYS = 60
+MAY_BREAK = {"good": 0.01, "fair": 0.05}
 WITHIN = {"calm": 0.98, "typical": 0.97, "restless": 0.9, "half-on": 0.95, "leaning": 0.82, "crowded": 0.82}
 GIVEN = {"calm": 0.95, "typical": 0.95, "restless": 0.9}
 
 
-@pytest.fixture(scope="module", params=sorted(REGIMES))
+def chance_of_so_many(broken: int, given: int, share: float) -> float:
+    """Return how often at least so many of so many break, if each does with this chance."""
+    return sum(math.comb(given, n) * share**n * (1 - share) ** (given - n) for n in range(broken, given + 1))
+
+
+def test_the_chance_of_so_many_is_the_binomial_tail() -> None:
+    # from any table of the binomial distribution, n = 10, p = 0.5: P(X >= 8) = 56 / 1024
+    assert chance_of_so_many(8, 10, 0.5) == pytest.approx(56 / 1024)
+    assert chance_of_so_many(0, 60, 0.01) == pytest.approx(1.0)
+    assert chance_of_so_many(4, 60, 0.01) < 0.01 < chance_of_so_many(3, 60, 0.01)
+
+
+@cache
+def regime(name: str) -> Summary:
+    return run(name, STAYS, seed=7, rules=name in GIVEN)
+
+
+@pytest.fixture(params=sorted(REGIMES))
 def measured(request: pytest.FixtureRequest) -> tuple[str, Summary]:
     name: str = request.param
-    return name, run(name, STAYS, seed=7, rules=name in GIVEN)
+    return name, regime(name)
+
+
+def hold(promises: dict[str, Promise]) -> None:
+    """Hold a sample's promises against what they are said to be."""
+    for grade, share in MAY_BREAK.items():
+        assert chance_of_so_many(promises[grade].broken, promises[grade].given, share) >= 0.01, (grade, promises)
+    assert promises["gross"].broken == 0
 
 
 def test_promises_are_kept(measured: tuple[str, Summary]) -> None:
     _, result = measured
-    assert result.final.promises["good"].broken <= 1
-    assert result.final.promises["fair"].broken <= 2
-    assert result.final.promises["gross"].broken == 0
+    hold(result.final.promises)
     assert result.final.promises["gross"].given >= 0.5 * STAYS  # nobody is served by a promise never made
+
+
+def test_promises_are_kept_in_all_regimes_together() -> None:
+    together = {grade: Promise() for grade in ("good", "fair", "gross")}
+    for name in REGIMES:
+        for grade, promise in regime(name).final.promises.items():
+            together[grade].given += promise.given
+            together[grade].broken += promise.broken
+    hold(together)
+    assert together["good"].given >= 0.6 * STAYS * len(REGIMES)
+
+
+def test_three_hundred_animals_that_lean_are_promised_no_more_than_is_kept() -> None:
+    """Leaning is a bias, and no scatter shows it: what grades by scatter alone breaks its promise here."""
+    result = run("leaning", 300, seed=11)
+    hold(result.final.promises)
+    assert result.final.promises["good"].given >= 90
+    assert result.final.within >= 0.85
 
 
 def test_final_weights_are_right(measured: tuple[str, Summary]) -> None:
@@ -59,10 +98,9 @@ def test_every_stay_is_one_weighing_or_flagged(measured: tuple[str, Summary]) ->
         assert result.miscounted <= 0.03 * STAYS
 
 
-def test_first_weights_come_soon_and_more_often_than_the_baselines(measured: tuple[str, Summary]) -> None:
-    name, result = measured
-    if name not in GIVEN:
-        return
+@pytest.mark.parametrize("name", GIVEN)
+def test_first_weights_come_soon_and_more_often_than_the_baselines(name: str) -> None:
+    result = regime(name)
     assert result.first.given >= GIVEN[name]
     times = sorted(result.first.times)
     assert times[int(0.9 * (len(times) - 1))] <= 3.5
@@ -123,32 +161,3 @@ def test_a_plain_mean_is_worse_than_the_fit_at_a_cycle_and_a_quarter() -> None:
         biases.append((abs(fmean(values) - 400), abs(fit_sine(values).level - 400)))
     assert max(plain for plain, _ in biases) == pytest.approx(1.8, abs=0.15)
     assert max(fitted for _, fitted in biases) < 0.5
-
-
-# -- the estimates one by one
-
-
-def test_moving_means_have_a_place_for_each_window() -> None:
-    assert moving_means([1.0, 2.0, 3.0, 4.0], 2) == [1.5, 2.5, 3.5]
-    assert moving_means([1.0], 2) == []
-
-
-def test_the_agreed_level_is_the_majoritys_and_not_the_mean() -> None:
-    values = [400.0 + n % 3 for n in range(60)] + [380.0 + n % 3 for n in range(40)]
-    assert agreed_level(values, 4.0) == pytest.approx(401.0, abs=0.2)
-    assert fmean(values) == pytest.approx(393.0, abs=0.2)
-
-
-def test_the_narrowest_half_is_blind_to_a_minority() -> None:
-    assert narrowest_half([400.0, 400.5, 401.0, 390.0, 700.0]) == 1.0
-
-
-def test_winsorising_draws_in_the_outermost() -> None:
-    assert winsorised([10.0] * 18 + [1000.0, -1000.0]) == 10.0
-
-
-def test_a_leading_transient_is_cut_and_a_steady_sway_is_not() -> None:
-    sway = [400 + 4 * math.sin(n / 2) for n in range(80)]
-    rising = [400 - 60 * math.exp(-n / 6) for n in range(80)]
-    assert settled_from(sway, 15) == 0
-    assert 10 <= settled_from(rising, 15) <= 40

@@ -1,0 +1,163 @@
+"""Where the plateau lies, by examples: its ramps, what is cut off, what is the animal's own."""
+
+import math
+
+import pytest
+
+from neckyoke.bridge.station.weight.plateau import Plateau, find_plateau, levels_of
+from tests.bridge.station.weight.test_plateau_parts import ramp
+
+
+def plateau(bins: list[float]) -> Plateau:
+    found = find_plateau(bins)
+    assert found is not None
+    return found
+
+
+@pytest.mark.parametrize(("up", "down"), [(4, 4), (10, 6), (20, 10), (8, 20)])
+def test_ramps_are_measured_and_more_is_left_out_beside_slow_ones(up: int, down: int) -> None:
+    bins = [*ramp(0, 400, up), *[400.0] * 40, *ramp(400, 0, down), 0.0]
+    found = plateau(bins)
+    first = next(n for n, kg in enumerate(bins) if kg >= 0.92 * 400)  # the ramps: from 60 % to 92 %, and to half
+    foot = max(n for n in range(first) if bins[n] <= 0.6 * 400)
+    last = max(n for n, kg in enumerate(bins) if kg >= 0.92 * 400)
+    heel = next(n for n in range(last, len(bins)) if bins[n] <= 0.5 * 400)
+    assert found.entry_s == pytest.approx((first - foot) / 10, abs=0.11)  # the level itself holds some ramp
+    assert found.exit_s == pytest.approx((heel - last) / 10, abs=0.11)
+    assert found.start == pytest.approx(first + round(0.6 * (first - foot)), abs=1)
+    assert found.start + len(found.values) == pytest.approx(last - round(0.6 * (heel - last)) + 1, abs=1)
+    assert set(found.values[2:-1]) == {400.0}
+    assert found.span_s == pytest.approx(len(found.values) / 10)
+    assert all(found.kept)
+    assert not found.crowded
+    assert not found.passing
+
+
+def test_a_slow_approach_is_cut_off_and_does_not_speak_against_the_rest() -> None:
+    rising = [400 - 60 * math.exp(-n / 6) for n in range(80)]
+    found = plateau([*ramp(0, 340, 6), *rising, *ramp(400, 0, 6)])
+    assert min(found.values) > 395
+    assert min(found.cut) > 0.995 * 400
+
+
+def test_what_was_cut_off_from_above_speaks_against_the_rest() -> None:
+    falling = [400 + 24 * math.exp(-n / 6) for n in range(80)]
+    found = plateau([*ramp(0, 424, 6), *falling, *ramp(400, 0, 6)])
+    assert max(found.values) < 408
+    assert len(found.cut) >= 5
+    assert min(found.cut) > 400
+
+
+def test_levels_join_when_they_come_again_and_know_their_places() -> None:
+    bins = [*[400.0] * 20, *[640.0] * 15, *[404.0] * 20]
+    low, high = sorted(levels_of(bins), key=lambda level: level.kg)
+    assert low.kg == pytest.approx(402.0, abs=1.5)
+    assert high.kg == pytest.approx(640.0, abs=8.0)
+    assert [place[0] < 20 for place in low.places] == [True, False]
+    assert low.lasts == sum(end - start for start, end in low.places)
+    assert 8 <= high.lasts <= 10
+
+
+def test_what_lasts_less_than_half_a_second_is_no_level() -> None:
+    assert len(levels_of([*[400.0] * 30, *[700.0] * 6, *[400.0] * 30])) <= 2
+    assert [round(level.kg) for level in levels_of([*[100.0] * 11, *[400.0] * 30])][-1] == 400
+    assert levels_of([100.0, 150.0, 220.0, 320.0, 450.0]) == []
+
+
+@pytest.mark.parametrize(
+    ("half_kg", "half_bins", "whole_bins", "kg"),
+    [
+        (220.0, 30, 15, 400.0),  # half on for longer than on, but not for long
+        (220.0, 39, 15, 400.0),
+        (220.0, 60, 30, 220.0),  # nobody stands half on for six seconds
+        (140.0, 30, 15, 140.0),  # no half: another, lighter animal was there for longer
+        (300.0, 30, 15, 300.0),
+        (220.0, 30, 9, 220.0),  # the higher was there for a moment only
+        (146.0, 30, 15, 146.0),
+        (155.0, 30, 15, 400.0),  # from 38 % to 72 % of the whole
+        (280.0, 30, 15, 400.0),
+        (290.0, 30, 15, 290.0),
+    ],
+)
+def test_a_pause_half_on_is_told_from_an_animal(half_kg: float, half_bins: int, whole_bins: int, kg: float) -> None:
+    bins = [
+        *ramp(0, half_kg, 5),
+        *[half_kg] * half_bins,
+        *ramp(half_kg, 400, 4),
+        *[400.0] * whole_bins,
+        *ramp(400, 0, 4),
+    ]
+    own = [value for value, kept in zip(plateau(bins).values, plateau(bins).kept, strict=True) if kept]
+    assert sorted(own)[len(own) // 2] == kg
+
+
+def test_a_level_before_and_after_a_higher_one_is_no_half_of_it() -> None:
+    bins = [*ramp(0, 300, 5), *[300.0] * 15, *[560.0] * 14, *[300.0] * 15, *ramp(300, 0, 5)]
+    found = plateau(bins)
+    own = [value for value, kept in zip(found.values, found.kept, strict=True) if kept]
+    assert set(own) == {300.0}
+    assert found.crowded
+
+
+def test_beside_a_neighbours_feet_only_what_is_clear_of_them_is_the_animals() -> None:
+    found = plateau([*ramp(0, 400, 5), *[400.0] * 20, *[520.0] * 12, *[400.0] * 20, *ramp(400, 0, 5)])
+    own = [value for value, kept in zip(found.values, found.kept, strict=True) if kept]
+    assert set(own) == {400.0}
+    foreign = [n for n, kept in enumerate(found.kept) if not kept]
+    feet = [n for n, kg in enumerate(found.values) if kg == 520.0]
+    assert (feet[0] - foreign[0], foreign[-1] - feet[-1]) == (
+        6,
+        6,
+    )  # as far as means of 0.8 s hold three tenths of them
+    assert len(foreign) == len(feet) + 12
+    assert found.crowded
+
+
+def test_of_several_levels_that_a_pause_may_be_half_of_the_highest_is_the_animal() -> None:
+    bins = [
+        *ramp(0, 200, 4),
+        *[200.0] * 35,
+        *ramp(200, 300, 3),
+        *[300.0] * 14,
+        *ramp(300, 400, 3),
+        *[400.0] * 16,
+        100.0,
+    ]
+    found = plateau(bins)
+    assert sorted(found.values)[len(found.values) // 2] == 400.0
+
+
+@pytest.mark.parametrize(("after", "kg"), [(3, 300.0), (1, 560.0)])
+def test_a_level_is_there_again_if_it_is_for_three_tenths_of_a_second(after: int, kg: float) -> None:
+    bins = [*ramp(0, 300, 5), *[300.0] * 34, *[560.0] * 16, *[300.0] * after, 130.0, 20.0]
+    found = plateau(bins)
+    own = [value for value, kept in zip(found.values, found.kept, strict=True) if kept]
+    assert sorted(own)[len(own) // 2] == kg
+
+
+@pytest.mark.parametrize(("bins", "passing"), [(20, True), (40, False)])
+def test_a_short_plateau_beside_something_much_higher_is_passing(bins: int, *, passing: bool) -> None:
+    found = plateau([*ramp(0, 220, 4), *[220.0] * bins, 300.0, *[400.0] * 5, *ramp(400, 0, 4)])
+    assert found.passing is passing
+    lower = plateau([*ramp(0, 220, 4), *[220.0] * bins, 240.0, *[280.0] * 5, *ramp(280, 0, 4)])
+    assert not lower.passing
+
+
+@pytest.mark.parametrize(
+    ("other_kg", "bins", "crowded"),
+    [
+        (430.0, 20, False),
+        (440.0, 20, True),
+        (220.0, 20, False),
+        (220.0, 60, True),
+        (120.0, 20, True),
+        (120.0, 12, False),
+    ],
+)
+def test_another_level_means_that_more_stood_there_unless_it_is_a_pause(
+    other_kg: float, bins: int, *, crowded: bool
+) -> None:
+    found = plateau(
+        [*ramp(0, other_kg, 4), *[other_kg] * bins, *ramp(other_kg, 400, 4), *[400.0] * 90, *ramp(400, 0, 4)]
+    )
+    assert found.crowded is crowded
