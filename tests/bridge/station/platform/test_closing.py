@@ -1,0 +1,118 @@
+"""What the mob weighs, which stay came before, and residue: what a stay leaves behind."""
+
+import pytest
+
+from neckyoke.bridge.events import Flag
+from neckyoke.bridge.station.platform.closing import Closing
+from neckyoke.bridge.station.platform.happenings import ZeroMoved
+from neckyoke.bridge.station.platform.stay import Stay
+from neckyoke.bridge.station.platform.zero import Zero
+from neckyoke.bridge.station.settings import Settings
+from tests.bridge.station.platform.test_platform_table import Shown, ends, feed, platform, ramp
+
+CRUSH = Settings("larkmoor", "crush", "indicator")
+
+
+def over(closing: Closing, kg: float, at: float = 0.0, *, seen: bool = True, seconds: float = 4.0) -> list[str]:
+    """Let a stay of so many kilograms end; return the grades told."""
+    zero = Zero(CRUSH, None)
+    zero.set(0.0, seen=seen)
+    stay = Stay(CRUSH, 1, at, zero, None)
+    stay.began = True
+    for n in range(round(10 * seconds)):
+        stay.feed(at + n / 10, kg)
+    stay.settled, stay.off = at + 2.0, at + seconds
+    return [one.weight.grade for one in closing.end(stay, None)]
+
+
+def test_the_mob_is_known_from_five_animals_that_are_alike() -> None:
+    closing = Closing()
+    for n, kg in enumerate((380.0, 390.0, 400.0, 410.0)):
+        assert over(closing, kg, 10.0 * n) == ["good"]
+        assert closing.usual_kg() is None
+    over(closing, 420.0, 50.0)
+    assert closing.usual_kg() == 400.0
+
+
+def test_a_mob_of_cows_and_calves_has_no_usual_weight() -> None:
+    closing = Closing()
+    for n, kg in enumerate((600.0, 90.0, 620.0, 95.0, 610.0, 88.0)):
+        over(closing, kg, 10.0 * n)
+    assert closing.usual_kg() is None
+
+
+@pytest.mark.parametrize(("apart_kg", "known"), [(78.0, True), (82.0, False)])
+def test_the_quarters_of_a_mob_lie_within_three_tenths_of_its_middle(apart_kg: float, *, known: bool) -> None:
+    closing = Closing()  # quartiles by the usual rule: of 400 -+ a and 400 -+ a / 2, at three quarters of a
+    for n, part in enumerate((-1.0, -0.5, 0.0, 0.5, 1.0)):
+        over(closing, 400.0 + part * apart_kg, 10.0 * n)
+    assert (closing.usual_kg() is not None) is known
+
+
+def test_only_the_last_fifteen_count_and_poor_weights_do_not() -> None:
+    closing = Closing()
+    for n in range(20):
+        over(closing, 300.0, 10.0 * n)
+    for n in range(5):
+        assert over(closing, 900.0, 210.0 + 10 * n, seconds=0.7) == ["poor"]
+    assert closing.usual_kg() == 300.0
+    for n in range(15):
+        over(closing, 400.0, 300.0 + 10 * n)
+    assert closing.usual_kg() == 400.0
+
+
+def test_a_stay_whose_zero_was_not_seen_waits_for_it_for_three_seconds() -> None:
+    closing = Closing()
+    assert over(closing, 400.0, 0.0) == ["good"]
+    before = closing.former
+    assert over(closing, 300.0, 10.0, seen=False) == []
+    assert closing.waiting is not None
+    assert closing.former is closing.waiting is not before
+    assert closing.meet(16.9) == []
+    assert [one.weight.grade for one in closing.meet(17.0)] == ["poor"]
+    assert closing.let_go() == []
+
+
+def test_zero_that_moved_is_told_once_and_only_where_it_matters() -> None:
+    for moved_kg, told in ((0.9, 0), (1.1, 1), (-1.1, 1)):
+        closing = Closing()
+        assert closing.moved(1.0, 5.0) == []
+        over(closing, 400.0)
+        found = closing.moved(6.0, moved_kg)
+        assert len(found) == told
+        assert all(Flag.ZERO_MOVED in one.flags and one.weight.zero_moved_kg == moved_kg for one in found)
+        assert closing.moved(7.0, 9.0) == []
+
+
+# -- residue, through the platform
+
+
+def wavering(kg: float, seconds: float = 1.6) -> list[Shown]:
+    return [(0.1, kg + n % 2 / 2) for n in range(round(10 * seconds))]
+
+
+@pytest.mark.parametrize("kg", [14.0, 30.0, 55.0])
+def test_what_wavers_as_it_comes_to_rest_is_residue_after_a_second(kg: float) -> None:
+    got = feed(platform(), (2, 0.0), (5, 400.0), *wavering(kg), (4, 300.0 + kg), (2, kg))
+    first, second = ends(got)
+    assert first.weight.kg == 400.0
+    assert second.weight.kg == pytest.approx(300.0, abs=0.5)
+    assert second.weight.zero_kg == pytest.approx(kg, abs=0.5)
+
+
+def test_what_is_left_and_rises_again_is_a_light_animal() -> None:
+    shown = [(2.0, 0.0), (5.0, 400.0), (0.4, 30.0), *ramp(30, 58, 0.4), (4.0, 58.0), (2.0, 0.0)]
+    first, second = ends(feed(platform(), *shown))
+    assert (first.weight.kg, second.weight.kg, second.weight.zero_kg) == (400.0, 58.0, 0.0)
+
+
+def test_an_animal_that_comes_to_what_stood_a_while_is_unsure_by_it() -> None:
+    for stands_s, grade in ((0.6, "poor"), (0.3, "good")):
+        shown = [(2.0, 0.0), (5.0, 400.0), (0.1, 21.0), (stands_s, 20.0), *ramp(20, 60, 0.4), (6.0, 60.0), (2.0, 0.0)]
+        _, second = ends(feed(platform(), *shown))
+        assert (second.weight.kg, second.weight.grade) == (60.0, grade)
+
+
+def test_residue_is_told_of_the_stay_that_left_it() -> None:
+    got = feed(platform(), (2, 0.0), (5, 400.0), *wavering(20.0))
+    assert [(one.number, one.weight.zero_moved_kg) for one in got if isinstance(one, ZeroMoved)] == [(1, 20.5)]

@@ -1,0 +1,153 @@
+"""Feet lifted within a stay: what a dip is said to have been."""
+
+import pytest
+
+from neckyoke.bridge.station.platform.dip import Dip
+from neckyoke.bridge.station.weight.settling import Settling
+from tests.bridge.station.weight.test_plateau_parts import ramp
+
+
+class Stood:
+    """Something that stood there for three seconds, and what is fed since."""
+
+    def __init__(self, kg: float = 400.0, seconds: float = 3.0) -> None:
+        self.settling = Settling(0.5)
+        self.at = 0
+        self.feed(*[kg] * round(10 * seconds))
+        self.dip = Dip(self.at / 10, self.settling)
+
+    @property
+    def t(self) -> float:
+        return (self.at - 1) / 10
+
+    def feed(self, *kgs: float) -> None:
+        for kg in kgs:
+            self.settling.feed(self.at / 10, kg)
+            self.at += 1
+
+    def sink(self, *kgs: float) -> None:
+        for kg in kgs:
+            self.dip.sink(self.at / 10, kg)
+            self.feed(kg)
+
+    def come_back(self, *kgs: float) -> None:
+        for kg in kgs:
+            self.dip.returns(self.at / 10)
+            self.feed(kg)
+
+
+def test_the_lowest_and_when_it_was_is_kept_and_what_came_before_it_forgotten() -> None:
+    one = Stood()
+    one.dip.since += [(3.0, 7.0)]
+    one.sink(300.0, 200.0, 250.0)
+    assert (one.dip.lifted_at, one.dip.lowest_t, one.dip.lowest_kg) == (3.0, 3.1, 200.0)
+    assert one.dip.since == []
+
+
+@pytest.mark.parametrize(
+    ("lowest", "now", "seconds", "rises"),
+    [
+        (100.0, 170.0, 0.6, True),
+        (100.0, 159.0, 0.6, False),  # not clearly more: 15 % of what stood there
+        (167.0, 260.0, 0.6, True),  # hardly a foot: below 42 %
+        (169.0, 260.0, 0.6, False),
+        (100.0, 170.0, 0.3, False),  # a kick
+    ],
+)
+def test_more_after_hardly_a_foot_is_the_next_animal(lowest: float, now: float, seconds: float, *, rises: bool) -> None:
+    one = Stood()
+    one.sink(lowest)
+    assert one.dip.rises(3.0 + seconds, now) is rises
+
+
+@pytest.mark.parametrize(
+    ("sunk", "rose"),
+    [
+        ([*[300.0] * 16], True),  # rests at three quarters: no half
+        ([*[300.0] * 14], False),  # not for long enough
+        ([*[220.0] * 16], False),  # rests at a half: it may be its own
+        ([*[150.0] * 16], True),  # and below a half
+        ([150.0, *[220.0] * 16], True),  # it rose to that half from well below
+        ([180.0, *[220.0] * 16], False),
+        ([180.0, *[245.0] * 16], True),  # by more than 15 %
+        ([200.0, *[300.0, 240.0] * 8], True),  # does not rest, but it rose
+        ([*ramp(300, 230, 16)], False),  # on its way down
+        ([*[296.0, 300.0] * 8], True),
+    ],
+)
+def test_another_lighter_animal_rests_at_no_half_or_rose_to_where_it_is(sunk: list[float], *, rose: bool) -> None:
+    one = Stood()
+    one.sink(*sunk)
+    assert one.dip.rose(one.t) is rose
+
+
+def test_what_came_back_is_judged_after_a_second() -> None:
+    one = Stood()
+    one.sink(*[200.0] * 10)
+    assert not one.dip.is_judged(9.0)
+    one.come_back(*[400.0] * 5)
+    assert not one.dip.is_judged(4.9)
+    assert one.dip.is_judged(5.0)
+    one.sink(250.0)
+    assert not one.dip.is_judged(9.0)
+
+
+@pytest.mark.parametrize(
+    ("low_s", "kg", "another", "came_back"),
+    [
+        (1.0, 400.0, False, True),
+        (1.0, 427.0, False, True),  # within 7 %
+        (1.0, 373.0, False, True),
+        (1.0, 429.0, True, False),
+        (1.0, 371.0, True, False),
+        (0.3, 429.0, False, False),  # a kick: within twice as much, and none to speak of
+        (0.3, 455.0, False, False),
+        (0.3, 458.0, True, False),
+    ],
+)
+def test_what_comes_back_is_told_by_its_weight(low_s: float, kg: float, *, another: bool, came_back: bool) -> None:
+    one = Stood()
+    one.sink(*[200.0] * round(10 * low_s))
+    one.come_back(*[kg] * 11)
+    assert one.dip.was_another(0.0) is another
+    assert one.dip.came_back() is came_back
+
+
+@pytest.mark.parametrize(("lowest", "came_back"), [(239.0, True), (241.0, False)])
+def test_only_a_deep_dip_is_one_that_came_back(lowest: float, *, came_back: bool) -> None:
+    one = Stood()
+    one.sink(*[lowest] * 10)
+    one.come_back(*[400.0] * 11)
+    assert one.dip.came_back() is came_back
+
+
+@pytest.mark.parametrize(
+    ("stood_kg", "seconds", "another"),
+    [
+        (220.0, 2.0, False),  # half of what came back: it pulled back before it came on
+        (220.0, 3.0, True),  # for too long
+        (150.0, 2.0, True),  # less than 38 %
+        (158.0, 2.0, False),
+        (280.0, 2.0, False),
+        (292.0, 2.0, True),  # more than 72 %
+    ],
+)
+def test_one_that_only_stood_half_on_was_pulling_back(stood_kg: float, seconds: float, *, another: bool) -> None:
+    one = Stood(stood_kg, seconds)
+    one.sink(*[80.0] * 4)
+    one.come_back(*[400.0] * 11)
+    assert one.dip.was_another(0.0) is another
+
+
+def test_what_stood_before_is_told_without_the_way_up_and_the_way_down() -> None:
+    one = Stood(400.0, 3.0)
+    one.feed(390.0, 380.0, 370.0)
+    dip = Dip(one.at / 10, one.settling)
+    one.dip = dip
+    one.sink(*[200.0] * 10)
+    one.come_back(*[426.0] * 11)
+    assert not dip.was_another(0.0)
+    short = Stood(400.0, 0.2)
+    short.sink(*[200.0] * 6)
+    short.come_back(*[400.0] * 11)
+    assert not short.dip.was_another(0.0)
