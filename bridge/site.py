@@ -5,27 +5,27 @@ capture, the demo from a simulated yard: the very same object, so that what was 
 """
 
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import TypeAlias
 
 from neckyoke.bridge.asking.herd_requests import HerdRequest, OfAnimal, ReplyRequest
+from neckyoke.bridge.asking.job_requests import JOB_REQUESTS, UndoRequest
 from neckyoke.bridge.asking.parts import Animal, Base
-from neckyoke.bridge.asking.requests import Answer, ReloadRequest, Request, SheetRequest, StatusRequest, to_ask
+from neckyoke.bridge.asking.requests import Answer, ReloadRequest, Request, StatusRequest, to_ask
 from neckyoke.bridge.config.model import Config, LinkTable
-from neckyoke.bridge.config.problems import ConfigError, Problem
-from neckyoke.bridge.events import Attention, Event, LinkState, Stamper, Weighing, spell_time, wrap
+from neckyoke.bridge.events import Attention, Event, LinkState, Stamper, Weighing, make_id, spell_time, wrap
 from neckyoke.bridge.herd.keeper import Keeper, without_id
 from neckyoke.bridge.herd.wishes import Wishes
 from neckyoke.bridge.herding import ask_herd, asked_of_long_ago, looked_up
 from neckyoke.bridge.job.afterwards import Afterwards, Redated
 from neckyoke.bridge.job.clerk import Clerk
-from neckyoke.bridge.job.load import Job
 from neckyoke.bridge.job.meaning import in_words_of
+from neckyoke.bridge.site_jobs import NoSheets, Sheets, StationJobs
 from neckyoke.bridge.standing import Standing
 from neckyoke.bridge.station.account import Account
-from neckyoke.bridge.station.instructions import About, Identify, Instruction, NewSheet, Reply, Zero
+from neckyoke.bridge.station.instructions import About, Identify, Instruction, NewJob, Reply, Zero
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.bridge.station.station import Station
 from neckyoke.protocols.decoder import Decoder, scale_decoder, tag_decoder
@@ -35,22 +35,9 @@ from neckyoke.protocols.scale.builtin import layout_from_table
 UNREADABLE_AFTER = 20
 """Rejects in a row, with no reading between, after which a person is told that the layout does not fit."""
 
-FindJob: TypeAlias = Callable[[str, str | None], Job]
-"""Finds a job for a station: by the file's name, or the station's present one.  Raises ConfigError when it cannot."""
-
-
-MakeClerk: TypeAlias = Callable[[str, Account], Clerk]
-"""Makes the clerk of a station from the station's account of who was weighed."""
-
-
-def no_job_clerk(_station: str, account: Account) -> Clerk:
-    """Make a clerk without a job."""
-    return Clerk(account=account)
-
-
-def no_job(station: str, _file: str | None) -> Job:
-    """Find no job: for a site that is given none."""
-    raise ConfigError([Problem(file="request", where=station, what="no job sheets can be read here")])
+MOVED = "the job that it belongs to, or its sheet, is another now"
+MakeClerk: TypeAlias = Callable[[StationJobs], Clerk]
+"""Makes the clerk of a station from its jobs, which tell what sheet holds for whom."""
 
 
 @dataclass(slots=True)
@@ -105,8 +92,8 @@ class Site:
         started: datetime,
         stamp: Stamper,
         memories: Mapping[str, Memory] | None = None,
-        clerk: MakeClerk = no_job_clerk,
-        find_job: FindJob = no_job,
+        clerk: MakeClerk = Clerk,
+        sheets: Sheets | None = None,
         keeper: Keeper | None = None,
     ) -> None:
         self.config = config
@@ -114,12 +101,30 @@ class Site:
         self.wishes = Wishes(self.keeper)
         self.run = spell_time(started)
         self.stamp = stamp
-        self._find_job = find_job
         kept = {name: (memories or {}).get(name, Memory()) for name in config.stations}
-        accounts = {name: Account(memory.weighed) for name, memory in kept.items()}
-        self.clerks = {name: clerk(name, account) for name, account in accounts.items()}
+        self.jobs = {
+            name: StationJobs(
+                site=config.site,
+                station=name,
+                run=self.run,
+                stamp=stamp,
+                zone=config.zone,
+                account=Account(memory.weighed),
+                sheets=sheets or NoSheets(),
+                memory_before=memory.jobs,
+            )
+            for name, memory in kept.items()
+        }
+        self.clerks = {name: clerk(jobs) for name, jobs in self.jobs.items()}
         self.stations = {
-            name: Station(settings_of(config, name, self.run), stamp, memory, accounts[name], self.clerks[name].needed)
+            name: Station(
+                settings_of(config, name, self.run),
+                stamp,
+                memory,
+                self.jobs[name].account,
+                self.clerks[name].needed,
+                self.jobs[name].place,
+            )
             for name, memory in kept.items()
         }
         decoders = make_decoders(config)
@@ -133,6 +138,7 @@ class Site:
         }
         self._standing = Standing()
         self._told = 0
+        self.owed: dict[str, tuple[int, ...]] = {}  # numbers, by station, of stays to move that only the journal knows
 
     def data(self, t: float, link: str, data: bytes) -> list[Event]:
         """Take bytes from a link."""
@@ -167,7 +173,12 @@ class Site:
 
     def advance(self, t: float) -> list[Event]:
         """Let time pass up to `t`.  How often this is called makes no difference to what comes out."""
-        return [event for station in self.stations.values() for event in self.filled_all(t, station.advance(t))]
+        events: list[Event] = []
+        for name, station in self.stations.items():
+            advanced = station.advance(t)
+            self.jobs[name].advance(t)
+            events += self.filled_all(t, advanced)
+        return events
 
     def request(self, t: float, request: Request, past: Weighing | None = None) -> tuple[Answer, list[Event]]:
         """Do what is asked, or say why not.  Status and reloading are the service's.
@@ -185,30 +196,56 @@ class Site:
             wrong = f"There is no station {request.station!r} here; known: {known}."
             text = wrong if request.station else f"Say which station: {known}."
             return Answer(id=request.id, done=False, text=text), []
-        if isinstance(request, SheetRequest):
-            try:
-                job = self._find_job(name, request.file)
-            except ConfigError as error:
-                return Answer(id=request.id, done=False, text=str(error)), []
-            return Answer(id=request.id, done=True, text=f"{job.sheet.title!r} holds from the next animal on."), (
-                self._change(t, name, job)
+        asked = request.id or make_id(self.config.site, self.run, "asked", f"{t:.6f}", request.kind)
+        station, jobs = self.stations[name], self.jobs[name]
+        if isinstance(request, JOB_REQUESTS):
+            events = self.filled_all(t, station.advance(t))
+            done, moved = jobs.ask(t, request, asked)
+            events += self._moved(t, name, moved)
+            answer = Answer(
+                id=request.id, done=done.done, text=done.text, asked=asked if done.done else None, job=done.job
             )
+            return answer, events
+        if isinstance(request, UndoRequest):
+            return self._undo(t, name, request)
         ask = to_ask(request)
         assert ask is not None, "only status is no station's"
         reply, events = self._ask(t, name, ask, past)
         question = next((e.data.question for e in events if isinstance(e.data, Attention) and e.data.question), None)
-        text = f"{reply.text}  {question.text}" if question else reply.text
-        answer = Answer(id=request.id, done=reply.done, text=text, weighing=reply.weighing, question=question)
+        answer = Answer(
+            id=request.id,
+            done=reply.done,
+            text=f"{reply.text}  {question.text}" if question else reply.text,
+            asked=asked if reply.done and not isinstance(ask, Zero) else None,
+            weighing=reply.weighing,
+            question=question,
+        )
         return answer, events
 
-    def _change(self, t: float, name: str, job: Job) -> list[Event]:
-        """Let another sheet hold.  One of the same title is the same job, mended: who was weighed stays weighed."""
-        station, clerk = self.stations[name], self.clerks[name]
-        events: list[Event] = []
-        if clerk.sheet is None or clerk.sheet.title != job.sheet.title:
-            _, events = self._ask(t, name, NewSheet(), None)
-        clerk.change(job.sheet, job.roster, station.memory.number)
-        return events
+    def _undo(self, t: float, name: str, request: UndoRequest) -> tuple[Answer, list[Event]]:
+        """Take back what was asked."""
+        station, jobs = self.stations[name], self.jobs[name]
+        events = self.filled_all(t, station.advance(t))
+        taken = jobs.undo(request.asked)
+        if taken is None:
+            text = "That cannot be taken back any more, or was never asked here."
+            return Answer(id=request.id, done=False, text=text), events
+        reply, moved = taken
+        events += self._moved(t, name, moved)
+        return Answer(id=request.id, done=True, text=reply.text, job=reply.job), events
+
+    def _moved(self, t: float, name: str, numbers: Iterable[int]) -> list[Event]:
+        """Publish anew the stays that a word on the job has moved; those that are not at hand are owed."""
+        station, jobs = self.stations[name], self.jobs[name]
+        places = {number: place for number in numbers if (place := jobs.jobs.place(number)) is not None}
+        self.owed[name] = tuple(number for number in places if station.number_of(About(number=number)) is None)
+        return self.filled_all(t, station.move(t, places, MOVED))
+
+    def move_past(self, t: float, past: Weighing) -> list[Event]:
+        """Publish anew a stay that is owed (`owed`), from its newest revision."""
+        station, place = self.stations[past.station], self.jobs[past.station].jobs.place(past.number)
+        moved = station.move_past(t, past, place, MOVED) if place else None
+        return self.filled_all(t, [moved]) if moved else []
 
     def lacks(self, request: Request) -> tuple[str, About] | None:
         """Return the station and animal that a request is about, when that is not at hand; else None."""
@@ -229,7 +266,7 @@ class Site:
     def _ask(self, t: float, name: str, ask: Instruction, past: Weighing | None) -> tuple[Reply, list[Event]]:
         """Ask a station, in the words of its sheet and roster."""
         station, clerk = self.stations[name], self.clerks[name]
-        if isinstance(ask, Zero | NewSheet):
+        if isinstance(ask, Zero | NewJob):
             reply, events = station.ask(t, ask)
             return reply, self.filled_all(t, events)
         number = station.number_of(ask.about)
@@ -248,8 +285,8 @@ class Site:
             reply, events = station.ask(t, ask)
             events = self.filled_all(t, events)
         else:
-            reply, events = station.amend(t, past, ask, here=past.sheet == (clerk.sheet.title if clerk.sheet else None))
-            last = self.keeper.take(events[-1], Afterwards(clerk, other=isinstance(ask, Identify)))
+            reply, events = station.amend(t, past, ask)
+            last = self.filled_all(t, events[-1:], Afterwards(clerk, other=isinstance(ask, Identify)))
             events = [*self.filled_all(t, events[:-1]), *last]
         if reply.done and isinstance(ask, Identify) and ask.visual and clerk.roster is not None:
             unknown = clerk.roster.by_visual(ask.visual) is None
@@ -258,12 +295,15 @@ class Site:
 
     def finish(self, t: float) -> list[Event]:
         """End the run: every open stay ends, every pending decision is made."""
-        ended = [event for station in self.stations.values() for event in self.filled_all(t, station.finish(t))]
+        stations = self.stations.values()
+        ended = [event for station in stations for event in self.filled_all(t, station.finish(t))]
         return ended + self.keeper.finish(self.stamp(t).time)
 
     def restamp(self, t: float) -> list[Event]:
         """Amend what was published before the wall clock was known: the times are right now."""
-        return [event for station in self.stations.values() for event in self.filled_all(t, station.restamp(t))]
+        stations = self.stations.values()
+        events = [event for station in stations for event in self.filled_all(t, station.restamp(t))]
+        return events + [event for jobs in self.jobs.values() for event in jobs.restamp(t)]
 
     def redated(self, event: Event) -> list[Event]:
         """Return a weighing that is not at hand, its clock known at last, with what is known of its animal by then."""
@@ -278,7 +318,7 @@ class Site:
     @property
     def memories(self) -> dict[str, Memory]:
         """What each station carries to the next run, or to the next part of a capture."""
-        return {name: station.memory for name, station in self.stations.items()}
+        return {name: replace(station.memory, jobs=self.jobs[name].memory) for name, station in self.stations.items()}
 
     def state(self, link: str) -> str:
         """Return what became of a link last: up, lost, silent or missing; nothing before anything did."""
@@ -290,12 +330,22 @@ class Site:
 
     def filled(self, event: Event) -> list[Event]:
         """Return a station's event with its animal and what the job knows of that, and what follows from it."""
-        return self.keeper.take(event, self.clerks[event.source.rsplit("/", 1)[-1]])
+        return self.filled_all(0.0, [event])
 
-    def filled_all(self, t: float, events: list[Event]) -> list[Event]:
-        """Fill them in; between them, each at its own time, let the animals become known that are due by then."""
-        filled = [one for event in events for one in (*self.keeper.due(event.time), *self.filled(event))]
-        return filled + self.keeper.due(self.stamp(t).time)
+    def filled_all(self, t: float, events: list[Event], clerk: Clerk | Afterwards | None = None) -> list[Event]:
+        """Fill them in; between them, each at its own time, let the animals become known that are due by then.
+
+        What has become of the jobs is told before and after.  `clerk` fills them in place of each station's own.
+        """
+        filled = [one for jobs in self.jobs.values() for one in jobs.events(t)]
+        for event in events:
+            own = clerk or self.clerks[event.source.rsplit("/", 1)[-1]]
+            filled += (*self.keeper.due(event.time), *self.keeper.take(event, own))
+        filled += self.keeper.due(self.stamp(t).time)
+        for event in filled:
+            if isinstance(event.data, Weighing):
+                self.jobs[event.data.station].saw(event)
+        return filled + [one for jobs in self.jobs.values() for one in jobs.events(t)]
 
     def _wrap(self, t: float, data: Attention | LinkState) -> Event:
         self._told += 1

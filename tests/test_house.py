@@ -20,7 +20,7 @@ RANKS = (  # DEVELOPERS.md, "The map": a room imports only what stands on its ow
     ("bridge.commands", "bridge.cli"),
     ("bridge.daemon",),
     ("bridge.page",),
-    ("bridge.reports", "bridge.outlets", "bridge.site", "bridge.herding", "bridge.moving"),
+    ("bridge.reports", "bridge.outlets", "bridge.site", "bridge.site_jobs", "bridge.herding", "bridge.moving"),
     ("bridge.links.make", "bridge.links.supervise", "bridge.links.listen", "bridge.links.ports", "bridge.capture"),
     ("bridge.links.phases", "bridge.links.serial", "bridge.links.bluetooth"),
     ("bridge.links.wires",),

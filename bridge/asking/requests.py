@@ -26,14 +26,23 @@ from neckyoke.bridge.asking.herd_requests import (
     SplitRequest,
     UnmarkRequest,
 )
+from neckyoke.bridge.asking.job_requests import (
+    BeginRequest,
+    EndRequest,
+    JobRequest,
+    PauseRequest,
+    ResumeRequest,
+    SheetRequest,
+    UndoRequest,
+)
 from neckyoke.bridge.asking.parts import Animal, Base, OneValue, Short, TagText, Words, plain, read_tag
 from neckyoke.bridge.config.problems import nearest
 from neckyoke.bridge.events import Question, spell_time
-from neckyoke.bridge.station.instructions import Dosed, Found, Identify, Instruction, NewSheet, Note, Void, Zero
+from neckyoke.bridge.station.instructions import Dosed, Found, Identify, Instruction, Note, Void, Zero
 from neckyoke.bridge.telling.status import Status
 
-LARGEST = 16384
-"""Bytes of one request."""
+LARGEST, LARGEST_SHEET = 16384, 3_000_000
+"""Bytes of one request, and of one that brings a sheet and its roster."""
 REMEMBERED = 256
 """Requests and answers kept."""
 ASKED = "asked/"
@@ -114,13 +123,6 @@ class FindingRequest(Animal):
     value: OneValue | Annotated[list[OneValue], Field(max_length=24)] | None
 
 
-class SheetRequest(Base):
-    """Take a job sheet from a file beside the configuration; without `file`, read the present one again."""
-
-    kind: Literal["sheet"] = "sheet"
-    file: Annotated[str, StringConstraints(min_length=1, max_length=255), AfterValidator(plain)] | None = None
-
-
 class ReloadRequest(Base):
     """Take over what has changed in the configuration and its sheets; what cannot be is said."""
 
@@ -142,8 +144,9 @@ Request: TypeAlias = (
     | SkipRequest
     | DoseRequest
     | FindingRequest
-    | SheetRequest
     | ReloadRequest
+    | JobRequest
+    | UndoRequest
     | StatusRequest
     | RetagRequest
     | NameRequest
@@ -165,6 +168,11 @@ KINDS: dict[str, type[Request]] = {
     "finding": FindingRequest,
     "sheet": SheetRequest,
     "reload": ReloadRequest,
+    "begin": BeginRequest,
+    "pause": PauseRequest,
+    "resume": ResumeRequest,
+    "end": EndRequest,
+    "undo": UndoRequest,
     "status": StatusRequest,
     "retag": RetagRequest,
     "name": NameRequest,
@@ -184,8 +192,10 @@ class Answer(BaseModel):
     id: str | None = None
     done: bool
     text: str
+    asked: str | None = Field(default=None, description="by which it can be taken back (undo)")
     weighing: str | None = None
     question: Question | None = None
+    job: str | None = None
     status: Status | None = None
 
 
@@ -204,20 +214,24 @@ class Refusal:
 def parse_request(raw: str | bytes | Mapping[str, Any]) -> Request | Refusal:
     """Check a request.  Never raises on what came in."""
     if isinstance(raw, str | bytes):
-        if len(raw) > LARGEST:
-            return Refusal(f"A request has at most {LARGEST} bytes.")
-        raw = _read_json(raw)
-    if not isinstance(raw, Mapping):
+        size = len(raw)
+        read = _read_json(raw) if size <= LARGEST_SHEET else None
+        brings = isinstance(read, Mapping) and read.get("kind") in {"sheet", "begin"}
+        if size > (LARGEST_SHEET if brings else LARGEST):
+            return Refusal(f"A request has at most {LARGEST} bytes; one with a sheet {LARGEST_SHEET}.")
+    else:
+        read = raw
+    if not isinstance(read, Mapping):
         return Refusal('A request is one JSON object, such as {"kind": "zero", "station": "crush"}.')
-    name = raw.get("id")
+    name = read.get("id")
     known = name if isinstance(name, str) and len(name) <= 64 else None
-    kind = raw.get("kind")
+    kind = read.get("kind")
     if kind is None:
         return Refusal(f"The key 'kind' is missing.  Known: {', '.join(sorted(KINDS))}.", known)
     if not isinstance(kind, str) or kind not in KINDS:
         return Refusal(f"Unknown kind {str(kind)[:40]!r}.  {nearest(str(kind)[:40], KINDS)}", known)
     try:
-        return KINDS[kind].model_validate(raw)
+        return KINDS[kind].model_validate(read)
     except ValidationError as error:
         return Refusal(_say(KINDS[kind], error), known)
 
@@ -250,7 +264,7 @@ def _say(model: type[Request], error: ValidationError) -> str:
 
 
 def to_ask(request: Request) -> Instruction | None:
-    """Put a request in the station's words; None for those that are not a station's (status)."""
+    """Put a request in the station's words; None for those that are not about its platform or animals."""
     ask: Instruction | None = None
     match request:
         case ZeroRequest():
@@ -270,8 +284,6 @@ def to_ask(request: Request) -> Instruction | None:
         case FindingRequest():
             value = tuple(request.value) if isinstance(request.value, list) else request.value
             ask = Found(request.name, value, request.about)
-        case SheetRequest():
-            ask = NewSheet()
     return ask
 
 
@@ -302,7 +314,13 @@ class Answered:
         self._turn += 1
         told = {"turn": self._turn, "time": spell_time(time)}
         said = {"request": request, "answer": answer}
-        told |= {name: one.model_dump(mode="json", exclude_none=True) for name, one in said.items()}
+        bulky = {"text", "roster"}  # of a sheet: the daemon keeps those elsewhere
+        told |= {
+            name: one.model_dump(
+                mode="json", exclude_none=True, by_alias=True, exclude=bulky if name == "request" else None
+            )
+            for name, one in said.items()
+        }
         return {f"{ASKED}{self._turn % self._kept}": json.dumps(told)}
 
     def _remember(self, answer: Answer) -> None:

@@ -22,7 +22,7 @@ from pydantic import ValidationError
 from neckyoke.bridge.asking.places import Place, Places
 from neckyoke.bridge.telling.status import Status
 
-LINE_MAX = 65536
+LINE_MAX = 3_000_000
 """Bytes of one request."""
 PATH_MAX = 107
 """Bytes of a socket's path that Linux takes: sun_path less its final zero (unix(7))."""

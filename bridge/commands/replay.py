@@ -4,7 +4,7 @@ import argparse
 import sqlite3
 import sys
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 
 from neckyoke.bridge.asking.requests import Refusal, parse_request
@@ -15,12 +15,11 @@ from neckyoke.bridge.config.model import Config, load_config
 from neckyoke.bridge.config.problems import ConfigError, Problem
 from neckyoke.bridge.events import Clock, Event, Flag, Stamp, Weighing, read_event
 from neckyoke.bridge.job.clerk import Clerk
-from neckyoke.bridge.job.find import find_job
-from neckyoke.bridge.job.load import Job
+from neckyoke.bridge.job.find import FoundSheets
 from neckyoke.bridge.job.past import Past
 from neckyoke.bridge.journal.reading import StoreError, read_only
 from neckyoke.bridge.site import Site
-from neckyoke.bridge.station.account import Account
+from neckyoke.bridge.site_jobs import StationJobs
 from neckyoke.bridge.station.explain import fold, sum_up
 from neckyoke.bridge.telling.progress import Progress
 
@@ -131,23 +130,19 @@ def site_for(capture: Capture, config: Config, past: Past) -> Site:
     def stamp(t: float) -> Stamp:
         return Stamp(header.started + timedelta(seconds=t), Clock.UNKNOWN)
 
-    def find(station: str, file: str | None) -> Job:
-        return find_job(config, station, file, header.started.astimezone(config.zone).date())
+    def today() -> date:
+        return header.started.astimezone(config.zone).date()
+
+    def clerk(jobs: StationJobs) -> Clerk:
+        return Clerk(jobs, history=past.weights, doses=past.doses, zone=config.zone)
 
     memories = {name: read_memory(kept) for name, kept in header.stations.items() if name in config.stations}
-
-    def clerk(name: str, account: Account) -> Clerk:
-        job = find(name, None) if config.stations[name].sheet else None
-        return Clerk(
-            job.sheet if job else None,
-            job.roster if job else None,
-            history=past.weights,
-            doses=past.doses,
-            account=account,
-            zone=config.zone,
-        )
-
-    return Site(config, started=header.started, stamp=stamp, memories=memories, clerk=clerk, find_job=find)
+    sheets = FoundSheets(config, today, lasting=False)
+    site = Site(config, started=header.started, stamp=stamp, memories=memories, clerk=clerk, sheets=sheets)
+    for name, table in config.stations.items():
+        if table.sheet is not None:
+            site.jobs[name].configured(*sheets.find(name, None))
+    return site
 
 
 def replay(capture: Capture, config: Config, past: Past | None = None) -> Iterator[Event]:

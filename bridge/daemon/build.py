@@ -3,7 +3,7 @@
 import json
 from collections.abc import AsyncIterator, Mapping
 from dataclasses import asdict
-from datetime import datetime
+from datetime import date, datetime
 from functools import partial
 from typing import Any
 
@@ -16,22 +16,23 @@ from neckyoke.bridge.config.model import Config
 from neckyoke.bridge.daemon.gather import Gather, Lag, platform
 from neckyoke.bridge.daemon.herd import open_herd
 from neckyoke.bridge.daemon.history_cache import Lookup
-from neckyoke.bridge.daemon.jobs import Jobs
 from neckyoke.bridge.daemon.pace import Pace
 from neckyoke.bridge.daemon.pipeline import Pipeline
 from neckyoke.bridge.daemon.reporter import Daybook
-from neckyoke.bridge.daemon.request_handler import Desk, ZeroScale
+from neckyoke.bridge.daemon.request_handler import Desk, ZeroScale, recall
 from neckyoke.bridge.daemon.service import Service
+from neckyoke.bridge.daemon.sheets import SheetsOfDay
 from neckyoke.bridge.events import Attention
 from neckyoke.bridge.herd.keeper import Keeper
 from neckyoke.bridge.job.clerk import Clerk
+from neckyoke.bridge.job.find import FoundSheets
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.journal.station_memory import Carried, Run
 from neckyoke.bridge.links.make import make_link
 from neckyoke.bridge.links.supervise import Supervisor
 from neckyoke.bridge.outlets.make import Outlet, make_outlet
 from neckyoke.bridge.site import Site
-from neckyoke.bridge.station.account import Account
+from neckyoke.bridge.site_jobs import StationJobs
 from neckyoke.bridge.station.settings import Memory
 from neckyoke.bridge.telling.alerts import Relay, Say, Troubles
 from neckyoke.bridge.telling.fanout import Gap, Hub, Live
@@ -81,13 +82,23 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
         guard=Guard(troubles, clock.now),
     )
     relay.to(pipeline.say)
+    for jobs in site.jobs.values():
+        await recall(jobs, journal, *jobs.to_recall)
     pipeline.end_interrupted()
     supervisors = _supervisors(config, pipeline)
     outlets: dict[str, Outlet] = {}  # they tell the status, and it tells of them
     lag = Lag()
     status = Gather(site, clock, journal, supervisors, outlets, daybook.standing, lag)
     desk = Desk(
-        site, journal, lookup, answered, pipeline.do, _zeroing(config, supervisors, relay.say), status, troubles
+        site,
+        journal,
+        lookup,
+        answered,
+        pipeline.do,
+        pipeline.move,
+        _zeroing(config, supervisors, relay.say),
+        status,
+        troubles,
     )
 
     def outlet(name: str, config: Config) -> Outlet:
@@ -119,28 +130,28 @@ def _site(
     say: Say,
 ) -> Site:
     memories = {name: carried.memory(name) for name in config.stations}
-    jobs = {name: Jobs(config, name, clock, Troubles(say, clock.now, name)) for name in config.stations}
 
-    def clerk(station: str, account: Account) -> Clerk:
-        job = jobs[station].first()
-        return Clerk(
-            job.sheet if job else None,
-            job.roster if job else None,
-            history=lookup.past.weights,
-            doses=lookup.past.doses,
-            account=account,
-            zone=config.zone,
-        )
+    def today() -> date:
+        return clock.stamp(clock.now()).time.astimezone(config.zone).date()
 
-    return Site(
+    def clerk(jobs: StationJobs) -> Clerk:
+        return Clerk(jobs, history=lookup.past.weights, doses=lookup.past.doses, zone=config.zone)
+
+    troubles = {name: Troubles(say, clock.now, name) for name in config.stations}
+    sheets = SheetsOfDay(FoundSheets(config, today), troubles)
+    site = Site(
         config,
         started=clock.stamp(0.0).time,
         stamp=clock.stamp,
         memories=memories,
         clerk=clerk,
-        find_job=lambda station, file: jobs[station].find(file),
+        sheets=sheets,
         keeper=keeper,
     )
+    for name in config.stations:
+        if (first := sheets.first(name)) is not None:
+            site.jobs[name].configured(*first)
+    return site
 
 
 def _capture(config: Config, site: Site, say: Say) -> CaptureWriter | None:
@@ -172,7 +183,7 @@ def _capture(config: Config, site: Site, say: Say) -> CaptureWriter | None:
 
 
 def _memory_table(memory: Memory) -> dict[str, Any]:
-    return asdict(memory) | {"weighed": dict(memory.weighed)}
+    return asdict(memory) | {"weighed": {job: dict(one) for job, one in memory.weighed.items()}}
 
 
 def _supervisors(config: Config, pipeline: Pipeline) -> dict[str, Supervisor]:

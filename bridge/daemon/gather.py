@@ -19,6 +19,7 @@ from neckyoke.bridge.standing import Standing
 from neckyoke.bridge.telling.status import (
     ClockStatus,
     Counts,
+    JobStatus,
     LinkStatus,
     PlatformView,
     StationStatus,
@@ -83,15 +84,17 @@ def _troubles(standing: Standing) -> tuple[TroubleStatus, ...]:
 
 
 def _station(site: Site, name: str) -> StationStatus:
-    memory, clerk = site.stations[name].memory, site.clerks[name]
+    memory, clerk, jobs = site.stations[name].memory, site.clerks[name], site.jobs[name]
+    job = jobs.jobs.open
     return StationStatus(
         view=platform(site, name),
         counts=Counts(
-            animals=len(set(memory.weighed.values())),
+            animals=len(set(jobs.account.weighed.values())),
             number=memory.number,
             expected=None if clerk.roster is None else len(clerk.roster),
             not_seen=None if clerk.roster is None else len(clerk.not_seen),
         ),
+        job=JobStatus(job=job.id, turn=job.turn, text=jobs.describe(job), state=job.standing) if job else None,
         sheet=clerk.sheet.title if clerk.sheet else None,
         treatments=tuple(one.name for one in clerk.sheet.treatments) if clerk.sheet else (),
         sheets=tuple(sheets_beside(site.config.folder)),

@@ -22,7 +22,7 @@ from neckyoke.bridge.capture.write import CaptureWriter
 from neckyoke.bridge.clock import Corrections, WallClock
 from neckyoke.bridge.daemon.history_cache import Lookup
 from neckyoke.bridge.daemon.reporter import Daybook
-from neckyoke.bridge.events import Attention, Event, TagSeen, Weighing, spell_time, wrap
+from neckyoke.bridge.events import Attention, Event, JobState, TagSeen, Weighing, spell_time, wrap
 from neckyoke.bridge.job.redated import redated
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.journal.station_memory import Carried
@@ -100,6 +100,10 @@ class Pipeline:
         self.publish(events, self.answered.keep(request, answer, self.clock.stamp(t).time))
         return answer
 
+    def move(self, past: Weighing) -> None:
+        """Move a weighing that a word on the job has moved, and that only the journal knows."""
+        self.publish(self.site.move_past(self.now(), past))
+
     def say(self, attention: Attention) -> None:
         """Publish what some part of the daemon wants a person to know."""
         self._told += 1
@@ -176,7 +180,7 @@ class Pipeline:
         sources = {event.source.rsplit("/", 1)[-1] for event in events}
         stays = self._open_stays({name for name in self.site.stations if asked or name in sources})
         values: dict[str, str | None] = {**asked}
-        if any(isinstance(event.data, Weighing) for event in events):
+        if asked or any(isinstance(event.data, Weighing | JobState) for event in events):
             values |= self.carried.changes(self.site.memories) | self.corrections.changes()
         values |= self.site.keeper.questions.changes()
         written = self.journal.submit(events, stays, values)

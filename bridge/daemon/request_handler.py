@@ -7,6 +7,7 @@ looked up in the journal first; of those one is served after the other, for two 
 import asyncio
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
+from datetime import timedelta
 from typing import Any, TypeAlias
 
 import structlog
@@ -24,6 +25,8 @@ from neckyoke.bridge.daemon.history_cache import Lookup
 from neckyoke.bridge.events import Weighing
 from neckyoke.bridge.journal.journal import Journal, JournalError
 from neckyoke.bridge.site import Site
+from neckyoke.bridge.site_jobs import StationJobs
+from neckyoke.bridge.station.instructions import About
 from neckyoke.bridge.telling.alerts import Troubles
 from neckyoke.bridge.telling.keep import mistake
 from neckyoke.bridge.telling.status import Status
@@ -32,11 +35,16 @@ ZeroScale: TypeAlias = Callable[[str | None], Awaitable[str | None]]
 """Sends the indicator's own zero command to a station, or to all; gives what went wrong, in words, or None."""
 
 
+EARLY = timedelta(minutes=1)
+"""A job that a stay opens begins with that stay; clocks are put right by less, or amend the job as well."""
+
+
 @dataclass(slots=True)
 class Desk:
     """Takes requests.
 
-    `do` does one, given the weighing it is about where only the journal knows it; `zero` sends the indicator's own zero
+    `do` does one, given the weighing it is about where only the journal knows it; `move` moves one of those to another
+    job; `zero` sends the indicator's own zero
     command to a station and says what went wrong; `status` gives the daemon's figures.
     """
 
@@ -45,6 +53,7 @@ class Desk:
     lookup: Lookup
     answered: Answered
     do: Callable[[Request, Weighing | None], Answer]
+    move: Callable[[Weighing], None]
     zero: ZeroScale
     status: Callable[[], Status]
     troubles: Troubles
@@ -83,21 +92,27 @@ class Desk:
             return answer.model_copy(update={"id": request.id}).model_dump(mode="json")
         if (before := self.answered.before(request)) is not None:
             return before.model_dump(mode="json")
+        return (await self._done(request)).model_dump(mode="json")
+
+    async def _done(self, request: Request) -> Answer:
         for animal in self.site.keeper.concerned(request):
             await self.lookup.fetch(animal)
         if (lacking := self.site.lacks(request)) is None:
             answer = self.do(request, None)
+            await self._move_owed()
         else:
             async with self._looking_back:
                 try:
                     past = await self.lookup.weighing(*lacking)
+                    if past is not None:
+                        await recall(self.site.jobs[past.station], self.journal, past.job)
                     answer = self.answered.before(request) or self.do(request, past)
                 except JournalError as error:
-                    return Answer(id=request.id, done=False, text=str(error)).model_dump(mode="json")
+                    return Answer(id=request.id, done=False, text=str(error))
         if request.kind == "zero" and answer.done and (failed := await self.zero(request.station)):
             answer = answer.model_copy(update={"text": f"{answer.text}  {failed}"})
         await self.journal.append()  # everything handed in before this is safe when it returns
-        return answer.model_dump(mode="json")
+        return answer
 
     async def _of_the_daemon(self, request: Request) -> Answer | None:
         """Answer what is asked of the daemon rather than of a station; None for all else."""
@@ -107,3 +122,24 @@ class Desk:
             assert self.reload is not None, "given by the service"
             return await self.reload()
         return None
+
+    async def _move_owed(self) -> None:
+        """Move those weighings to another job that only the journal knows."""
+        owed, self.site.owed = self.site.owed, {}
+        if not any(owed.values()):
+            return
+        async with self._looking_back:
+            for station, numbers in owed.items():
+                for number in numbers:
+                    past = await self.lookup.weighing(station, About(number=number))
+                    if past is not None:
+                        await recall(self.site.jobs[station], self.journal, past.job)
+                        self.move(past)
+
+
+async def recall(jobs: StationJobs, journal: Journal, *names: str | None) -> None:
+    """Let the weighings of jobs, by id, be counted up that only the journal knows."""
+    for name in names:
+        begun = jobs.lacks(name)
+        if name is not None and begun is not None:
+            jobs.recall(name, await journal.weighings(since=begun - EARLY))

@@ -10,11 +10,10 @@ the same dose and pen stand in the settled event and in the weighing, though its
 Dates are the farm's (`zone`).
 """
 
-from collections import deque
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, tzinfo
-from typing import Any, TypeAlias
+from typing import Any, Protocol, TypeAlias
 
 from neckyoke.bridge import animal_event
 from neckyoke.bridge.config.words import column_name
@@ -27,7 +26,6 @@ from neckyoke.bridge.job.past import SURE
 from neckyoke.bridge.job.pens import drafting
 from neckyoke.bridge.job.roster.roster import Animal, Roster
 from neckyoke.bridge.job.sheet import Limits, Sheet
-from neckyoke.bridge.station.account import Account
 from neckyoke.bridge.station.settings import Needs
 
 History: TypeAlias = Callable[[str, str], Iterable[tuple[datetime, float]]]
@@ -39,18 +37,43 @@ Doses: TypeAlias = Callable[[str, datetime, str], Iterable[PastDose]]
 Known: TypeAlias = animal_event.Animal
 """An animal as the herd book knows it; `Animal` is a row of the roster."""
 
-SHEETS_KEPT = 16
-"""How many sheets back an amendment can reach."""
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A sheet and its roster, and who was weighed in the job that it holds for."""
+
+    sheet: Sheet | None = None
+    roster: Roster | None = None
+    weighed: Mapping[str, str] = field(default_factory=dict)
+
+
+class InForce(Protocol):
+    """Tells which sheet holds for whom."""
+
+    @property
+    def next(self) -> Held:
+        """What holds for the next animal."""
+
+    def held(self, number: int) -> Held | None:
+        """Return what holds for the weighing of a number; None when that is not known any more."""
+
+    def called(self, title: str | None) -> Held | None:
+        """Return the last sheet of a title, while it is at hand."""
 
 
 @dataclass(slots=True)
-class _Held:
-    """A sheet and its roster, the number of the last weighing before it, and who was weighed under it."""
+class OneSheet:
+    """One sheet for everybody, or none."""
 
-    sheet: Sheet | None
-    roster: Roster | None
-    after: int
-    weighed: Mapping[str, str] = field(default_factory=dict)
+    next: Held = Held()
+
+    def held(self, _number: int) -> Held:
+        """Return the one."""
+        return self.next
+
+    def called(self, title: str | None) -> Held | None:
+        """Return the one if it is called so."""
+        return self.next if self.next.sheet and self.next.sheet.title == title else None
 
 
 OURS = frozenset({Flag.NOT_EXPECTED, Flag.ALREADY_WEIGHED, Flag.WEIGHT_UNLIKELY, Flag.WITHHELD})
@@ -62,57 +85,46 @@ BY_DATE = frozenset({Flag.WEIGHT_UNLIKELY, Flag.WITHHELD})
 class Clerk:
     """One station's clerk.
 
-    `history` and `doses` answer from the journal.  `account` is its station's, which alone keeps it: of each sheet
-    the clerk reads there who was weighed under it.
+    `history` and `doses` answer from the journal; `sheets` tells which sheet holds for whom.
     """
 
     def __init__(
         self,
-        sheet: Sheet | None = None,
-        roster: Roster | None = None,
+        sheets: InForce | None = None,
         *,
         history: History = lambda *_: (),
         doses: Doses = lambda *_: (),
-        account: Account | None = None,
         zone: tzinfo = UTC,
     ) -> None:
         self._zone = zone
         self._history, self._doses = history, doses
-        self._account = account or Account({})
-        self._held = deque([_Held(sheet, roster, -1, self._account.weighed)], maxlen=SHEETS_KEPT)
-        self._last = 0
+        self._sheets = sheets or OneSheet()
 
     @property
     def sheet(self) -> Sheet | None:
         """The sheet that holds for the next animal."""
-        return self._held[-1].sheet
+        return self._sheets.next.sheet
 
     @property
     def roster(self) -> Roster | None:
         """The roster that holds for the next animal."""
-        return self._held[-1].roster
+        return self._sheets.next.roster
 
     @property
     def not_seen(self) -> list[Animal]:
-        """Animals of the roster not weighed yet under the present sheet."""
-        held = self._held[-1]
+        """Animals of the roster not weighed yet in the present job."""
+        held = self._sheets.next
         return held.roster.not_seen(held.weighed) if held.roster else []
-
-    def change(self, sheet: Sheet | None, roster: Roster | None = None, after: int | None = None) -> None:
-        """Let another sheet hold for weighings numbered above `after`; without it, above all seen so far.
-
-        Who was weighed under it is in the station's account of the moment: of a mended sheet the same as before.
-        """
-        self._held.append(_Held(sheet, roster, self._last if after is None else after, self._account.weighed))
 
     def sheet_of(self, number: int) -> Sheet | None:
         """Return the sheet that holds for a number."""
-        held = self._held_for(number)
+        held = self._sheets.held(number)
         return held.sheet if held else None
 
     def sheet_called(self, title: str | None) -> Sheet | None:
         """Return the last sheet of a title, while it is at hand."""
-        return next((held.sheet for held in reversed(self._held) if held.sheet and held.sheet.title == title), None)
+        held = self._sheets.called(title)
+        return held.sheet if held else None
 
     def needed(self, number: int) -> Needs:
         """Return what holds the animal of a number: findings until a person has given them, a tag until it is known."""
@@ -123,13 +135,13 @@ class Clerk:
 
     def listed(self, number: int, tag: str) -> str | None:
         """Return the visual number that the roster holding for a number has for a tag."""
-        held = self._held_for(number)
+        held = self._sheets.held(number)
         row = held.roster.by_tag(tag) if held and held.roster else None
         return row.visual if row else None
 
     def mob(self, number: int) -> str | None:
         """Return the mob of the sheet that holds for a number."""
-        held = self._held_for(number)
+        held = self._sheets.held(number)
         return held.sheet.of_mob if held and held.sheet else None
 
     def fill(self, event: Event, who: Known | None = None) -> Event:
@@ -140,8 +152,7 @@ class Clerk:
         data = event.data
         if not isinstance(data, Settled | Weighing):
             return event
-        self._last = max(self._last, data.number)
-        held = self._held_for(data.number)
+        held = self._sheets.held(data.number)
         if held is None or (held.sheet is None and held.roster is None and data.sheet is not None):
             return event
         return event.model_copy(update={"data": data.model_copy(update=self._known(held, data, who))})
@@ -154,7 +165,7 @@ class Clerk:
         """
         data = event.data
         assert isinstance(data, Weighing), "only weighings are amended"
-        held = self._held_called(data.sheet)
+        held = self._held_of(data)
         when = (data.settled or data.off).astimezone(self._zone)
         tables = held.sheet.treatments if held.sheet else ()
         change: dict[str, Any] = {
@@ -177,7 +188,7 @@ class Clerk:
         """
         data = event.data
         assert isinstance(data, Weighing), "only weighings are amended"
-        held = self._held_called(data.sheet)
+        held = self._held_of(data)
         bare = data.model_copy(update={"flags": tuple(flag for flag in data.flags if flag not in BY_DATE)})
         known = self._known(held, bare, who)
         flags = (*bare.flags, *(flag for flag in known["flags"] if flag in BY_DATE))
@@ -185,11 +196,12 @@ class Clerk:
         update = {"flags": flags, "gain": gain, "withheld": known["withheld"]}
         return event.model_copy(update={"data": data.model_copy(update=update)})
 
-    def _held_called(self, title: str | None) -> _Held:
-        sheets = (held for held in reversed(self._held) if held.sheet and held.sheet.title == title)
-        return next(sheets, _Held(None, None, -1))
+    def _held_of(self, data: Weighing) -> Held:
+        """Return what holds for a weighing of long ago; nothing when its sheet is not at hand any more."""
+        held = self._sheets.held(data.number) if data.job else self._sheets.called(data.sheet)
+        return held if held is not None and held.sheet is not None and held.sheet.title == data.sheet else Held()
 
-    def _seen_afterwards(self, held: _Held, data: Weighing) -> dict[str, Any]:
+    def _seen_afterwards(self, held: Held, data: Weighing) -> dict[str, Any]:
         """Return the findings of a weighing of long ago, and where it should be by them; where it went stands."""
         seen = findings(held.sheet.findings if held.sheet else (), data.findings, data.animal)
         if held.sheet is None or data.weight.kg is None or data.weight.grade not in SURE:
@@ -198,10 +210,7 @@ class Clerk:
         _, should = _pens(held.sheet, data, kg, data.gain, {**(data.animal or {}), **data.details}, seen)
         return {"findings": seen, "pen_should": None if should == data.pen else should}
 
-    def _held_for(self, number: int) -> _Held | None:
-        return next((held for held in reversed(self._held) if held.after < number), None)
-
-    def _known(self, held: _Held, data: Settled | Weighing, who: Known | None) -> dict[str, Any]:
+    def _known(self, held: Held, data: Settled | Weighing, who: Known | None) -> dict[str, Any]:
         sheet, weight = held.sheet, data.weight
         when = (data.settled or data.off if isinstance(data, Weighing) else data.settled).astimezone(self._zone)
         today = data.on.astimezone(self._zone).date()
@@ -248,7 +257,7 @@ class Clerk:
 
 
 def _flags(
-    held: _Held,
+    held: Held,
     data: Settled | Weighing,
     row: Animal | None,
     who: Known | None,
@@ -264,7 +273,7 @@ def _flags(
         yield Flag.WITHHELD
 
 
-def _weighed_before(held: _Held, data: Settled | Weighing, row: Animal | None) -> bool:
+def _weighed_before(held: Held, data: Settled | Weighing, row: Animal | None) -> bool:
     """Return whether the animal was weighed before under this sheet."""
     names = row.names if row else ()
     return any(held.weighed.get(name, data.weighing) != data.weighing for name in names)

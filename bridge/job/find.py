@@ -1,6 +1,11 @@
-"""Which job a station has: the sheet that its configuration names, or one beside it that a request names."""
+"""Where sheets come from: the one that a station's configuration names, one beside it, or what a person gave."""
 
 import os
+import shutil
+import tempfile
+import weakref
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
@@ -8,7 +13,52 @@ from stat import S_ISREG
 
 from neckyoke.bridge.config.model import Config
 from neckyoke.bridge.config.problems import TOML_MAX, ConfigError, Problem, read_toml
+from neckyoke.bridge.job.jobs.job import SheetRef
+from neckyoke.bridge.job.kept import Given, KeptSheets
 from neckyoke.bridge.job.load import Job, load_job
+
+KEPT = "sheets"
+"""The folder for sheets, in the folder for what the daemon keeps."""
+
+
+@dataclass(slots=True, weakref_slot=True)
+class FoundSheets:
+    """Finds the sheets of a configuration's stations and keeps what was found.  `today` is the farm's date.
+
+    Without `lasting`, as in a replay, what is kept goes with this object; what the daemon kept is read all the same.
+    """
+
+    config: Config
+    today: Callable[[], date]
+    lasting: bool = True
+    _temporary: Path | None = field(init=False, default=None)
+
+    def find(self, station: str, file: str | None, *, without_roster: bool = False) -> tuple[SheetRef, Job]:
+        """Read a file beside the configuration, the station's own without one, and keep it.  Raises ConfigError."""
+        job = find_job(self.config, station, file, self.today(), without_roster=without_roster)
+        ref, _ = self.take(station, Given.of(job), job.sheet.path.name)
+        return ref, job
+
+    def take(self, _station: str, given: Given, name: str) -> tuple[SheetRef, Job]:
+        """Keep what a person gave.  Raises ConfigError."""
+        return self._kept().keep(given, self.today(), name)
+
+    def load(self, digest: str) -> Job:
+        """Read one that is kept.  Raises ConfigError."""
+        try:
+            return self._kept().load(digest, self.today())
+        except ConfigError:
+            if self.lasting:
+                raise
+            return KeptSheets(self.config.state_path(KEPT)).load(digest, self.today())
+
+    def _kept(self) -> KeptSheets:
+        if self.lasting:
+            return KeptSheets(self.config.state_path(KEPT))
+        if self._temporary is None:
+            self._temporary = Path(tempfile.mkdtemp(prefix="neckyoke-"))
+            weakref.finalize(self, shutil.rmtree, self._temporary, ignore_errors=True)
+        return KeptSheets(self._temporary)
 
 
 def find_job(config: Config, station: str, file: str | None, today: date, *, without_roster: bool = False) -> Job:

@@ -1,8 +1,9 @@
 """What the stations carry from run to run, kept in the journal by its changes.
 
     memory/STATION         number, zero, the habits of the readers, and the stay that may still go on
-    weighed/STATION/TAG    the weighing that this tag was given under the present job sheet
-    weighed/STATION/ID     a weighing without a tag under it
+    weighed/STATION/JOB/NAME   the weighing that the animal of this name has in a job
+    jobs/STATION           which job is open, the sheet named last, the last number
+    job/STATION/JOB        one job: how it stands, its sheets, its stays by number
     open-stay STATION      the stay that is open: the weighing that it becomes if the box stops now
 
 A mob under one sheet grows to thousands of tags; written whole with each weighing they would wear a card out, so only
@@ -29,6 +30,7 @@ from neckyoke.bridge.station.station import Station
 
 MEMORY = "memory/"
 WEIGHED = "weighed/"
+JOBS, JOB = "jobs/", "job/"
 NOWHERE = "unknown"
 
 
@@ -67,7 +69,7 @@ class Carried:
         run: Run = Run(),  # it is frozen
     ) -> None:
         self._run = run
-        self._kept = {name: body for name, body in values.items() if name.startswith((MEMORY, WEIGHED))}
+        self._kept = {name: body for name, body in values.items() if name.startswith((MEMORY, WEIGHED, JOBS, JOB))}
         self._written: dict[str, tuple[str, float]] = {}  # the open stay's weighing, and how long it had lasted
         self._awaiting = {name for name in self._stations() if self._table(name).get("interrupted")}
         self.left: dict[str, Left] = {}
@@ -104,19 +106,22 @@ class Carried:
         That one has had its number and its tag, though the run did not live to say so.
         """
         table = self._table(station)
-        start = f"{WEIGHED}{station}/"
-        weighed = {name.removeprefix(start): body for name, body in self._kept.items() if name.startswith(start)}
+        jobs = self._jobs(station)
+        weighed = self._weighed(station, jobs)
         away_s = self._away_s(self._seen_s(table))
         known = {name: table[name] for name in ("number", "zero_kg", "habits", "interrupted") if name in table}
-        memory = replace(Memory(**known), weighed=weighed, away_s=away_s)
+        memory = replace(Memory(**known), weighed=weighed, jobs=jobs, away_s=away_s)
         if (left := self.left.get(station)) is None:
             return memory
         one = left.weighing
-        counted = {**dict.fromkeys(claimed(one), one.weighing), **weighed}
+        job = one.job or ""
+        counted = {**weighed, job: {**dict.fromkeys(claimed(one), one.weighing), **weighed.get(job, {})}}
+        jobs = {**jobs, "now": max(jobs["now"], one.number)} if jobs else {}
         return replace(
             memory,
             number=max(memory.number, one.number),
             weighed=counted,
+            jobs=jobs,
             interrupted=one.model_dump(mode="json"),
             away_s=self._away_s(left.seen_s),
         )
@@ -128,7 +133,12 @@ class Carried:
             for station, memory in memories.items()
             for name, body in (
                 (MEMORY + station, json.dumps(self._short(memory))),
-                *((f"{WEIGHED}{station}/{tag}", weighing) for tag, weighing in memory.weighed.items()),
+                *(
+                    (f"{WEIGHED}{station}/{job}/{claim}", weighing)
+                    for job, weighed in memory.weighed.items()
+                    for claim, weighing in weighed.items()
+                ),
+                *self._spelled_jobs(station, memory.jobs),
             )
         }
         ours = {name for name in self._kept if name.split("/")[1] in memories}
@@ -139,6 +149,32 @@ class Carried:
         self._kept = {**{name: body for name, body in self._kept.items() if name not in ours}, **now}
         self._awaiting = {station for station, memory in memories.items() if memory.interrupted}
         return changed
+
+    def _jobs(self, station: str) -> dict[str, Any]:
+        table: dict[str, Any] = json.loads(self._kept.get(JOBS + station, "{}"))
+        start = f"{JOB}{station}/"
+        jobs = (json.loads(body) for name, body in self._kept.items() if name.startswith(start))
+        return {**table, "jobs": {job["id"]: job for job in sorted(jobs, key=_turn)}} if table else {}
+
+    @staticmethod
+    def _spelled_jobs(station: str, jobs: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+        if jobs:
+            yield JOBS + station, json.dumps({name: value for name, value in jobs.items() if name != "jobs"})
+            for name, table in jobs["jobs"].items():
+                yield f"{JOB}{station}/{name}", json.dumps(table)
+
+    def _weighed(self, station: str, jobs: Mapping[str, Any]) -> dict[str, dict[str, str]]:
+        """Return who was weighed in each job, the present one last."""
+        order = sorted(jobs.get("jobs", {}).values(), key=_turn)
+        weighed: dict[str, dict[str, str]] = {job["id"]: {} for job in order}
+        if jobs.get("open") in weighed:
+            weighed[jobs["open"]] = weighed.pop(jobs["open"])
+        start = f"{WEIGHED}{station}/"
+        for name, body in self._kept.items():
+            job, parted, claim = name.removeprefix(start).partition("/") if name.startswith(start) else ("", "", "")
+            if parted and (job in weighed or not jobs):
+                weighed.setdefault(job, {})[claim] = body
+        return weighed
 
     def _short(self, memory: Memory) -> dict[str, object]:
         """Return what is written whole whenever it changes."""
@@ -177,3 +213,8 @@ class Carried:
                 names.append(name)
         known = any(name in stations and not stations[name].awaits for name in self._awaiting)
         return names, known
+
+
+def _turn(job: Mapping[str, Any]) -> int:
+    turn: int = job["turn"]
+    return turn

@@ -123,6 +123,10 @@ class Count:
             return
         self._rows[weighing] = row
 
+    def drop(self, weighing: str) -> bool:
+        """Count a weighing no more; False when it was not counted."""
+        return self._rows.pop(weighing, None) is not None
+
     def _wanted(self, row: Row) -> bool:
         return (
             (self._sheet is None or row.setting.sheet == self._sheet)

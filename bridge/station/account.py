@@ -1,54 +1,60 @@
-"""Which animals were weighed under each job sheet, and by which weighing: one account for station and clerk alike."""
+"""Which animals were weighed in each job, and by which weighing: one account for station and clerk alike."""
 
 from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 from neckyoke.bridge.station.record import Record
 
-SHEETS_KEPT = 16
-"""How many sheets back a weighing can be amended with its account at hand."""
+JOBS_KEPT = 6
+"""How many jobs back a weighing can be amended with its account at hand."""
 
 
 class Account:
     """One station's account.
 
-    `weighed` is that of the present job sheet: every name of each animal (see `Record.claims`), and the weighing that
-    has it.  Another sheet begins another mapping; whoever holds an earlier one sees it kept up.
+    Of each job every name of each animal (see `Record.claims`), and the weighing that has it.  Jobs are known by id;
+    what belongs to none is under the empty one.
     """
 
-    def __init__(self, weighed: Mapping[str, str]) -> None:
-        self.sheet = 0
-        self._of_sheet = {0: dict(weighed)}
+    def __init__(self, weighed: Mapping[str, Mapping[str, str]] = MappingProxyType({})) -> None:
+        self.job = [*weighed][-1] if weighed else ""
+        self._of_job = {job: dict(one) for job, one in weighed.items()} or {"": {}}
 
     @property
     def weighed(self) -> Mapping[str, str]:
-        """Who was weighed under the present job sheet."""
-        return self._of_sheet[self.sheet]
+        """Who was weighed in the present job."""
+        return self.of(self.job)
 
-    def begin_sheet(self) -> None:
-        """Begin anew with another job sheet."""
-        self.sheet += 1
-        self._of_sheet[self.sheet] = {}
-        self._of_sheet.pop(self.sheet - SHEETS_KEPT, None)
+    @property
+    def jobs(self) -> dict[str, dict[str, str]]:
+        """Who was weighed in each job, the present one last."""
+        return {job: dict(one) for job, one in self._of_job.items()}
+
+    def begin(self, job: str | None) -> None:
+        """Let another job be the present one; who was weighed in it before stays weighed."""
+        self.job = job or ""
+        self._of_job[self.job] = self._of_job.pop(self.job, {})
+        while len(self._of_job) > JOBS_KEPT:
+            del self._of_job[next(iter(self._of_job))]
+
+    def of(self, job: str | None) -> Mapping[str, str]:
+        """Return who was weighed in a job; nobody when that is too long ago."""
+        return self._of_job.get(job or "", {})
 
     def take(self, record: Record) -> None:
-        """Take what a record claims under the job sheet that it was made under."""
-        self._count(self._of_sheet.get(record.sheet, {}), record.weighing, record.claims)
+        """Take what a record claims in its job."""
+        self.count(record.weighing, record.claims, record.job)
 
     def free(self, record: Record) -> None:
         """Let a record claim nothing."""
-        self._count(self._of_sheet.get(record.sheet, {}), record.weighing, ())
+        self.count(record.weighing, (), record.job)
 
-    def count(self, weighing: str, claims: Sequence[str]) -> None:
-        """Let a weighing under the present job sheet have these claims and no other."""
-        self._count(self._of_sheet[self.sheet], weighing, claims)
+    def count(self, weighing: str, claims: Sequence[str], job: str | None) -> None:
+        """Let a weighing have these claims in a job and no other.
 
-    def at(self, record: Record) -> Mapping[str, str]:
-        """Return who was weighed under a record's job sheet; nobody when that is too long ago."""
-        return self._of_sheet.get(record.sheet, {})
-
-    @staticmethod
-    def _count(weighed: dict[str, str], weighing: str, claims: Sequence[str]) -> None:
-        """Give claims: who has one first keeps it; whose first one another has is that one's animal, and gets none."""
+        Who has one first keeps it; whose first one another has is that one's animal, and gets none.
+        """
+        weighed = self._of_job.get(job or "", {})
         for name in [name for name, of in weighed.items() if of == weighing and name not in claims]:
             del weighed[name]
         if claims and weighed.setdefault(claims[0], weighing) == weighing:

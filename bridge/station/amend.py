@@ -11,6 +11,7 @@ from typing import Any
 from neckyoke.bridge.events import Finding, Flag, Weighing
 from neckyoke.bridge.station.instructions import AnimalInstruction, Dosed, Found, Identify, Note, Void, told
 from neckyoke.bridge.station.record import claims, code_flags, dose_said, in_order, not_given, over, tag
+from neckyoke.bridge.station.settings import Place
 from neckyoke.protocols.tagcode import TagCode
 
 OF_TAG = frozenset(
@@ -27,10 +28,12 @@ OF_TAG = frozenset(
     }
 )
 """Flags that go with the tag they were given for."""
+OF_JOB = frozenset({Flag.NOT_EXPECTED, Flag.ALREADY_WEIGHED, Flag.WEIGHT_UNLIKELY, Flag.WITHHELD})
+"""Flags that the job gives."""
 
 
 def amended(past: Weighing, said: AnimalInstruction, weighed: Mapping[str, str], at: datetime) -> Weighing:
-    """Return the next revision of a weighing.  `weighed`: tags under the present job sheet, and their weighings.
+    """Return the next revision of a weighing.  `weighed`: tags in its job, and their weighings.
 
     `at`: when it is said.
     """
@@ -64,9 +67,39 @@ def amended(past: Weighing, said: AnimalInstruction, weighed: Mapping[str, str],
     )
 
 
+def moved(past: Weighing, place: Place, weighed: Mapping[str, str], why: str) -> Weighing | None:
+    """Return the next revision of a weighing that belongs elsewhere now; None when it belongs there already.
+
+    What the job knew of it is left out: it is to be filled in again.  `weighed`: tags in its new job.
+    """
+    if (past.job, past.job_number, Flag.PAUSED in past.flags) == place:
+        return None
+    flags = {*past.flags} - {Flag.PAUSED, Flag.REPEAT, *OF_JOB}
+    if place.paused:
+        flags.add(Flag.PAUSED)
+    elif past.tag and weighed.get(past.tag.id, past.weighing) != past.weighing and Flag.VOIDED not in past.flags:
+        flags.add(Flag.REPEAT)
+    animal = {name: value for name, value in (past.animal or {}).items() if name in {"id", "visual"}}
+    return past.model_copy(
+        update={
+            "revision": past.revision + 1,
+            "job": place.job,
+            "job_number": place.job_number,
+            "flags": in_order(flags),
+            "sheet": None,
+            "treatments": (),
+            "pen": None,
+            "animal": animal or None,
+            "final": True,
+            "final_at": None,
+            "why": why,
+        }
+    )
+
+
 def claimed(weighing: Weighing) -> tuple[str, ...]:
-    """Return what a weighing is counted by under its job sheet: see `Record.claims`."""
-    if Flag.VOIDED in weighing.flags:
+    """Return what a weighing is counted by in its job: see `Record.claims`."""
+    if {Flag.VOIDED, Flag.PAUSED} & {*weighing.flags}:
         return ()
     visual = (weighing.animal or {}).get("visual")
     return claims(weighing.weighing, weighing.tag.id if weighing.tag else None, visual and str(visual))
@@ -76,5 +109,5 @@ def _flags(past: Weighing, code: TagCode | None, weighed: Mapping[str, str]) -> 
     """Return the flags of a tag that a person gave."""
     if code is None:
         return {Flag.NO_TAG, Flag.BY_PERSON}
-    again = weighed.get(str(code), past.weighing) != past.weighing and Flag.VOIDED not in past.flags
+    again = weighed.get(str(code), past.weighing) != past.weighing and not {Flag.VOIDED, Flag.PAUSED} & {*past.flags}
     return {Flag.BY_PERSON, *code_flags(code), *({Flag.REPEAT} if again else ())}

@@ -84,13 +84,15 @@ class Zero:
 
 
 @dataclass(frozen=True, slots=True)
-class NewSheet:
-    """A new job sheet holds from the next animal on: tags weighed before it are no repeats."""
+class NewJob:
+    """Another job is the present one from the next animal on: tags weighed before it are no repeats."""
+
+    job: str | None = None
 
 
 AnimalInstruction: TypeAlias = Note | Identify | Void | Found | Dosed
 """What is said of one animal."""
-Instruction: TypeAlias = AnimalInstruction | Zero | NewSheet
+Instruction: TypeAlias = AnimalInstruction | Zero | NewJob
 
 
 @dataclass(frozen=True, slots=True)

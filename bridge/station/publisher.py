@@ -82,7 +82,7 @@ class Publisher:
     def settled(self, t: float, record: Record) -> list[Event]:
         """Publish the first trustworthy weight, once more when what is missing or believed has changed."""
         record.told += 1
-        settled = record.as_settled(self._stamp, self._account.weighed, self.missing(record))
+        settled = record.as_settled(self._stamp, self._account.of(record.job), self.missing(record))
         return [self.event(t, settled, f"{record.weighing}/{record.told}")]
 
     def publish(self, t: float, record: Record, why: str | None) -> list[Event]:
@@ -102,7 +102,7 @@ class Publisher:
         """Publish anew what is no repeat any more, since an earlier weighing has lost these tags."""
         events: list[Event] = []
         for record in self.records.values():
-            changed = record.published and record.flags(self._account.at(record)) != record.published.flags
+            changed = record.published and record.flags(self._account.of(record.job)) != record.published.flags
             if changed and record.code is not None and str(record.code) in tags:
                 events += self.publish(t, record, "an earlier weighing no longer has this tag")
         return events
@@ -143,7 +143,7 @@ class Publisher:
     def _spell(self, record: Record, why: str | None) -> Weighing:
         return record.as_weighing(
             self._stamp,
-            self._account.at(record),
+            self._account.of(record.job),
             why if record.revision > 1 else None,
             final=self._is_final(record.number),
         )

@@ -22,7 +22,9 @@ class Record:
     number: int
     weighing: str
     on: float
-    sheet: int
+    job: str | None = None
+    job_number: int | None = None
+    paused: bool = False
     settled: float | None = None
     off: float | None = None
     weight: Weight = NONE
@@ -54,20 +56,22 @@ class Record:
 
     @property
     def claims(self) -> tuple[str, ...]:
-        """What its animal is counted by; one struck out does not count."""
+        """What its animal is counted by; one struck out does not count, nor one while the job was paused."""
         code = str(self.code) if self.code is not None else None
-        return () if self.voided else claims(self.weighing, code, self.visual)
+        return () if self.voided or self.paused else claims(self.weighing, code, self.visual)
 
     def flags(self, weighed: Mapping[str, str]) -> tuple[Flag, ...]:
-        """Return all flags, in the order of their list.  `weighed`: tags under this job sheet, and their weighings."""
+        """Return all flags, in the order of their list.  `weighed`: tags in its job, and their weighings."""
         flags = {*self.platform_flags, *(self.verdict.flags if self.verdict else ())}
         if self.code is not None and self.code_before not in {None, self.code}:
             flags.discard(Flag.CAME_BACK)  # the weights are alike, but another animal stood there before
         if self.voided:
             flags.add(Flag.VOIDED)
+        if self.paused:
+            flags.add(Flag.PAUSED)
         if self.code is not None:
             flags.update(code_flags(self.code))
-            if weighed.get(str(self.code), self.weighing) != self.weighing and not self.voided:
+            if weighed.get(str(self.code), self.weighing) != self.weighing and self.claims:
                 flags.add(Flag.REPEAT)
         return in_order(flags)
 
@@ -87,6 +91,8 @@ class Record:
             off=stamp(self.off).time,
             clock=stamp(self.off).clock,
             flags=self.flags(weighed),
+            job=self.job,
+            job_number=self.job_number,
             animal=self._animal,
             notes=tuple(self.notes),
             skipped=not_given(self._doses_said(stamp)),
@@ -111,6 +117,8 @@ class Record:
             settled=stamp(self.settled).time,
             clock=stamp(self.settled).clock,
             flags=self.flags(weighed),
+            job=self.job,
+            job_number=self.job_number,
             animal=self._animal,
             findings=self._findings(stamp),
             doses_said=self._doses_said(stamp),

@@ -77,6 +77,8 @@ def joined(past: Weighing, now: Weighing, away_s: float | None) -> Weighing:
         update={
             "weighing": past.weighing,
             "number": past.number,
+            "job": past.job,
+            "job_number": past.job_number,
             "revision": past.revision + now.revision,
             "tag": tagged.tag,
             "weight": better.model_copy(update={"first_kg": past.weight.first_kg or better.first_kg}),

@@ -1,8 +1,8 @@
 """What a station needs to know of its surroundings, as plain values."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeAlias
 
 from neckyoke.bridge.events import Position
 
@@ -30,6 +30,18 @@ class Settings:
     run: str = ""  # the recording's start, spelled; part of every id
 
 
+class Place(NamedTuple):
+    """Where a stay belongs: its job and its number in it, both None while the job is paused."""
+
+    job: str | None = None
+    job_number: int | None = None
+    paused: bool = False
+
+
+PlaceStay: TypeAlias = Callable[[int, float], Place]
+"""Tells where a stay belongs that begins: by its number, and when it began."""
+
+
 class Needs(NamedTuple):
     """What holds an animal by its job sheet: whether it needs a tag, None where the sheet does not say; findings."""
 
@@ -41,15 +53,16 @@ class Needs(NamedTuple):
 class Memory:
     """What a station carries from one run, or one part of a capture, to the next.
 
-    `number` is the last stay's; `zero_kg` what the empty platform showed, None when not known; `weighed` maps each tag
-    weighed under the present job sheet to its weighing's id, and a weighing without a tag to itself; `habits` each
+    `number` is the last stay's; `zero_kg` what the empty platform showed, None when not known; `weighed` tells of each
+    of the last jobs which weighing each animal has (`Account`), `jobs` of the jobs themselves; `habits` maps each
     reader to what was learned of it; `interrupted` is the weighing that an earlier run left unfinished, while its
     animal may still stand there, and `away_s` for how long it was unseen when this run began, None when not known.
     """
 
     number: int = 0
     zero_kg: float | None = None
-    weighed: Mapping[str, str] = field(default_factory=dict)
+    weighed: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    jobs: Mapping[str, Any] = field(default_factory=dict)
     habits: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     interrupted: Mapping[str, Any] | None = None
     away_s: float | None = None

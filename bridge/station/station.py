@@ -5,7 +5,7 @@ call begins by letting time pass up to its own: deadlines fall due in order, eac
 difference how often `advance` is called.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 
@@ -19,7 +19,7 @@ from neckyoke.bridge.events import (
     make_id,
 )
 from neckyoke.bridge.station.account import Account
-from neckyoke.bridge.station.amend import amended, claimed
+from neckyoke.bridge.station.amend import amended, claimed, moved
 from neckyoke.bridge.station.explain import explain
 from neckyoke.bridge.station.hearing import Hearing
 from neckyoke.bridge.station.instructions import (
@@ -29,7 +29,7 @@ from neckyoke.bridge.station.instructions import (
     Found,
     Identify,
     Instruction,
-    NewSheet,
+    NewJob,
     Note,
     Reply,
     Void,
@@ -44,7 +44,7 @@ from neckyoke.bridge.station.publisher import Needed, Publisher, nothing_needed
 from neckyoke.bridge.station.reasons import reason
 from neckyoke.bridge.station.record import Record
 from neckyoke.bridge.station.resume import goes_on, joined
-from neckyoke.bridge.station.settings import Memory, Settings
+from neckyoke.bridge.station.settings import Memory, Place, PlaceStay, Settings
 from neckyoke.bridge.station.tags.pairing import Pairing
 from neckyoke.bridge.station.tags.verdict import SAID, Verdict, by_person
 from neckyoke.protocols.readings import TagRead, WeightReading
@@ -69,7 +69,8 @@ class StationView:
 class Station:
     """One station.  Deterministic: the same input gives the same events, ids and all.
 
-    `account` tells who was weighed (as `memory` has it, when it is not given); `needed` what holds an animal.
+    `account` tells who was weighed (as `memory` has it, when it is not given); `needed` what holds an animal; `place`
+    where a stay belongs that begins, by its number and when (without, in the account's present job).
     """
 
     def __init__(
@@ -79,6 +80,7 @@ class Station:
         memory: Memory,
         account: Account | None = None,
         needed: Needed = nothing_needed,
+        place: PlaceStay | None = None,
     ) -> None:
         self.settings = settings
         self.scale = settings.scale
@@ -88,6 +90,7 @@ class Station:
         self._pairing = Pairing(settings.readers, settings.places, memory.habits)
         self._number = memory.number
         self.account = account or Account(memory.weighed)
+        self._place = place or (lambda _number, _on: Place(self.account.job or None))
         self._publisher = Publisher(settings, stamp, self.account, self._pairing.is_final, memory, needed)
         self._hearing = Hearing(settings)
         self._told = 0
@@ -133,9 +136,9 @@ class Station:
             case Zero():
                 reply = self._platform.zero(t)
                 return reply, events + self._happened(t, self._platform.advance(t))
-            case NewSheet():
-                self.account.begin_sheet()
-                return Reply(done=True, text="A new job sheet holds from the next animal on."), events
+            case NewJob(job):
+                self.account.begin(job)
+                return Reply(done=True, text="Another job is open from the next animal on."), events
         record = self._publisher.find(ask.about, self._number)
         if record is None:
             return Reply(done=False, text=nobody(ask.about)), events
@@ -150,21 +153,17 @@ class Station:
             events += self._publisher.released(t, {str(record.code)})
         return Reply(done=True, text=text, weighing=record.weighing), events
 
-    def amend(self, t: float, past: Weighing, said: AnimalInstruction, *, here: bool) -> tuple[Reply, list[Event]]:
-        """Do what a person asks of a weighing that is not at hand any more.
-
-        `past` is its newest revision; `here`: it was made under the present job sheet.
-        """
+    def amend(self, t: float, past: Weighing, said: AnimalInstruction) -> tuple[Reply, list[Event]]:
+        """Do what a person asks of a weighing that is not at hand any more; `past` is its newest revision."""
         events = self.advance(t)
         text, why = told(said, past.number)
         at = self._stamp(t).time
         if isinstance(said, Identify) and said.tag is not None:
             events += self._changed(t, self._moved(past.number, said.tag), (past.number, why))
-        if here:
-            before, after = claimed(past), claimed(amended(past, said, {}, at))
-            self.account.count(past.weighing, after)
-            events += self._publisher.released(t, {*before} - {*after})
-        now = amended(past, said, self.account.weighed if here else {}, at)
+        before, after = claimed(past), claimed(amended(past, said, {}, at))
+        self.account.count(past.weighing, after, past.job)
+        events += self._publisher.released(t, {*before} - {*after})
+        now = amended(past, said, self.account.of(past.job), at)
         if self._publisher.interrupted is not None and now.weighing == self._publisher.interrupted.weighing:
             self._publisher.interrupted = now
         events.append(self._publisher.event(t, now, f"{now.weighing}/{now.revision}"))
@@ -183,6 +182,29 @@ class Station:
     def again(self, t: float, weighings: AbstractSet[str], why: str) -> list[Event]:
         """Publish anew what is at hand of these weighings, by id: what is known of their animals has changed."""
         return self.advance(t) + self._publisher.again(t, weighings, why)
+
+    def move(self, t: float, places: Mapping[int, Place], why: str) -> list[Event]:
+        """Let stays that are at hand, by number, belong elsewhere; each is published anew."""
+        events = self.advance(t)
+        moved = [record for number in places if (record := self._publisher.records.get(number)) is not None]
+        for record in moved:
+            self.account.free(record)
+            record.job, record.job_number, record.paused = places[record.number]
+        for record in moved:
+            if record.published is not None:
+                events += self._publisher.publish(t, record, why)
+            elif record.settled is not None:
+                events += self._publisher.settled(t, record)
+        return events + self._publisher.released(t, {str(record.code) for record in moved})
+
+    def move_past(self, t: float, past: Weighing, place: Place, why: str) -> Event | None:
+        """Let a stay that is not at hand any more belong elsewhere; return its next revision, None if it is there."""
+        now = moved(past, place, self.account.of(place.job), why)
+        if now is None:
+            return None
+        self.account.count(past.weighing, (), past.job)
+        self.account.count(now.weighing, claimed(now), now.job)
+        return self._publisher.event(t, now, f"{now.weighing}/{now.revision}")
 
     def restamp(self, t: float) -> list[Event]:
         """Amend every weighing at hand that was published before the wall clock was known: its times are right now."""
@@ -227,7 +249,7 @@ class Station:
         return Memory(
             number=self._number,
             zero_kg=self._platform.zero_kg,
-            weighed=dict(self.account.weighed),
+            weighed=self.account.jobs,
             habits=self._pairing.habits,
             interrupted=past.model_dump(mode="json") if past else None,
             away_s=self._publisher.away_s if past else None,
@@ -248,7 +270,7 @@ class Station:
             verdict=record.verdict or self._pairing.believe(record.number, ended.off),
             revision=1,
         )
-        weighing = cut.as_weighing(self._stamp, self.account.weighed, None, final=True)
+        weighing = cut.as_weighing(self._stamp, self.account.of(record.job), None, final=True)
         past, away_s = self._publisher.interrupted, self._publisher.unseen_s(record)
         return joined(past, weighing, away_s) if past and goes_on(past, weighing, away_s) else weighing
 
@@ -270,7 +292,7 @@ class Station:
                 case Began(number, on):
                     weighing = make_id(self.settings.site, self.settings.name, self.settings.run, number)
                     self._number = number
-                    record = Record(self.settings.name, number, weighing, on, self.account.sheet)
+                    record = Record(self.settings.name, number, weighing, on, *self._place(number, on))
                     self._publisher.add(record)
                     self._pairing.began(number, on)
                 case SettledAt(number, _, at, weight, flags):

@@ -78,7 +78,7 @@ def _families(status: Status) -> Iterator[Family]:
         for name, station in status.stations.items()
         for what, count in station.counts
     ]
-    yield Family("animals", "gauge", "Animals under the present job sheet.", counts)
+    yield Family("animals", "gauge", "Animals in the present job.", counts)
     journal, clock = status.journal, status.clock
     yield Family("events", "counter", "Events written to the journal, ever.", [({}, journal.last)])
     yield Family("journal_waiting", "gauge", "Events not on disk yet.", [({}, journal.waiting)])

@@ -51,7 +51,7 @@ class PlatformView(Figures):
 
 
 class Counts(Sparse):
-    """Animals under the present job sheet.  The last two only with a roster."""
+    """Animals in the present job.  The last two only with a roster."""
 
     animals: int
     number: int = Field(description="the last weighing's number")
@@ -59,11 +59,21 @@ class Counts(Sparse):
     not_seen: int | None = None
 
 
+class JobStatus(Figures):
+    """The open job of a station."""
+
+    job: str = Field(description="its id")
+    turn: int = Field(description="the how-manieth job of this station")
+    text: str = Field(description="which one it is, in words: job 2, lambs, begun 13:02")
+    state: Literal["open", "paused", "ended", "undone"]
+
+
 class StationStatus(Figures):
     """One station."""
 
     view: PlatformView
     counts: Counts
+    job: JobStatus | None = Field(default=None, description="the open job")
     sheet: str | None = Field(description="the job sheet's title")
     treatments: tuple[str, ...] = Field(description="names of the sheet's treatments")
     sheets: tuple[str, ...] = Field(description="job sheets beside the configuration, by file name")

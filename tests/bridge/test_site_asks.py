@@ -10,11 +10,13 @@ from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.events import Clock, Event, Flag, Settled, Stamp, Weighing
 from neckyoke.bridge.herd.keeper import Keeper
 from neckyoke.bridge.job.clerk import Clerk
+from neckyoke.bridge.job.find import FoundSheets
 from neckyoke.bridge.job.load import load_job
 from neckyoke.bridge.site import Site
 from neckyoke.bridge.station.settings import Memory
 from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG
+from tests.support.sheets import one
 
 STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
 YARD = Yard.named("calm", seed=8, animals=2)
@@ -55,13 +57,12 @@ class Day:
         if before:
             before.site.keeper.finish(STARTED + timedelta(seconds=END))
         memory = before.site.memories["crush"] if before else Memory()
-        told = (job.sheet, job.roster) if job else (None, None)
         self.site: Site = Site(
             load_config(path),
             started=STARTED + timedelta(hours=1 if before else 0),
             stamp=lambda t: Stamp(STARTED + timedelta(seconds=t), Clock.UNKNOWN),
             memories={"crush": memory},
-            clerk=lambda _, account: Clerk(*told, account=account),
+            clerk=lambda jobs: Clerk(one(job.sheet, job.roster, jobs.account) if job else one()),
             keeper=Keeper("larkmoor", before.site.keeper.book) if before else None,
         )
         self.latest: dict[int, Weighing] = dict(before.latest) if before else {}
@@ -203,7 +204,7 @@ def test_the_sheet_says_whether_a_tag_is_needed_from_the_next_animal_on(
         load_config(path),
         started=STARTED,
         stamp=lambda t: Stamp(STARTED + timedelta(seconds=t), Clock.UNKNOWN),
-        find_job=lambda *_: load_job(tmp_path / "sheet.toml", STARTED.date()),
+        sheets=FoundSheets(load_config(path), STARTED.date),
     )
     asked = parse_request({"kind": "sheet", "file": "sheet.toml"})
     assert not isinstance(asked, Refusal)

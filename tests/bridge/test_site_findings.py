@@ -15,6 +15,7 @@ from neckyoke.bridge.site import Site
 from neckyoke.bridge.station.settings import Memory
 from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG
+from tests.support.sheets import one
 
 STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
 YARD = Yard.named("calm", seed=8, animals=2)
@@ -69,7 +70,7 @@ class Crush:
             started=STARTED,
             stamp=lambda t: Stamp(STARTED + timedelta(seconds=t), Clock.UNKNOWN),
             memories={"crush": memory or Memory()},
-            clerk=lambda _, account: Clerk(job.sheet, job.roster, account=account),
+            clerk=lambda jobs: Clerk(one(job.sheet, job.roster, jobs.account)),
         )
         self.t = 0.0
         self.settled: list[Settled] = []

@@ -18,6 +18,7 @@ from neckyoke.bridge.job.pens.drafting import Band, gaps, never_reached, pen_for
 from neckyoke.bridge.job.pens.drafting import Rule as Pen
 from neckyoke.bridge.job.roster.roster import Animal, Roster, load_roster
 from neckyoke.bridge.job.sheet import Sheet
+from tests.support.sheets import one
 
 TENTHS = st.integers(1, 400).map(lambda n: n / 10)
 MAYBE = st.one_of(st.none(), TENTHS)
@@ -178,7 +179,7 @@ EVENTS = st.lists(
 @settings(deadline=None)
 @given(EVENTS)
 def test_the_clerk_only_adds_and_filling_twice_is_filling_once(events: list[Event]) -> None:
-    clerk, again = Clerk(SHEET, ROSTER), Clerk(SHEET, ROSTER)
+    clerk, again = Clerk(one(SHEET, ROSTER)), Clerk(one(SHEET, ROSTER))
     for event in events:
         filled = clerk.fill(event)
         assert clerk.fill(filled) == filled

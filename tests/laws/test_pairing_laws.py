@@ -11,7 +11,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from neckyoke.bridge.events import Clock, Event, Flag, Position, Stamp, Weighing
-from neckyoke.bridge.station.instructions import About, Identify, NewSheet, Note, Void
+from neckyoke.bridge.station.instructions import About, Identify, NewJob, Note, Void
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.bridge.station.station import Station
 from neckyoke.bridge.station.tags.pairing import Pairing
@@ -256,7 +256,7 @@ def streams(draw: st.DrawFn) -> list[Item]:
             Identify(),
             Identify(TAGS[1], about=About(number=1)),
             Void("twice"),
-            NewSheet(),
+            NewJob("2"),
         ]
     )
     items += [(at * end, 3, ask) for at, ask in draw(st.lists(st.tuples(seconds, asks), max_size=4))]
@@ -280,7 +280,7 @@ def play(items: Sequence[Item], ticks: Sequence[float] = ()) -> list[Event]:
                 events += station.feed(t, "indicator", what)
             case TagRead() | bool():
                 events += station.feed(t, "panel", what)
-            case Note() | Identify() | Void() | NewSheet():
+            case Note() | Identify() | Void() | NewJob():
                 events += station.ask(t, what)[1]
     return events + station.finish(items[-1][0] + 900.0)
 
@@ -315,7 +315,7 @@ def test_every_stay_is_one_weighing_whose_revisions_count_up_and_whose_events_ar
 @settings(max_examples=40, deadline=None)
 @given(streams())
 def test_a_tag_stands_on_two_weighings_of_a_sheet_only_as_a_repeat(items: list[Item]) -> None:
-    items = [item for item in items if not isinstance(item[2], NewSheet)]
+    items = [item for item in items if not isinstance(item[2], NewJob)]
     latest = [revisions[-1] for revisions in weighings(play(items)).values()]
     held = Counter(one.tag.id for one in latest if one.tag is not None and Flag.VOIDED not in one.flags)
     repeats = Counter(one.tag.id for one in latest if one.tag is not None and Flag.REPEAT in one.flags)

@@ -25,6 +25,7 @@ from neckyoke.bridge.reports.icar import resources
 from neckyoke.bridge.reports.page_report import html
 from neckyoke.bridge.reports.show import when_and_what
 from neckyoke.bridge.reports.tally import tally
+from tests.support.sheets import one
 
 PLACES = sorted(available_timezones() - {"localtime", "Factory"})
 YEAR = datetime(2026, 1, 1, tzinfo=UTC)
@@ -99,7 +100,7 @@ def event_at(moment: datetime, zone: ZoneInfo) -> Event:
     drench = TreatmentTable.model_validate({"name": "oral drench", "ml": 30, "withhold_days": 28, "export_days": 1})
     sheet = Sheet(title="Weaning", treatments=(drench,))
     earlier = moment - timedelta(days=30)
-    clerk = Clerk(sheet, zone=zone, history=lambda *_: [(earlier, 300.0)])
+    clerk = Clerk(one(sheet), zone=zone, history=lambda *_: [(earlier, 300.0)])
     return clerk.fill(wrap(weighing, site="larkmoor", time=moment, key="one/1"))
 
 
@@ -125,10 +126,11 @@ def test_tally_export_page_report_and_icar_agree_on_every_date(part: int) -> Non
             assert told is not None
             assert f"\n{day.isoformat()}  " in told
             assert f"withheld until {withheld}" in told
-            ends = [one for made in resources([data], "larkmoor", zone=zone) for one in made.get("withdrawals", ())]
-            for one in ends:
-                end = datetime.fromisoformat(one["endDate"])
+            made = resources([data], "larkmoor", zone=zone)
+            ends = [end for resource in made for end in resource.get("withdrawals", ())]
+            for told_end in ends:
+                end = datetime.fromisoformat(told_end["endDate"])
                 assert second_opinion(end, name) in {
                     date.fromisoformat(data["treatments"][0][key]) for key in ("withheld_until", "export_from")
                 }
-                assert one["endDate"] >= spell_time(moment + timedelta(days=1))
+                assert told_end["endDate"] >= spell_time(moment + timedelta(days=1))

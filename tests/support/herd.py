@@ -16,6 +16,7 @@ from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.past import Past
 from neckyoke.bridge.job.roster.roster import Roster
 from neckyoke.bridge.job.sheet import Sheet, load_sheet
+from tests.support.sheets import one
 
 SITE = "larkmoor"
 MORNING = datetime(2026, 11, 1, 6, tzinfo=UTC)
@@ -52,7 +53,7 @@ class Farm:
         self.past = Past(group=book.group)
         for event in self.events:
             self.past.add(event)
-        self.clerk = Clerk(self.sheet, self.roster, history=self.past.weights, doses=self.past.doses)
+        self.clerk = Clerk(one(self.sheet, self.roster), history=self.past.weights, doses=self.past.doses)
 
     def restart(self) -> None:
         """Lose what is in memory; the book is made anew from the events, as they were spelled."""
@@ -68,7 +69,7 @@ class Farm:
     def use(self, sheet: Sheet | None, roster: Roster | None = None) -> None:
         """Take another sheet."""
         self.sheet, self.roster = sheet, roster
-        self.clerk.change(sheet, roster, self.number)
+        self.clerk = Clerk(one(sheet, roster), history=self.past.weights, doses=self.past.doses)
 
     def take(self, events: list[Event]) -> list[Event]:
         """Keep what comes of it."""

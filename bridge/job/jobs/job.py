@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any, Literal, NamedTuple, TypeAlias
 
 from neckyoke.bridge.events import spell_time
+from neckyoke.bridge.station.settings import Place
 
 Standing: TypeAlias = Literal["open", "paused", "ended", "undone"]
 """How a job stands; `undone`: a person took back that it was begun."""
@@ -16,14 +17,6 @@ class SheetRef(NamedTuple):
 
     title: str
     digest: str
-
-
-class Place(NamedTuple):
-    """Where a stay belongs: its job and its number in it, both None while the job is paused."""
-
-    job: str | None = None
-    job_number: int | None = None
-    paused: bool = False
 
 
 class Span(NamedTuple):
@@ -51,7 +44,7 @@ class Job:
     """One job.  `turn` counts a station's jobs from 1.
 
     `sheets` are those it was done under, each with the number of the last stay before it; `by_itself`: a stay opened
-    it, no person; `begun_t` is monotonic seconds of this run, None for one of a run before.
+    it, no person; `idle`: it ended by itself; `begun_t` is monotonic seconds of this run, None for one of a run before.
     """
 
     id: str
@@ -62,6 +55,7 @@ class Job:
     ended_t: float | None = None
     standing: Standing = "open"
     by_itself: bool = False
+    idle: bool = False
     sheets: tuple[tuple[int, SheetRef | None], ...] = ()
     spans: tuple[Span, ...] = ()
 
@@ -133,6 +127,7 @@ def spell_job(job: Job) -> dict[str, Any]:
         "ended": spell_time(job.ended) if job.ended else None,
         "standing": job.standing,
         "by_itself": job.by_itself,
+        "idle": job.idle,
         "sheets": [[after, list(sheet) if sheet else None] for after, sheet in job.sheets],
         "spans": [list(span) for span in job.spans],
     }
@@ -148,6 +143,7 @@ def read_job(table: Mapping[str, Any]) -> Job:
         ended=datetime.fromisoformat(ended) if ended else None,
         standing=table["standing"],
         by_itself=table["by_itself"],
+        idle=table["idle"],
         sheets=tuple((after, SheetRef(*sheet) if sheet else None) for after, sheet in table["sheets"]),
         spans=tuple(Span(*span) for span in table["spans"]),
     )

@@ -10,9 +10,10 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from neckyoke.bridge.events import Stamper, make_id
-from neckyoke.bridge.job.jobs.job import Job, Place, SheetRef, read_job, spell_job
+from neckyoke.bridge.job.jobs.job import Job, SheetRef, read_job, spell_job
 from neckyoke.bridge.job.jobs.table import State, Surroundings, idle, step
-from neckyoke.bridge.job.jobs.words import JobReply, Op, Resume, Stay, Word
+from neckyoke.bridge.job.jobs.words import JobReply, Op, Stay, Word
+from neckyoke.bridge.station.settings import Place
 
 DETECTED_S = 60.0
 """A stay is known so long after its first foot at most, so that no job is ended over one that has begun."""
@@ -30,18 +31,6 @@ class _Happened:
     turn: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Changes:
-    """What has changed since it was last asked for.
-
-    `jobs`: those that stand otherwise, the oldest first; `stays`: the numbers of stays that have another place or
-    another sheet than before.
-    """
-
-    jobs: tuple[Job, ...] = ()
-    stays: tuple[int, ...] = ()
-
-
 @dataclass(slots=True)
 class Jobs:
     """One station's jobs.  `memory` is what `Jobs.memory` gave when the run before ended."""
@@ -56,14 +45,14 @@ class Jobs:
     _told: State = field(init=False)
     _log: list[_Happened] = field(init=False, default_factory=list)
     _around: Surroundings = field(init=False)
-    _moved: bool = field(init=False, default=False)
+    _placed: State = field(init=False)
 
     def __post_init__(self) -> None:
         self._around = Surroundings(
             lambda turn: make_id(self.site, self.station, self.run, "job", turn), lambda t: self.stamp(t).time
         )
         self._state = _read(self.memory_before)
-        self._base, self._told = self._state.copy(), self._state.copy()
+        self._base, self._told, self._placed = self._state.copy(), self._state.copy(), self._state.copy()
 
     # -- what happens
 
@@ -139,26 +128,33 @@ class Jobs:
         job = job or self.last
         return job.number_of(job_number, self._state.now) if job else None
 
+    @property
+    def now(self) -> int:
+        """The number of the station's last stay."""
+        return self._state.now
+
     def sheet_for(self, number: int, job: str | None) -> SheetRef | None:
         """Return the sheet that holds for a stay of a job."""
         found = self._state.jobs.get(job or "")
         return found.sheet_for(number) if found else None
 
-    def take(self) -> Changes:
-        """Return what has changed since this was last called."""
-        before, now = self._told, self._state
-        changed = [one for one in now.jobs.values() if one is not before.jobs.get(one.id)]
-        if not changed:
-            return Changes()
-        stays: list[int] = []
-        if self._moved:
-            numbers = {
-                n for jobs in (before.jobs, now.jobs) for one in changed for n in _all(jobs.get(one.id), now.now)
-            }
-            stays = [n for n in sorted(numbers) if _where(before, n) != _where(now, n)]
-        self._told, self._moved = now.copy(), False
-        jobs = [one for one in changed if _shown(one) != _shown(before.jobs.get(one.id))]
-        return Changes(tuple(sorted(jobs, key=lambda one: one.turn)), tuple(n for n in stays if n <= before.now))
+    def take(self) -> tuple[Job, ...]:
+        """Return the jobs that stand otherwise than when this was last called, the oldest first."""
+        before, now = self._told.jobs, self._state.jobs
+        changed = [one for one in now.values() if one is not before.get(one.id)]
+        if changed:
+            self._told = self._state.copy()
+        shown = [one for one in changed if _shown(one) != _shown(before.get(one.id))]
+        return tuple(sorted(shown, key=lambda one: one.turn))
+
+    def moved(self) -> tuple[int, ...]:
+        """Return the numbers of stays that have another place or another sheet than when this was last called."""
+        before, now, self._placed = self._placed, self._state, self._state.copy()
+        changed = {one.id for one in now.jobs.values() if one is not before.jobs.get(one.id)}
+        changed |= before.jobs.keys() - now.jobs.keys()
+        both = [jobs.get(name) for jobs in (before.jobs, now.jobs) for name in changed]
+        numbers = {number for job in both for number in _all(job, before.now)}
+        return tuple(number for number in sorted(numbers) if _where(before, number) != _where(now, number))
 
     def restamp(self) -> tuple[Job, ...]:
         """Set right the times of jobs of this run, the clock being known now; return those that changed."""
@@ -177,7 +173,7 @@ class Jobs:
 
     def seen(self, number: int) -> None:
         """Take a stay of the run before, which did not live to say that it had this number."""
-        for state in (self._base, self._state, self._told):
+        for state in (self._base, self._state, self._told, self._placed):
             state.now = max(state.now, number)
 
     @property
@@ -204,7 +200,6 @@ class Jobs:
             return JobReply(done=True)
         self._log.append(one)
         reply = self._step(self._state, one)
-        self._moved |= isinstance(one.op, Resume)
         if len(self._log) > 2 * LOG_KEPT:
             for old in self._log[:LOG_KEPT]:
                 self._step(self._base, old)
@@ -223,7 +218,7 @@ class Jobs:
         state.turn = turn  # a turn that was given is not given again
         for one in self._log:
             self._step(state, one)
-        self._state, self._moved = state, True
+        self._state = state
 
 
 def _read(memory: Mapping[str, Any]) -> State:

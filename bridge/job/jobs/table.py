@@ -97,7 +97,7 @@ def idle(state: State, t: float, around: Surroundings) -> None:
     """End the open job if it has seen nothing for too long by `t`."""
     due = state.idle_at
     if due is not None and due <= t:
-        _Step(state, due, around, None).close()
+        _Step(state, due, around, None).close(idle=True)
 
 
 @dataclass(slots=True)
@@ -149,7 +149,7 @@ class _Step:
         self._take(job.id, sorted(taken))
         job = state.jobs[job.id]
         job = job.with_span(state.now + 1, None, job.count(state.now) + 1)
-        self._put(replace(job, standing="open", ended=None, ended_t=None))
+        self._put(replace(job, standing="open", idle=False, ended=None, ended_t=None))
         state.open, state.active = job.id, self.t
         return JobReply(done=True, job=job.id)
 
@@ -184,13 +184,14 @@ class _Step:
         self.close()
         return JobReply(done=True, job=job.id)
 
-    def close(self) -> None:
+    def close(self, *, idle: bool = False) -> None:
         """End the open job, if there is one."""
         state = self.state
         job = state.job
         if job is None:
             return
-        self._put(replace(job.closed(state.now), standing="ended", ended=self.around.wall(self.t), ended_t=self.t))
+        job = job.closed(state.now)
+        self._put(replace(job, standing="ended", idle=idle, ended=self.around.wall(self.t), ended_t=self.t))
         state.open = None
         if any(sheet and state.named and sheet.title == state.named.title for _, sheet in job.sheets):
             state.fresh = False

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from neckyoke.bridge.asking.herd_requests import HerdRequest
+from neckyoke.bridge.asking.job_requests import JobRequest, UndoRequest
 from neckyoke.bridge.asking.parts import read_tag
 from neckyoke.bridge.asking.requests import (
     KINDS,
@@ -28,7 +29,7 @@ from neckyoke.bridge.asking.requests import (
     parse_request,
     to_ask,
 )
-from neckyoke.bridge.station.instructions import About, Dosed, Found, Identify, NewSheet, Note, Void, Zero
+from neckyoke.bridge.station.instructions import About, Dosed, Found, Identify, Note, Void, Zero
 from neckyoke.protocols.tagcode import TagCode
 
 TAG = TagCode(999, 112233)
@@ -51,8 +52,12 @@ GOOD: list[tuple[dict[str, object], object]] = [
     ({"kind": "finding", "name": "condition", "value": 3}, Found("condition", 3)),
     ({"kind": "finding", "name": "signs", "value": ["lame", "eye"]}, Found("signs", ("lame", "eye"))),
     ({"kind": "finding", "name": "pregnant", "value": None}, Found("pregnant", None)),
-    ({"kind": "sheet"}, NewSheet()),
-    ({"kind": "sheet", "file": "weaners.toml"}, NewSheet()),
+    ({"kind": "begin", "file": "lambs.toml"}, None),
+    ({"kind": "pause"}, None),
+    ({"kind": "resume", "job": "2", "from": 17}, None),
+    ({"kind": "end"}, None),
+    ({"kind": "sheet", "text": 'title = "Lambs"', "roster": "dGFnCg=="}, None),
+    ({"kind": "undo", "asked": "a1"}, None),
     ({"kind": "status"}, None),
     ({"kind": "reload"}, None),
     ({"kind": "retag", "visual": "105", "tag": "999 000000112233"}, None),
@@ -89,7 +94,7 @@ def test_every_kind_has_an_example_above() -> None:
         ({}, "'kind' is missing"),
         ({"kind": "zeroo"}, "Did you mean 'zero'?"),
         ({"kind": 5}, "Unknown kind '5'"),
-        ({"kind": "dance"}, "Known: correct, dose, finding, identify, mark, merge,"),
+        ({"kind": "dance"}, "Known: begin, correct, dose, end, finding, identify, mark, merge,"),
         ({"kind": "note"}, "'text' is missing in note"),
         ({"kind": "note", "text": ""}, "text: string should have at least 1 character"),
         ({"kind": "note", "text": "x" * 501}, "text: string should have at most 500 characters"),
@@ -107,6 +112,10 @@ def test_every_kind_has_an_example_above() -> None:
         ({"kind": "correct", "tag": "999000000112233"}, "say which weighing"),
         ({"kind": "correct", "number": 4}, "say what is right"),
         ({"kind": "skip"}, "'treatment' is missing in skip"),
+        ({"kind": "begin", "bare": True, "file": "lambs.toml"}, "a bare job has no sheet"),
+        ({"kind": "sheet", "roster": "dGFnCg=="}, "a roster goes with the text of its sheet"),
+        ({"kind": "sheet", "text": "x", "roster": "no base64"}, "roster is base64"),
+        ({"kind": "resume", "from": 0}, "from: input should be greater than or equal to 1"),
     ],
 )
 def test_a_request_that_is_none_is_refused_in_words_that_say_what_would_be_right(
@@ -160,7 +169,8 @@ def test_nothing_that_comes_in_raises(raw: str | bytes | dict[str, object]) -> N
 def test_a_request_is_taken_or_refused_and_what_is_taken_can_be_done(kind: str, rest: dict[str, object]) -> None:
     request = parse_request({"kind": kind, **rest})
     if not isinstance(request, Refusal):
-        assert (to_ask(request) is None) == isinstance(request, StatusRequest | ReloadRequest | HerdRequest)
+        apart = StatusRequest | ReloadRequest | HerdRequest | UndoRequest | JobRequest
+        assert (to_ask(request) is None) == isinstance(request, apart)
 
 
 def parsed(raw: dict[str, object]) -> Request:

@@ -114,8 +114,8 @@ def test_a_watcher_that_does_not_read_is_hung_up_on(tmp_path: Path) -> None:
         (b"\xff\xfe\x00\n", "one line of JSON"),
         (b"[1]\n", "a JSON object"),
         (b"[" * 60_000 + b"\n", "one line of JSON"),
-        (b'"' + b"x" * LINE_MAX + b'"\n', "at most 65536 bytes"),
-        (b"x" * (LINE_MAX + 1), "at most 65536 bytes"),
+        (b'"' + b"x" * LINE_MAX + b'"\n', "at most 3000000 bytes"),
+        (b"x" * (LINE_MAX + 1), "at most 3000000 bytes"),
     ],
 )
 def test_rubbish_is_answered_by_what_is_wrong(tmp_path: Path, line: bytes, said: str) -> None:

@@ -15,6 +15,7 @@ from neckyoke.protocols.readings import WeightReading
 from tests.support.events import DAY, weighing
 
 TAGS = st.sampled_from([f"999{number:012d}" for number in range(6)])
+JOBS = st.sampled_from(["", "job 1", "job 2"])
 MEMORY = st.builds(
     Memory,
     number=st.integers(0, 9),
@@ -22,7 +23,9 @@ MEMORY = st.builds(
     habits=st.dictionaries(
         st.sampled_from(["race", "gate"]), st.dictionaries(st.sampled_from(["share"]), st.just(0.4))
     ),
-    weighed=st.dictionaries(TAGS, st.text(string.ascii_lowercase, min_size=1, max_size=4)),
+    weighed=st.dictionaries(
+        JOBS, st.dictionaries(TAGS, st.text(string.ascii_lowercase, min_size=1, max_size=4), min_size=1)
+    ),
 )
 MEMORIES = st.fixed_dictionaries({"crush": MEMORY, "race": MEMORY})
 
@@ -55,15 +58,16 @@ def test_a_station_never_heard_of_remembers_nothing() -> None:
 
 def test_a_station_no_longer_in_the_configuration_is_left_alone() -> None:
     journal: dict[str, str] = {}
-    write(journal, Carried(journal).changes({"race": Memory(number=4, weighed={"999000000000001": "w"})}))
+    write(journal, Carried(journal).changes({"race": Memory(number=4, weighed={"": {"999000000000001": "w"}})}))
     assert Carried(journal).changes({"crush": Memory()}).keys() == {"memory/crush"}
 
 
 def test_a_large_mob_costs_no_more_for_the_next_animal() -> None:
     weighed = {f"999{number:012d}": f"weighing-{number}" for number in range(5000)}
     carried = Carried({})
-    carried.changes({"crush": Memory(number=5000, weighed=weighed)})
-    more = carried.changes({"crush": Memory(number=5001, weighed={**weighed, "999000000009999": "weighing-5000"})})
+    carried.changes({"crush": Memory(number=5000, weighed={"j": weighed})})
+    weighed |= {"999000000009999": "weighing-5000"}
+    more = carried.changes({"crush": Memory(number=5001, weighed={"j": weighed})})
     assert sum(len(name) + len(body or "") for name, body in more.items()) < 200
 
 
@@ -71,7 +75,7 @@ def test_an_interrupted_stay_has_had_its_number_and_its_tag() -> None:
     """It settled and the run died: the next animal must not get its number, nor its tag pass for unweighed."""
     stay = weighing(7)
     assert stay.tag is not None
-    before = Memory(number=6, weighed={"999000000000001": "w"})
+    before = Memory(number=6, weighed={"": {"999000000000001": "w"}})
     journal: dict[str, str] = {}
     write(journal, Carried(journal).changes({"crush": before}))
 
@@ -81,11 +85,11 @@ def test_an_interrupted_stay_has_had_its_number_and_its_tag() -> None:
     memory = begun_with(stay)
 
     assert memory.number == 7
-    assert memory.weighed == {"999000000000001": "w", stay.tag.id: stay.weighing}
+    assert memory.weighed == {"": {"999000000000001": "w", stay.tag.id: stay.weighing}}
     assert begun_with(weighing(3)).number == 6
 
     bare = stay.model_copy(update={"tag": None})
-    assert begun_with(bare).weighed == {"999000000000001": "w", bare.weighing: bare.weighing}
+    assert begun_with(bare).weighed == {"": {"999000000000001": "w", bare.weighing: bare.weighing}}
 
 
 INTERRUPTED = weighing(7).model_dump(mode="json")

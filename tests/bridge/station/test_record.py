@@ -11,7 +11,7 @@ ONE, OTHER = TagCode(999, 112233), TagCode(999, 445566)
 
 
 def _record(code: TagCode | None, before: TagCode | None) -> Record:
-    record = Record("crush", 2, "w", 0.0, 0)
+    record = Record("crush", 2, "w", 0.0)
     record.platform_flags = (Flag.CAME_BACK,)
     record.verdict = Verdict(number=2, code=code)
     record.code_before = before

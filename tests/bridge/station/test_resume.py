@@ -62,7 +62,7 @@ def left(station: Station, away_s: float | None = None) -> tuple[Weighing, Memor
     assert past is not None
     claim = past.tag.id if past.tag else past.weighing
     told = past.model_dump(mode="json")
-    return past, replace(station.memory, weighed={claim: past.weighing}, interrupted=told, away_s=away_s)
+    return past, replace(station.memory, weighed={"": {claim: past.weighing}}, interrupted=told, away_s=away_s)
 
 
 def stays_on(station: Station, kg: float, tag: TagCode | None) -> list[Weighing]:
@@ -112,7 +112,7 @@ def test_what_is_said_of_it_in_between_is_kept_and_every_revision_is_new() -> No
     past, memory = stopped(A)
     station = make(40.0, memory)
     feed(station, shows(0, 3, 318.0), hears(A, 0.5, 3))
-    _, events = station.amend(3.0, past, Note("lame", About(weighing=past.weighing)), here=True)
+    _, events = station.amend(3.0, past, Note("lame", About(weighing=past.weighing)))
     (noted,) = weighings(events)
     later = weighings(feed(station, shows(3.1, 6, 318.0), shows(6, 12, 0.0), hears(A, 3.1, 5.5)))
     reply, events = station.ask(13.0, Note("near hind", About(number=past.number)))
@@ -225,7 +225,7 @@ def test_a_persons_word_on_the_first_part_stands() -> None:
     past, memory = stopped(A)
     station = make(40.0, memory)
     feed(station, shows(0, 3, 318.0), hears(A, 0.5, 3))
-    station.amend(3.0, past, Identify(B, about=About(weighing=past.weighing)), here=True)
+    station.amend(3.0, past, Identify(B, about=About(weighing=past.weighing)))
     (*_, last) = weighings(feed(station, shows(3.1, 6, 318.0), shows(6, 12, 0.0)))
     assert last.weighing == past.weighing
     assert last.tag is not None

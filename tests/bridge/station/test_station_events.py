@@ -7,7 +7,7 @@ import pytest
 from cloudevents.core.v1.event import CloudEvent
 
 from neckyoke.bridge.events import Attention, Clock, Event, Flag, Settled, Stamp, TagSeen, Weighing, read_event
-from neckyoke.bridge.station.instructions import About, Dosed, Identify, Instruction, NewSheet, Note, Void, Zero
+from neckyoke.bridge.station.instructions import About, Dosed, Identify, Instruction, NewJob, Note, Void, Zero
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.bridge.station.station import Station
 from neckyoke.protocols.readings import TagRead, WeightReading
@@ -141,7 +141,7 @@ def test_the_same_tag_under_the_same_sheet_is_a_repeat_and_under_the_next_is_not
     again = weighings(feed(station, stands(205, 215), reads(A, 205.5, 214.5)))
     assert first[0].flags == ()
     assert again[-1].flags == (Flag.REPEAT,)
-    assert station.ask(300, NewSheet())[0].done
+    assert station.ask(300, NewJob("2"))[0].done
     fresh = weighings(feed(station, stands(405, 415), reads(A, 405.5, 414.5)))
     assert fresh[-1].flags == ()
 
@@ -150,7 +150,7 @@ def test_under_which_sheet_a_tag_was_a_repeat_stays_so_when_the_sheet_has_change
     station = make()
     for on in (5, 205):
         feed(station, stands(on, on + 10), reads(A, on + 0.5, on + 9.5))
-    station.ask(300, NewSheet())
+    station.ask(300, NewJob("2"))
     feed(station, stands(405, 415), reads(A, 405.5, 414.5))
     flags = {number: ask(station, 500.0, Note("lame", About(number=number)))[2][0].flags for number in (1, 2, 3)}
     assert flags == {1: (), 2: (Flag.REPEAT,), 3: ()}
@@ -346,7 +346,7 @@ class TestAsking:
         assert second.flags == (Flag.REPEAT,)
         assert not ask(station, 20.0, Void(about=About(number=1)))[0]
 
-        reply, events = station.amend(20.0, first, Void("leant on the gate"), here=True)
+        reply, events = station.amend(20.0, first, Void("leant on the gate"))
 
         released, struck = weighings(events)
         assert (reply.done, reply.weighing) == (True, first.weighing)
@@ -367,29 +367,29 @@ class TestAsking:
         station = make(before.memory)
         feed(station, stands(5, 15), reads(A, 5.5, 14.5))
 
-        _, events = station.amend(20.0, first, Identify(tag=A), here=True)
+        _, events = station.amend(20.0, first, Identify(tag=A))
 
         beside, named = weighings(events)
         assert (beside.number, beside.tag, beside.flags) == (2, None, (Flag.NO_TAG, Flag.BY_PERSON))
         assert named.tag is not None
         assert (named.number, named.tag.id, named.flags) == (1, str(A), (Flag.BY_PERSON,))
-        assert station.memory.weighed == {str(A): first.weighing, beside.weighing: beside.weighing}
+        assert station.account.weighed == {str(A): first.weighing, beside.weighing: beside.weighing}
 
     def test_animals_are_counted_once_each_tagged_or_not_and_not_those_struck_out(self) -> None:
         station = make()
         stays = [stands(on, on + 10) for on in (5, 25, 45, 65)]
         first, _, again, bare = weighings(feed(station, *stays, reads(A, 5.5, 14.5), reads(A, 45.5, 54.5)))
         assert (first.tag, bare.tag, again.flags) == (again.tag, None, (Flag.REPEAT,))
-        assert len(station.memory.weighed) == 3
+        assert len(station.account.weighed) == 3
         ask(station, 80.0, Void(about=About(number=2)))
         ask(station, 80.0, Void(about=About(number=1)))
-        assert sorted(station.memory.weighed.values()) == sorted([again.weighing, bare.weighing])
+        assert sorted(station.account.weighed.values()) == sorted([again.weighing, bare.weighing])
 
         later = make(station.memory)
-        later.amend(1.0, bare, Note("lame"), here=True)
-        assert later.memory.weighed == station.memory.weighed
-        later.amend(2.0, bare, Void(), here=True)
-        assert later.memory.weighed == {str(A): again.weighing}
+        later.amend(1.0, bare, Note("lame"))
+        assert later.account.weighed == station.account.weighed
+        later.amend(2.0, bare, Void())
+        assert later.account.weighed == {str(A): again.weighing}
 
     def test_zero_is_taken_only_when_the_platform_is_empty_and_quiet(self) -> None:
         station = make()
