@@ -6,7 +6,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, ConfigDict, Field, StringConstraints, model_validator
 
-from neckyoke.bridge.asking.parts import Base, Short, plain
+from neckyoke.bridge.asking.parts import NUMBER_MAX, Base, Short, plain
 
 FileName = Annotated[str, StringConstraints(min_length=1, max_length=255), AfterValidator(plain)]
 CONTENT_MAX = 1_400_000
@@ -71,7 +71,9 @@ class ResumeRequest(Base):
     model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
     kind: Literal["resume"] = "resume"
     job: Short | None = Field(default=None, description="its turn or id; the paused or last one without")
-    first: int | None = Field(default=None, alias="from", ge=1, description="count in all from this station number on")
+    first: int | None = Field(
+        default=None, alias="from", ge=1, le=NUMBER_MAX, description="count in all from this station number on"
+    )
 
 
 class EndRequest(Base):
