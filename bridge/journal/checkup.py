@@ -11,6 +11,7 @@ import sqlite3
 from collections.abc import Iterable
 from typing import NamedTuple
 
+from neckyoke.bridge.journal.mark import Given
 from neckyoke.bridge.journal.rows import columns_of, is_sound, runs, total_of
 from neckyoke.bridge.journal.store import Store
 
@@ -30,11 +31,11 @@ class Step(NamedTuple):
     mended: int
 
 
-def missing(store: Store, given: int) -> list[range]:
-    """Return the sequences that are missing and not known to be; `given` is the last one given, 0 when not known."""
+def missing(store: Store, given: Given) -> list[range]:
+    """Return the sequences that are missing and not known to be."""
     (count, low, high) = store.rows("select count(*), coalesce(min(seq), 0), coalesce(max(seq), 0) from event")[0]
-    first = int(store.kept("base").get("first", low or 1))
-    end = max(high, given)
+    first = int(store.kept("base").get("first", given.first or low or 1))
+    end = max(high, given.last)
     known = sorted((int(name), int(last)) for name, last in store.kept("gap").items())
     if end - first + 1 == count + sum(last - start + 1 for start, last in known):
         return []

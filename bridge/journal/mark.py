@@ -1,4 +1,4 @@
-"""The last sequence that was given, in a small file beside the journal; the same file keeps a second daemon out.
+"""Which sequences were given, in a small file beside the journal; the same file keeps a second daemon out.
 
 Written after each commit and not synced: a card is spared, and the mark never says more than was safe.  A journal that
 has less than its mark has lost something, however sound it looks.
@@ -8,9 +8,19 @@ import contextlib
 import fcntl
 import os
 from pathlib import Path
-from typing import Self
+from typing import NamedTuple, Self
 
 from neckyoke.bridge.journal.rows import total_of
+
+
+class Given(NamedTuple):
+    """The last sequence that was given, and the first of those that must be there; 0 where that is not known."""
+
+    last: int = 0
+    first: int = 0
+
+
+UNKNOWN = Given()
 
 
 class HeldError(Exception):
@@ -34,14 +44,14 @@ class Mark:
             raise HeldError("another neckyoke has it open; stop that one first") from None
         return cls(descriptor)
 
-    def read(self) -> int:
-        """Return the last sequence that was given, 0 when that is not known."""
-        text, _, total = os.pread(self._descriptor, 64, 0).decode("ascii", "replace").strip().partition(" ")
-        return int(text) if text.isdecimal() and total == total_of(text) else 0
+    def read(self) -> Given:
+        """Return the sequences that were given; nothing where that is not known."""
+        text, _, total = os.pread(self._descriptor, 64, 0).decode("ascii", "replace").strip().rpartition(" ")
+        return Given(*map(int, text.split())) if total == total_of(text) else Given()
 
-    def write(self, last: int) -> None:
-        """Note the last sequence that was given; where that cannot be written, it is not known after a crash."""
-        text = f"{last:020d}"
+    def write(self, given: Given) -> None:
+        """Note the sequences that were given; where that cannot be written, it is not known after a crash."""
+        text = f"{given.last:020d} {given.first:020d}"
         with contextlib.suppress(OSError):
             os.pwrite(self._descriptor, f"{text} {total_of(text)}\n".encode(), 0)
 

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import get_args
 
 from neckyoke.bridge.journal.checkup import look_through, missing, remember_missing
+from neckyoke.bridge.journal.mark import UNKNOWN, Given
 from neckyoke.bridge.journal.pages import Pages
 from neckyoke.bridge.journal.reading import Kind
 from neckyoke.bridge.journal.rows import spelled
@@ -44,11 +45,11 @@ class Opened:
     before: int = 0
 
 
-def open_store(path: Path, wall: float, complaint: str | None = None, given: int = 0) -> Opened:
+def open_store(path: Path, wall: float, complaint: str | None = None, given: Given = UNKNOWN) -> Opened:
     """Open the journal's file, checking it first; with a complaint, take it for damaged at once.
 
-    `wall` is seconds since 1970: the sequences of a damaged file go on above it.  `given` is the last sequence that was
-    given, 0 when that is not known.  Raises sqlite3.Error, OSError or StoreError when the surroundings are at fault.
+    `wall` is seconds since 1970: the sequences of a damaged file go on above it.  `given` are the sequences that
+    were given.  Raises sqlite3.Error, OSError or StoreError when the surroundings are at fault.
     """
     fresh = path.with_name(f"{path.name}.rescue")
     if fresh.exists() and not path.exists():
@@ -62,11 +63,12 @@ def open_store(path: Path, wall: float, complaint: str | None = None, given: int
     for leftover in _files(fresh):
         leftover.unlink(missing_ok=True)
     with contextlib.closing(Store(connect(fresh), base=int(wall))) as store:
-        count = rescue(Pages(path, log), store)
+        store.keep("base", {"first": None})  # that is the damaged one's to say
+        count = rescue(Pages(path, log), store, given)
         lost = missing(store, given)
         with store.transaction():
-            remember_missing(store, [*lost, range(max(store.last, given) + 1, int(wall) + 1)])
-            store.go_on_above(max(int(wall), given))
+            remember_missing(store, [*lost, range(max(store.last, given.last) + 1, int(wall) + 1)])
+            store.go_on_above(max(int(wall), given.last))
     aside = set_aside(path)
     fresh.rename(path)
     sync_folder(path.parent)
@@ -77,7 +79,7 @@ def open_store(path: Path, wall: float, complaint: str | None = None, given: int
     return Opened(Store(connect(path)), f"{text}one; {told}. {CARD}", gone)
 
 
-def _complete(store: Store, path: Path, log: bytes, wall: int, given: int) -> Opened:
+def _complete(store: Store, path: Path, log: bytes, wall: int, given: Given) -> Opened:
     """See what a sound file lacks or has damaged, and read from its pages and its log what can be."""
     before = store.last + 1
     for _ in range(LOOKED_AT_FIRST):
@@ -94,12 +96,12 @@ def _complete(store: Store, path: Path, log: bytes, wall: int, given: int) -> Op
         back = {found.seq for found in pages.events() if found.seq in wanted and store.restore(found)}
         store.keep("gap", {str(one): None for one in back})
         store.rebuild_herd()
-        if lost and lost[-1][-1] >= given > 0:  # the log broke off: what it remembered beyond is newer
+        if lost and lost[-1][-1] >= given.last > 0:  # the log broke off: what it remembered beyond is newer
             _keep(store, pages)
         lost = missing(store, given)
         remember_missing(store, lost)
         if lost:
-            end = max(store.last, given)
+            end = max(store.last, given.last)
             remember_missing(store, [range(end + 1, max(wall, end) + 1)])
             store.go_on_above(max(wall, end))
     gone = sorted({*wanted} - back)
@@ -124,7 +126,7 @@ def _files(path: Path) -> tuple[Path, Path, Path]:
     return path, Path(f"{path}-wal"), Path(f"{path}-shm")
 
 
-def _try(path: Path, log: bytes, wall: int, given: int) -> tuple[Opened | None, str | None]:
+def _try(path: Path, log: bytes, wall: int, given: Given) -> tuple[Opened | None, str | None]:
     """Open a file and see what it lacks; if it is too damaged for that say how, and leave its log as it is."""
     if (complaint := _odd(path)) is not None:
         return None, complaint
@@ -174,15 +176,15 @@ def set_aside(path: Path) -> Path:
     return aside
 
 
-def rescue(pages: Pages, store: Store) -> int:
+def rescue(pages: Pages, store: Store, given: Given = UNKNOWN) -> int:
     """Copy whatever can be read of a damaged file into a new store; give the number of events."""
     with store.transaction():
         count = sum(store.restore(found) for found in pages.events())
         _keep(store, pages)
         store.rebuild_herd()
-        known = store.kept("base")
-        if "first" not in known and count:
-            store.keep("base", {"first": str(store.rows("select min(seq) from event")[0][0])})
+        if "first" not in store.kept("base"):
+            first = given.first or store.rows("select coalesce(min(seq), 1) from event")[0][0]
+            store.keep("base", {"first": str(first)})
     return count
 
 

@@ -102,8 +102,8 @@ class DamagedError(Exception):
 class Store(Reading):
     """The open file, for its one writer.
 
-    `last` is the sequence of the last event, 0 when there is none.  `base` is for a file begun in place of a damaged
-    one: sequences go on above it.
+    `last` is the sequence of the last event, 0 when there is none; from `first` on there is each.  `base` is for a file
+    begun in place of a damaged one: sequences go on above it.
     """
 
     def __init__(self, connection: Connection, *, base: int = 0) -> None:
@@ -117,7 +117,9 @@ class Store(Reading):
             with self.transaction():
                 self._take_over(version, base)
         self.last = self.readable_last()
-        self._base = int(self.kept("base").get("", self.last))
+        known = self.kept("base")
+        self._base = int(known.get("", self.last))
+        self.first = int(known.get("first", 0))
 
     def _compare(self, version: int) -> None:
         """See whether the file is what it says it is: a bit of its header may have flipped."""
@@ -155,7 +157,7 @@ class Store(Reading):
             goes = f"select coalesce(min(seq), 1) from event where type not in {herd_tables.KEPT_TYPES}"  # noqa: S608
             self.keep("base", {"first": str(self.rows(goes)[0][0])})
         else:
-            self.keep("base", {"": str(base)})
+            self.keep("base", {"": str(base), "first": "1"})
         self.rows(f"pragma user_version = {SCHEMA_VERSION}")
         self.keep("base", {"schema": self._described(SCHEMA_VERSION)})
 
@@ -286,7 +288,8 @@ class Store(Reading):
         with self.transaction():
             self.rows(herd_tables.DELETE, end)
             count: int = self.rows("select changes()")[0][0]
-            self.keep("base", {"first": str(end + 1)})
+            self.first = end + 1
+            self.keep("base", {"first": str(self.first)})
             self.keep("gap", {name: None for name, last in self.kept("gap").items() if int(last) <= end})
         self.rows("pragma incremental_vacuum(64)")
         return count

@@ -29,7 +29,7 @@ from pathlib import Path
 from typing import TypeAlias, TypeVar
 
 from neckyoke.bridge.events import Event
-from neckyoke.bridge.journal.mark import Mark
+from neckyoke.bridge.journal.mark import Given, Mark
 from neckyoke.bridge.journal.reading import StoreError
 from neckyoke.bridge.journal.salvage import Opened, open_store
 from neckyoke.bridge.journal.store import Entry, Store, Written, damaged
@@ -202,7 +202,7 @@ class Writer:
     def _commit(self, entries: list[Entry]) -> list[list[Written]]:
         """In the thread: write a group."""
         written = self._guarded(lambda store: store.commit(entries, self._wall()))
-        self._mark.write(self._store.last)
+        self._mark.write(Given(self._store.last, self._store.first))
         return written
 
     def _guarded(self, function: Callable[[Store], T]) -> T:
@@ -216,7 +216,7 @@ class Writer:
                 self._damage = str(error)
                 self._store.close()
         last = self._store.last
-        opened = open_store(self.path, max(time.time(), last), self._damage, last)
+        opened = open_store(self.path, max(time.time(), last), self._damage, Given(last, self._store.first))
         self._damage = None
         self._store = opened.store
         self._loop.call_soon_threadsafe(self._take, opened)

@@ -15,7 +15,7 @@ import pytest
 
 from neckyoke.bridge.events import Attention, Event, read_event
 from neckyoke.bridge.journal.journal import Journal
-from neckyoke.bridge.journal.mark import HeldError, Mark
+from neckyoke.bridge.journal.mark import Given, HeldError, Mark
 from neckyoke.bridge.journal.pages import Pages
 from neckyoke.bridge.journal.reading import read_only
 from neckyoke.bridge.journal.rows import is_sound, spelled, total_of
@@ -360,15 +360,15 @@ def test_numbers_are_spelled_by_their_runs() -> None:
 
 def test_the_mark_keeps_the_last_number_and_a_second_daemon_out(tmp_path: Path) -> None:
     mark = Mark.take(tmp_path / NAME)
-    assert mark.read() == 0
+    assert mark.read() == Given()
     for last in (7, 12345, 10**11, 8):
-        mark.write(last)
-        assert mark.read() == last
+        mark.write(Given(last, 3))
+        assert mark.read() == Given(last, 3)
     with pytest.raises(HeldError, match="another neckyoke has it open"):
         Mark.take(tmp_path / NAME)
     mark.close()
     lock = tmp_path / f"{NAME}.lock"
     lock.write_bytes(lock.read_bytes().replace(b"8", b"9", 1))
     mark = Mark.take(tmp_path / NAME)
-    assert mark.read() == 0, "a mark that is damaged says nothing"
+    assert mark.read() == Given(), "a mark that is damaged says nothing"
     mark.close()
