@@ -234,7 +234,11 @@ VERSION = 1
 
 
 class Event(Model):
-    """A CloudEvents 1.0 event.  `sequence` is given by the journal, contiguous, zero padded to ten digits."""
+    """A CloudEvents 1.0 event.  `sequence` is given by the journal, contiguous, zero padded to ten digits.
+
+    `safe` is false on what is given while the journal cannot be written, without a sequence and as revision 0: it comes
+    again, as revision 1, when the journal has it.
+    """
 
     specversion: Literal["1.0"] = "1.0"
     id: str
@@ -245,11 +249,12 @@ class Event(Model):
     datacontenttype: Literal["application/json"] = "application/json"
     dataschema: str
     sequence: str | None = None
+    safe: Literal[False] | None = None
     data: Weighing | Settled | TagSeen | Attention | LinkState | Animal | JobState
 
     def to_json(self) -> str:
         """Spell the event as one line of JSON, absent attributes left out (nulls inside `data` are kept)."""
-        gone = {name for name in ("subject", "sequence") if getattr(self, name) is None}
+        gone = {name for name in ("subject", "sequence", "safe") if getattr(self, name) is None}
         return self.model_dump_json(exclude=gone)
 
 

@@ -35,7 +35,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 async def serve(config: Config, build: "Callable[[Config], Awaitable[Service]]") -> int:
-    """Run the service under signals; 0 after a clean stop, 1 when it cannot begin."""
+    """Run the service under signals; 0 after a clean stop, 1 when it cannot begin or leaves something unwritten."""
     from neckyoke.bridge.asking.socket import ControlError
     from neckyoke.bridge.journal.journal import JournalError
     from neckyoke.bridge.telling.systemd import notify
@@ -67,7 +67,7 @@ async def serve(config: Config, build: "Callable[[Config], Awaitable[Service]]")
         hint = "once installed it is started by: sudo systemctl start neckyoke"
         print(f"neckyoke cannot run: this user may not use {error.filename}; {hint}", file=sys.stderr)
         return 1
-    return 0
+    return 1 if service.journal.left[0] else 0
 
 
 async def _reload(service: "Service") -> None:

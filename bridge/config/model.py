@@ -170,6 +170,7 @@ class JournalTable(Table):
     """The durable store."""
 
     path: str = "neckyoke.db"
+    spare: str | None = Field(default=None, description="file on another disk, for what the journal cannot be given")
     keep_days: float = Field(default=400.0, gt=0)
     keep_mb: float = Field(default=500.0, gt=1)
 

@@ -22,7 +22,7 @@ from neckyoke.bridge.daemon.reporter import Daybook
 from neckyoke.bridge.daemon.request_handler import Desk, ZeroScale, recall
 from neckyoke.bridge.daemon.service import Service
 from neckyoke.bridge.daemon.sheets import SheetsOfDay
-from neckyoke.bridge.events import Attention
+from neckyoke.bridge.events import Attention, Event
 from neckyoke.bridge.herd.keeper import Keeper
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.find import FoundSheets
@@ -62,6 +62,8 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
         say=relay.say,
         now=clock.now,
         wall=clock.trusted,
+        spare=config.state_path(config.journal.spare) if config.journal.spare else None,
+        beside=[config.state_path(table.file) for table in config.outlets.values() if table.file is not None],
     )
     values = await journal.kept("value")
     keeper = await open_herd(config.site, journal, values, relay.say, config.zone)
@@ -105,6 +107,13 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
         return make_outlet(name, config.outlets[name], config, journal, say=relay.say, ask=desk.ask, status=status)
 
     outlets |= {name: outlet(name, config) for name in config.outlets}
+
+    def unsafe(event: Event) -> None:
+        hub.put(event)
+        for one in outlets.values():
+            one.give_unsafe(event)
+
+    journal.on_unsafe(unsafe)
     mode = int(config.control.mode, 8)
     return Service(
         config=config,

@@ -32,6 +32,7 @@ from neckyoke.bridge.telling.systemd import feed, watchdog_s
 
 STOPPED = "stopped"
 """What the log of troubles says of a run that ended well."""
+LOST = "They are lost: only the log, and what a broker was told, has their weights."
 GRACE_S = 5.0
 """How long an outlet may take at the end to give what is left; the rest waits in the journal."""
 
@@ -114,7 +115,14 @@ class Service:
                 except Exception:
                     log.exception("something could not be put away")
             self._note(STOPPED, "neckyoke stopped")
-            log.info("stopped")
+            left, where = self.journal.left
+            if left:
+                kept = f"They are kept in {where} and taken in at the next start: make room, or change the disk, first."
+                text = f"Stopped, and {left} events could not be written to the journal. {kept if where else LOST}"
+                self._note("left", text)
+                log.error(text)
+            else:
+                log.info("stopped")
 
     def _follow(self, name: str) -> None:
         self._followers[name] = self._kept(f"outlet {name}", self.outlets[name].run)

@@ -8,11 +8,12 @@ newest first, while the daemon works.
 """
 
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from pathlib import Path
 from typing import NamedTuple
 
 from neckyoke.bridge.journal.mark import Given
-from neckyoke.bridge.journal.rows import columns_of, is_sound, runs, total_of
+from neckyoke.bridge.journal.rows import columns_of, is_sound, runs, spelled, total_of
 from neckyoke.bridge.journal.store import Store
 
 STEP = 200
@@ -96,3 +97,17 @@ def _mend(store: Store, wrong: list[tuple[object, ...]], unsummed: list[tuple[st
                 store.unsound.add(int(str(row[-1])))
         for total, seq in unsummed:
             store.rows("update event set sum = ? where seq = ?", total, seq)
+
+
+def told_aside(path: Path, events: Sequence[int], values: Sequence[tuple[str, str]], in_all: int) -> str:
+    """Say which damaged rows were set aside."""
+    said = []
+    if events:
+        said.append(f"{len(events)} events are damaged and are given to nobody ({spelled(events)})")
+    if values:
+        names = ", ".join(map(" ".join, values[:5]))
+        said.append(f"what was remembered cannot be read: {names}{' and more' if len(values) > 5 else ''}")
+    return (
+        f"Rows of the journal {path} are not as they were written: {'; '.join(said)}. In all {in_all} were set aside. "
+        "Check those days' tally, and the card: it may be near its end."
+    )

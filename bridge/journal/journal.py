@@ -17,13 +17,13 @@ from pathlib import Path
 from typing import Self, TypeVar
 
 from neckyoke.bridge.events import Event, Weighing, read_event, spell_time
-from neckyoke.bridge.journal.checkup import Step, look_through
+from neckyoke.bridge.journal.checkup import Step, look_through, told_aside
 from neckyoke.bridge.journal.herd_tables import HerdReading
 from neckyoke.bridge.journal.mark import HeldError, Mark
 from neckyoke.bridge.journal.reading import Kind, StoreError
-from neckyoke.bridge.journal.rows import spelled
+from neckyoke.bridge.journal.spare import Spare, places, remedy
 from neckyoke.bridge.journal.store import NEVER, Entry, Store, Written
-from neckyoke.bridge.journal.writer import Safe, Writer, remedy
+from neckyoke.bridge.journal.writer import Safe, Writer
 from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
 from neckyoke.bridge.telling.status import JournalStatus
 
@@ -53,6 +53,7 @@ class Journal:
         self,
         path: Path,
         mark: Mark,
+        spare: Spare,
         *,
         outlets: Iterable[str],
         keep_days: float,
@@ -70,7 +71,7 @@ class Journal:
         self._wall = wall
         self._troubles = Troubles(say, now)
         self._mark = mark
-        self._writer = Writer(path, self._troubles, wall, mark, self._written, self._retain)
+        self._writer = Writer(path, self._troubles, wall, mark, spare, self._written, self._retain)
         self._looking: asyncio.Task[None] | None = None
         self._aside = self._mended = 0
         self._last = 0
@@ -92,17 +93,21 @@ class Journal:
         say: Say = unheard,
         now: Callable[[], float] = time.monotonic,
         wall: Callable[[], float | None] = time.time,
+        spare: Path | None = None,
+        beside: Sequence[Path] = (),
     ) -> Self:
         """Open the journal, making the file when there is none.  Raises JournalError saying what to do.
 
         `outlets` are those whose events are kept until they have taken them.  `now` gives monotonic seconds, `wall`
-        seconds since 1970, or None while the clock cannot be trusted (then nothing is deleted for its age).
+        seconds since 1970, or None while the clock cannot be trusted (then nothing is deleted for its age).  What the
+        journal cannot be given is kept in `spare`, else in the folders of the files `beside`, else in memory.
         """
         try:
             mark = Mark.take(path)
         except (OSError, HeldError) as error:
             raise JournalError(remedy(path, error)) from error
-        self = cls(path, mark, outlets=outlets, keep_days=keep_days, keep_mb=keep_mb, say=say, now=now, wall=wall)
+        room = Spare(places(path, spare, beside))
+        self = cls(path, mark, room, outlets=outlets, keep_days=keep_days, keep_mb=keep_mb, say=say, now=now, wall=wall)
         try:
             opened = await self._writer.open()
         except (sqlite3.Error, OSError, StoreError) as error:
@@ -122,6 +127,15 @@ class Journal:
                 await self._looking
         await self._writer.close(grace_s)
         self._mark.close()
+
+    @property
+    def left(self) -> tuple[int, Path | None]:
+        """How many events could not be written when it was closed, and where they are kept; None where nowhere."""
+        return self._writer.left, self._writer.spared_at
+
+    def on_unsafe(self, tell: Callable[[Event], None]) -> None:
+        """Let somebody hear of what cannot wait for a disk that takes nothing: see `writer.unsafe`."""
+        self._writer.tell_unsafe = tell
 
     # -- what is wrong with it -----------------------------------------------------------------------------------
 
@@ -145,14 +159,7 @@ class Journal:
         events, values = await self._writer.call(Store.set_aside)
         self._last = min(self._last, await self._writer.call(Store.readable_last))
         self._aside += len(events) + len(values)
-        said = []
-        if events:
-            said.append(f"{len(events)} events are damaged and are given to nobody ({spelled(events)})")
-        if values:
-            names = ", ".join(f"{kind} {name}" for kind, name in values[:5])
-            said.append(f"what was remembered cannot be read: {names}{' and more' if len(values) > 5 else ''}")
-        text = f"Rows of the journal {self.path} are not as they were written: {'; '.join(said)}. In all "
-        text += f"{self._aside} were set aside. Check those days' tally, and the card: it may be near its end."
+        text = told_aside(self.path, events, values, self._aside)
         self._troubles.begin("journal-rows-damaged", text)
 
     # -- writing -------------------------------------------------------------------------------------------------
@@ -341,5 +348,6 @@ class Journal:
             missing=self._writer.missing,
             aside=self._aside,
             mended=self._mended,
+            spare=str(self._writer.spared_at) if self._writer.spared_at else None,
             trouble=self._troubles.standing,
         )

@@ -136,7 +136,7 @@ def _try(path: Path, log: bytes, wall: int, given: Given) -> tuple[Opened | None
         complaint = store.check()
         if complaint is None:
             return _complete(store, path, log, wall, given), None
-    except DamagedError as error:
+    except (DamagedError, UnicodeDecodeError) as error:  # a complaint of SQLite's may quote what is damaged
         complaint = str(error)
     except sqlite3.DatabaseError as error:
         if not (damaged(error) or error.sqlite_errorcode & 0xFF in {sqlite3.SQLITE_ERROR, sqlite3.SQLITE_FORMAT}):

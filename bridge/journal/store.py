@@ -310,5 +310,7 @@ def sync_folder(folder: Path) -> None:
 
 def damaged(error: Exception) -> bool:
     """Return whether an error means that the file itself is broken, not its surroundings."""
+    if isinstance(error, UnicodeDecodeError):
+        return True
     code = getattr(error, "sqlite_errorcode", None)
     return code is not None and code & 0xFF in {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}

@@ -9,14 +9,14 @@ While a transaction is being synced to the card, whatever arrives waits and goes
 makes transactions larger and not the queue longer.
 
 When the file cannot be written (disk full, read-only), what waits stays in memory and is tried again; nothing is said
-to be written that is not, and the trouble is said once.  Memory is bounded: beyond `WAITING_MAX` events those that are
-no weighings are let go, oldest first, and counted; a weighing is never let go.  A file that proves damaged is replaced
-(bridge/journal/salvage.py) and what waits goes into the new one.
+to be written that is not, and the trouble is said once.  It is written to another place meanwhile
+(bridge/journal/spare.py), and first weighings and what people must see are told as not safe yet.  Memory is bounded:
+beyond `WAITING_MAX` events those that are no weighings are let go, oldest first, and counted; a weighing is never let
+go.  A file that proves damaged is replaced (bridge/journal/salvage.py) and what waits goes into the new one.
 """
 
 import asyncio
 import contextlib
-import errno
 import sqlite3
 import time
 from collections import deque
@@ -28,10 +28,11 @@ from itertools import islice
 from pathlib import Path
 from typing import TypeAlias, TypeVar
 
-from neckyoke.bridge.events import Event
+from neckyoke.bridge.events import Attention, Event
 from neckyoke.bridge.journal.mark import Given, Mark
 from neckyoke.bridge.journal.reading import StoreError
 from neckyoke.bridge.journal.salvage import Opened, open_store
+from neckyoke.bridge.journal.spare import Spare, kept_at, remedy, unsafe
 from neckyoke.bridge.journal.store import Entry, Store, Written, damaged
 from neckyoke.bridge.telling.alerts import Troubles
 
@@ -48,6 +49,8 @@ NOTED_S = 5.0
 RETRY_S = (0.5, 1.0, 2.0, 5.0, 10.0, 30.0)
 """Waits between attempts while the file cannot be written."""
 WEIGHING = "neckyoke.weighing"
+UNSAFE_AFTER = 3
+"""Attempts after which what waits is told as not safe yet: some four seconds."""
 SURROUNDINGS = (sqlite3.OperationalError, sqlite3.InternalError, OSError, StoreError)
 """Errors that lie in the disk and not in what was handed in."""
 
@@ -56,6 +59,8 @@ SURROUNDINGS = (sqlite3.OperationalError, sqlite3.InternalError, OSError, StoreE
 class _Waiting:
     entry: Entry
     future: Safe
+    spared: bool = False
+    told: bool = False
 
 
 class Writer:
@@ -71,6 +76,7 @@ class Writer:
         troubles: Troubles,
         wall: Callable[[], float | None],
         mark: Mark,
+        spare: Spare,
         on_written: Callable[[Entry, list[Written]], None],
         at_rest: Callable[[], Awaitable[None]],
     ) -> None:
@@ -79,7 +85,12 @@ class Writer:
         self.refused = 0
         self.missing = 0
         self._store: Store
+        self.left = 0
+        self.spared_at: Path | None = None
+        self.tell_unsafe: Callable[[Event], None] = lambda _event: None
         self._mark = mark
+        self._spare = spare
+        self._number = 0
         self._troubles = troubles
         self._wall = wall
         self._on_written = on_written
@@ -94,6 +105,7 @@ class Writer:
         self._closing = asyncio.Event()
         self._writing: asyncio.Task[None] | None = None
         self._loop: asyncio.AbstractEventLoop
+        self._spared = False
 
     async def open(self) -> Opened:
         """Open the file and begin to write.  Raises sqlite3.Error, OSError or StoreError."""
@@ -104,8 +116,25 @@ class Writer:
             self._thread.shutdown(wait=False)
             raise
         self._take(opened)
+        await self._take_in()
         self._writing = asyncio.create_task(self._write(), name="journal")
         return opened
+
+    async def _take_in(self) -> None:
+        """Take in what was kept elsewhere when the file could not be written."""
+        entries = await self._in_thread(self._spare.left)
+        if not entries and not self._spare.torn:
+            return
+        count = sum(len(entry.events) for entry in entries)
+        try:
+            await self._in_thread(partial(self._commit, entries))
+        except SURROUNDINGS:
+            self._queue.extend(_Waiting(entry, self._loop.create_future(), spared=True) for entry in entries)
+            return
+        await self._in_thread(self._spare.clear)
+        torn = f" {self._spare.torn} lines of it could not be read." if self._spare.torn else ""
+        text = f"{count} events that the journal could not be given in the last run are in it now.{torn}"
+        self._troubles.remark("journal-spare", text)
 
     def _take(self, opened: Opened) -> None:
         self._store = opened.store
@@ -180,8 +209,7 @@ class Writer:
             try:
                 written = await self._in_thread(partial(self._commit, [one.entry for one in group]))
             except SURROUNDINGS as error:
-                self._troubles.begin("journal-stuck", remedy(self.path, error))
-                self._bound()
+                await self._hold(error, failures)
                 if self._closing.is_set():
                     return
                 with contextlib.suppress(TimeoutError):
@@ -193,11 +221,39 @@ class Writer:
                 most = 1 if len(group) > 1 else GROUP_MAX
             else:
                 if failures:
-                    failures = 0
+                    failures, self.spared_at = 0, None
                     gone = f" {self.let_go} events that were no weighings were let go." if self.let_go else ""
                     self._troubles.end("journal-stuck", f"The journal {self.path} is being written again.{gone}")
                 self._hand_back(group, written)
+                if self._spared and not any(one.spared for one in self._queue):
+                    await self._in_thread(self._spare.clear)
+                    self._spared = False
                 await self._at_rest()
+
+    async def _hold(self, error: Exception, failures: int) -> None:
+        """Keep what waits elsewhere, say so, and tell what cannot wait."""
+        await self._keep_elsewhere()
+        self._troubles.begin("journal-stuck", f"{remedy(self.path, error)} {kept_at(self.spared_at)}")
+        self._bound()
+        for one in self._queue:
+            urgent = any(isinstance(event.data, Attention) for event in one.entry.events)
+            if not one.told and (urgent or failures >= UNSAFE_AFTER):
+                one.told = True
+                for event in one.entry.events:
+                    if (copy := unsafe(event)) is not None:
+                        self.tell_unsafe(copy)
+
+    async def _keep_elsewhere(self) -> None:
+        waiting = [one for one in self._queue if not one.spared]
+        kept = await self._in_thread(lambda: [self._keep(one.entry) for one in waiting])
+        for one, at in zip(waiting, kept, strict=True):
+            one.spared = at is not None
+            self.spared_at = at or self.spared_at
+            self._spared = self._spared or one.spared
+
+    def _keep(self, entry: Entry) -> Path | None:
+        self._number += 1
+        return self._spare.keep(time.time() + self._number * 1e-6, entry)
 
     def _commit(self, entries: list[Entry]) -> list[list[Written]]:
         """In the thread: write a group."""
@@ -210,7 +266,7 @@ class Writer:
         if self._damage is None:
             try:
                 return function(self._store)
-            except sqlite3.DatabaseError as error:
+            except (sqlite3.DatabaseError, UnicodeDecodeError) as error:  # it may quote what is damaged
                 if not damaged(error):
                     raise
                 self._damage = str(error)
@@ -262,22 +318,10 @@ class Writer:
         with contextlib.suppress(asyncio.CancelledError):
             await self._writing
         self._writing = None
+        await self._keep_elsewhere()
+        self.left = self.waiting
         for one in self._queue:
             one.future.cancel()
         with contextlib.suppress(sqlite3.Error):
             await self.call(Store.close)
         self._thread.shutdown(wait=False)
-
-
-def remedy(path: Path, error: Exception) -> str:
-    """Return what is wrong with the journal's file and what to do about it."""
-    said = str(error)
-    if "full" in said or getattr(error, "errno", None) == errno.ENOSPC:
-        return (
-            f"The disk is full: {path} cannot be written. Delete what is not needed on it; nothing need be restarted."
-        )
-    if "readonly" in said or "read-only" in said.lower():
-        return f"{path} cannot be written: the file or its disk is read-only. Make it writable; a card may have failed."
-    if "unable to open" in said or isinstance(error, OSError):
-        return f"{path} cannot be opened ({said}): check that its folder is there and that this user may write in it."
-    return f"The journal {path} cannot be used: {said}."

@@ -12,6 +12,7 @@ from collections.abc import Callable
 from datetime import date, datetime
 from pathlib import Path
 
+from neckyoke.bridge.events import Event
 from neckyoke.bridge.journal.journal import Journal, JournalError
 from neckyoke.bridge.outlets.appender import TAIL_EVENTS, Appender
 from neckyoke.bridge.outlets.follow import NOTHING_LOST, Backoff, more, pause
@@ -100,6 +101,9 @@ class FileOutlet:
 
     def show(self, station: str, view: PlatformView) -> None:
         """Do nothing: what is live has no place in a file of events."""
+
+    def give_unsafe(self, event: Event) -> None:
+        """Do nothing: what waits is kept in a file already."""
 
     def health(self) -> FileStatus:
         """Return what matters of this outlet now."""

@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any, Protocol
 
 from neckyoke.bridge.config.model import Config, OutletTable
+from neckyoke.bridge.events import Event
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.outlets.file import FileOutlet
 from neckyoke.bridge.telling.alerts import Say
@@ -30,6 +31,9 @@ class Outlet(Protocol):
 
     def show(self, station: str, view: PlatformView) -> None:
         """Show a platform as it is now, where that has a place."""
+
+    def give_unsafe(self, event: Event) -> None:
+        """Give at once what the journal cannot be given, where that helps: it comes again when it is safe."""
 
     def health(self) -> OutletStatus:
         """Return the figures of the outlet."""

@@ -30,6 +30,7 @@ from pathlib import Path
 from typing import Any, TypeAlias
 
 from neckyoke.bridge.config.model import OutletTable
+from neckyoke.bridge.events import Event
 from neckyoke.bridge.journal.journal import Journal, JournalError
 from neckyoke.bridge.outlets.broker import BrokerError, broker_of, tls_context
 from neckyoke.bridge.outlets.connection import Connection, Incoming
@@ -42,6 +43,7 @@ WINDOW = 20
 """Messages under way at once: mosquitto's and paho's own limit, and enough (measured: no faster beyond it)."""
 READ = 256
 SAVE_EVERY = 64
+UNSAFE_KEPT = 1000
 """Acknowledgements between two saves of the position while a backlog drains."""
 STEADY_S = 10.0
 """A connection that has held for so long is a good one: the trouble is over and waits begin small again."""
@@ -91,6 +93,7 @@ class MqttOutlet:
         self._views: dict[str, str] = {}
         self._unseen: set[str] = set()
         self._live = asyncio.Event()
+        self._unsafe: deque[str] = deque(maxlen=UNSAFE_KEPT)
         self._links: dict[str, int] = {}
         self._jobs: dict[str, int] = {}
         self._connected_since: float | None = None
@@ -102,6 +105,11 @@ class MqttOutlet:
         """Show what a platform shows now; what cannot be sent is replaced by what comes after it."""
         self._views[station] = view.model_dump_json()
         self._unseen.add(station)
+        self._live.set()
+
+    def give_unsafe(self, event: Event) -> None:
+        """Give what the journal cannot be given, as soon as there is a connection: it comes again when it is safe."""
+        self._unsafe.append(event.to_json())
         self._live.set()
 
     async def run(self) -> None:
@@ -251,6 +259,9 @@ class MqttOutlet:
             for station in sorted(self._unseen):
                 connection.toss(f"{self._top}/{station}/platform", self._views[station], expires_s=LIVE_WORTH_S)
             self._unseen.clear()
+            while self._unsafe:
+                await connection.acknowledged(self._post(connection, 0, self._unsafe[0]))
+                self._unsafe.popleft()
             await asyncio.sleep(LIVE_EVERY_S)
             try:
                 await asyncio.wait_for(self._live.wait(), LIVE_AGAIN_S)

@@ -27,6 +27,10 @@ class Troubles:
         """Say that a trouble is over and how long it was.  Does nothing when it did not stand."""
         self._note(Attention(station=self._station, about=about, text=text, over=True))
 
+    def remark(self, about: str, text: str) -> None:
+        """Say something that is over as it is said."""
+        self._say(Attention(station=self._station, about=about, text=text, over=True, lasted_s=0.0))
+
     def _note(self, told: Attention) -> None:
         if said := self._standing.note(self._now(), told):
             self._say(said)

@@ -82,6 +82,8 @@ def _families(status: Status) -> Iterator[Family]:
     journal, clock = status.journal, status.clock
     yield Family("events", "counter", "Events written to the journal, ever.", [({}, journal.last)])
     yield Family("journal_waiting", "gauge", "Events not on disk yet.", [({}, journal.waiting)])
+    stuck: list[Sample] = [({}, float("journal-stuck" in journal.trouble))]
+    yield Family("journal_stuck", "gauge", "Whether the journal's disk takes nothing: see to it now.", stuck)
     yield Family("troubles", "gauge", "Troubles that a person should see to.", [({}, len(status.troubles))])
     known = clock.state is Clock.SYNCHRONISED
     yield Family("clock_synchronised", "gauge", "Whether the wall clock can be trusted.", [({}, known)])

@@ -136,6 +136,7 @@ class JournalStatus(Figures):
     missing: int = Field(description="events found missing since the start")
     aside: int = Field(description="damaged rows found since the start, and given to nobody")
     mended: int = Field(description="rows put right since the start")
+    spare: str | None = Field(default=None, description="where what waits is kept while the disk cannot be written")
     trouble: dict[str, str]
 
 
