@@ -15,7 +15,7 @@ from neckyoke.bridge.asking.job_requests import JOB_REQUESTS, UndoRequest
 from neckyoke.bridge.asking.parts import Animal, Base
 from neckyoke.bridge.asking.requests import Answer, ReloadRequest, Request, StatusRequest, to_ask
 from neckyoke.bridge.config.model import Config, LinkTable
-from neckyoke.bridge.events import Attention, Event, LinkState, Stamper, Weighing, make_id, spell_time, wrap
+from neckyoke.bridge.events import Attention, Event, LinkState, Settled, Stamper, Weighing, make_id, spell_time, wrap
 from neckyoke.bridge.herd.keeper import Keeper, without_id
 from neckyoke.bridge.herd.wishes import Wishes
 from neckyoke.bridge.herding import ask_herd, asked_of_long_ago, looked_up
@@ -136,6 +136,8 @@ class Site:
             )
             for name, table in config.links.items()
         }
+        self.settled: dict[str, Settled] = {}
+        """The last settled event of each station, filled in."""
         self._standing = Standing()
         self._told = 0
         self.owed: dict[str, tuple[int, ...]] = {}  # numbers, by station, of stays to move that only the journal knows
@@ -343,6 +345,8 @@ class Site:
             filled += (*self.keeper.due(event.time), *self.keeper.take(event, own))
         filled += self.keeper.due(self.stamp(t).time)
         for event in filled:
+            if isinstance(event.data, Settled):
+                self.settled[event.data.station] = event.data
             if isinstance(event.data, Weighing):
                 self.jobs[event.data.station].saw(event)
         return filled + [one for jobs in self.jobs.values() for one in jobs.events(t)]

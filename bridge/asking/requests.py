@@ -116,11 +116,11 @@ class DoseRequest(Animal):
 
 
 class FindingRequest(Animal):
-    """Say what was seen of this animal, by the name of one of the sheet's findings; null takes it back."""
+    """Say what was seen of this animal, by the name of one of the sheet's findings; no value takes it back."""
 
     kind: Literal["finding"] = "finding"
     name: Short
-    value: OneValue | Annotated[list[OneValue], Field(max_length=24)] | None
+    value: OneValue | Annotated[list[OneValue], Field(max_length=24)] | None = None
 
 
 class ReloadRequest(Base):

@@ -10,7 +10,10 @@ from importlib.metadata import version
 from pathlib import Path
 
 from neckyoke.bridge.clock import WallClock
+from neckyoke.bridge.events import WithheldFor
+from neckyoke.bridge.job.doses.held import spell_withheld
 from neckyoke.bridge.job.find import sheets_beside
+from neckyoke.bridge.job.findings import FindingTable
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.links.supervise import Supervisor
 from neckyoke.bridge.outlets.make import Outlet
@@ -19,6 +22,7 @@ from neckyoke.bridge.standing import Standing
 from neckyoke.bridge.telling.status import (
     ClockStatus,
     Counts,
+    FindingAsked,
     JobStatus,
     LinkStatus,
     PlatformView,
@@ -97,8 +101,21 @@ def _station(site: Site, name: str) -> StationStatus:
         job=JobStatus(job=job.id, turn=job.turn, text=jobs.describe(job), state=job.standing) if job else None,
         sheet=clerk.sheet.title if clerk.sheet else None,
         treatments=tuple(one.name for one in clerk.sheet.treatments) if clerk.sheet else (),
+        findings=tuple(_asked(one) for one in clerk.sheet.findings) if clerk.sheet else (),
         sheets=tuple(sheets_beside(site.config.folder)),
         zero_kg=memory.zero_kg,
+    )
+
+
+def _asked(one: FindingTable) -> FindingAsked:
+    return FindingAsked(
+        name=one.name,
+        kind="words" if one.words else "number" if one.number and not one.touches else "choice",
+        choices=one.touches,
+        several=one.several,
+        usual=one.usual_value,
+        needed=one.needed,
+        unit=one.number.unit if one.number else None,
     )
 
 
@@ -117,7 +134,13 @@ def platform(site: Site, name: str) -> PlatformView:
     shown = view.platform
     scale = site.config.stations[name].scale
     heard = site.state(scale) in {"", "up"}
-    todo = advice(shown.state, shown.settled_kg, view.missing) if heard else f"The scale is not heard: see to {scale}."
+    settled = site.settled.get(name)
+    known = settled if settled is not None and settled.weighing == view.weighing else None
+    withheld = known.withheld if known else ()
+    held = known is not None and not known.may_leave and not known.missing
+    todo = advice(shown.state, shown.settled_kg, view.missing, withheld, held=held)
+    if not heard:
+        todo = f"The scale is not heard: see to {scale}."
     tag = view.tag.id if view.tag else None
     visual, marks = site.keeper.seen(tag, view.weighing)
     asked = site.keeper.questions.open(name)
@@ -133,22 +156,29 @@ def platform(site: Site, name: str) -> PlatformView:
         settled_kg=shown.settled_kg,
         grade=shown.grade,
         missing=view.missing,
-        may_leave=shown.settled_kg is not None and not view.missing,
+        may_leave=shown.settled_kg is not None and not view.missing and not held,
         next=f"Look out: {'; '.join(marks)}.  {todo}" if marks else todo,
         visual=visual,
         marks=marks,
         question=asked[-1].question if asked else None,
+        withheld=withheld,
     )
 
 
-def advice(state: str, settled_kg: float | None, missing: Iterable[str]) -> str:
-    """Return in one plain sentence what to do next."""
+def advice(
+    state: str, settled_kg: float | None, missing: Iterable[str], withheld: Iterable[WithheldFor] = (), *, held: bool
+) -> str:
+    """Return in one plain sentence what to do next, and until when it is withheld."""
     if state in {"empty", "leaving"}:
         return "Ready for the next animal." if state == "empty" else "Stepping off."
     if settled_kg is None:
         return "Wait: not settled yet."
     lacking = " and ".join(missing)
-    return f"Keep it: {lacking} missing." if lacking else "Weighed: let it go."
+    told = spell_withheld(withheld)
+    if lacking or held:
+        why = [f"{lacking} missing" if lacking else "", told if held else ""]
+        return f"Keep it: {', '.join(one for one in why if one)}."
+    return f"Weighed: let it go.  It is {told}." if told else "Weighed: let it go."
 
 
 def _disk_free_mb(path: Path) -> int | None:

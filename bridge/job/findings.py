@@ -24,6 +24,8 @@ from neckyoke.bridge.config.words import column_name, spell_value
 from neckyoke.bridge.events import Finding
 
 MOST_CHOICES = 24
+MOST_TOUCHES = 12
+"""Buttons that a number may have; a longer range is typed."""
 MOST_WORDS = 200
 """Characters of a finding in free words."""
 MOST_STEPS = 1000
@@ -96,6 +98,18 @@ class FindingTable(Table):
     def column(self) -> str:
         """The name as columns are spelled: in exports, and for a pen's `match`."""
         return column_name(self.name)
+
+    @property
+    def touches(self) -> tuple[str | int | float | bool, ...]:
+        """The values as buttons, where they are few enough; none for words and long ranges."""
+        if self.yes_no:
+            return True, False
+        if self.number is None:
+            return self._choices
+        steps = int((self.number.to - self.number.from_) / self.number.step) + 1
+        if steps > MOST_TOUCHES:
+            return ()
+        return tuple(_number(self.number, self.number.from_ + step * self.number.step) for step in range(steps))
 
     @property
     def usual_value(self) -> Value | None:

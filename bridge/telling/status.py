@@ -8,7 +8,7 @@ from typing import Any, ClassVar, Literal, TypeAlias
 
 from pydantic import BaseModel, ConfigDict, Field, SerializerFunctionWrapHandler, model_serializer
 
-from neckyoke.bridge.events import Clock, Grade, Question, Time
+from neckyoke.bridge.events import Clock, Grade, Question, Time, WithheldFor
 from neckyoke.bridge.station.platform.table import State
 from neckyoke.protocols.rejects import RejectReason
 
@@ -48,6 +48,19 @@ class PlatformView(Figures):
     visual: str | None = Field(default=None, description="its number, as the herd book knows it")
     marks: tuple[str, ...] = Field(default=(), description="what to look out for on it")
     question: Question | None = Field(default=None, description="what a person is asked to reply")
+    withheld: tuple[WithheldFor, ...] = Field(default=(), description="until when it may not go, and for what")
+
+
+class FindingAsked(Figures):
+    """One finding of the present sheet, as a person gives it by touch."""
+
+    name: str
+    kind: Literal["choice", "number", "words"]
+    choices: tuple[Any, ...] = Field(default=(), description="of a choice, or of a number with few steps")
+    several: bool = False
+    usual: Any = None
+    needed: bool = False
+    unit: str | None = None
 
 
 class Counts(Sparse):
@@ -76,6 +89,7 @@ class StationStatus(Figures):
     job: JobStatus | None = Field(default=None, description="the open job")
     sheet: str | None = Field(description="the job sheet's title")
     treatments: tuple[str, ...] = Field(description="names of the sheet's treatments")
+    findings: tuple[FindingAsked, ...] = ()
     sheets: tuple[str, ...] = Field(description="job sheets beside the configuration, by file name")
     zero_kg: float | None = Field(description="what the empty platform shows")
 

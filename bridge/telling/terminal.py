@@ -73,6 +73,9 @@ def advice(settled: Settled) -> str:
     if settled.may_leave:
         pen = f" to pen {settled.pen}" if settled.pen else ""
         return f"Weighed: let it go{pen}."
+    if not settled.missing:
+        until = max((one.until or "a date not known" for one in settled.withheld), default="a date not known")
+        return f"Keep it: withheld until {until}."
     return f"Keep it: {' and '.join(settled.missing)} missing."
 
 

@@ -68,3 +68,11 @@ def holds(withheld: Iterable[WithheldFor], leaving: Leaving | None) -> bool:
     if leaving is None:
         return False
     return any(leaving == "export" or one.kind == "meat" for one in withheld)
+
+
+def spell_withheld(withheld: Iterable[WithheldFor]) -> str:
+    """Return in words until when an animal is withheld for what, the longest of each; empty where it is not."""
+    said: dict[str, str] = {}
+    for one in withheld:  # the longest come first
+        said.setdefault(one.kind, f"{one.until or 'a date not known'} for {one.kind} ({one.product})")
+    return f"withheld until {' and '.join(said.values())}" if said else ""

@@ -3,6 +3,7 @@
 import { talk, send, unlock } from "./ask.js";
 import { choose, drawDay } from "./day.js";
 import { $, drawn, el, kept, say, show } from "./dom.js";
+import { drawFindings } from "./see.js";
 import { noise, prepare } from "./noise.js";
 import { drawCount, drawSign } from "./now.js";
 import { drawRows, openCard } from "./rows.js";
@@ -88,7 +89,11 @@ function near(is) {
 function drawNow() {
   const shown = view();
   const settled = yard.settled[yard.station];
-  drawSign(shown, settled && settled.number === shown?.number ? settled : null, yard.near, here().at(-1));
+  const known = settled && settled.number === shown?.number ? settled : null;
+  drawSign(shown, known, yard.near, here().at(-1));
+  const stands = yard.near && shown?.weighing && ["standing", "settled", "leaving"].includes(shown.state);
+  drawFindings(yard.station, yard.state.stations?.[yard.station]?.findings,
+    stands ? { weighing: shown.weighing, findings: known?.findings, redraw: drawNow } : null);
 }
 
 function drawAll() {

@@ -1,7 +1,7 @@
 // The sign: may the animal go?  Drawn from the live view, the settled event of the same animal, and whether the box is near.
 
 import { $, el, say } from "./dom.js";
-import { GRADES, VERDICTS, dose, flagText, kilos, missingText, tagText } from "./words.js";
+import { GRADES, VERDICTS, dose, flagText, kilos, missingText, tagText, withheldText } from "./words.js";
 
 const SETTLED = new Set(["settled", "leaving"]);
 const NOTHING = new Set(["away", "blank"]);
@@ -34,7 +34,7 @@ export function drawSign(view, settled, near, recorded) {
   $("who").classList.toggle("digits", !!view?.tag && !known?.animal?.visual);
   say("tag", view?.tag && known?.animal?.visual ? tagText(view.tag) : "");
   say("next", nextText(what, view));
-  drawGive(known);
+  drawGive(known, NOTHING.has(what) || what === "next" ? null : view);
   speak(what, view, shown);
 }
 
@@ -62,16 +62,18 @@ function nextText(what, view) {
   return what === "blank" ? "The box is there; its scale has said nothing yet." : view.next ?? "";
 }
 
-function drawGive(settled) {
+function drawGive(settled, view) {
   const rows = [];
-  if (settled?.pen) rows.push(["Pen", settled.pen]);
+  for (const text of view?.marks ?? []) rows.push(["Look out", text, "mark"]);
+  for (const { until, why } of withheldText(settled?.withheld ?? view?.withheld)) rows.push([`Until ${until}`, why, "until"]);
+  if (settled?.pen) rows.push(["Pen", settled.pen, "pen"]);
   for (const one of settled?.treatments ?? []) rows.push([one.name, dose(one)]);
   if (settled?.gain?.kg_per_day != null) rows.push(["Daily gain", `${settled.gain.kg_per_day.toFixed(2)} kg`]);
-  for (const flag of settled?.flags ?? []) if (flag !== "no-tag") rows.push(["Look", flagText(flag)]);
+  for (const flag of settled?.flags ?? []) if (flag !== "no-tag" && flag !== "withheld" && flag !== "marked") rows.push(["Look", flagText(flag)]);
   const spelled = JSON.stringify(rows);
   if (drawGive.last === spelled) return;
   drawGive.last = spelled;
-  $("give").replaceChildren(...rows.map(([name, value]) => el("div", { class: name === "Pen" ? "pen" : "" }, el("dt", {}, name), el("dd", {}, value))));
+  $("give").replaceChildren(...rows.map(([name, value, kind]) => el("div", { class: kind ?? "" }, el("dt", {}, name), el("dd", {}, value))));
 }
 
 // For a screen reader: said when the verdict changes, not with every reading.

@@ -40,6 +40,21 @@ export function dose(one) {
   return given == null ? "no dose known" : amount(given, one.unit ?? "mL");
 }
 
+export const valueText = (value) =>
+  value === true ? "yes" : value === false ? "no" : Array.isArray(value) ? value.map(valueText).join(", ") : String(value);
+
+const WHAT = { meat: "meat", export: "export" };
+
+/** Until when it is withheld and for what: the longest of each kind, in two short parts for a large line and a small. */
+export function withheldText(withheld) {
+  const longest = new Map();
+  for (const one of withheld ?? []) if (!longest.has(one.kind)) longest.set(one.kind, one);
+  return [...longest.values()].map((one) => ({
+    until: one.until ? new Date(`${one.until}T12:00`).toLocaleDateString([], { day: "numeric", month: "short" }) : "not known",
+    why: `${WHAT[one.kind] ?? one.kind}: ${one.product}`,
+  }));
+}
+
 export function named(weighing) {
   const visual = weighing.animal?.visual;
   if (visual) return `ear ${visual}`;

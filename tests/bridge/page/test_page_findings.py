@@ -1,0 +1,120 @@
+"""What a person sees of the animal, given by touch; and what is told of one that is withheld or marked."""
+
+from typing import Any
+
+import pytest
+
+from neckyoke.bridge.events import Finding, WithheldFor
+from tests.bridge.page.browser import Browser
+from tests.bridge.page.yard import STATION, Yard, settled, tag, view, weighing
+
+FINDINGS = (
+    {"name": "condition", "kind": "choice", "choices": (1, 2, 3, 4, 5), "usual": 3},
+    {"name": "pregnant", "kind": "choice", "choices": (True, False), "needed": True},
+    {"name": "signs", "kind": "choice", "choices": ("lame", "eye", "thin"), "several": True},
+    {"name": "why", "kind": "words"},
+)
+
+
+@pytest.fixture
+def animal(yard: Yard, browser: Browser) -> Any:
+    """Let an animal stand there, settled, under a sheet with findings; the phone knows the code."""
+    yard.status["stations"][STATION]["findings"] = FINDINGS
+    one = weighing(1, 318.5, findings=(Finding(name="condition", value=3, by="usual"),))
+    browser.go(yard.url)
+    browser.run("localStorage.setItem('code', JSON.stringify('482913067'))")
+    yard.tell(settled(one).model_copy(update={"findings": one.findings}))
+    yard.show(
+        view("settled", 318.5, 1, weighing=one.weighing, settled_kg=318.5, grade="good", tag=tag(1).id, may_leave=True)
+    )
+    browser.until("document.querySelectorAll('#see fieldset').length === 3")
+    return one
+
+
+def touch(browser: Browser, name: str, value: str) -> None:
+    found = (
+        "[...document.querySelectorAll('#see fieldset')].find((one) => one.querySelector('legend').innerText"
+        ".startsWith(arguments[0])).querySelectorAll('button')"
+    )
+    browser.run(f"[...{found}].find((one) => one.innerText === arguments[1]).click()", name, value)
+
+
+def pressed(browser: Browser) -> list[str]:
+    found: list[str] = browser.run(
+        "return [...document.querySelectorAll('#see [aria-pressed=true]')].map((one) => one.innerText)"
+    )
+    return found
+
+
+def until_asked(browser: Browser, yard: Yard, count: int) -> dict[str, Any]:
+    browser.until("document.querySelector('#see') !== null")
+    for _ in range(200):
+        if len(yard.asked) >= count:
+            break
+        browser.run("return 1")
+    return {key: value for key, value in yard.asked[count - 1].items() if key != "id"}
+
+
+def test_one_touch_gives_a_finding_and_another_takes_it_back(yard: Yard, browser: Browser, animal: Any) -> None:
+    assert pressed(browser) == ["3"], "the usual stands"
+    touch(browser, "condition", "4")
+    said = until_asked(browser, yard, 1)
+    assert said == {
+        "kind": "finding",
+        "station": STATION,
+        "weighing": animal.weighing,
+        "name": "condition",
+        "value": 4,
+    }
+    browser.until("document.querySelector('#see [aria-pressed=true]').innerText === '4'")
+    touch(browser, "condition", "4")
+    assert "value" not in until_asked(browser, yard, 2), "no value takes it back"
+    browser.until("document.querySelectorAll('#see [aria-pressed=true]').length === 0")
+
+
+def test_what_is_needed_says_so_until_it_is_given(yard: Yard, browser: Browser, animal: Any) -> None:
+    browser.until("document.querySelector('#see').innerText.includes('pregnant: needed')")
+    touch(browser, "pregnant", "yes")
+    assert until_asked(browser, yard, 1)["value"] is True
+    browser.until("!document.querySelector('#see').innerText.includes('needed')")
+
+
+def test_several_may_be_touched(yard: Yard, browser: Browser, animal: Any) -> None:
+    touch(browser, "signs", "thin")
+    assert until_asked(browser, yard, 1)["value"] == ["thin"]
+    browser.until("[...document.querySelectorAll('#see [aria-pressed=true]')].length === 2")
+    touch(browser, "signs", "lame")
+    assert until_asked(browser, yard, 2)["value"] == ["lame", "thin"]
+    browser.until("[...document.querySelectorAll('#see [aria-pressed=true]')].length === 3")
+    touch(browser, "signs", "thin")
+    assert until_asked(browser, yard, 3)["value"] == ["lame"]
+
+
+def test_nobody_there_nothing_to_touch(yard: Yard, browser: Browser, animal: Any) -> None:
+    yard.show(view("empty", 0.0))
+    browser.until("document.querySelector('#see').hidden")
+
+
+def test_what_is_withheld_and_marked_is_told_large(yard: Yard, browser: Browser) -> None:
+    one = weighing(1, 318.5)
+    withheld = (
+        WithheldFor(product="oral drench", kind="meat", until="2026-12-26"),
+        WithheldFor(product="copper", kind="meat", until="2026-12-01"),
+        WithheldFor(product="oral drench", kind="export", until=None),
+    )
+    browser.go(yard.url)
+    yard.tell(settled(one).model_copy(update={"withheld": withheld, "may_leave": False}))
+    yard.show(
+        view(
+            "settled", 318.5, 1, weighing=one.weighing, settled_kg=318.5, grade="good", tag=tag(1).id, may_leave=False,
+            next="Keep it: withheld until 2026-12-26 for meat (oral drench).", withheld=withheld, marks=("keep back",),
+        )
+    )  # fmt: skip
+    browser.until("document.querySelector('#verdict').innerText === 'Hold it'")
+    browser.until("document.querySelector('#give .mark')?.innerText.includes('keep back')")
+    told = browser.run("return [...document.querySelectorAll('#give .until')].map((one) => one.innerText)")
+    assert [line.replace("\n", " ").split() for line in told] == [
+        ["Until", *told[0].split()[1:3], "meat:", "oral", "drench"],
+        ["Until", "not", "known", "export:", "oral", "drench"],
+    ]
+    assert "26" in told[0]
