@@ -27,6 +27,7 @@ COMMANDS = {
     "status": "say how the running daemon is",
     "watch": "follow the running daemon in this terminal",
     "tell": "tell the running daemon something: zero, note, identify, void, sheet, …",
+    "jobs": "list the jobs: begun, ended, how many animals",
     "tally": "count up the day",
     "export": "write the weighings as CSV, JSON Lines or ICAR resources",
     "register": "every dose given, a row each: CSV, spreadsheet, page or JSON",

@@ -3,10 +3,14 @@
 import argparse
 import json
 import sys
+from collections.abc import Iterator
+from datetime import tzinfo
 from pathlib import Path
 
+from neckyoke.bridge.commands.selection import add_selection, selection_of, turns_of
 from neckyoke.bridge.commands.weighings import add_source, opened, parsed, weighing_lines, zone_of
 from neckyoke.bridge.reports.export import COLUMNS, COMMA, USUAL, Style, choose, standing, write_csv, write_json_lines
+from neckyoke.bridge.reports.reading import read_line
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -18,6 +22,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", "-o", type=Path, help="the file; standard output without it")
     parser.add_argument("--columns", default=",".join(USUAL), help="which columns, in their order, apart by commas")
     parser.add_argument("--comma", action="store_true", help="318,5 and semicolons, for spreadsheets that expect them")
+    add_selection(parser)
     parser.add_argument("--voided", action="store_true", help="struck-out weighings too")
 
 
@@ -27,7 +32,9 @@ def run(args: argparse.Namespace) -> int:
     choose(columns)  # a mistake is said before a file is touched
     base = COMMA if args.comma else Style()
     style = Style(base.separator, base.decimal, base.mark, zone_of(args))
-    with weighing_lines(args) as lines, opened(args.out) as out:
+    with weighing_lines(args) as all_lines:
+        lines = iter(_selected(all_lines, args, style.zone))
+    with opened(args.out) as out:
         if args.format == "icar":
             from neckyoke.bridge.reports.icar import resources, without_tag
 
@@ -47,3 +54,17 @@ def run(args: argparse.Namespace) -> int:
     if args.out is not None:
         print(f"{count} rows in {args.out}")
     return 0
+
+
+def _selected(lines: Iterator[str], args: argparse.Namespace, zone: tzinfo) -> list[str]:
+    """Return the lines of the weighings that are meant."""
+    from neckyoke.bridge.reports.rows import row_of
+    from neckyoke.bridge.reports.selection.works import picker
+
+    texts = list(lines)
+    found = [(text, data, row_of(data)) for text in texts if (data := read_line(text)) is not None]
+    newest = {data["weighing"]: row for _, data, row in found}
+    if not newest:
+        return []
+    pick = picker(newest.items(), selection_of(args), zone, turns_of(args))
+    return [text for text, data, _ in found if pick(newest[data["weighing"]])]

@@ -3,9 +3,11 @@
 import argparse
 import json
 import sys
+from dataclasses import replace
 from datetime import datetime, tzinfo
 from pathlib import Path
 
+from neckyoke.bridge.commands.selection import add_selection, selection_of, turns_of
 from neckyoke.bridge.commands.weighings import add_source, parsed, weighing_lines, zone_of
 from neckyoke.bridge.config.problems import ConfigError, Problem
 from neckyoke.bridge.job.load import load_job
@@ -18,14 +20,13 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--sheet", type=Path, metavar="FILE", help="the job sheet: who was not seen, its shrink and dam ages"
     )
-    parser.add_argument("--title", help="only weighings under the job sheet of this title")
-    parser.add_argument("--station", help="only this station's")
     parser.add_argument("--since", metavar="WHEN", help="only stays begun from then on: 2026-11-24 or 2026-11-24T06:00")
     parser.add_argument("--until", metavar="WHEN", help="only stays begun before then")
     parser.add_argument("--html", type=Path, metavar="FILE", help="write the day as one printable page")
     parser.add_argument(
         "--picture", type=Path, metavar="FILE", help="draw the distribution: .svg, or .png by matplotlib"
     )
+    add_selection(parser)
     parser.add_argument("--animal", metavar="TAG", help="one animal's page instead, by tag or visual number")
 
 
@@ -47,16 +48,22 @@ def run(args: argparse.Namespace) -> int:
     """Count up and tell it as asked."""
     if args.animal:
         return _animal(args)
+    from neckyoke.bridge.reports.selection.works import picker
     from neckyoke.bridge.reports.show import as_json, as_text
-    from neckyoke.bridge.reports.tally import tally
+    from neckyoke.bridge.reports.tally import Count
 
     zone = zone_of(args)
     job = load_job(args.sheet, datetime.now(zone).date()) if args.sheet else None
     sheet = job.sheet if job else None
     expected = [animal.key for animal in job.roster.animals] if job and job.roster else None
-    limits = {"since": moment(args.since, "--since", zone), "until": moment(args.until, "--until", zone)}
+    since, until = moment(args.since, "--since", zone), moment(args.until, "--until", zone)
+    count, selection = Count(since=since, until=until), selection_of(args)
     with weighing_lines(args) as lines:
-        found = tally(lines, expected=expected, sheet=args.title, station=args.station, **limits)
+        for line in lines:
+            count.add_line(line)
+    timed = since is not None or until is not None
+    rows, selection = count.rows(), replace(selection, everything=selection.everything or timed)
+    found = count.tally(expected, picker(rows, selection, zone, turns_of(args)) if rows else lambda _: True)
     if args.html:
         from neckyoke.bridge.reports.page_report import html
 

@@ -2,8 +2,10 @@
 
 import argparse
 import asyncio
+import base64
 import re
 import sys
+import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -27,7 +29,12 @@ KINDS = {
     "merge": "say that two are one animal: the other's tag or number (--visual or --tag of the one that stays)",
     "split": "say that two that were made one are two",
     "reply": "reply to what was asked: a choice, or its beginning",
+    "begin": "begin a job: under this sheet, the one named last, or none (--bare)",
+    "pause": "count nothing from now on: a person on the platform is no animal",
+    "resume": "go on with the paused job, or one that has ended; --from counts in from a number on",
+    "end": "end the job",
     "sheet": "take a job sheet from the next animal on, or read the present one again",
+    "undo": "take back what was told last, or what is named",
     "reload": "take over what has changed in the configuration and its sheets",
 }
 
@@ -39,6 +46,9 @@ VALUE = {
     "skip": "treatment",
     "dose": "treatment",
     "sheet": "file",
+    "begin": "file",
+    "resume": "job",
+    "undo": "asked",
     "retag": "tag",
     "name": "visual",
     "mark": "text",
@@ -71,12 +81,14 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--visual", help="the visual number on the animal's ear")
     parser.add_argument("--amount", type=float, help="with dose: how much, in the treatment's unit")
     parser.add_argument("--batch", help="with dose: which batch")
+    parser.add_argument("--bare", action="store_true", help="with begin: under no sheet")
+    parser.add_argument("--yes", action="store_true", help="the animal that has left is meant")
     parser.add_argument("--given", action="store_true", help="with skip: it was given after all")
     herd = parser.add_argument_group("of the animals that the box knows")
     herd.add_argument("--tag", help="the animal with this tag")
     herd.add_argument("--animal", help="the animal with this id in the herd book")
     herd.add_argument("--was", help="the tag, or the number, that it had")
-    herd.add_argument("--from", dest="begins", metavar="DATE", help="with mark: the first day")
+    herd.add_argument("--from", dest="begins", metavar="DATE|N", help="with mark: the first day; with resume: a number")
     herd.add_argument("--until", metavar="DATE", help="with mark: the last day")
     herd.add_argument("--sex", help="with name: steer, heifer, …")
     herd.add_argument("--born", metavar="DATE", help="with name: the date of its birth")
@@ -95,13 +107,14 @@ def request_of(args: argparse.Namespace, folder: Path) -> dict[str, Any]:
         if key is None:
             raise ValueError(f"{args.kind} takes no words")
         request[key] = " ".join(args.words)
-    if args.kind == "sheet" and "file" in request:
-        request["file"] = _beside(Path(request["file"]), folder)
+    if args.kind in {"sheet", "begin"} and "file" in request:
+        request |= _content(Path(request["file"]), folder)
     for option in OPTIONS:
         if (value := getattr(args, option)) is not None:
             request["from" if option == "begins" else option] = value
-    if args.given:
-        request["given"] = True
+    request |= {option: True for option in ("given", "bare", "yes") if getattr(args, option)}
+    if args.kind == "resume" and str(request.get("from", "")).isdecimal():
+        request["from"] = int(request["from"])
     if VALUE.get(args.kind) == "tag" and args.words and NUMBER.fullmatch(word := " ".join(args.words)):
         raise ValueError(f"{word} is too short for a tag.  The number on the ear is told so: --visual {word}")
     if isinstance(read := parse_request(request), Refusal):
@@ -118,12 +131,32 @@ def _finding(text: str) -> dict[str, Any]:
     return {"name": name.strip(), "value": parts[0] if len(parts) == 1 else parts or None}
 
 
-def _beside(sheet: Path, folder: Path) -> str:
-    """Name a sheet as the daemon does: by its path beside the configuration."""
-    for path in (sheet.absolute(), folder / sheet):
-        if path.is_file() and path.is_relative_to(folder):
-            return str(path.relative_to(folder))
-    raise ValueError(f"{sheet} is not in {folder}: copy it beside the configuration, where the daemon can read it")
+def _content(sheet: Path, folder: Path) -> dict[str, Any]:
+    """Bring a sheet and its roster along: the daemon checks and keeps them.  One that only it can read is named."""
+    found = next((path for path in (sheet, folder / sheet) if path.is_file()), None)
+    if found is None:
+        raise ValueError(f"{sheet} is neither here nor in {folder}: give the path of a job sheet")
+    try:
+        text = found.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError:
+        raise ValueError(f"{found} is not UTF-8 text: save it as UTF-8") from None
+    except PermissionError:
+        return {"file": str(found.relative_to(folder)) if found.is_relative_to(folder) else str(found)}
+    brought: dict[str, Any] = {"file": found.name, "text": text}
+    roster = _roster_of(found)
+    if roster is not None:
+        brought |= {"roster": base64.b64encode(roster.read_bytes()).decode(), "roster_name": roster.name}
+    return brought
+
+
+def _roster_of(sheet: Path) -> Path | None:
+    """Return where the roster lies that a sheet names; what is wrong with the sheet is the daemon's to say."""
+    try:
+        named = tomllib.loads(sheet.read_text(encoding="utf-8-sig")).get("roster")
+    except ValueError:
+        return None
+    path = sheet.parent / named if isinstance(named, str) else None
+    return path if path is not None and path.is_file() else None
 
 
 def run(args: argparse.Namespace) -> int:

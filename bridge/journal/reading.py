@@ -138,6 +138,11 @@ class Reading:
             else:
                 self.unsound.add(seq)
 
+    def jobs(self) -> Iterator[str]:
+        """Yield the events of jobs, oldest first."""
+        for (body,) in self._connection.execute("select body from event where type = 'neckyoke.job' order by seq"):
+            yield body
+
     def size(self) -> int:
         """Return the bytes in use; the file itself may be larger by pages to be used again."""
         pages, free, page = (self._pragma(name) for name in ("page_count", "freelist_count", "page_size"))

@@ -19,7 +19,7 @@ from typing import Any, TextIO, TypeAlias
 from neckyoke.bridge.config.problems import ConfigError, Problem, nearest
 from neckyoke.bridge.job.doses.dosing import named_unit
 from neckyoke.bridge.job.doses.withholding import longest
-from neckyoke.bridge.reports.reading import Data, amount_of, is_void, latest, spell_values
+from neckyoke.bridge.reports.reading import Data, amount_of, is_paused, is_void, latest, spell_values
 
 Cell: TypeAlias = str | float | int | None
 RUN = frozenset("=+-@\uff1d\uff0b\uff0d\uff20")
@@ -176,8 +176,8 @@ def _finding(name: str) -> Callable[[Data, Style], Cell]:
 
 
 def standing(weighings: Iterable[Data], *, voided: bool = False) -> Iterator[Data]:
-    """Return what is to be exported: of each weighing the highest revision, struck-out ones only when asked for."""
-    return (data for data in latest(weighings) if voided or not is_void(data))
+    """Return what is to be exported: of each weighing the newest; struck-out and paused ones only when asked for."""
+    return (data for data in latest(weighings) if voided or not (is_void(data) or is_paused(data)))
 
 
 def write_csv(weighings: Iterable[Data], out: TextIO, columns: Sequence[str] = USUAL, style: Style = Style()) -> int:

@@ -55,6 +55,10 @@ class EventsFile:
         """Yield the lines that say something of an animal, unparsed."""
         yield from (line for line in self._read() if _ANIMAL in line)
 
+    def jobs(self) -> Iterator[str]:
+        """Yield the lines that say something of a job, unparsed."""
+        yield from (line for line in self._read() if _JOB in line)
+
     def _read(self) -> Iterator[str]:
         """Read line by line, as far as the file goes."""
         try:
@@ -119,6 +123,11 @@ def latest(weighings: Iterable[Data]) -> Iterator[Data]:
         while due is not None and due[0] in ready:
             yield ready.pop(due[0])
             due = next(order, None)
+
+
+def is_paused(data: Mapping[str, Any]) -> bool:
+    """Return whether it was recorded while its job was paused."""
+    return "paused" in data.get("flags", ())
 
 
 def is_void(data: Mapping[str, Any]) -> bool:

@@ -8,7 +8,7 @@ those.
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Any, Literal, NamedTuple
@@ -123,6 +123,10 @@ class Count:
             return
         self._rows[weighing] = row
 
+    def rows(self) -> list[tuple[str, Row]]:
+        """Return the newest revision of each weighing, by its id, in the order in which they came."""
+        return list(self._rows.items())
+
     def drop(self, weighing: str) -> bool:
         """Count a weighing no more; False when it was not counted."""
         return self._rows.pop(weighing, None) is not None
@@ -135,9 +139,9 @@ class Count:
             and (self._until is None or row.on < self._until)
         )
 
-    def tally(self, expected: Iterable[str] | None = None) -> Tally:
-        """Count up.  `expected` are the roster's keys (`Animal.key`), to say who was not seen."""
-        rows = [row for row in self._rows.values() if self._wanted(row)]
+    def tally(self, expected: Iterable[str] | None = None, pick: Callable[[Row], bool] = lambda _: True) -> Tally:
+        """Count up what is picked.  `expected` are the roster's keys (`Animal.key`), to say who was not seen."""
+        rows = [row for row in self._rows.values() if self._wanted(row) and pick(row)]
         voided, paused = (sum(flag in row.setting.flags for row in rows) for flag in ("voided", "paused"))
         standing = [row for row in rows if not {"voided", "paused"} & {*row.setting.flags}]
         animals: list[Row] = []

@@ -318,7 +318,7 @@ COMMANDS: list[tuple[str, str]] = [
     ("tell identify 105", "105 is too short for a tag"),
     ("tell identify", "neckyoke.sock; start it with: neckyoke run"),
     ("tell zero now", "zero takes no words"),
-    ("tell sheet nosuch.toml", "copy it beside the configuration, where"),
+    ("tell sheet nosuch.toml", "give the path of a job sheet"),
     ("tell void --number x", "neckyoke tell: --number: 'x' is no whole number"),
     ("tell nothing", "neckyoke tell: there is no 'nothing'"),
     ("tell correct 999", "999 is too short for a tag"),

@@ -1,0 +1,1 @@
+"""Which weighings a person means: by job, day, title and station."""
