@@ -8,7 +8,8 @@ from pathlib import Path
 from neckyoke.bridge.commands.daemon import WHERE
 from neckyoke.bridge.config.doubts import config_doubts
 from neckyoke.bridge.config.model import Config, load_config, usual_config
-from neckyoke.bridge.config.problems import read_toml
+from neckyoke.bridge.config.patterns import slow_layouts
+from neckyoke.bridge.config.problems import ConfigError, Problem, read_toml
 from neckyoke.bridge.config.zone import machine_zone, spell_zone
 
 
@@ -31,12 +32,26 @@ def run(args: argparse.Namespace) -> int:
         print('That is this machine\'s own zone; timezone = "…" in the configuration names another.')
     for doubt in config_doubts(config):
         print(f"look again: {doubt}")
+    _try_patterns(path, config)
     for name, station in config.stations.items():
         if station.sheet is not None:
             print(f"station {name}:")
             _check_job(config.path(station.sheet), config.zone)
     print(f"{path}: {_summary(config)}")
     return _check_devices(config, args.seconds) if args.devices else 0
+
+
+def _try_patterns(path: Path, config: Config) -> None:
+    """Refuse layouts whose patterns take long on lines that a device may send.  Raises ConfigError."""
+    tables = ((name, table.model_dump()) for name, table in config.layouts.items())
+    patterns = {name: str(table["pattern"]) for name, table in tables if "pattern" in table}
+    hint = "Let no two repetitions that take the same stand side by side; ++ in place of + often mends it."
+    problems = [
+        Problem(file=str(path), where=f"[layouts.{name}] pattern", what=f"is slow: {what} of damaged bytes", hint=hint)
+        for name, what in slow_layouts(patterns)
+    ]
+    if problems:
+        raise ConfigError(problems)
 
 
 def _check_devices(config: Config, seconds: float) -> int:

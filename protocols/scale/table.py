@@ -1,8 +1,8 @@
 """A layout from a table of the configuration: the way to teach a device that no built-in layout fits.
 
     [layouts.old-indicator]
-    pattern = '(?P<status>[SD]) +(?P<sign>[-+ ])(?P<value>[0-9]{6}) *(?P<unit>kg|lb)'
-    tokens  = { stable = ["S"], moving = ["D"] }
+    pattern = '(?P<state>[HW]) +(?P<sign>[-+ ])(?P<value>[0-9]{6}) *(?P<unit>kg|lb)'
+    tokens  = { stable = ["H"], moving = ["W"] }
     decimals = 1
 
 Keys (all but `pattern` or `like` may be left out):
@@ -35,6 +35,7 @@ from typing import Final, TypeVar, get_args
 from neckyoke.protocols.checksums import CHECKS
 from neckyoke.protocols.framing.framer import LayoutError, make_framer
 from neckyoke.protocols.scale.layout import NUMBERS, SPECIAL, Bits, Checksum, Layout, Parity
+from neckyoke.protocols.scale.patterns import nests_repetition
 from neckyoke.protocols.scale.status import UNITS, Meaning
 
 KEYS: Final = (
@@ -102,9 +103,16 @@ class _Table:
             return built_in[like]
         text = self.get("pattern", str, "")
         try:
-            return Layout(name, re.compile(text.encode("latin-1")))
-        except (re.error, UnicodeEncodeError) as error:
+            pattern = re.compile(text.encode("latin-1"))
+        except (re.error, UnicodeEncodeError, OverflowError, RecursionError) as error:
             raise self.wrong("pattern", f"is no regular expression ({error}); test it on one frame") from error
+        if nests_repetition(pattern):
+            raise self.wrong(
+                "pattern",
+                "repeats what is itself repeated, as in ([0-9]+[.]?)+, which can take for ever on some lines;"
+                " write it without the outer repetition, or with ++ inside, as in ([0-9]++[.]?)+",
+            )
+        return Layout(name, pattern)
 
     def _tokens(self, base: Layout) -> Mapping[str, Mapping[bytes, Meaning]]:
         if "tokens" not in self.table:
