@@ -62,7 +62,7 @@ def chunks(count: int, rng: random.Random) -> Iterator[bytes]:
 
 
 def feed(name: str, count: int, seed: int) -> tuple[str, int, Counter[str], float, float, int]:
-    """Feed one decoder: its name, how many bytes, what came, seconds, a bare split's seconds, and bytes kept at the end."""
+    """Feed one decoder: its name, bytes fed, what came, seconds, those of a bare split, and bytes kept at the end."""
     rng = random.Random(f"{seed} {name}")
     decoder = MAKERS[name]()
     came, given, ours, bare = Counter[str](), 0, 0.0, 0.0
