@@ -2,6 +2,7 @@
 
 import argparse
 import asyncio
+import sys
 from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from neckyoke.bridge.config.model import Config, load_config, usual_config
 from neckyoke.bridge.config.patterns import slow_layouts
 from neckyoke.bridge.config.problems import ConfigError, Problem, read_toml
 from neckyoke.bridge.config.zone import machine_zone, spell_zone
+from neckyoke.bridge.moving.copy import foreign
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -37,6 +39,9 @@ def run(args: argparse.Namespace) -> int:
         if station.sheet is not None:
             print(f"station {name}:")
             _check_job(config.path(station.sheet), config.zone)
+    if (wrong := foreign(config.state_path(config.journal.path), config.site)) is not None:
+        print(wrong, file=sys.stderr)
+        return 1
     print(f"{path}: {_summary(config)}")
     return _check_devices(config, args.seconds) if args.devices else 0
 

@@ -26,10 +26,11 @@ from neckyoke.bridge.events import Attention, Event
 from neckyoke.bridge.herd.keeper import Keeper
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.find import FoundSheets
-from neckyoke.bridge.journal.journal import Journal
+from neckyoke.bridge.journal.journal import Journal, JournalError
 from neckyoke.bridge.journal.station_memory import Carried, Run
 from neckyoke.bridge.links.make import make_link
 from neckyoke.bridge.links.supervise import Supervisor
+from neckyoke.bridge.moving.copy import foreign
 from neckyoke.bridge.outlets.make import Outlet, make_outlet
 from neckyoke.bridge.site import Site
 from neckyoke.bridge.site_jobs import StationJobs
@@ -54,6 +55,8 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
     path.parent.mkdir(parents=True, exist_ok=True)
     daybook = Daybook(config.state_path("."))
     before = daybook.kept.last()
+    if (wrong := foreign(path, config.site)) is not None:
+        raise JournalError(wrong)
     journal = await Journal.open(
         path,
         outlets=config.outlets,

@@ -65,6 +65,37 @@ def look(path: Path) -> Contents:
     return Contents(events, weighings, last, site, {name: int(position) for name, position in kept})
 
 
+def foreign(path: Path, site: str) -> str | None:
+    """Return why a file is not this site's journal to go on with; None when it is, or when there is none yet.
+
+    A file without tables is what a copy by hand leaves of a journal that was being written: all was in the log beside
+    it.  What is damaged otherwise is the journal's own to mend.
+    """
+    beside = (Path(f"{path}-wal"), Path(f"{path}.lock"))
+    try:
+        if not path.exists() or path.stat().st_size == 0:
+            return None
+        with _opened(path) as reading:
+            tables = {name for (name,) in reading.execute("select name from sqlite_master where type = 'table'")}
+            if not tables and not any(one.exists() and one.stat().st_size for one in beside):
+                return (
+                    f"{path} holds nothing: it was copied by hand while it was written, without what stood beside it.  "
+                    "Copy with neckyoke backup; if nothing was ever weighed here, delete it"
+                )
+            if "event" not in tables:
+                return None
+            body = reading.execute("select body from event order by seq desc limit 1").fetchone()
+    except (sqlite3.Error, OSError):
+        return None
+    found = site_of(body[0]) if body else None
+    if found is None or found == site:
+        return None
+    return (
+        f"{path} is the journal of site {found!r}, and this is {site!r}: ids are made of it.  "
+        'Give each site a journal of its own ([journal] path = "…"), or write the site as it was'
+    )
+
+
 def site_of(body: str) -> str | None:
     """Return the site of an event, from its source."""
     with contextlib.suppress(ValueError, KeyError, IndexError, AttributeError):

@@ -221,3 +221,29 @@ def test_a_journal_copied_by_hand_while_it_was_written_is_seen(tmp_path: Path) -
 
     with pytest.raises(StoreError, match="lacks the tables of one"):
         look(tmp_path / "copied.db")
+
+
+def test_the_daemon_does_not_begin_on_another_sites_journal_or_on_half_a_copy(
+    box: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    config = box / "neckyoke.toml"
+    assert main(["check", str(config)]) == 0
+    config.write_text(config.read_text().replace("larkmoor", "highfold"))
+    for words in (["check", str(config)], ["run", str(config)]):
+        capsys.readouterr()
+        assert main(words) == 1
+        said = capsys.readouterr().err
+        assert "neckyoke.db is the journal of site 'larkmoor', and this is 'highfold'" in said
+
+    half = tmp_path / "half"
+    half.mkdir()
+    (half / "neckyoke.toml").write_text(config.read_text())
+    connection = sqlite3.connect(half / "one.db", isolation_level=None)
+    connection.execute("pragma journal_mode = wal")
+    connection.execute("create table event(seq)")
+    (half / "neckyoke.db").write_bytes((half / "one.db").read_bytes())
+    connection.close()
+    for words in (["check", str(half / "neckyoke.toml")], ["run", str(half / "neckyoke.toml")]):
+        capsys.readouterr()
+        assert main(words) == 1
+        assert "neckyoke.db holds nothing: it was copied by hand while it was written" in capsys.readouterr().err
