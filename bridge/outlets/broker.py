@@ -15,12 +15,17 @@ from neckyoke.bridge.config.model import OutletTable
 class BrokerError(Exception):
     """The connection cannot be had, or is gone.  The text says why and what to do.
 
-    `slow` means that trying again soon cannot help: a person has to change something.
+    `slow` means that trying again soon cannot help: a person has to change something.  `too_large`: the broker says
+    that a message was; `hung_up`: it closed the connection and did not say why.
     """
 
-    def __init__(self, text: str, *, slow: bool = False) -> None:
+    def __init__(self, text: str, *, slow: bool = False, too_large: bool = False, hung_up: bool = False) -> None:
         super().__init__(text)
-        self.slow = slow
+        self.slow, self.too_large, self.hung_up = slow, too_large, hung_up
+
+
+class TooLargeError(Exception):
+    """A message is larger than the broker takes; it was not sent, and the connection is as it was."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,7 +30,7 @@ from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
-from neckyoke.bridge.outlets.broker import Broker, BrokerError
+from neckyoke.bridge.outlets.broker import Broker, BrokerError, TooLargeError
 from neckyoke.bridge.outlets.refusals import explain
 
 REFUSED = 0x80
@@ -41,6 +41,8 @@ GREETING_S = 10.0
 ACKNOWLEDGEMENT_S = 30.0
 """A broker that leaves a message unacknowledged for so long is taken for gone."""
 REQUESTS_WAITING = 100
+HEADER_MOST = 128
+"""Bytes of a packet beside its topic and payload, at most: header, properties and their lengths (MQTT 5, 3.3)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +101,7 @@ class Connection(aiomqtt.Client):
         self._fault: OSError | None = None
         self._lost: BaseException | None = None
         self._has_to_write = False
+        self.largest: int | None = None  # bytes of a packet that the broker takes, where it says so
         self.of_events = self.properties(  # CloudEvents 1.0, MQTT binding: structured mode; made once, they are slow
             ContentType="application/cloudevents+json; charset=utf-8", PayloadFormatIndicator=1
         )
@@ -153,6 +156,9 @@ class Connection(aiomqtt.Client):
     def _send(self, topic: str, payload: str, qos: int, retain: bool, properties: Properties | None) -> MQTTMessageInfo:  # noqa: FBT001
         if self._disconnected.done():
             raise self._explain(self._disconnected.exception())
+        size = len(payload.encode()) + len(topic.encode()) + HEADER_MOST
+        if self.largest is not None and size > self.largest:
+            raise TooLargeError(f"{self.broker} takes {self.largest} bytes at most, and it has {size}")
         info = self._client.publish(topic, payload, qos, retain, properties)
         if info.rc:
             raise self._explain(None)
@@ -230,6 +236,10 @@ class Connection(aiomqtt.Client):
         except OSError as error:
             self._fault = error  # aiomqtt keeps its text only
             raise
+
+    def _on_connect(self, client: Any, userdata: Any, flags: Any, reason_code: Any, properties: Any = None) -> None:
+        self.largest = getattr(properties, "MaximumPacketSize", None)
+        super()._on_connect(client, userdata, flags, reason_code, properties)
 
     def _on_publish(self, client: Any, userdata: Any, mid: int, reason_code: Any, properties: Any) -> None:
         future = self._acknowledgements.pop(mid, None)

@@ -9,9 +9,8 @@
     PREFIX/SITE/request              likewise, for what belongs to no station, such as the herd book
     PREFIX/SITE/animal               an animal, whenever anything is known of it anew.  QoS 1, never retained
 
-Payloads are the events as the journal has them (CloudEvents JSON).  Delivery is in order and at least once: at most
-`WINDOW` messages are under way, and the position moves only over those acknowledged, so that a cut repeats at most a
-window.  One loop goes round these states:
+Payloads are the events as the journal has them (CloudEvents JSON).  Delivery is in order and at least once
+(bridge/outlets/delivery.py).  One loop goes round these states:
 
     away --connected--> serving --lost--> away (a wait that grows) --stopped--> farewell
                                 --refused, not let in, bad certificate--> away (the longest wait at once)
@@ -19,7 +18,6 @@ window.  One loop goes round these states:
 
 import asyncio
 import contextlib
-import json
 import random
 import secrets
 import time
@@ -32,19 +30,16 @@ from typing import Any, TypeAlias
 from neckyoke.bridge.config.model import OutletTable
 from neckyoke.bridge.events import Event
 from neckyoke.bridge.journal.journal import Journal, JournalError
-from neckyoke.bridge.outlets.broker import BrokerError, broker_of, tls_context
+from neckyoke.bridge.outlets.broker import BrokerError, TooLargeError, broker_of, tls_context
 from neckyoke.bridge.outlets.connection import Connection, Incoming
-from neckyoke.bridge.outlets.follow import NOTHING_LOST, Backoff, more, pause
+from neckyoke.bridge.outlets.delivery import Delivery
+from neckyoke.bridge.outlets.follow import NOTHING_LOST, Backoff, pause
 from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
 from neckyoke.bridge.telling.keep import keep, mistake
 from neckyoke.bridge.telling.status import BrokerStatus, Offline, Online, PlatformView, Status
 
-WINDOW = 20
-"""Messages under way at once: mosquitto's and paho's own limit, and enough (measured: no faster beyond it)."""
-READ = 256
-SAVE_EVERY = 64
 UNSAFE_KEPT = 1000
-"""Acknowledgements between two saves of the position while a backlog drains."""
+"""Events kept to be given before they are safe; the oldest are let go first."""
 STEADY_S = 10.0
 """A connection that has held for so long is a good one: the trouble is over and waits begin small again."""
 STATUS_EVERY_S = 30.0
@@ -88,18 +83,14 @@ class MqttOutlet:
         self._backoff = Backoff(1.0, 60.0, chance)
         self._stopping = asyncio.Event()
         self._ended = asyncio.Event()
-        self._acknowledged = journal.position(name)
-        self._unsaved = 0
         self._views: dict[str, str] = {}
         self._unseen: set[str] = set()
         self._live = asyncio.Event()
         self._unsafe: deque[str] = deque(maxlen=UNSAFE_KEPT)
-        self._links: dict[str, int] = {}
-        self._jobs: dict[str, int] = {}
         self._connected_since: float | None = None
         self._connections = 0
-        self._delivered = 0
         self._requests = 0
+        self._delivery = Delivery(name, self._top, journal, say)
 
     def show(self, station: str, view: PlatformView) -> None:
         """Show what a platform shows now; what cannot be sent is replaced by what comes after it."""
@@ -149,7 +140,8 @@ class MqttOutlet:
             await self._serve(connection, session)
             reason = "stopped"
         except BrokerError as error:
-            if error.slow or self._now() - self._connected_since >= STEADY_S:
+            known = error.slow or error.too_large or self._delivery.misfits.careful
+            if known or self._now() - self._connected_since >= STEADY_S:
                 raise
             hint = f"if that comes again and again, another program may use the client_id {broker.client_id!r}"
             raise BrokerError(f"{error}, soon after connecting; {hint}") from error
@@ -158,15 +150,16 @@ class MqttOutlet:
             if self._stopping.is_set():
                 reason = "stopped"
             with contextlib.suppress(JournalError):
-                self._save()
+                self._delivery.save()
             await connection.leave(_offline(session, reason))
 
     async def _serve(self, connection: Connection, session: str) -> None:
         """Do all that a connection is for until stopped and drained.  Raises BrokerError when it is lost."""
-        await self._assert_links(connection)
+        await self._tell_online(connection, session)
+        await self._delivery.assert_kept(connection)
         self._unseen.update(self._views)
         self._live.set()
-        delivering = asyncio.create_task(self._deliver(connection))
+        delivering = asyncio.create_task(self._delivery.deliver(connection, self._stopping))
         tasks = {
             delivering,
             self._beside("live", partial(self._show_live, connection)),
@@ -190,69 +183,6 @@ class MqttOutlet:
         lets_pass = (BrokerError, JournalError)
         return asyncio.create_task(keep(f"outlet {self.name} {name}", work, self._troubles, lets_pass))
 
-    async def _deliver(self, connection: Connection) -> None:
-        under_way: deque[tuple[int, asyncio.Future[int]]] = deque()
-        rows: deque[tuple[int, str]] = deque()
-        sent = self._acknowledged
-        while True:
-            while len(under_way) < WINDOW and (rows or self._journal.last > sent):
-                if not rows:
-                    rows.extend(await self._journal.read(sent, READ))
-                sent, body = rows.popleft()
-                under_way.append((sent, self._post(connection, sent, body)))
-            if under_way:
-                sequence, future = under_way[0]
-                await connection.acknowledged(future)
-                under_way.popleft()
-                self._acknowledge(sequence)
-                continue
-            self._save()
-            if not await more(self._journal, sent, self._stopping):
-                return
-
-    def _post(self, connection: Connection, sequence: int, body: str) -> "asyncio.Future[int]":
-        event = json.loads(body)
-        kind = event["type"].removeprefix("neckyoke.")
-        retain = False
-        if kind == "link":
-            link = event["data"]["link"]
-            topic = f"{self._top}/link/{link}"
-            if retain := sequence >= self._links.get(link, 0):  # an old state must not stand as the present one
-                self._links[link] = sequence
-        else:
-            station = event["data"].get("station")
-            topic = f"{self._top}/{station}/{kind}" if station else f"{self._top}/{kind}"
-            if kind == "job":  # a late word on an earlier job must not stand as the present one
-                retain = event["data"]["turn"] >= self._jobs.get(station, 0)
-                self._jobs[station] = max(event["data"]["turn"], self._jobs.get(station, 0))
-        return connection.post(topic, body, retain=retain, properties=connection.of_events)
-
-    def _acknowledge(self, sequence: int) -> None:
-        self._acknowledged = sequence
-        self._delivered += 1
-        self._unsaved += 1
-        if self._unsaved >= SAVE_EVERY:
-            self._save()
-
-    def _save(self) -> None:
-        if self._unsaved:
-            self._journal.note_position(self.name, self._acknowledged)
-            self._unsaved = 0
-
-    async def _assert_links(self, connection: Connection) -> None:
-        """Publish links' states and stations' last jobs again: a broker may have lost what it retained."""
-        for link, body in (await self._journal.kept("link")).items():
-            event = json.loads(body)
-            self._links[link] = int(event["sequence"])
-            await connection.acknowledged(
-                connection.post(f"{self._top}/link/{link}", body, retain=True, properties=connection.of_events)
-            )
-        for station, body in (await self._journal.kept("job")).items():
-            self._jobs[station] = json.loads(body)["data"]["turn"]
-            await connection.acknowledged(
-                connection.post(f"{self._top}/{station}/job", body, retain=True, properties=connection.of_events)
-            )
-
     async def _show_live(self, connection: Connection) -> None:
         while True:
             self._live.clear()
@@ -260,7 +190,8 @@ class MqttOutlet:
                 connection.toss(f"{self._top}/{station}/platform", self._views[station], expires_s=LIVE_WORTH_S)
             self._unseen.clear()
             while self._unsafe:
-                await connection.acknowledged(self._post(connection, 0, self._unsafe[0]))
+                with contextlib.suppress(TooLargeError):
+                    await connection.acknowledged(self._delivery.post(connection, 0, self._unsafe[0]))
                 self._unsafe.popleft()
             await asyncio.sleep(LIVE_EVERY_S)
             try:
@@ -270,8 +201,20 @@ class MqttOutlet:
 
     async def _tell_status(self, connection: Connection, session: str) -> None:
         while True:
-            await connection.acknowledged(connection.post(f"{self._top}/status", self._online(session), retain=True))
             await asyncio.sleep(STATUS_EVERY_S)
+            await self._tell_online(connection, session)
+
+    async def _tell_online(self, connection: Connection, session: str) -> None:
+        """Say that we are there, and how the daemon is; where that cannot be told, that we are there."""
+        about = f"{self._about}-status"
+        try:
+            text = self._online(session)
+            self._troubles.end(about, "The status is told whole again.")
+        except Exception as error:  # noqa: BLE001  # said; what is weighed is delivered all the same
+            self._troubles.begin(about, f"The status cannot be told: {mistake(error)}")
+            text = json.dumps({"state": "online", "session": session})
+        with contextlib.suppress(TooLargeError):  # of a broker that takes next to nothing; said of the first event
+            await connection.acknowledged(connection.post(f"{self._top}/status", text, retain=True))
 
     def _online(self, session: str) -> str:
         """Spell the status: all that matters of the daemon now."""
@@ -306,6 +249,8 @@ class MqttOutlet:
                 if not error.slow:
                     raise
                 # the broker lets us not answer there; whoever asked for that must not stop the events by it
+            except TooLargeError:
+                continue
 
     def _answer_topic(self, station: str, message: Incoming) -> str:
         """Answer where an MQTT 5 request asks, but never under our own topics, where an answer would pass for news."""
@@ -325,11 +270,12 @@ class MqttOutlet:
         """Return what matters of this outlet now."""
         return BrokerStatus(
             connected=self._connected_since is not None,
-            position=self._acknowledged,
-            backlog=max(0, self._journal.last - self._acknowledged),
-            delivered=self._delivered,
+            position=self._delivery.position,
+            backlog=self._delivery.backlog,
+            delivered=self._delivery.delivered,
             connections=self._connections,
             requests=self._requests,
+            set_aside=self._delivery.set_aside,
             trouble=self._troubles.standing,
         )
 

@@ -8,6 +8,10 @@ from neckyoke.bridge.outlets.broker import Broker, BrokerError
 
 TAKEN_OVER = 0x8E
 """The broker's farewell to a client whose name another has come with (MQTT 5, 3.14.2.1)."""
+TOO_LARGE = 0x95
+"""The broker's farewell to whoever sent a larger packet than it takes (MQTT 5, 3.14.2.1)."""
+NOT_CONNECTED = 4
+"""What paho calls it when it has just noticed, before anybody was told (MQTT_ERR_NO_CONN)."""
 HUNG_UP = frozenset({4, 0x80, 0x8B})
 """How a connection ended that the broker closed without a word (paho's own codes; 4 while sending), or shut down."""
 
@@ -54,11 +58,14 @@ def explain(broker: Broker, error: BaseException | None, fault: OSError | None, 
     if code == TAKEN_OVER:
         text = f"another program connects to {broker} as {broker.client_id!r}; give each its own client_id"
         return BrokerError(text, slow=True)
+    if code == TOO_LARGE:
+        return BrokerError(f"{broker} says that a message is too large for it", too_large=True)
     lower = said.lower().replace("_", " ")
     for words, text in CERTIFICATE_FAULTS.items():
         if words in lower:
             return BrokerError(f"{broker}: {text}", slow=True)
-    if code in HUNG_UP and not refused:
+    gone = isinstance(error, aiomqtt.MqttCodeError) and error.rc == NOT_CONNECTED
+    if gone or (code in HUNG_UP and not refused):
         why = f" ({logged})" if logged else ""
-        return BrokerError(f"{broker} hung up or was shut down{why}")
+        return BrokerError(f"{broker} hung up or was shut down{why}", hung_up=True)
     return BrokerError(f"{broker} is out of reach: {said or 'the connection was lost'}")

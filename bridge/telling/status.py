@@ -133,6 +133,7 @@ class BrokerStatus(Figures):
     delivered: int
     connections: int
     requests: int
+    set_aside: int = Field(default=0, description="events that it does not take: too large for it")
     trouble: dict[str, str]
 
 

@@ -349,7 +349,7 @@ def test_a_mistake_of_our_own_is_said_and_does_not_end_the_outlet(
         async with yard(tmp_path, broker.url) as one:
             one.outlet._backoff._next_s = 0.01
             with monkeypatch.context() as patch:
-                patch.setattr(one.outlet, "_post", lambda *_: 1 / 0)
+                patch.setattr(one.outlet._delivery, "post", lambda *_: 1 / 0)
                 await one.journal.append([weighed(1)])
                 await until(lambda: bool(one.said), "it is said")
             await drained(one)

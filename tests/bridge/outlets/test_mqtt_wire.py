@@ -12,7 +12,7 @@ import pytest
 from neckyoke.bridge.outlets.broker import Broker as Where
 from neckyoke.bridge.outlets.broker import BrokerError
 from neckyoke.bridge.outlets.connection import Connection
-from neckyoke.bridge.outlets.mqtt import WINDOW
+from neckyoke.bridge.outlets.delivery import WINDOW
 from tests.support.broker import Broker, free_port
 from tests.support.events import weighed
 from tests.support.leaping import run_leaping
