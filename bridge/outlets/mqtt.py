@@ -18,6 +18,7 @@ Payloads are the events as the journal has them (CloudEvents JSON).  Delivery is
 
 import asyncio
 import contextlib
+import json
 import random
 import secrets
 import time
