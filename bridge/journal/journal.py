@@ -12,6 +12,7 @@ import time
 from collections import deque
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import UTC, datetime
+from functools import partial
 from itertools import islice
 from pathlib import Path
 from typing import Self, TypeVar
@@ -25,6 +26,7 @@ from neckyoke.bridge.journal.spare import Spare, places, remedy
 from neckyoke.bridge.journal.store import NEVER, Entry, Store, Written
 from neckyoke.bridge.journal.writer import Safe, Writer
 from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
+from neckyoke.bridge.telling.keep import keep
 from neckyoke.bridge.telling.status import JournalStatus
 
 T = TypeVar("T")
@@ -116,7 +118,9 @@ class Journal:
         self._last = await self._ask(Store.readable_last)
         self.open_stays = await self.kept("open-stay")
         self._positions = {outlet: int(sequence) for outlet, sequence in (await self.kept("position")).items()}
-        self._looking = asyncio.create_task(self._look_through(opened.before), name="journal's checkup")
+        self._looking = asyncio.create_task(
+            keep("journal checkup", partial(self._look_through, opened.before), self._troubles)
+        )
         return self
 
     async def close(self, grace_s: float = 5.0) -> None:

@@ -16,6 +16,7 @@ from neckyoke.bridge.daemon import service as service_module
 from neckyoke.bridge.daemon.build import build
 from neckyoke.bridge.daemon.service import Service
 from neckyoke.bridge.events import Weighing, read_event
+from neckyoke.bridge.journal import journal
 from neckyoke.bridge.outlets import mqtt
 from neckyoke.bridge.page import app, stream
 from neckyoke.bridge.telling import keep as keeping
@@ -30,11 +31,12 @@ DIES_AFTER_S = 0.2
 KEPT = {
     *("time", "clock", "capture", "watchdog", "link indicator", "link panel", "outlet events", "outlet farm"),
     *("outlet farm live", "outlet farm requests", "outlet farm status", "outlet farm steady"),
-    *("page", "page events", "page beat"),
+    *("page", "page events", "page beat", "journal checkup"),
 }
 ON_THEIR_OWN = {  # tasks that are awaited by whoever begins them, so that what they raise is raised there
     "asking/socket.py": 2,  # a talk's two halves; the talk itself answers for what goes wrong in it
     "commands/demo.py": 2,
+    "commands/run.py": 1,  # a request at SIGHUP: the desk answers for it
     "daemon/check_devices.py": 1,
     "journal/writer.py": 1,
     "links/bluetooth/bluez.py": 2,
@@ -141,7 +143,7 @@ def test_each_task_is_killed_once_and_the_day_goes_on(
     tmp_path: Path, broker: Broker, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     killed, port = set[str](), free_port()
-    for module in (service_module, mqtt, stream, app):
+    for module in (service_module, mqtt, stream, app, journal):
         monkeypatch.setattr(module, "keep", killing(killed))
     monkeypatch.setattr(keeping, "FIRST_S", 0.1)
     monkeypatch.setattr(keeping, "STEADY_S", 1.5)
