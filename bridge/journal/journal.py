@@ -118,9 +118,8 @@ class Journal:
         self._last = await self._ask(Store.readable_last)
         self.open_stays = await self.kept("open-stay")
         self._positions = {outlet: int(sequence) for outlet, sequence in (await self.kept("position")).items()}
-        self._looking = asyncio.create_task(
-            keep("journal checkup", partial(self._look_through, opened.before), self._troubles)
-        )
+        checkup = partial(self._look_through, opened.before)
+        self._looking = asyncio.create_task(keep("journal checkup", checkup, self._troubles))
         return self
 
     async def close(self, grace_s: float = 5.0) -> None:
