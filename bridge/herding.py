@@ -1,15 +1,18 @@
 """What people ask of the herd book and by a visual number, where site, stations and book come together."""
 
-from dataclasses import replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
 from typing import Protocol
 
 from neckyoke.bridge.asking.herd_requests import HerdRequest, OfAnimal, ReplyRequest
 from neckyoke.bridge.asking.parts import Base
 from neckyoke.bridge.asking.requests import Answer
 from neckyoke.bridge.config.model import Config
-from neckyoke.bridge.events import Event, Stamper, Weighing, wrap
+from neckyoke.bridge.events import Attention, Event, Stamper, Weighing, wrap
 from neckyoke.bridge.herd.book import Book
 from neckyoke.bridge.herd.keeper import Keeper
+from neckyoke.bridge.herd.rows import read_roster
 from neckyoke.bridge.herd.wishes import Done, Wishes
 from neckyoke.bridge.job.afterwards import Afterwards
 from neckyoke.bridge.job.clerk import Clerk
@@ -18,6 +21,33 @@ from neckyoke.bridge.station.instructions import About, Identify
 from neckyoke.bridge.station.record import visual_key
 from neckyoke.bridge.station.station import Station
 from neckyoke.protocols.tagcode import TagCode
+
+DOUBTS_TOLD = 5
+"""Kinds of trouble with a roster that are told at once."""
+
+
+@dataclass(slots=True)
+class Rosters:
+    """Takes the animals of rosters into the herd book, each roster once."""
+
+    site: str
+    book: Book
+    _read: dict[str, Roster] = field(default_factory=dict)
+
+    def take(self, clerks: Mapping[str, Clerk], at: datetime, key: str) -> list[Event]:
+        """Take those that are new here; what contradicts the book is told.  `key` tells this call from every other."""
+        events: list[Event] = []
+        for name, clerk in clerks.items():
+            if clerk.roster is None or clerk.roster is self._read.get(name):
+                continue
+            self._read[name] = clerk.roster
+            changed, doubts = read_roster(self.site, self.book, clerk.roster, at)
+            events += changed
+            if doubts:
+                text = " ".join(str(doubt) for doubt in doubts[:DOUBTS_TOLD])
+                told = Attention(station=name, about="roster", text=text, over=True, lasted_s=0.0)
+                events.append(wrap(told, site=self.site, time=at, key=f"roster/{name}/{key}"))
+        return events
 
 
 class Place(Protocol):

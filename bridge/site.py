@@ -18,7 +18,7 @@ from neckyoke.bridge.config.model import Config, LinkTable
 from neckyoke.bridge.events import Attention, Event, LinkState, Settled, Stamper, Weighing, make_id, spell_time, wrap
 from neckyoke.bridge.herd.keeper import Keeper, without_id
 from neckyoke.bridge.herd.wishes import Wishes
-from neckyoke.bridge.herding import ask_herd, asked_of_long_ago, looked_up
+from neckyoke.bridge.herding import Rosters, ask_herd, asked_of_long_ago, looked_up
 from neckyoke.bridge.job.afterwards import Afterwards, Redated
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.meaning import in_words_of
@@ -138,9 +138,17 @@ class Site:
         }
         self.settled: dict[str, Settled] = {}
         """The last settled event of each station, filled in."""
+        self.rosters = Rosters(config.site, self.keeper.book)
         self._standing = Standing()
         self._told = 0
         self.owed: dict[str, tuple[int, ...]] = {}  # numbers, by station, of stays to move that only the journal knows
+
+    def begin(self) -> list[Event]:
+        """Begin the run: the animals of the rosters are taken into the herd book."""
+        return self._rosters(0.0)
+
+    def _rosters(self, t: float) -> list[Event]:
+        return self.rosters.take(self.clerks, self.stamp(t).time, f"{self.run}/{t:.6f}")
 
     def data(self, t: float, link: str, data: bytes) -> list[Event]:
         """Take bytes from a link."""
@@ -203,7 +211,7 @@ class Site:
         if isinstance(request, JOB_REQUESTS):
             events = self.filled_all(t, station.advance(t))
             done, moved = jobs.ask(t, request, asked)
-            events += self._moved(t, name, moved)
+            events += self._moved(t, name, moved) + self._rosters(t)
             answer = Answer(
                 id=request.id, done=done.done, text=done.text, asked=asked if done.done else None, job=done.job
             )
@@ -233,7 +241,7 @@ class Site:
             text = "That cannot be taken back any more, or was never asked here."
             return Answer(id=request.id, done=False, text=text), events
         reply, moved = taken
-        events += self._moved(t, name, moved)
+        events += self._moved(t, name, moved) + self._rosters(t)
         return Answer(id=request.id, done=True, text=reply.text, job=reply.job), events
 
     def _moved(self, t: float, name: str, numbers: Iterable[int]) -> list[Event]:

@@ -155,6 +155,7 @@ def replay(capture: Capture, config: Config, past: Past | None = None) -> Iterat
 def events_of(capture: Capture, site: Site) -> Iterator[Event]:
     """Yield the events that a site makes of a capture."""
     t = 0.0
+    yield from site.begin()
     for record in capture:
         t = record.t
         match record:

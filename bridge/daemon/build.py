@@ -87,6 +87,7 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
         guard=Guard(troubles, clock.now),
     )
     relay.to(pipeline.say)
+    pipeline.publish(site.begin())
     for jobs in site.jobs.values():
         await recall(jobs, journal, *jobs.to_recall)
     pipeline.end_interrupted()

@@ -22,7 +22,7 @@ from neckyoke.bridge.herd.held import Held
 from neckyoke.bridge.herd.identity import Found, Identifier, Stay
 from neckyoke.bridge.herd.questions import Asked, Questions
 from neckyoke.bridge.job.doses.withholding import is_withheld
-from neckyoke.bridge.job.roster.cells import digits
+from neckyoke.bridge.job.roster.tags import digits
 
 RECENT = 300
 """Weighings remembered with their animals, to be amended when it turns out whose they were."""

@@ -9,7 +9,7 @@ from neckyoke.bridge.job import cautions, growth
 from neckyoke.bridge.job.doses.dosing import spell_amount
 from neckyoke.bridge.job.doses.withholding import longest
 from neckyoke.bridge.job.past import SURE
-from neckyoke.bridge.job.roster.cells import digits
+from neckyoke.bridge.job.roster.tags import digits
 from neckyoke.bridge.reports.reading import Data, amount_of, is_void, latest
 from neckyoke.bridge.station.record import visual_key
 

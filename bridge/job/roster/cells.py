@@ -1,4 +1,4 @@
-"""What one cell of a roster says: tags, dates, weights, ages; each reader raises CellError with a remedy."""
+"""What one cell of a roster says: dates, weights, ages; each reader raises CellError with a remedy."""
 
 import re
 from collections.abc import Callable, Iterable
@@ -6,8 +6,8 @@ from datetime import date, datetime
 from typing import Any, TypeAlias
 
 from neckyoke.bridge.config.words import column_name
+from neckyoke.bridge.job.roster.cell_error import CellError
 from neckyoke.protocols.readings import KG_PER
-from neckyoke.protocols.tagcode import NATIONAL_MAX
 
 Cell: TypeAlias = Callable[[str], Any]
 """Reads the text of a cell.  Raises CellError."""
@@ -16,40 +16,6 @@ HEAVIEST_KG = 3000.0
 OLDEST_YEAR = 1970
 SHAPES = ("%Y-%m-%d", "%Y/%m/%d", "%d %b %Y", "%d %B %Y", "%d-%b-%Y", "%d-%b-%y")
 """Dates that can be read in one way only."""
-
-
-class CellError(ValueError):
-    """A cell cannot be used: what is wrong, and what would be right."""
-
-    def __init__(self, what: str, hint: str = "") -> None:
-        super().__init__(what)
-        self.what, self.hint = what, hint
-
-
-def digits(text: str) -> str:
-    """Drop what people and programs put between or around the digits of a tag."""
-    return re.sub(r"[\s._'\"=/-]", "", text)
-
-
-def tag(text: str) -> str:
-    """Read a tag's 15 digits (16 for a code above 999), however they are spaced."""
-    if re.fullmatch(r"[0-9.,]+e\+?[0-9]+", text, re.IGNORECASE):
-        hint = "A spreadsheet cut it to a number: format the column as text and fill it in again."
-        raise CellError(f"{text!r} has lost digits", hint)
-    found = digits(text)
-    if not re.fullmatch(r"[0-9]+", found):
-        raise CellError(f"{text!r} is no tag number", "A tag is 15 digits, such as 999000000112233.")
-    if len(found) not in {15, 16}:
-        hint = "Zeros in front may have been lost: format the column as text."
-        raise CellError(f"{text!r} has {len(found)} digits, not 15", hint)
-    if int(found[-12:]) > NATIONAL_MAX:
-        raise CellError(f"{text!r} is larger than any tag can hold", "Look at the last twelve digits.")
-    return found
-
-
-def tags(text: str) -> tuple[str, ...]:
-    """Read several tags, parted by commas, semicolons, bars or line breaks; each as `tag` reads one."""
-    return tuple(tag(one) for one in re.split(r"[,;|\n]+", text) if one.strip())
 
 
 def days_first(texts: Iterable[str]) -> bool | None:
@@ -69,7 +35,7 @@ def day(text: str, *, first: bool | None = None) -> date:
     text = re.split(r"[T ]00:00", text)[0]
     match = re.fullmatch(r"([0-9]{1,2})[/.-]([0-9]{1,2})[/.-]([0-9]{4})", text)
     if match and first is None and match[1] != match[2]:
-        raise CellError(f"{text!r} can be read in two ways", hint)
+        raise CellError(f"{text!r} can be read in two ways", hint, "can be read in two ways")
     if match:
         text = "/".join(match.groups())
     for shape in ("%m/%d/%Y" if first is False else "%d/%m/%Y", *SHAPES):
@@ -78,23 +44,23 @@ def day(text: str, *, first: bool | None = None) -> date:
         except ValueError:
             continue
         if found.year < OLDEST_YEAR:
-            raise CellError(f"{text!r} is before {OLDEST_YEAR}", hint)
+            raise CellError(f"{text!r} is before {OLDEST_YEAR}", hint, "is before OLDEST_YEAR")
         return found
-    raise CellError(f"{text!r} is no date", hint)
+    raise CellError(f"{text!r} is no date", hint, "is no date")
 
 
 def weight(text: str, unit: str) -> float:
     """Read a weight of a column in kg or lb and give kilograms, to a thousandth."""
     match = re.fullmatch(r"([0-9]+(?:[.,][0-9]+)?)\s*([a-z]*)", text.casefold())
     if not match:
-        raise CellError(f"{text!r} is no weight", "Write a number such as 318.5.")
+        raise CellError(f"{text!r} is no weight", "Write a number such as 318.5.", "is no weight")
     said = {"": unit, "kg": "kg", "kgs": "kg", "lb": "lb", "lbs": "lb"}.get(match[2])
     if said != unit:
         hint = "One unit a column: make columns such as last_kg and last_lb."
-        raise CellError(f"{text!r} is not in {unit}, as its column says", hint)
+        raise CellError(f"{text!r} is not in {unit}, as its column says", hint, "is not in unit, as its column says")
     kg = float(match[1].replace(",", ".")) * KG_PER[unit]
     if not 0 < kg <= HEAVIEST_KG:
-        raise CellError(f"{text!r} is no animal's weight", "Write a number such as 318.5.")
+        raise CellError(f"{text!r} is no animal's weight", "Write a number such as 318.5.", "is no animal's weight")
     return round(kg, 3)
 
 
@@ -105,7 +71,7 @@ def years(text: str) -> float:
     except ValueError:
         age = -1
     if not 0 < age <= 30:
-        raise CellError(f"{text!r} is no age in years", "Write a number such as 3.")
+        raise CellError(f"{text!r} is no age in years", "Write a number such as 3.", "is no age in years")
     return age
 
 

@@ -16,8 +16,11 @@ from neckyoke.bridge.config.problems import Problem
 from neckyoke.bridge.config.words import known_sex
 from neckyoke.bridge.job.doses.withholding import UNKNOWN
 from neckyoke.bridge.job.roster import cells
-from neckyoke.bridge.job.roster.cells import Cell, CellError
-from neckyoke.bridge.job.roster.table import Csv, read_csv
+from neckyoke.bridge.job.roster.cell_error import CellError
+from neckyoke.bridge.job.roster.cells import Cell
+from neckyoke.bridge.job.roster.table import Csv, read_table
+from neckyoke.bridge.job.roster.tags import Tags, digits
+from neckyoke.bridge.job.roster.troubles import Troubles
 from neckyoke.bridge.station.record import visual_key
 from neckyoke.protocols.readings import KG_PER
 
@@ -96,8 +99,13 @@ class Roster:
     """
 
     def __init__(
-        self, animals: Iterable[Animal] = (), columns: Iterable[str] = (), problems: Iterable[Problem] = ()
+        self,
+        animals: Iterable[Animal] = (),
+        columns: Iterable[str] = (),
+        problems: Iterable[Problem] = (),
+        path: Path = Path("roster"),
     ) -> None:
+        self.path = path
         self.animals = tuple(animals)
         self.columns = tuple(columns)
         self.problems = tuple(problems)
@@ -109,7 +117,7 @@ class Roster:
 
     def by_tag(self, tag: str) -> Animal | None:
         """Find an animal by the digits of its tag, however they are spaced."""
-        return self._by_tag.get(cells.digits(tag))
+        return self._by_tag.get(digits(tag))
 
     def by_visual(self, visual: str) -> Animal | None:
         """Find an animal by its visual number; case, spaces and leading zeros do not matter."""
@@ -122,7 +130,7 @@ class Roster:
 
 def load_roster(path: Path, today: date) -> Roster:
     """Read a roster.  What is wrong in it is in `problems`.  Raises ConfigError only when there is nothing to read."""
-    csv = read_csv(path)
+    csv = read_table(path)
     return _Reader(csv, today).roster()
 
 
@@ -131,8 +139,9 @@ class _Reader:
 
     def __init__(self, csv: Csv, today: date) -> None:
         self.csv, self.today = csv, today
-        self.problems: list[Problem] = []
+        self.troubles = Troubles(csv.path)
         self.columns = self._match()
+        self.tags = Tags(text for row in csv.rows if (text := self._text(row, "tag")))
         self.days_first = cells.days_first(
             text
             for row in csv.rows
@@ -146,18 +155,28 @@ class _Reader:
         visuals: dict[str, int] = {}
         if not {"tag", "visual"} & set(self.columns):
             self._say(1, "tag", "there is no such column", "Name one column tag, or visual.")
-            return Roster((), self.columns, self.problems)
+            return Roster((), self.columns, self.troubles.problems(), self.csv.path)
         for number, row in self.csv.numbered:
             animal = self._animal(number, row)
             if animal is None:
                 continue
             if animal.tag and animal.tag in tags:
-                self._say(number, "tag", f"{animal.tag} is on row {tags[animal.tag]} already", "This row is left out.")
+                self._say(
+                    number,
+                    "tag",
+                    f"{animal.tag} is on row {tags[animal.tag]} already",
+                    "This row is left out.",
+                    "twice",
+                )
                 continue
             key = visual_key(animal.visual) if animal.visual else None
             if key and key in visuals:
                 self._say(
-                    number, "visual", f"{animal.visual} is on row {visuals[key]} already", "This row is left out."
+                    number,
+                    "visual",
+                    f"{animal.visual} is on row {visuals[key]} already",
+                    "This row is left out.",
+                    "twice",
                 )
                 continue
             if animal.tag:
@@ -165,7 +184,7 @@ class _Reader:
             if key:
                 visuals[key] = number
             animals.append(animal)
-        return Roster(animals, self.columns, self.problems)
+        return Roster(animals, self.columns, self.troubles.problems(), self.csv.path)
 
     def _match(self) -> dict[str, int]:
         found: dict[str, int] = {}
@@ -186,7 +205,7 @@ class _Reader:
     def _animal(self, number: int, row: list[str]) -> Animal | None:
         if not any(text.strip() for text in row):
             return None
-        tag = self._read(number, row, "tag", cells.tag)
+        tag = self._read(number, row, "tag", self.tags.read)
         visual = self._text(row, "visual") or None
         if tag is None and visual is None:
             if not self._text(row, "tag"):
@@ -200,7 +219,9 @@ class _Reader:
         if withheld is None and self._text(row, "withheld_until"):
             withheld = UNKNOWN  # unreadable: safer held than let go
         if born and last_date and last_date < born:
-            self._say(number, "last_date", f"is before the birth date {born.isoformat()}", "Neither weight is used.")
+            self._say(
+                number, "last_date", f"is before the birth date {born.isoformat()}", "Neither weight is used.", "early"
+            )
             last_date = None
         if last_kg is not None and last_date is None and not self._text(row, "last_date"):
             self._say(number, "last_date", "is empty", "A last weight without its date gives no gain.")
@@ -212,7 +233,7 @@ class _Reader:
             sex=self._read(number, row, "sex", known_sex),
             dam=self._text(row, "dam") or None,
             roster_id=self._text(row, "roster_id") or None,
-            former_tags=self._read(number, row, "former_tags", cells.tags) or (),
+            former_tags=self._read(number, row, "former_tags", self.tags.several) or (),
             birth_kg=birth_kg,
             dam_age=self._read(number, row, "dam_age", cells.years),
             last_kg=last_kg,
@@ -254,7 +275,7 @@ class _Reader:
         day: date | None = self._read(number, row, name, self._day)
         if day is not None and day > self.today:
             what = f"{day.isoformat()} is after today ({self.today.isoformat()})"
-            self._say(number, name, what, "It counts from that day on; if it is right, set this box's clock.")
+            self._say(number, name, what, "It counts from that day on; if it is right, set this box's clock.", "late")
         return day
 
     def _day(self, text: str) -> date:
@@ -272,18 +293,17 @@ class _Reader:
         try:
             return read(text)
         except CellError as error:
-            self._say(number, self.csv.header[self.columns[name]], error.what, error.hint)
+            self._say(number, self.csv.header[self.columns[name]], error.what, error.hint, error.kind)
         except ValueError as error:
-            self._say(number, self.csv.header[self.columns[name]], str(error), "")
+            self._say(number, self.csv.header[self.columns[name]], str(error), "", "no such word")
         return None
 
     def _text(self, row: list[str], name: str) -> str:
         place = self.columns.get(name)
         return "" if place is None else _at(row, place)
 
-    def _say(self, row: int, column: str, what: str, hint: str) -> None:
-        where = f"row {row}, column {column}"
-        self.problems.append(Problem(file=str(self.csv.path), where=where, what=what, hint=hint))
+    def _say(self, row: int, column: str, what: str, hint: str, kind: str | None = None) -> None:
+        self.troubles.say(row, column, what, hint, kind)
 
 
 def _at(row: list[str], place: int) -> str:

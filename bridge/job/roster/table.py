@@ -4,6 +4,7 @@ import csv
 import io
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime, time
 from pathlib import Path
 
 from neckyoke.bridge.config.problems import ConfigError, Problem
@@ -27,6 +28,45 @@ class Csv:
         return enumerate(self.rows, 2)
 
 
+def read_table(path: Path) -> Csv:
+    """Read a table, CSV or .xlsx.  Raises ConfigError when the file is missing, unreadable or empty."""
+    return read_xlsx(path) if path.suffix.casefold() == ".xlsx" else read_csv(path)
+
+
+def read_xlsx(path: Path) -> Csv:
+    """Read the first sheet of an .xlsx.  Raises ConfigError as `read_csv` does, and when openpyxl is not there."""
+    try:
+        import openpyxl
+    except ImportError:
+        raise _unusable(
+            path, "is .xlsx, which needs openpyxl", "pip install 'neckyoke[sheets]', or save CSV."
+        ) from None
+    try:
+        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
+    except FileNotFoundError:
+        raise _unusable(path, "there is no such file", "Give the path of a CSV or .xlsx file.") from None
+    except Exception as error:  # noqa: BLE001  # whatever a broken archive makes it raise
+        raise _unusable(path, f"is no .xlsx: {error}", "Save it again from the spreadsheet, or as CSV.") from None
+    try:
+        sheet = book.worksheets[0]
+        return _table(path, [[_spelled(value) for value in row] for row in sheet.iter_rows(values_only=True)])
+    finally:
+        book.close()
+
+
+def _spelled(value: object) -> str:
+    """Spell a cell's value as CSV would: whole numbers whole, dates as dates."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return str(int(value)) if value.is_integer() else repr(value)
+    if isinstance(value, datetime):
+        return value.date().isoformat() if value.time() == time.min else value.isoformat(sep=" ")
+    return str(value)
+
+
 def read_csv(path: Path) -> Csv:
     """Read a table.  Raises ConfigError when the file is missing, unreadable or empty."""
     try:
@@ -44,6 +84,10 @@ def read_csv(path: Path) -> Csv:
         rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=_separator(first)))
     except csv.Error as error:
         raise _unusable(path, f"is no CSV: {error}", "Save it from the spreadsheet as CSV.") from None
+    return _table(path, rows)
+
+
+def _table(path: Path, rows: list[list[str]]) -> Csv:
     head = next((place for place, row in enumerate(rows) if any(cell.strip() for cell in row)), None)
     if head is None:
         raise _unusable(path, "is empty", "The first row names the columns: tag,visual,…")
