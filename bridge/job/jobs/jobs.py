@@ -58,6 +58,7 @@ class Jobs:
 
     def say(self, t: float, word: Word, asked: str | None = None) -> JobReply:
         """Do what a person says; `asked` is the request's id, by which it can be taken back."""
+        self._placed = self._state.copy()
         return self._take(_Happened(t, word, asked))
 
     def stay(self, number: int, on: float) -> Place:
@@ -74,6 +75,7 @@ class Jobs:
         found = next((at for at, one in enumerate(self._log) if one.asked == asked), None)
         if found is None:
             return None
+        self._placed = self._state.copy()
         gone = self._log.pop(found)
         self._again()
         if gone.turn is not None and (job := self._told.jobs.get(self._around.make_id(gone.turn))):
@@ -148,8 +150,8 @@ class Jobs:
         return tuple(sorted(shown, key=lambda one: one.turn))
 
     def moved(self) -> tuple[int, ...]:
-        """Return the numbers of stays that have another place or another sheet than when this was last called."""
-        before, now, self._placed = self._placed, self._state, self._state.copy()
+        """Return the numbers of stays that have another place or another sheet than before the last word."""
+        before, now = self._placed, self._state
         changed = {one.id for one in now.jobs.values() if one is not before.jobs.get(one.id)}
         changed |= before.jobs.keys() - now.jobs.keys()
         both = [jobs.get(name) for jobs in (before.jobs, now.jobs) for name in changed]

@@ -1,0 +1,239 @@
+"""The jobs of a site from bytes and words to events: two on one day, a pause forgotten, a stop in between.
+
+What a job is, is our own (README, "In the yards"); the yard and its truth are the simulator's.
+"""
+
+import json
+from dataclasses import asdict
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from neckyoke.bridge.asking.requests import Answer, Refusal, parse_request
+from neckyoke.bridge.capture.format import read_memory
+from neckyoke.bridge.config.model import load_config
+from neckyoke.bridge.events import Attention, Clock, Event, Flag, JobState, Stamp, Weighing
+from neckyoke.bridge.job.clerk import Clerk
+from neckyoke.bridge.job.find import FoundSheets
+from neckyoke.bridge.site import Site
+from neckyoke.bridge.station.settings import Memory
+from neckyoke.simulators.yard import Yard
+from tests.support.daemon import CONFIG
+
+STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
+YARD = Yard.named("calm", seed=8, animals=6)
+ITEMS = list(YARD.items())
+EMPTY = YARD.truth[0].on_t - 0.5
+"""For so long the platform is empty at first."""
+STEERS = 'title = "Steers"\n[[treatments]]\nname = "drench"\nml_per_kg = 0.1\nwithhold_days = 28\n'
+LAMBS = 'title = "Lambs"\n[[draft]]\npen = "all"\n'
+
+
+class Crush:
+    """A site that weighs the yard's six animals on each of its days; `say` asks when the yard is empty."""
+
+    def __init__(self, folder: Path, memory: Memory | None = None, run: int = 0) -> None:
+        path = folder / "neckyoke.toml"
+        text = CONFIG.format(indicator="tcp://127.0.0.1:4001", panel="tcp://127.0.0.1:4002")
+        path.write_text(text.replace('site = "larkmoor"', 'site = "larkmoor"\ntimezone = "Pacific/Auckland"'))
+        (folder / "lambs.toml").write_text(LAMBS)
+        config = load_config(path)
+        self.folder, self.run, self.t = folder, run, 0.0
+        self.sheets = FoundSheets(config, STARTED.date)
+        started = STARTED + timedelta(days=run)
+        self.site = Site(
+            config,
+            started=started,
+            stamp=lambda t: Stamp(started + timedelta(seconds=t), Clock.SYNCHRONISED),
+            memories={"crush": memory or Memory()},
+            clerk=lambda jobs: Clerk(jobs, zone=config.zone),
+            sheets=self.sheets,
+        )
+        self.events: list[Event] = []
+
+    def weigh(self, first: int = 0, last: int = 6) -> "Crush":
+        """Weigh some of the six animals."""
+        begin, end = YARD.truth[first].on_t - 0.5, YARD.truth[last - 1].off_t + 1
+        for since, until in ((begin, end), *[(0.0, EMPTY)] * 4):
+            for t, link, data in ITEMS:
+                if since <= t < until:
+                    self.events += self.site.data(self.t + t - since, link, data)
+            self.t += until - since
+        self.events += self.site.advance(self.t)
+        return self
+
+    def say(self, kind: str, **words: Any) -> Answer:
+        self.t += 1.0
+        request = parse_request({"kind": kind, **words})
+        assert not isinstance(request, Refusal), request
+        answer, events = self.site.request(self.t, request)
+        self.events += events
+        return answer
+
+    def wait(self, seconds: float) -> None:
+        self.t += seconds
+        self.events += self.site.advance(self.t)
+
+    def stopped(self) -> "Crush":
+        """Stop without a word and begin again with what is kept, as JSON."""
+        kept = json.loads(json.dumps(asdict(self.site.memories["crush"])))
+        later = Crush(self.folder, read_memory(kept), self.run + 1)
+        later.events = self.events
+        return later
+
+    @property
+    def latest(self) -> dict[int, Weighing]:
+        return {event.data.number: event.data for event in self.events if isinstance(event.data, Weighing)}
+
+    @property
+    def jobs(self) -> list[JobState]:
+        return [event.data for event in self.events if isinstance(event.data, JobState)]
+
+    def attentions(self, about: str) -> list[Attention]:
+        said = (event.data for event in self.events if isinstance(event.data, Attention))
+        return [one for one in said if one.about == about]
+
+
+def numbers(crush: Crush) -> dict[int, tuple[int | None, str | None]]:
+    return {number: (one.job_number, one.sheet) for number, one in sorted(crush.latest.items())}
+
+
+def test_two_mobs_on_one_day_are_two_jobs_each_from_one(tmp_path: Path) -> None:
+    crush = Crush(tmp_path)
+    begun = crush.say("begin", text=STEERS, file="steers.toml")
+    assert begun.text == "Job 1, Steers, begun 15:11."
+    crush.weigh(0, 3)
+    second = crush.say("begin", file="lambs.toml")
+    assert second.text.startswith("Job 2, Lambs, begun 15:")
+    assert "Job 1, Steers, has ended with 3 stays." in second.text
+    crush.weigh(3)
+    assert numbers(crush) == {
+        **{n: (n, "Steers") for n in (1, 2, 3)},
+        **{n: (n - 3, "Lambs") for n in (4, 5, 6)},
+    }
+    assert [bool(crush.latest[n].treatments) for n in (1, 4)] == [True, False]
+    ended = [one for one in crush.jobs if one.turn == 1][-1]
+    assert (ended.state, ended.turn, ended.timezone) == ("ended", 1, "Pacific/Auckland")
+    assert ended.tally is not None
+    assert (ended.tally.animals, ended.tally.treatments[0].given) == (3, 3)
+    assert len({one.weighing for one in crush.latest.values()}) == 6
+
+
+def test_the_mornings_doses_do_not_come_back_in_the_afternoon_by_themselves(tmp_path: Path) -> None:
+    crush = Crush(tmp_path)
+    crush.say("sheet", text=STEERS)
+    crush.weigh(0, 2)
+    crush.say("end")
+    crush.weigh(2, 4)
+    assert numbers(crush)[2] == (2, "Steers")
+    assert numbers(crush)[3] == (1, None)
+    (which,) = crush.attentions("which-sheet")
+    assert "Which sheet?" in which.text
+    answer = crush.say("sheet", file="lambs.toml")
+    assert "'Lambs' holds from the next animal on: job 2, Lambs" in answer.text
+    crush.weigh(4)
+    assert numbers(crush)[5] == (3, "Lambs")
+    assert crush.attentions("which-sheet")[-1].over
+
+
+def test_a_sheet_job_count_and_pause_are_the_same_after_a_stop(tmp_path: Path) -> None:
+    crush = Crush(tmp_path)
+    crush.say("begin", text=STEERS)
+    crush.weigh(0, 2)
+    crush.say("pause")
+    back = crush.stopped()
+    assert [(job.standing, job.turn) for job in back.site.jobs["crush"].jobs] == [("paused", 1)]
+    back.weigh(2, 3)
+    assert (back.latest[3].job, back.latest[3].flags[-1]) == (None, Flag.PAUSED)
+    back.say("resume")
+    again = back.stopped()
+    again.weigh(3, 4)
+    assert numbers(again)[4] == (3, "Steers")
+    assert again.latest[4].treatments[0].name == "drench"
+    assert len({one.job for one in again.latest.values() if one.job}) == 1
+
+
+def test_a_pause_forgotten_is_said_and_everything_since_is_counted_in(tmp_path: Path) -> None:
+    crush = Crush(tmp_path)
+    crush.say("begin", text=STEERS)
+    crush.weigh(0, 2)
+    crush.say("pause")
+    crush.weigh(2)
+    (said,) = crush.attentions("paused")
+    assert "resume --from 3" in said.text
+    assert all(crush.latest[n].treatments == () for n in range(3, 7))
+    answer = crush.say("resume", **{"from": 3})
+    assert "4 animals taken in" in answer.text
+    assert numbers(crush) == {n: (n, "Steers") for n in range(1, 7)}
+    assert all(one.treatments[0].amount for one in crush.latest.values())
+    assert not any(Flag.PAUSED in one.flags for one in crush.latest.values())
+    assert crush.attentions("paused")[-1].over
+
+
+def test_who_comes_twice_is_a_repeat_in_the_job_and_none_in_the_next(tmp_path: Path) -> None:
+    crush = Crush(tmp_path).weigh(0, 2).weigh(0, 2)
+    assert [Flag.REPEAT in crush.latest[n].flags for n in (1, 2, 3, 4)] == [False, False, True, True]
+    crush.say("begin")
+    crush.weigh(0, 2)
+    assert not any(Flag.REPEAT in crush.latest[n].flags for n in (5, 6))
+    crush.say("resume", job="1")
+    crush.weigh(0, 1)
+    assert Flag.REPEAT in crush.latest[7].flags, "it is the first job again"
+
+
+def test_a_job_that_saw_nothing_for_four_hours_has_ended_and_can_be_opened_again(tmp_path: Path) -> None:
+    crush = Crush(tmp_path).weigh(0, 2)
+    crush.wait(4 * 3600 + 120)
+    assert crush.jobs[-1].state == "ended"
+    assert "tell resume opens it again" in crush.attentions("job")[-1].text
+    crush.weigh(2, 4)
+    assert numbers(crush)[3] == (1, None)
+    answer = crush.say("resume", job="1")
+    assert "2 animals taken in" in answer.text
+    assert [numbers(crush)[n][0] for n in (1, 2, 3, 4)] == [1, 2, 3, 4]
+
+
+def test_a_late_word_amends_the_tally_of_a_job_that_has_ended(tmp_path: Path) -> None:
+    crush = Crush(tmp_path).weigh(0, 3)
+    crush.say("end")
+    before = crush.jobs[-1]
+    crush.say("void", number=2, reason="two on it")
+    after = crush.jobs[-1]
+    assert before.tally is not None
+    assert after.tally is not None
+    assert (after.job, after.revision) == (before.job, before.revision + 1)
+    assert (before.tally.animals, after.tally.animals, after.tally.voided) == (3, 2, 1)
+
+
+@pytest.mark.parametrize(
+    "word", [{"kind": "pause"}, {"kind": "end"}, {"kind": "begin"}, {"kind": "sheet", "text": LAMBS}]
+)
+def test_a_word_on_the_job_taken_back_leaves_all_as_if_it_had_not_been(tmp_path: Path, word: dict[str, str]) -> None:
+    def day(*, said: bool) -> Crush:
+        crush = Crush(tmp_path)
+        crush.say("begin", text=STEERS)
+        crush.weigh(0, 2)
+        if said:
+            asked = crush.say(**word).asked
+            crush.t -= 1.0
+        crush.weigh(2, 4)
+        if said:
+            assert crush.say("undo", asked=asked).done
+            crush.t -= 1.0
+        return crush.weigh(4)
+
+    plain, back = day(said=False), day(said=True)
+    apart = {"revision": 0, "why": None}
+    for number, one in plain.latest.items():
+        assert back.latest[number].model_copy(update=apart).model_dump() == one.model_copy(update=apart).model_dump()
+
+
+def test_what_cannot_be_done_is_refused_in_words(tmp_path: Path) -> None:
+    crush = Crush(tmp_path)
+    told = [crush.say(kind).text for kind in ("pause", "end", "resume")]
+    assert told == ["No job is open, so there is nothing to pause.", "No job is open.", "There was no job yet."]
+    assert "lamb.toml" in crush.say("begin", file="lamb.toml").text
+    assert not crush.say("undo", asked="nobody").done
+    assert crush.jobs == []
