@@ -1,11 +1,12 @@
 """The jobs of a site's stations: what is asked of them, what is published of them, and which sheet holds for whom."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, tzinfo
 from typing import Any, Protocol, assert_never
 
 from neckyoke.bridge.asking.job_requests import (
+    BatchRequest,
     BeginRequest,
     EndRequest,
     JobRequest,
@@ -17,6 +18,7 @@ from neckyoke.bridge.asking.job_requests import (
 from neckyoke.bridge.config.problems import ConfigError, Problem
 from neckyoke.bridge.events import Attention, Event, Flag, JobState, JobTally, Stamper, UsedInJob, Weighing, wrap
 from neckyoke.bridge.job.clerk import Held
+from neckyoke.bridge.job.jobs.editing import with_batch
 from neckyoke.bridge.job.jobs.job import Job, SheetRef
 from neckyoke.bridge.job.jobs.jobs import Jobs
 from neckyoke.bridge.job.jobs.words import Begin, Choose, End, JobReply, Pause, Resume, Word
@@ -167,8 +169,9 @@ class StationJobs:
 
     def _word(self, request: JobRequest) -> Word:
         match request:
-            case SheetRequest():
-                return Choose(self._sheet(request), mended=request.file is None and request.text is None)
+            case SheetRequest() | BatchRequest():
+                read_again = isinstance(request, SheetRequest) and request.file is None and request.text is None
+                return Choose(self._sheet(request), mended=read_again)
             case BeginRequest():
                 named = request.file is not None or request.text is not None
                 return Begin(self._sheet(request) if named else None, bare=request.bare)
@@ -184,13 +187,38 @@ class StationJobs:
             case _:
                 assert_never(request)
 
-    def _sheet(self, request: WithSheet) -> SheetRef:
+    def _sheet(self, request: WithSheet | BatchRequest) -> SheetRef:
         """Find and keep the sheet that a request names.  Raises ConfigError."""
+        if isinstance(request, BatchRequest):
+            return self._with_batch(request)
         if request.text is not None:
             given = Given(request.text.encode(), request.roster_bytes(), request.roster_name or "roster.csv")
             ref, prepared = self.sheets.take(self.station, given, request.file or "sheet.toml")
         else:
             ref, prepared = self.sheets.find(self.station, request.file)
+        self._prepared[ref.digest] = prepared
+        return ref
+
+    def _with_batch(self, request: BatchRequest) -> SheetRef:
+        """Keep the present sheet with another batch or product.  Raises ConfigError."""
+        job = self.jobs.open
+        ref = job.sheet if job else self.jobs.named
+        prepared = self._read(ref) if ref else None
+        if prepared is None:
+            what = "no job sheet holds here, so no treatment has a batch"
+            raise ConfigError([Problem(file="batch", where=self.station, what=what)])
+        given = Given.of(prepared)
+        try:
+            text, _ = with_batch(
+                given.sheet.decode(),
+                request.treatment,
+                batch=request.batch,
+                expires=request.expires,
+                product=request.product,
+            )
+        except ValueError as error:
+            raise ConfigError([Problem(file="batch", where=self.station, what=str(error))]) from None
+        ref, prepared = self.sheets.take(self.station, replace(given, sheet=text.encode()), "sheet.toml")
         self._prepared[ref.digest] = prepared
         return ref
 

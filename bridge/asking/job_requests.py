@@ -2,6 +2,7 @@
 
 import base64
 import binascii
+from datetime import date
 from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, ConfigDict, Field, StringConstraints, model_validator
@@ -44,6 +45,22 @@ class SheetRequest(WithSheet):
     """Let a job sheet hold from the next animal on; without one, read the present one again."""
 
     kind: Literal["sheet"] = "sheet"
+
+
+class BatchRequest(Base):
+    """Use another batch, or another product, of one of the sheet's treatments from the next animal on."""
+
+    kind: Literal["batch"] = "batch"
+    treatment: Short
+    batch: Short | None = None
+    expires: date | None = Field(default=None, description="the last day on which the batch may be used")
+    product: Short | None = Field(default=None, description="the treatment's new name")
+
+    @model_validator(mode="after")
+    def _something(self) -> Self:
+        if self.batch is None and self.product is None:
+            raise ValueError("say what is used from now on: give batch or product")
+        return self
 
 
 class BeginRequest(WithSheet):
@@ -89,5 +106,5 @@ class UndoRequest(Base):
     asked: Short
 
 
-JobRequest = SheetRequest | BeginRequest | PauseRequest | ResumeRequest | EndRequest
-JOB_REQUESTS = (SheetRequest, BeginRequest, PauseRequest, ResumeRequest, EndRequest)
+JobRequest = SheetRequest | BatchRequest | BeginRequest | PauseRequest | ResumeRequest | EndRequest
+JOB_REQUESTS = (SheetRequest, BatchRequest, BeginRequest, PauseRequest, ResumeRequest, EndRequest)

@@ -27,6 +27,7 @@ from neckyoke.bridge.asking.herd_requests import (
     UnmarkRequest,
 )
 from neckyoke.bridge.asking.job_requests import (
+    BatchRequest,
     BeginRequest,
     EndRequest,
     JobRequest,
@@ -35,7 +36,7 @@ from neckyoke.bridge.asking.job_requests import (
     SheetRequest,
     UndoRequest,
 )
-from neckyoke.bridge.asking.parts import Animal, Base, OneValue, Short, TagText, Words, plain, read_tag
+from neckyoke.bridge.asking.parts import NUMBER_MAX, Animal, Base, OneValue, Short, TagText, Words, plain, read_tag
 from neckyoke.bridge.config.problems import nearest
 from neckyoke.bridge.events import Question, spell_time
 from neckyoke.bridge.station.instructions import Dosed, Found, Identify, Instruction, Note, Void, Zero
@@ -92,7 +93,25 @@ class VoidRequest(Animal):
     reason: Annotated[str, StringConstraints(max_length=500, strip_whitespace=True), AfterValidator(plain)] = ""
 
 
-class SkipRequest(Animal):
+MOST_AT_ONCE = 500
+"""Animals that one request may speak of."""
+
+
+class Several(Animal):
+    """A request about one animal, or about all from `number` up to `to`."""
+
+    to: int | None = Field(default=None, ge=1, le=NUMBER_MAX, description="the last one's number, from number on")
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if self.to is None:
+            return self
+        if self.number is None or self.weighing is not None or not self.number <= self.to < self.number + MOST_AT_ONCE:
+            raise ValueError(f"to goes with number, the first of them: up to {MOST_AT_ONCE} animals")
+        return self
+
+
+class SkipRequest(Several):
     """Say that a treatment was not given to this animal (`given`: that it was after all)."""
 
     kind: Literal["skip"] = "skip"
@@ -100,7 +119,7 @@ class SkipRequest(Animal):
     given: bool = False
 
 
-class DoseRequest(Animal):
+class DoseRequest(Several):
     """Say that this animal was given another amount of a treatment, or from another batch, than the sheet says."""
 
     kind: Literal["dose"] = "dose"
@@ -166,6 +185,7 @@ KINDS: dict[str, type[Request]] = {
     "skip": SkipRequest,
     "dose": DoseRequest,
     "finding": FindingRequest,
+    "batch": BatchRequest,
     "sheet": SheetRequest,
     "reload": ReloadRequest,
     "begin": BeginRequest,

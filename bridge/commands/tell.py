@@ -21,6 +21,7 @@ KINDS = {
     "void": "strike a weighing out",
     "skip": "say that a treatment was not given (--given: that it was after all)",
     "dose": "say that another amount was given (--amount), or from another batch (--batch)",
+    "batch": "use another batch from the next animal on (--batch, --expires), or another product (--product)",
     "finding": "say what was seen: its name, then =, then the value",
     "retag": "say that a tag takes the place of an animal's (--visual, or --was its old tag)",
     "name": "say an animal's visual number (--tag, or --was its old number), --sex, --born, --dam",
@@ -45,6 +46,7 @@ VALUE = {
     "void": "reason",
     "skip": "treatment",
     "dose": "treatment",
+    "batch": "treatment",
     "sheet": "file",
     "begin": "file",
     "resume": "job",
@@ -60,7 +62,7 @@ VALUE = {
 """Which key of the request the words after the kind fill."""
 
 OPTIONS = (
-    *("station", "number", "weighing", "visual", "amount", "batch"),
+    *("station", "number", "to", "weighing", "visual", "amount", "batch", "expires", "product"),
     *("tag", "animal", "was", "begins", "until", "sex", "born", "dam", "question"),
 )
 """Options that are keys of a request; `begins` is its `from`."""
@@ -77,12 +79,15 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("words", nargs="*", default=[], help="the note's text, the tag's digits, a treatment, …")
     parser.add_argument("--station", help="which station, when there are several")
     parser.add_argument("--number", type=int, help="which weighing, by its number; without it the present or last one")
+    parser.add_argument("--to", type=int, help="with dose and skip: all from --number up to this one")
     parser.add_argument("--weighing", help="which weighing, by its id")
     parser.add_argument("--visual", help="the visual number on the animal's ear")
     parser.add_argument("--amount", type=float, help="with dose: how much, in the treatment's unit")
     parser.add_argument("--batch", help="with dose: which batch")
     parser.add_argument("--bare", action="store_true", help="with begin: under no sheet")
     parser.add_argument("--yes", action="store_true", help="the animal that has left is meant")
+    parser.add_argument("--expires", metavar="DATE", help="with batch: the last day on which it may be used")
+    parser.add_argument("--product", help="with batch: another product takes the treatment's place")
     parser.add_argument("--given", action="store_true", help="with skip: it was given after all")
     herd = parser.add_argument_group("of the animals that the box knows")
     herd.add_argument("--tag", help="the animal with this tag")

@@ -12,6 +12,7 @@ from typing import Any, TypeAlias
 
 import structlog
 
+from neckyoke.bridge.asking.at_once import parts_of, together
 from neckyoke.bridge.asking.requests import (
     Answer,
     Answered,
@@ -92,6 +93,8 @@ class Desk:
             return answer.model_copy(update={"id": request.id}).model_dump(mode="json")
         if (before := self.answered.before(request)) is not None:
             return before.model_dump(mode="json")
+        if several := parts_of(request):
+            return self._together(request, [await self._done(one) for one in several]).model_dump(mode="json")
         return (await self._done(request)).model_dump(mode="json")
 
     async def _done(self, request: Request) -> Answer:
@@ -113,6 +116,16 @@ class Desk:
             answer = answer.model_copy(update={"text": f"{answer.text}  {failed}"})
         await self.journal.append()  # everything handed in before this is safe when it returns
         return answer
+
+    def _together(self, request: Request, answers: list[Answer]) -> Answer:
+        """Say of many in one answer; it is taken back as one too."""
+        refused = [answer.text for answer in answers if not answer.done]
+        done = len(answers) - len(refused)
+        asked = together(answers)
+        first = next((answer.text for answer in answers if answer.done), "")
+        text = f"Done for {done} of {len(answers)}: {first}" if done else refused[0]
+        more = f"  Not for {len(refused)}: {refused[0]}" if refused and done else ""
+        return Answer(id=request.id, done=done > 0, text=f"{text}{more}", asked=asked)
 
     async def _of_the_daemon(self, request: Request) -> Answer | None:
         """Answer what is asked of the daemon rather than of a station; None for all else."""
