@@ -24,9 +24,11 @@ class Hearing:
     """One reader of a yard, and how often what goes wrong around it.
 
     Shares are of stays.  `missed`: its own tag is not read at all.  `next_read`, `last_read`: a neighbour's tag is read
-    too.  `strays_per_hour`: a tag in the adjoining pen comes into range for `stray_s`.  `outages`: (after, length)
-    seconds without the link.  For a reader ahead, `places` animals fit between it and the platform, and `stops`,
-    `backs`, `jumps` are the queue's faults.  For one in the hand, `early`, `late` and `wrong` are the person's.
+    too, with a chance of `near_chance` a round.  `strays_per_hour`: a tag in the adjoining pen comes into range for
+    `stray_s`.  `outages`: (after, length) seconds without the link.  For a reader ahead, `places` animals fit between
+    it and the platform, and `stops`, `backs`, `jumps` are the queue's faults; with `lag_s` it stands so close that each
+    animal passes it so long before its first foot is on.  For one in the hand, `early`, `late` and `wrong` are the
+    person's.
     """
 
     link: str = "panel"
@@ -37,6 +39,7 @@ class Hearing:
     missed: float = 0.0
     next_read: float = 0.0
     last_read: float = 0.0
+    near_chance: Range = (0.05, 0.5)
     strays_per_hour: float = 0.0
     stray_s: Range = (60.0, 400.0)
     outages: tuple[tuple[float, float], ...] = ()
@@ -44,6 +47,7 @@ class Hearing:
     stops: float = 0.0
     backs: float = 0.0
     jumps: float = 0.0
+    lag_s: Range | None = None
     early: float = 0.0
     late: float = 0.0
     wrong: float = 0.0
@@ -99,26 +103,28 @@ def _at_platform(
         if there:
             near.append(Nearness(*window, str(this.tag), rng.uniform(*hearing.chance), 0.4))
         if rng.random() < hearing.next_read and n + 1 < len(passings):
-            near += _waiting(this, passings[n + 1], rng)
+            near += _waiting(hearing, this, passings[n + 1], rng)
         if rng.random() < hearing.last_read and n > 0:
-            near += _lingering(passings[n - 1], this, rng)
+            near += _lingering(hearing, passings[n - 1], this, rng)
     return near, own
 
 
-def _waiting(this: Passing, following: Passing, rng: random.Random) -> list[Nearness]:
+def _waiting(hearing: Hearing, this: Passing, following: Passing, rng: random.Random) -> list[Nearness]:
     """Hear the next animal: a glimpse, or from some moment until it steps on itself."""
     if following.tag is None:
         return []
     start = rng.uniform(this.on_t, this.leave_t)
     end = rng.choice((start + rng.uniform(0.5, 4.0), following.on_t))
-    return [Nearness(start, max(start + 0.5, min(end, following.on_t)), following.tag, rng.uniform(0.05, 0.5))]
+    return [
+        Nearness(start, max(start + 0.5, min(end, following.on_t)), following.tag, rng.uniform(*hearing.near_chance))
+    ]
 
 
-def _lingering(last: Passing, this: Passing, rng: random.Random) -> list[Nearness]:
+def _lingering(hearing: Hearing, last: Passing, this: Passing, rng: random.Random) -> list[Nearness]:
     """Hear the last animal from its stepping off until some time into this stay."""
     if last.tag is None:
         return []
-    return [Nearness(last.leave_t, this.on_t + rng.uniform(0.3, 6.0), last.tag, rng.uniform(0.05, 0.5))]
+    return [Nearness(last.leave_t, this.on_t + rng.uniform(0.3, 6.0), last.tag, rng.uniform(*hearing.near_chance))]
 
 
 def _strays(hearing: Hearing, passings: Sequence[Passing], strays: Sequence[str], rng: random.Random) -> list[Nearness]:
@@ -170,6 +176,8 @@ def _order_ahead(hearing: Hearing, passings: Sequence[Passing], rng: random.Rand
             free = passings[n - hearing.places].on_t + rng.uniform(0.5, 4.0)
         last = moments[-1] + 1.2 if moments else -1e9
         moment = max(last, min(free, this.on_t - 2.0))
+        if hearing.lag_s is not None:
+            moment = this.on_t - rng.uniform(*hearing.lag_s)
         if rng.random() < hearing.stops:
             moment = max(moment, rng.uniform(moment, this.on_t - 2.0))
         moments.append(moment)

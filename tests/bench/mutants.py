@@ -42,7 +42,7 @@ COVERING: dict[str, tuple[str, ...]] = {
     "bridge/station": ("tests/bridge/station", f"{LAWS}test_pairing_laws.py", f"{LAWS}test_settling_laws.py"),
     "bridge/station/weight": (f"{STATION}platform", f"{STATION}test_station_events.py", f"{LAWS}test_settling_laws.py"),
     "bridge/station/platform": (f"{STATION}test_station_events.py", f"{LAWS}test_settling_laws.py"),
-    "bridge/station/tags": (f"{STATION}test_station_events.py", f"{LAWS}test_pairing_laws.py"),
+    "bridge/station/tags": (f"{STATION}tags", f"{STATION}test_station_events.py", f"{LAWS}test_pairing_laws.py"),
     "bridge/job": ("tests/bridge/job", f"{LAWS}test_job_laws.py", "tests/bridge/test_site_asks.py"),
     "bridge/journal": ("tests/bridge/journal",),
     "bridge/reports": ("tests/bridge/reports", f"{LAWS}test_tally_laws.py"),

@@ -1,6 +1,7 @@
 """Is the right tag on the right stay?  Simulated days, each regime beside two simple rules in the same run.
 
     python tests/bench/pairing.py [--stays 2000] [--regime NAME ...] [--seed 1] [--worst]
+    python tests/bench/pairing.py --drawn 40 [--row NAME ...]       yards drawn from priors: see tests/bench/drawn.py
 
 Stays and reads come from `simulators.yard`; the platform is taken as exact, so that only the pairing is measured.  The
 figures count final revisions:
@@ -32,6 +33,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
+from neckyoke.bridge.events import Flag
 from neckyoke.bridge.station.tags.pairing import Pairing
 from neckyoke.bridge.station.tags.verdict import Verdict
 from neckyoke.protocols.tagcode import TagCode
@@ -40,6 +42,7 @@ from neckyoke.simulators.crush.reader import Reader
 from neckyoke.simulators.scenario import Gaps, Mob, Scenario
 from neckyoke.simulators.scenarios import AHEAD, HAND, PAIRING, PANEL
 from neckyoke.simulators.yard import Stay, Yard
+from tests.bench.drawn import ROWS, draw
 
 A_DAY = 250
 """Animals of one yard: a day's mob."""
@@ -182,6 +185,30 @@ def run(scenario: Scenario, stays: int, seed: int, *, worst: bool = False) -> Co
     return tally
 
 
+def run_drawn(row: str, yards: int) -> None:
+    """Measure so many drawn yards of a row, those that may be looked at and those only reported, and print a line each.
+
+    Of all stays: right tags, those flagged `tag-doubtful`, and wrong ones, flagged or not, at the end of the day.
+    """
+    for first, half in ((0, "looked at"), (1, "held out")):
+        tally: Counter[str] = Counter()
+        for seed in range(first, 2 * yards, 2):
+            yard = draw(row, seed)
+            verdicts = pair(yard)
+            for stay in yard.truth:
+                verdict = verdicts[stay.number]
+                tag = str(verdict.code) if verdict.code else None
+                tally["stays"] += 1
+                tally[judge(tally, stay, tag, Flag.TAG_DOUBTFUL in verdict.flags, "all-")] += 1
+        right = tally["right"] + tally["flagged"]
+        share = 100 * tally["flagged"] / right
+        print(
+            f"{row:9} {half:9} {tally['stays']:6} {right:6} {tally['flagged']:7} {share:6.1f} %"
+            f" {tally['wrong']:6} {tally['SILENT']:6}",
+            flush=True,
+        )
+
+
 def _order(scenario: Scenario, tally: Counter[str]) -> str:
     alone = [one.position for one in scenario.readers] == ["ahead"]
     return f"{100 - 100 * tally['overtaken'] / max(1, tally['readable']):6.2f}" if alone else ""
@@ -194,7 +221,14 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--regime", nargs="*")
     parser.add_argument("--worst", action="store_true", help="name the stays that went wrong")
+    parser.add_argument("--drawn", type=int, metavar="YARDS", help="so many drawn yards a row and half")
+    parser.add_argument("--row", nargs="*", choices=tuple(ROWS), default=tuple(ROWS))
     args = parser.parse_args()
+    if args.drawn:
+        print(f"{'yards':9} {'half':9} {'stays':>6} {'right':>6} flagged  share    wrong SILENT")
+        for row in args.row:
+            run_drawn(row, args.drawn)
+        return
     print(
         f"{'regime':18} stays readable  right% flagged  none  wrong SILENT | last% silent first% silent  ms/stay order%"
     )

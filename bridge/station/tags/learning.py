@@ -7,7 +7,7 @@ guess so again.  What order teaches (places, slips) waits until the pair is fina
 from collections.abc import Mapping, Sequence
 
 from neckyoke.bridge.station.tags.assignment import Assigned
-from neckyoke.bridge.station.tags.readers.detections import Pass, Span, during
+from neckyoke.bridge.station.tags.readers.detections import BEFORE_S, Pass, Span, during
 from neckyoke.bridge.station.tags.readers.hand import away_s
 from neckyoke.bridge.station.tags.readers.panel import heard_slots, slots
 from neckyoke.bridge.station.tags.readers.race import begun_between, last_passage
@@ -22,16 +22,22 @@ Readers = Mapping[str, ReaderLink]
 def learn_pair(
     models: Models, readers: Readers, stay: OpenStay, span: Span, passes: Sequence[Pass], got: Assigned
 ) -> None:
-    """Teach the readers at the platform what a pair shows of them, once, when its stay has ended."""
-    if got.tag is None or stay.off is None or stay.verdict is not None or not passes[got.tag].near:
+    """Teach the readers what a pair shows of their share, neighbours and lag, once, when its stay has ended."""
+    if got.tag is None or stay.off is None or stay.verdict is not None:
         return
     one = passes[got.tag]
     for link, reader in readers.items():
+        ahead = [heard for heard in one.heard if heard.link == link and reader.position == "ahead"]
+        if ahead and (lag_s := span.on - last_passage(ahead)) > 0:
+            models[link].lag.learn(lag_s)
+    for link, reader in readers.items() if one.near else ():
         detections = [heard for heard in one.heard if heard.link == link]
         if reader.position != "platform" or not detections:
             continue
         if got.margin >= CLEAR:
             models[link].learn_share(heard_slots(during(detections, span), span) / slots(span))
+            if span.on <= detections[0].t + BEFORE_S and detections[0].t <= span.off:
+                models[link].learn_entry(detections[0].t - span.on)
         others = (heard for other in passes if other is not one for heard in during(other.heard, span, slack=False))
         models[link].learn_beside(others=any(heard.link == link for heard in others))
 

@@ -222,11 +222,12 @@ class Pairing:
             elif not stay.closed:
                 got = resolution.at(at)
                 one = passes[got.tag] if got.tag is not None else None
+                score = resolution.open_scores.get((at, got.tag)) if got.tag is not None else None
                 note_order(self._readers, stay, spans[at], one, self._began)
                 learn_pair(self._models, self._readers, stay, spans[at], passes, got)
                 lost = (Flag.READER_LOST,) if self._lost(spans[at]) else ()
                 final_at = spans[at].off + WINDOW_S if self._readers else None
-                verdicts[stay.number] = judge(at, spans, passes, got, self._models, lost, final_at)
+                verdicts[stay.number] = judge(at, spans, passes, got, score, self._models, lost, final_at)
                 stay.heard = (one.first, one.last) if one and verdicts[stay.number].code is not None else None
             if self.trace and stay.number in verdicts:
                 candidates = {of: score for (place, of), score in resolution.open_scores.items() if place == at}

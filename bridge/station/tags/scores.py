@@ -22,6 +22,7 @@ from neckyoke.bridge.station.tags.readers import panel
 from neckyoke.bridge.station.tags.readers.alignment import Alignment
 from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
 from neckyoke.bridge.station.tags.readers.hand import AWAY_MOST, align_reads, away_cost, away_s
+from neckyoke.bridge.station.tags.readers.lag import cycle_s
 from neckyoke.bridge.station.tags.readers.race import align_queue, last_passage
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 
@@ -42,6 +43,7 @@ class Score:
     parts: dict[str, float] = field(default_factory=dict)
     order_margin: tuple[float, int | None] = (inf, None)
     heard_well: bool = False  # a reader at the platform speaks for it
+    timed: bool = False  # it came past a reader ahead a steady time before the first foot
 
     @property
     def total(self) -> float:
@@ -135,6 +137,11 @@ class Scorer:
                 points.parts[f"{link}: not its place in the queue"] = -unlikely
             else:
                 points.parts[f"{link}: its place in the queue"] = AHEAD
+                lag_s = self._spans[at].on - when[order[place]]
+                lag, cycle = self._models[link].lag, cycle_s(self._began)
+                if lag.is_usual(lag_s, cycle):
+                    points.timed = True
+                    points.parts[f"{link}: {lag_s:.1f} s before it, as usual"] = max(0.0, lag.points(lag_s, cycle))
                 _doubt(points, aligned, order, place, at)
         for (at, of), points in table.items():
             if of in when and detections[of][0].t < self._spans[at].on < when[of]:

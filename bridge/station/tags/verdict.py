@@ -5,6 +5,8 @@ a tag       CLEAR or more                         the tag
 a tag       CLEAR or more, but less of it heard   the tag, flagged tag-doubtful
 than THIN of what is usual
 a tag       any, heard in ROAMS stays or more     the tag, flagged tag-doubtful: as one in the next pen is
+a tag       CLEAR or more, heard only ahead, but  the tag
+a steady time before the first foot
 a tag       any, heard only ahead                 the tag, flagged tag-doubtful: order alone can be upset unseen
 a tag       less than SURE, read only by hand     the tag, flagged tag-doubtful: so can a person's order
 a tag       FITS or more                          the tag, flagged tag-doubtful
@@ -32,6 +34,7 @@ FITS = 1.2
 THIN = 0.3
 ROAMS = 4
 SAID = "a person said so"
+STEADY = "it came past the reader ahead as long before its first foot as usual"
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,11 +106,15 @@ def judge(
     spans: Sequence[Span],
     passes: Sequence[Pass],
     got: Assigned,
+    score: Score | None,
     models: Mapping[str, ReaderModel],
     lost: tuple[Flag, ...],
     final_at: float | None,
 ) -> Verdict:
-    """Find the line of the table for one stay.  `lost`: the flag to add when no reader could hear all of it."""
+    """Find the line of the table for one stay.
+
+    `score`: of the pass it got; `lost`: the flag to add when no reader could hear all of it.
+    """
     span = spans[at]
     seen = _seen(passes, span)
     if got.tag is None:
@@ -120,7 +127,8 @@ def judge(
         rule = f"{one.code} and {passes[got.rival].code} both fit, neither is clearly ahead"
         return Verdict(span.number, None, flags=(Flag.TWO_TAGS, *lost), seen=seen, rule=rule, final_at=final_at)
     mine = during(near, span) or near or one.heard
-    doubtful, rule = _doubt(got, at, spans, near, models)
+    timed = score is not None and score.timed
+    doubtful, rule = _doubt(got, at, spans, near, models, timed=timed)
     return Verdict(
         span.number,
         one.code,
@@ -148,11 +156,18 @@ def by_person(number: int, code: TagCode | None, span: Span | None = None, passe
 
 
 def _doubt(
-    got: Assigned, at: int, spans: Sequence[Span], near: Sequence[Detection], models: Mapping[str, ReaderModel]
+    got: Assigned,
+    at: int,
+    spans: Sequence[Span],
+    near: Sequence[Detection],
+    models: Mapping[str, ReaderModel],
+    *,
+    timed: bool,
 ) -> tuple[bool, str]:
     """Return whether an assigned tag is doubtful, and why."""
     if not near:
-        return True, "heard only ahead of the platform: by its place in the queue"
+        steady = timed and got.margin >= CLEAR
+        return not steady, STEADY if steady else "heard only ahead of the platform: by its place in the queue"
     if got.margin < (CLEAR if any(heard.position == "platform" for heard in near) else SURE):
         if got.taker is None:
             return True, "it fits, but the evidence is thin"

@@ -61,9 +61,9 @@ def align(
     """
     skip_stay = [skip + EQUAL * stay for stay, skip in enumerate(skip_stay)]
     swaps = {
-        (tag, stay): pairs[tag, stay + 1] + pairs[tag + 1, stay] + swap
-        for tag, stay in pairs
-        if swap < inf and (tag, stay + 1) in pairs and (tag + 1, stay) in pairs
+        (tag, later - 1): cost + pairs[tag + 1, later - 1] + swap
+        for (tag, later), cost in pairs.items()
+        if swap < inf and (tag + 1, later - 1) in pairs
     }
     forth = _forth(pairs, swaps, skip_tag, skip_stay)
     back = _back(pairs, swaps, skip_tag, skip_stay)

@@ -23,13 +23,15 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from math import exp, lgamma, log
 
-from neckyoke.bridge.station.tags.readers.detections import Detection, Span, during
+from neckyoke.bridge.station.tags.readers.detections import BEFORE_S, Detection, Span, during
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 
 CHANCE = 0.002
 """How often a tag is heard in a stay it has nothing to do with."""
 OTHERWISE = 0.15
 """How often an animal is heard otherwise than usual: then any share is as likely as any other."""
+LATE = 0.15
+"""How often an animal that stands is first heard at any moment of its stay."""
 PEN = -9.5
 WAITS_S = 60.0
 LINGERS_S = 8.0
@@ -95,6 +97,16 @@ def in_pen(n: int, of: int, usual: float) -> float:
     return log(0.7 * _heard(n, of, 0.3 * usual, 2.5)) if n else log(0.3)
 
 
+def entered(after_s: float, span: Span, usual_s: float) -> float:
+    """Return the points for standing there of a tag that was first heard so long after stepping on.
+
+    Its own animal's head comes to the reader with it: soon, exponentially about `usual_s`, but for `LATE` of animals.
+    One that comes up to wait behind does so at any moment of the stay.
+    """
+    soon = exp(-after_s / usual_s) / usual_s / (1 - exp(-span.length_s / usual_s))
+    return log((1 - LATE) * soon * span.length_s + LATE)
+
+
 def unheard(span: Span, model: ReaderModel) -> float:
     """Return the points for standing there unheard, of a tag that other readers heard."""
     return stands(0, slots(span), round(model.share, 2), model.missed)
@@ -118,6 +130,9 @@ def score(detections: Sequence[Detection], spans: Sequence[Span], model: ReaderM
             continue
         found[at] = {f"heard in {n} of {slots(spans[at])} s": stands(n, slots(spans[at]), usual, model.missed)}
         found[at].update((name, points) for (name, _), points in neighbours.items())
+        if n and spans[at].on - BEFORE_S <= first <= spans[at].off:
+            after_s = max(0.0, first - spans[at].on)
+            found[at][f"first heard {after_s:.1f} s after stepping on"] = entered(after_s, spans[at], model.entry_s)
         explained = {at, *(other for _, other in neighbours)}
         pen_rest = max(0.0, PEN + sum(value for other, value in pen.items() if other not in explained))
         if pen_all != pen_rest:

@@ -9,7 +9,8 @@ coming.
 
 Order alone cannot tell a day from the same day shifted by one animal: only the places can.  A person may say how many
 there are; else they are learned, and until they are, every number is tried.  Two that change places behind the reader
-leave no trace either, and that is why order alone is never free of doubt.
+leave no trace either, and that is why order alone is never free of doubt; a steady time from the reader to the first
+foot (lag.py) is evidence of another kind, and makes what fits it cheaper.
 """
 
 from bisect import bisect_right
@@ -19,6 +20,7 @@ from itertools import pairwise
 from neckyoke.bridge.station.settings import MOST_PLACES
 from neckyoke.bridge.station.tags.readers.alignment import Alignment, align, cheapest
 from neckyoke.bridge.station.tags.readers.detections import Detection, Span
+from neckyoke.bridge.station.tags.readers.lag import cycle_s
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 
 BACKED_OUT = 6.0
@@ -71,10 +73,14 @@ def align_queue(
         if t < span.on and (lag := begun_between(t, span.on, began)) <= MOST_PLACES
         if (less := cheaper(tag, stay)) is not None
     }
-    odds = model.places()
+    odds, cycle = model.places(), cycle_s(began)
+    timed = {(tag, stay): model.lag.points(spans[stay].on - when[tag], cycle) for tag, stay in lags}
     ways = [
         align(
-            {pair: _lag_cost(lag, places, spans[pair[1]].turn) - less for pair, (lag, less) in lags.items()},
+            {
+                pair: _lag_cost(lag, places, spans[pair[1]].turn) - less - timed[pair]
+                for pair, (lag, less) in lags.items()
+            },
             [BACKED_OUT] * len(when),
             [UNHEARD * cost for cost in skip_stay],
         )

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from neckyoke.bridge.station.settings import MOST_PLACES
+from neckyoke.bridge.station.tags.readers.lag import Lag
 
 KNOWN, FADES = 7.0, 0.98
 """From so many pairs on, the places are known; what a pair taught fades with each later one."""
@@ -15,8 +16,9 @@ class ReaderModel:
     """What is learned of one reader.
 
     `share`: in how much of a stay one at the platform hears the animal that stands.  `missed`: in how many stays it
-    hears nothing of it.  `beside`: in how many it hears a neighbour too.  `slips`: how often one in the hand reads too
-    early or too late.  `usual`: how many stays before its own an animal comes past one ahead, None while not known.
+    hears nothing of it.  `entry_s`: how many seconds after stepping on it first hears it.  `beside`: in how many it
+    hears a neighbour too.  `slips`: how often one in the hand reads too early or too late.  `usual`: how many stays
+    before its own an animal comes past one ahead, None while not known.  `lag`: how many seconds before.
     """
 
     def __init__(self, places: int | None = None, kept: Mapping[str, float] = MappingProxyType({})) -> None:
@@ -24,7 +26,9 @@ class ReaderModel:
         self.share = kept.get("share", 0.3)
         self.beside = kept.get("beside", 0.15)
         self.missed = kept.get("missed", 0.05)
+        self.entry_s = kept.get("entry_s", 4.0)
         self.slips = kept.get("slips", 0.1)
+        self.lag = Lag(kept)
         places = places or int(kept.get("places", 0)) or None
         self._came = [0.0] * (MOST_PLACES + 1)  # how many pairs came so many stays before their own
         if places is not None:
@@ -33,9 +37,15 @@ class ReaderModel:
     @property
     def kept(self) -> dict[str, float]:
         """What is worth keeping for the next run."""
-        known = {"share": self.share, "beside": self.beside, "missed": self.missed, "slips": self.slips}
+        known = {
+            "share": self.share,
+            "beside": self.beside,
+            "missed": self.missed,
+            "slips": self.slips,
+            "entry_s": self.entry_s,
+        }
         places = {"places": self.usual} if self.usual is not None else {}
-        return {name: round(value, 3) for name, value in known.items()} | places
+        return {name: round(value, 3) for name, value in known.items()} | places | self.lag.kept
 
     @property
     def usual(self) -> int | None:
@@ -54,6 +64,10 @@ class ReaderModel:
     def learn_share(self, share: float) -> None:
         """Learn from one clear pair."""
         self.share += 0.1 * (min(0.95, max(0.03, share)) - self.share)
+
+    def learn_entry(self, after_s: float) -> None:
+        """Learn from one clear pair how long after stepping on its tag was first heard."""
+        self.entry_s += 0.1 * (min(10.0, max(0.3, after_s)) - self.entry_s)
 
     def learn_beside(self, *, others: bool) -> None:
         """Learn from one stay: whether another tag than its own was heard in it."""

@@ -3,10 +3,13 @@
 That animals in a single-file race keep their order, and how many fit into it, is common practice, no source.
 """
 
+from collections.abc import Sequence
+
 from neckyoke.bridge.events import Flag
 from neckyoke.bridge.station.settings import MOST_PLACES
 from neckyoke.bridge.station.tags.pairing import Pairing
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
+from neckyoke.bridge.station.tags.verdict import STEADY, Verdict
 from neckyoke.protocols.tagcode import TagCode
 
 TAGS = [TagCode(999, 700 + n) for n in range(40)]
@@ -90,3 +93,42 @@ def test_a_pair_by_the_queue_alone_is_never_free_of_doubt() -> None:
     pairing.began(1, 8.0)
     (verdict,) = pairing.ended(1, 16.0)
     assert (verdict.code, verdict.flags) == (TAGS[0], (Flag.TAG_DOUBTFUL,))
+
+
+def close_before(lags_s: Sequence[float], stays: Sequence[tuple[float, float]]) -> dict[int, list[Verdict]]:
+    """Let each animal come past a reader so long before its first foot; give every verdict of each stay."""
+    pairing = Pairing({"race": "ahead"})
+    steps = [(on, 2, n) for n, (on, _) in enumerate(stays)] + [(off, 0, n) for n, (_, off) in enumerate(stays)]
+    steps += [(stays[n][0] - lag_s, 1, n) for n, lag_s in enumerate(lags_s)]
+    told: dict[int, list[Verdict]] = {}
+    for t, kind, n in sorted(steps):
+        verdicts = pairing.ended(n, t) if kind == 0 else []
+        if kind == 1:
+            pairing.read(t, "race", TAGS[n])
+        elif kind == 2:
+            pairing.began(n, t)
+        for verdict in [*verdicts, *(pairing.finish() if (t, n) == (stays[-1][1], len(stays) - 1) else [])]:
+            told.setdefault(verdict.number, []).append(verdict)
+    return told
+
+
+def test_a_steady_time_from_the_reader_to_the_first_foot_takes_the_doubt_away_from_the_first_animals_too() -> None:
+    lags_s = [1.8, 2.2, 1.9, 2.1, 2.0, 1.7, 2.3, 2.0, 1.9, 2.1]
+    told = close_before(lags_s, STAYS[: len(lags_s)])
+    assert [verdicts[-1].code for verdicts in told.values()] == TAGS[: len(lags_s)]
+    assert told[0][0].flags == (Flag.TAG_DOUBTFUL,)
+    assert [verdicts[-1].flags for verdicts in told.values()] == [()] * len(lags_s)
+    assert told[0][-1].rule == STEADY
+
+
+def test_one_that_comes_past_at_another_time_than_usual_stays_doubtful() -> None:
+    lags_s = [1.8, 2.2, 1.9, 2.1, 2.0, 1.7, 7.5, 2.0, 1.9, 2.1]
+    told = close_before(lags_s, STAYS[: len(lags_s)])
+    flagged = [n for n, verdicts in told.items() if verdicts[-1].flags]
+    assert flagged == [6]
+
+
+def test_a_time_that_varies_as_much_as_the_stays_do_proves_nothing() -> None:
+    lags_s = [1.0, 9.0, 4.0, 7.5, 2.0, 8.0, 5.5, 3.0, 9.5, 6.5]
+    told = close_before(lags_s, [(20.0 * n, 20.0 * n + 8) for n in range(2, 12)])
+    assert all(verdicts[-1].flags == (Flag.TAG_DOUBTFUL,) for verdicts in told.values())

@@ -4,10 +4,11 @@ import re
 from math import log
 
 import pytest
-from scipy.stats import betabinom
+from scipy.stats import betabinom, truncexpon
 
 from neckyoke.bridge.station.tags.readers import panel
 from neckyoke.bridge.station.tags.readers.detections import Detection, Span
+from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 
 
 @pytest.mark.parametrize("usual", [0.05, 0.3, 0.8])
@@ -27,6 +28,31 @@ def test_the_table_in_the_page_is_what_the_code_gives() -> None:
         assert panel.stands(n, 10, 0.8) == pytest.approx(float(standing), abs=0.05)
         assert panel.beside(n, 10, 0.8) == pytest.approx(float(neighbour), abs=0.05)
         assert panel.in_pen(n, 10, 0.8) == pytest.approx(float(pen), abs=0.05)
+
+
+@pytest.mark.parametrize("usual_s", [0.5, 2.0, 6.0])
+@pytest.mark.parametrize("after_s", [0.0, 1.0, 4.0, 10.0])
+def test_entering_is_the_truncated_exponential_over_any_moment_of_the_stay(usual_s: float, after_s: float) -> None:
+    span = Span(1, 30.0, 42.0)
+    soon = truncexpon(12.0 / usual_s, scale=usual_s).pdf(after_s) * 12.0
+    expected = log((1 - panel.LATE) * soon + panel.LATE)
+    assert panel.entered(after_s, span, usual_s) == pytest.approx(expected)
+
+
+def first_heard(*times: float) -> list[str]:
+    """Return the names of the points for entering of a tag heard so, in the second of two stays."""
+    spans = [Span(1, 10.0, 20.0), Span(2, 24.0, 34.0)]
+    points = panel.score(detections(*times), spans, ReaderModel())
+    return [name for name in points.get(1, {}) if name.startswith("first heard")]
+
+
+def test_only_a_tag_that_was_not_heard_before_its_stay_enters_with_it() -> None:
+    assert first_heard(26.5, 27.0) == ["first heard 2.5 s after stepping on"]
+    assert first_heard(23.0) == ["first heard 0.0 s after stepping on"]  # the head is there before the feet
+    assert first_heard(22.9, 26.5) == []
+    assert first_heard(15.0, 26.5) == []
+    assert first_heard(34.0) == ["first heard 10.0 s after stepping on"]
+    assert first_heard(34.2) == []
 
 
 def detections(*times: float) -> list[Detection]:
