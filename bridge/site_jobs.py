@@ -22,7 +22,7 @@ from neckyoke.bridge.job.jobs.editing import with_batch
 from neckyoke.bridge.job.jobs.job import Job, SheetRef
 from neckyoke.bridge.job.jobs.jobs import Jobs
 from neckyoke.bridge.job.jobs.words import Begin, Choose, End, JobReply, Pause, Resume, Word
-from neckyoke.bridge.job.kept import Given
+from neckyoke.bridge.job.kept import Given, changed, check_whole, summary
 from neckyoke.bridge.job.load import Job as Prepared
 from neckyoke.bridge.reports.tally import Count
 from neckyoke.bridge.standing import Standing
@@ -82,6 +82,7 @@ class StationJobs:
     _touched: set[str] = field(init=False, default_factory=set)
     _standing: Standing = field(init=False, default_factory=Standing)
     _said: list[Attention] = field(init=False, default_factory=list)
+    _news: str = ""
     _told: int = 0
 
     def __post_init__(self) -> None:
@@ -191,12 +192,16 @@ class StationJobs:
         """Find and keep the sheet that a request names.  Raises ConfigError."""
         if isinstance(request, BatchRequest):
             return self._with_batch(request)
+        before = self.jobs.named
         if request.text is not None:
+            check_whole(request.text.encode(), request.digest, request.file or "sheet.toml")
             given = Given(request.text.encode(), request.roster_bytes(), request.roster_name or "roster.csv")
             ref, prepared = self.sheets.take(self.station, given, request.file or "sheet.toml")
         else:
             ref, prepared = self.sheets.find(self.station, request.file)
+            check_whole(prepared.sheet.path.read_bytes(), request.digest, prepared.sheet.path.name)
         self._prepared[ref.digest] = prepared
+        self._news = self._new_of(self._read(before) if before else None, prepared)
         return ref
 
     def _with_batch(self, request: BatchRequest) -> SheetRef:
@@ -218,9 +223,16 @@ class StationJobs:
             )
         except ValueError as error:
             raise ConfigError([Problem(file="batch", where=self.station, what=str(error))]) from None
+        before = prepared
         ref, prepared = self.sheets.take(self.station, replace(given, sheet=text.encode()), "sheet.toml")
         self._prepared[ref.digest] = prepared
+        self._news = self._new_of(before, prepared)
         return ref
+
+    def _new_of(self, before: Prepared | None, now: Prepared) -> str:
+        """Say what is in a sheet, and what differs from the one named before."""
+        differs = f"  {changed(before.sheet, now.sheet)}" if before else ""
+        return f"It has {summary(now.sheet, now.roster)}.{differs}"
 
     def _words(self, word: Word, job: Job | None, before: Job | None, moved: tuple[int, ...]) -> str:
         named = f"{self.describe(job)[0].upper()}{self.describe(job)[1:]}" if job else ""
@@ -231,8 +243,8 @@ class StationJobs:
                 return f"{named}.{ended}{self._no_sheet(job)}"
             case Choose(sheet):
                 if job is None:
-                    return f"{sheet.title!r} is kept for the next job."
-                return f"{sheet.title!r} holds from the next animal on: {self.describe(job)}."
+                    return f"{sheet.title!r} is kept for the next job.  {self._news}"
+                return f"{sheet.title!r} holds from the next animal on: {self.describe(job)}.  {self._news}"
             case Pause():
                 return f"{named}: what stands on the platform now is recorded, and counts nowhere."
             case Resume():

@@ -25,6 +25,9 @@ class WithSheet(Base):
         default=None, description="the content of its roster, in base64"
     )
     roster_name: FileName | None = Field(default=None, description="whose ending says how to read it")
+    digest: Annotated[str, StringConstraints(pattern="^[0-9a-f]{12,64}$")] | None = Field(
+        default=None, description="the sheet's SHA-256 in hexadecimal, 12 digits at least: one half written is refused"
+    )
 
     @model_validator(mode="after")
     def _readable(self) -> Self:
@@ -35,6 +38,11 @@ class WithSheet(Base):
         except (ValueError, binascii.Error):
             raise ValueError("roster is base64") from None
         return self
+
+    @property
+    def unproven(self) -> bool:
+        """Whether a sheet is named whose digest is not given: it might be half written, and still read well."""
+        return self.digest is None and (self.file is not None or self.text is not None)
 
     def roster_bytes(self) -> bytes | None:
         """Return the roster's content."""

@@ -108,7 +108,9 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
     )
 
     def outlet(name: str, config: Config) -> Outlet:
-        return make_outlet(name, config.outlets[name], config, journal, say=relay.say, ask=desk.ask, status=status)
+        return make_outlet(
+            name, config.outlets[name], config, journal, say=relay.say, ask=partial(desk.ask, far=True), status=status
+        )
 
     outlets |= {name: outlet(name, config) for name in config.outlets}
 

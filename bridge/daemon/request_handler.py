@@ -13,6 +13,7 @@ from typing import Any, TypeAlias
 import structlog
 
 from neckyoke.bridge.asking.at_once import parts_of, together
+from neckyoke.bridge.asking.job_requests import WithSheet
 from neckyoke.bridge.asking.requests import (
     Answer,
     Answered,
@@ -36,6 +37,10 @@ ZeroScale: TypeAlias = Callable[[str | None], Awaitable[str | None]]
 """Sends the indicator's own zero command to a station, or to all; gives what went wrong, in words, or None."""
 
 
+UNPROVEN = (
+    "A sheet might be half written and still read well.  Send its digest too, what sha256sum prints of the file, "
+    'as in {"kind": "sheet", "file": "sheet.toml", "digest": "…"}.'
+)
 EARLY = timedelta(minutes=1)
 """A job that a stay opens begins with that stay; clocks are put right by less, or amend the job as well."""
 
@@ -66,13 +71,17 @@ class Desk:
         """Whether a weighing that only the journal knows is being spoken of now."""
         return self._looking_back.locked()
 
-    async def ask(self, raw: dict[str, Any] | str | bytes, station: str | None = None) -> dict[str, Any]:
+    async def ask(
+        self, raw: dict[str, Any] | str | bytes, station: str | None = None, *, far: bool = False
+    ) -> dict[str, Any]:
         """Answer a request, when what was done of it is safe in the journal.  `station`: the one it came to.
+
+        From `far`, where nobody sees the file, a sheet must come with its digest.
 
         Never raises: a mistake of ours is an answer too, and said.
         """
         try:
-            answer = await self._answer(raw, station)
+            answer = await self._answer(raw, station, far=far)
         except Exception as error:  # noqa: BLE001  # no way that a request may come may be closed by one
             structlog.get_logger().error("a request failed", exc_info=error)
             self.troubles.begin("task-requests", f"a request: {mistake(error)}")
@@ -80,8 +89,10 @@ class Desk:
         self.troubles.end("task-requests", "Requests are answered again.")
         return answer
 
-    async def _answer(self, raw: dict[str, Any] | str | bytes, station: str | None) -> dict[str, Any]:
+    async def _answer(self, raw: dict[str, Any] | str | bytes, station: str | None, *, far: bool) -> dict[str, Any]:
         request = parse_request(raw)
+        if far and isinstance(request, WithSheet) and request.unproven:
+            request = Refusal(UNPROVEN, request.id)
         if isinstance(request, Refusal):
             return request.answer().model_dump(mode="json")
         if station is not None:

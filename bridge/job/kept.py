@@ -2,11 +2,15 @@
 
 Each lies in a folder of its own, named by the digest of sheet and roster.  It is written under another name and then
 renamed, so that a power cut leaves it whole or not at all.
+
+Whoever names a sheet is told what is in it and what differs from the one before: half a file, or another than was
+meant, shows at once.
 """
 
 import hashlib
 import os
 import shutil
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -14,6 +18,8 @@ from pathlib import Path
 from neckyoke.bridge.config.problems import ConfigError, Problem
 from neckyoke.bridge.job.jobs.job import SheetRef
 from neckyoke.bridge.job.load import Job, load_job
+from neckyoke.bridge.job.roster.roster import Roster
+from neckyoke.bridge.job.sheet import Sheet
 
 SHEET, ROSTER = "sheet.toml", "roster"
 LARGEST = 1 << 20
@@ -112,3 +118,50 @@ def _sync(folder: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def check_whole(content: bytes, digest: str | None, file: str) -> None:
+    """Compare a sheet with the digest that came with it, if one did.  Raises ConfigError."""
+    found = hashlib.sha256(content).hexdigest()
+    if digest is not None and not found.startswith(digest):
+        what = f"has another digest, {found[:12]}: it is half written, or another than was meant"
+        raise ConfigError([Problem(file=file, where="file", what=what, hint="Look at it, and send its digest again.")])
+
+
+def summary(sheet: Sheet, roster: Roster | None) -> str:
+    """Count what is in a sheet: 2 treatments, 3 pens, 40 animals."""
+    parts = [_many(len(sheet.treatments), "treatment"), _many(len(sheet.draft), "pen")]
+    return ", ".join([*parts, *([_many(len(roster), "animal")] if roster is not None else [])])
+
+
+def _many(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
+
+
+def changed(old: Sheet, new: Sheet) -> str:
+    """Name the keys of a sheet that differ from one before, with treatments and details by their own names."""
+    before, after = (one.model_dump(mode="json", exclude={"path", "roster_path"}) for one in (old, new))
+    keys = [key for key in after if before.get(key) != after[key] and key not in {"treatments", "details"}]
+    names = [*_differing("treatment", _by_name(before), _by_name(after))]
+    names += _differing("detail", _said(before["details"]), _said(after["details"]))
+    return "Other than before: " + ", ".join([*keys, *names]) + "." if keys or names else "As before."
+
+
+def _said(details: dict[str, object]) -> dict[str, object]:
+    return {name: value for name, value in details.items() if value is not None}
+
+
+def _by_name(dumped: dict[str, object]) -> dict[str, object]:
+    treatments = dumped.get("treatments")
+    assert isinstance(treatments, list | tuple)
+    return {one["name"]: one for one in treatments}
+
+
+def _differing(what: str, before: dict[str, object], after: dict[str, object]) -> Iterator[str]:
+    for name in dict.fromkeys([*before, *after]):
+        if name not in after:
+            yield f"{what} {name!r} gone"
+        elif name not in before:
+            yield f"{what} {name!r} new"
+        elif before[name] != after[name]:
+            yield f"{what} {name!r}"

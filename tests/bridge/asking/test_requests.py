@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from neckyoke.bridge.asking.herd_requests import HerdRequest
-from neckyoke.bridge.asking.job_requests import JobRequest, UndoRequest
+from neckyoke.bridge.asking.job_requests import JobRequest, SheetRequest, UndoRequest
 from neckyoke.bridge.asking.parts import read_tag
 from neckyoke.bridge.asking.requests import (
     KINDS,
@@ -243,3 +243,14 @@ def test_no_number_is_without_a_bound() -> None:
                 yield from unbounded(value, at)
 
     assert [found for kind, model in KINDS.items() for found in unbounded(model.model_json_schema(), kind)] == []
+
+
+@pytest.mark.parametrize(
+    ("more", "unproven"),
+    [({}, False), ({"file": "a.toml"}, True), ({"text": "x"}, True), ({"file": "a.toml", "digest": "0" * 12}, False)],
+)
+def test_a_sheet_that_is_named_without_its_digest_is_unproven(more: dict[str, str], unproven: object) -> None:
+    asked = parse_request({"kind": "sheet", **more})
+
+    assert isinstance(asked, SheetRequest)
+    assert asked.unproven is unproven
