@@ -89,6 +89,7 @@ class Finding(Model):
     value: Any = Field(description="a choice, a number, yes (true) or no, words; a list where several may be chosen")
     by: Literal["person", "usual", "roster", "kept"]
     at: Time | None = Field(default=None, description="when a person gave it")
+    keep: bool = Field(default=False, description="a lasting property of the animal, kept in the herd book")
 
 
 class DoseSaid(Model):

@@ -5,6 +5,8 @@ from datetime import datetime
 from typing import Any
 
 from neckyoke.bridge.animal_event import Animal, Change, Mark, WornTag
+from neckyoke.bridge.config.words import column_name
+from neckyoke.bridge.events import Weighing
 from neckyoke.bridge.station.record import visual_key
 
 FACTS = ("roster_id", "born", "sex", "dam", "mob")
@@ -71,6 +73,11 @@ def said(animal: Animal, facts: Mapping[str, Any]) -> Animal:
         return animal
     why = "a person said: " + ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in facts.items())
     return _next(animal, "filled", why, **_facts(animal, facts), assumed=_assumed(animal, {}, {*facts}, assumed=False))
+
+
+def lasting_of(data: Weighing) -> dict[str, Any]:
+    """Return what a person saw of an animal that lasts, such as its colour, by name."""
+    return {column_name(one.name): one.value for one in data.findings if one.keep and one.by == "person"}
 
 
 def _facts(animal: Animal, facts: Mapping[str, Any]) -> dict[str, Any]:

@@ -17,7 +17,7 @@ from typing import Any, Protocol, TypeAlias
 from neckyoke.bridge.animal_event import Animal
 from neckyoke.bridge.events import Attention, Event, Flag, Settled, TagSeen, Weighing, wrap
 from neckyoke.bridge.herd.book import Book
-from neckyoke.bridge.herd.change import facts_of, filled, named, retagged
+from neckyoke.bridge.herd.change import facts_of, filled, lasting_of, named, retagged, said
 from neckyoke.bridge.herd.held import Held
 from neckyoke.bridge.herd.identity import Found, Identifier, Stay
 from neckyoke.bridge.herd.questions import Asked, Questions
@@ -117,8 +117,8 @@ class Keeper:
         known = (data.animal or {}).get("id")  # of an earlier run: what a person says of it names no other animal
         found = Found(self.book.find(known)) if known else self._find(data, around, mob)
         event = around.fill(event if known else self._named(event, data, found), found.who)
-        said = not known and bool((data.animal or {}).get("visual"))
-        follow = self._follow(event, found, mob, said=said)
+        by_person = not known and bool((data.animal or {}).get("visual"))
+        follow = self._follow(event, found, mob, by_person=by_person)
         return [event, *self._ask(data, found, event.time), *follow]
 
     def _find(self, data: Settled | Weighing, around: Around, mob: str | None) -> Found:
@@ -169,8 +169,8 @@ class Keeper:
             own = self.book.own_by_visual(said, who.animal) if said else None
         return own if own is not None and own != who.animal and self.book.root(own) == who.animal else None
 
-    def _follow(self, event: Event, found: Found, mob: str | None, *, said: bool) -> list[Event]:
-        """Note whose it was; let the animal become known when that is sure, or when a person named it (`said`)."""
+    def _follow(self, event: Event, found: Found, mob: str | None, *, by_person: bool) -> list[Event]:
+        """Note whose it was; let the animal become known when that is sure, or when a person named it (`by_person`)."""
         data, who = event.data, found.who
         assert isinstance(data, Settled | Weighing), "nothing else has an animal"
         events = list(self._tell_marks(who, data.station, event.time)) if who else []
@@ -189,7 +189,7 @@ class Keeper:
         if not found.doubtful:
             self._seen[self.book.root(who.animal)] = self.today(data.on)
         waiting = _Waiting(data.final_at or event.time, found, data, mob)
-        if data.final or data.final_at is None or (said and not found.doubtful):
+        if data.final or data.final_at is None or (by_person and not found.doubtful):
             return events + self._known(waiting, event.time)
         if found.new or self._takes(who):
             self._waiting[data.weighing] = waiting
@@ -229,6 +229,8 @@ class Keeper:
             now = filled(who, {**data.details, "mob": mob}, "first weighed here", assumed=True)
             now = now.model_copy(update={"revision": 1, "change": "known", "why": "first weighed here"})
             now = now.model_copy(update={"assumed": tuple(name for name in now.assumed if name != "mob")})
+            kept = said(now, lasting_of(data))
+            now = kept.model_copy(update={"revision": 1, "change": "known", "why": "first weighed here"})
             return self.write([now], at)
         view = self.book.find(now.animal)
         assert view is not None, "its root is there"
@@ -238,6 +240,7 @@ class Keeper:
             now = named(now, who.visual) if who.visual and who.visual != view.visual else now
             stranger = Flag.NOT_EXPECTED in data.flags
             now = filled(now, {"mob": mob}, "weighed with its mob") if view.mob is None and not stranger else now
+            now = said(now, lasting_of(data))
         return self.write([] if now is before else [now.model_copy(update={"revision": before.revision + 1})], at)
 
     def write(self, animals: Iterable[Animal], at: datetime) -> list[Event]:

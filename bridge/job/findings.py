@@ -204,15 +204,18 @@ def findings(
     What a person gave stands also where the sheet knows no such finding any more.
     """
     given = {column_name(one.name): one for one in said if one.by == "person"}
-    made = [given.pop(table.column, None) or _without_a_person(table, animal or {}) for table in tables]
-    return (*(one for one in made if one is not None), *given.values())
+    made = []
+    for table in tables:
+        one = given.pop(table.column, None) or _without_a_person(table, animal or {})
+        made += [] if one is None else [one.model_copy(update={"keep": table.keep})]
+    return (*made, *given.values())
 
 
 def _without_a_person(table: FindingTable, animal: Mapping[str, Any]) -> Finding | None:
     brought = animal.get(table.column)
     if brought is not None:
         try:
-            return Finding(name=table.name, value=table.read(brought), by="roster")
+            return Finding(name=table.name, value=table.read(brought), by="kept" if table.keep else "roster")
         except ValueError:
             pass  # the roster says something that the sheet does not know: it is told when the roster is read
     usual = table.usual_value

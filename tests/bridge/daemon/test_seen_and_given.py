@@ -1,0 +1,197 @@
+"""A day with findings and doses mended, by requests only: journal, register, tally, withheld list and replay agree."""
+
+from datetime import UTC, date
+from pathlib import Path
+from typing import Any
+
+from neckyoke.bridge.capture.read import read_capture
+from neckyoke.bridge.commands.replay import replay
+from neckyoke.bridge.config.model import load_config
+from neckyoke.bridge.events import Weighing
+from neckyoke.bridge.reports.doses.register import doses
+from neckyoke.bridge.reports.doses.withheld import withheld_on
+from neckyoke.bridge.reports.tally import tally
+from neckyoke.simulators.yard import Yard
+from tests.support.by_hand import by_hand
+from tests.support.running import run
+
+YARD = Yard.named("calm", seed=5, animals=9)
+LATE = 4
+"""The animal whose finding comes when it has long gone."""
+SHEET = """
+title = "Preg testing"
+mob = "autumn heifers"
+[[findings]]
+name = "pregnant"
+yes_no = true
+needed = true
+[[findings]]
+name = "condition"
+choices = [1, 2, 3, 4, 5]
+usual = 3
+[[findings]]
+name = "colour"
+choices = ["red", "roan", "black"]
+keep = true
+[[treatments]]
+name = "oral drench"
+ml_per_kg = 0.1
+round_to_ml = 5
+withhold_days = 28
+export_days = 42
+[[treatments]]
+name = "copper"
+amount = 1
+unit = "bolus"
+withhold_days = 0
+[[draft]]
+pen = "in calf"
+match = { pregnant = "yes" }
+[[draft]]
+pen = "thin"
+match = { condition = [1, 2] }
+[[draft]]
+pen = "empty"
+"""
+DAY, AFTER = date(2026, 12, 1), date(2026, 12, 23)
+
+
+def pregnant(number: int) -> bool:
+    return number % 3 == 0
+
+
+def data(weighings: dict[int, Weighing]) -> list[dict[str, Any]]:
+    return [one.model_dump(mode="json") for one in weighings.values()]
+
+
+def told(weighings: dict[int, Weighing]) -> tuple[list[tuple[int, str, float | None]], dict[str, float], set[str]]:
+    """What register, tally and withheld list say: doses by number, totals by product, who may not go."""
+    rows = data(weighings)
+    register = [(one.number, one.product, one.amount) for one in doses(rows, UTC)]
+    events = [{"type": "neckyoke.weighing", "data": one} for one in rows]
+    totals = {name: sum(used.totals.values()) for name, used in tally(events).treatments.items()}
+    return register, totals, {one.tag or "" for one in withheld_on(rows, DAY, UTC)}
+
+
+def test_a_day_of_findings_and_mended_doses(tmp_path: Path) -> None:
+    (tmp_path / "sheet.toml").write_text(SHEET)
+
+    async def day() -> dict[int, Weighing]:
+        async with by_hand(tmp_path) as box:
+            for number, stay in enumerate(YARD.truth, 1):
+                await box.to(YARD, stay.off_t - 1.0)
+                if number != LATE:
+                    assert (await box.say("finding", name="pregnant", value=pregnant(number)))["done"]
+                if number == 5:
+                    await box.say("finding", name="condition", value=2)
+                    await box.say("finding", name="colour", value="roan")
+            await box.to(YARD, YARD.truth[-1].off_t + 60)
+            assert (await box.say("finding", name="pregnant", value=True, number=LATE))["done"]
+            before = await box.weighings()
+            answer = await box.say("dose", treatment="drench", amount=40, number=3, to=7, id="mend")
+            assert answer["done"]
+            assert answer["asked"] == "mend/3-7"
+            mended = await box.weighings()
+            assert (await box.say("skip", treatment="copper", number=2))["done"]
+            assert (await box.say("batch", treatment="drench", batch="B8", expires="2027-05-01"))["done"]
+            after = await box.weighings()
+        _check_pens(before)
+        _check_doses(before, mended, after)
+        return after
+
+    live = run(day())
+    replayed = {
+        event.data.number: event.data
+        for event in replay(read_capture(tmp_path / "captures"), load_config(tmp_path / "neckyoke.toml"))
+        if isinstance(event.data, Weighing)
+    }
+
+    def plain(one: Weighing) -> dict[str, Any]:
+        return one.model_dump(mode="json", exclude={"clock", "weighing"})
+
+    assert {number: plain(one) for number, one in replayed.items()} == {n: plain(one) for n, one in live.items()}
+
+
+def _check_pens(weighings: dict[int, Weighing]) -> None:
+    for number, one in weighings.items():
+        expected = "in calf" if pregnant(number) else "thin" if number == 5 else "empty"
+        if number == LATE:
+            assert (one.pen, one.pen_should) == (None, "in calf")
+        else:
+            assert (one.pen, one.pen_should) == (expected, None)
+
+
+def _check_doses(before: dict[int, Weighing], mended: dict[int, Weighing], after: dict[int, Weighing]) -> None:
+    register, totals, withheld = told(mended)
+    was, had, held = told(before)
+    assert len(was) == len(register) == 2 * len(YARD.truth)
+    assert all(amount == 40.0 for number, product, amount in register if product == "oral drench" and 3 <= number <= 7)
+    assert [one for one in register if not 3 <= one[0] <= 7] == [one for one in was if not 3 <= one[0] <= 7]
+    assert totals["oral drench"] == sum(amount or 0 for _, product, amount in register if product == "oral drench")
+    assert had["oral drench"] == sum(amount or 0 for _, product, amount in was if product == "oral drench")
+    assert totals["copper"] == len(YARD.truth)
+    assert withheld == held == {stay.tag for stay in YARD.truth}
+    register, totals, _ = told(after)
+    assert (2, "copper", 1.0) not in register
+    assert totals["copper"] == len(YARD.truth) - 1
+    assert withheld_on(data(after), AFTER, UTC) == []
+    assert len(withheld_on(data(after), AFTER, UTC, "export")) == len(YARD.truth)
+
+
+def test_what_lasts_is_the_animals_own_at_its_next_job(tmp_path: Path) -> None:
+    """A colour given once is known of the animal in another job, by kept; the condition is not."""
+    (tmp_path / "sheet.toml").write_text(SHEET)
+
+    async def two_jobs() -> tuple[Weighing, Weighing]:
+        async with by_hand(tmp_path) as box:
+            first = YARD.truth[0]
+            await box.to(YARD, first.off_t - 1.0)
+            await box.say("finding", name="colour", value="roan")
+            await box.say("finding", name="condition", value=5)
+            await box.to(YARD, first.off_t + 3.0)
+            one = (await box.weighings())[1]
+            await box.say("end")
+            await box.to(YARD, YARD.truth[-1].off_t + 400)
+        async with by_hand(tmp_path, later_h=4) as again:
+            await again.say("begin", file="sheet.toml")
+            await again.to(YARD, first.off_t + 3.0)
+            two = (await again.weighings())[max(await again.weighings())]
+        return one, two
+
+    one, two = run(two_jobs())
+    assert two.tag == one.tag or (two.tag and one.tag and two.tag.id == one.tag.id)
+    assert [(seen.name, seen.value, seen.by) for seen in two.findings] == [
+        *(("condition", 3, "usual"), ("colour", "roan", "kept"))
+    ]
+
+
+def test_round_again_and_treated_this_morning_it_is_one_dose(tmp_path: Path) -> None:
+    """The same mob twice on one day, in two jobs: register, volume and withheld list have one dose each."""
+    (tmp_path / "sheet.toml").write_text(SHEET.replace("needed = true\n", ""))
+
+    async def twice() -> dict[str, dict[str, Any]]:
+        found: dict[str, dict[str, Any]] = {}
+        async with by_hand(tmp_path) as box:
+            await box.to(YARD, YARD.truth[-1].off_t + 60)
+            await box.say("end")
+        async with by_hand(tmp_path, later_h=4) as again:
+            await again.say("begin", file="sheet.toml")
+            await again.to(YARD, YARD.truth[-1].off_t + 60)
+            given = await again.say("skip", treatment="drench", given=True, number=max(await again.weighings()))
+            assert given["done"]
+            await again.service.journal.append()
+            for event in await again.service.journal.weighings():
+                if isinstance(event.data, Weighing):
+                    found[event.data.weighing] = event.data.model_dump(mode="json")
+        return found
+
+    rows = list(run(twice()).values())
+    assert len(rows) == 2 * len(YARD.truth)
+    drenches = [one for one in doses(rows, UTC) if one.product == "oral drench"]
+    by_tag = [str(one.tag) for one in drenches]
+    last = YARD.truth[-1].tag
+    assert sorted(set(by_tag)) == sorted({str(stay.tag) for stay in YARD.truth})
+    assert [tag for tag in by_tag if by_tag.count(tag) > 1] == [last, last], "a person said that it was given again"
+    again = [one for data in rows for one in data["treatments"] if one["given_before"]]
+    assert all(one["skipped"] and "not given again unless you say so" in one["remark"] for one in again)
+    assert len(withheld_on(rows, DAY, UTC)) == len(YARD.truth)
