@@ -37,6 +37,7 @@ COMMANDS = {
     "schema": "print the JSON Schemas of the events",
     "service": "print or install the systemd unit",
     "page": "the page for the phone in the yard: its access code",
+    "help": "pages to look something up: keys, flags, requests, exit codes, the manual",
 }
 
 REMEDIES = {

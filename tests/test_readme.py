@@ -10,8 +10,8 @@ import pytest
 
 from neckyoke.bridge.asking.requests import Refusal, parse_request
 from neckyoke.bridge.cli import COMMANDS, main
+from neckyoke.bridge.commands.help import TOPICS
 from neckyoke.bridge.config.model import load_config
-from neckyoke.bridge.events import FLAG_TEXT
 from neckyoke.bridge.job.load import load_job
 from tests.support.readme import README, shown, written
 
@@ -61,7 +61,7 @@ def test_whatever_it_says_to_tell_the_daemon_is_a_request_that_it_takes(
     monkeypatch.setattr("neckyoke.bridge.asking.socket.ask", daemon)
     monkeypatch.chdir(tmp_path)
     Path("neckyoke.toml").write_text(next(block for block in _blocks("toml") if "site =" in block), encoding="utf-8")
-    Path("sheet.toml").touch()
+    Path("sheet.toml").write_text('title = "autumn weigh-in"\n', encoding="utf-8")
     lines = re.findall(r"^neckyoke (tell (?:\S+ ?)+)", TEXT, re.MULTILINE)  # two spaces end the command
 
     assert [main(shlex.split(line)) for line in lines] == [0] * len(lines)
@@ -70,9 +70,11 @@ def test_whatever_it_says_to_tell_the_daemon_is_a_request_that_it_takes(
     assert {"kind": "void", "number": 17, "reason": "two animals at once"} in asked
 
 
-def test_every_flag_is_explained() -> None:
-    for flag, text in FLAG_TEXT.items():
-        assert f"| `{flag.value}` | {text} |" in TEXT
+def test_every_page_of_reference_is_named_and_every_page_named_is_there() -> None:
+    named = set(re.findall(r"`(?:neckyoke )?help ([a-z-]+)`", TEXT))
+
+    assert named <= set(TOPICS)
+    assert set(TOPICS) - named == {"exit-codes"}, "which are said there"
 
 
 def test_every_picture_is_there() -> None:
