@@ -36,6 +36,7 @@ COMMANDS = {
     "restore": "lay a backup down on this box",
     "schema": "print the JSON Schemas of the events",
     "service": "print or install the systemd unit",
+    "herd": "the animals that the box knows: list, show, export, import, rebuild",
     "page": "the page for the phone in the yard: its access code",
     "help": "pages to look something up: keys, flags, requests, exit codes, the manual",
 }

@@ -13,7 +13,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import AfterValidator, Field, field_serializer, model_validator
 
 from neckyoke.bridge.asking.parts import Animal, Base, OneValue, Short, TagText, Words
-from neckyoke.bridge.config.words import known_sex
+from neckyoke.bridge.config.words import column_name, known_sex
 
 Sex = Annotated[str, AfterValidator(known_sex)]
 
@@ -80,7 +80,8 @@ class NameRequest(OfAnimal):
     def facts(self) -> dict[str, Any]:
         """What is said of it, but for its number."""
         born = self.born and self.born.isoformat()
-        known = {"sex": self.sex, "born": born, "dam": self.dam, "roster_id": self.roster_id, **self.lasting}
+        known: dict[str, Any] = {"sex": self.sex, "born": born, "dam": self.dam, "roster_id": self.roster_id}
+        known |= {column_name(name): value for name, value in self.lasting.items()}
         return {name: value for name, value in known.items() if value is not None}
 
     @model_validator(mode="after")

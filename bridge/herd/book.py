@@ -180,7 +180,7 @@ def _joined(group: list[Animal]) -> Animal:
     lasting = {key: value for one in reversed(group) for key, value in one.lasting.items()}
     return first.model_copy(
         update={
-            "tags": tuple(tag for tag in gone if tag.until is None or tag.until != tag.since),
+            "tags": tuple(gone),
             "visuals": tuple(dict.fromkeys(reversed(visuals)))[::-1],
             "lasting": lasting,
             "marks": tuple(dict.fromkeys(mark for one in group for mark in one.marks)),

@@ -23,9 +23,11 @@ from neckyoke.bridge.events import Event, make_id, wrap
 from neckyoke.bridge.herd import change
 from neckyoke.bridge.herd.book import Book
 from neckyoke.bridge.herd.identity import label
+from neckyoke.bridge.herd.table import read_row, row_of
 from neckyoke.bridge.job.doses.withholding import longest
 from neckyoke.bridge.job.roster.roster import Animal as Row
 from neckyoke.bridge.job.roster.roster import Roster
+from neckyoke.bridge.job.roster.table import Csv
 from neckyoke.bridge.job.roster.troubles import Troubles
 from neckyoke.bridge.station.record import visual_key
 
@@ -33,6 +35,34 @@ FACTS = ("roster_id", "sex", "dam")
 """Columns that say something lasting of an animal, beside its birth."""
 LASTING = frozenset({"breed", "colour", "color"})
 """Columns of the user's own that stay with an animal: others are the day's."""
+
+
+def read_table_of(site: str, book: Book, table: Csv, at: datetime) -> tuple[list[Event], list[Problem]]:
+    """Take the rows of an export into the book: those it lacks.  Nothing that it has is overwritten; that is told."""
+    troubles = Troubles(table.path)
+    events: list[Event] = []
+    for number, cells in table.numbered:
+        row = {name: text.strip() for name, text in zip(table.header, cells, strict=False) if text.strip()}
+        if not row:
+            continue
+        try:
+            animals = list(read_row(row))
+        except (KeyError, ValueError) as error:
+            hint = "Take the row as `neckyoke herd export` wrote it."
+            troubles.say(number, "animal", f"cannot be read: {error}", hint, "cannot be read")
+            continue
+        for animal in animals:
+            known = book.get(animal.animal)
+            worn_by = next((one for tag in animal.tags if (one := book.by_tag(tag.id)) is not None), None)
+            if known is not None:
+                if row_of(known) != row_of(animal):
+                    troubles.say(number, "animal", f"{label(known)} is otherwise here", "It stays as it is.", "known")
+            elif worn_by is not None:
+                what = f"a tag of {label(animal)} is that of {label(worn_by)} here"
+                troubles.say(number, "tag", what, "This row is left out.  Are they one?  neckyoke tell merge", "worn")
+            elif book.fold(animal):
+                events.append(wrap(animal, site=site, time=at, key=f"{animal.animal}/{animal.revision}"))
+    return events, list(troubles.problems())
 
 
 def read_roster(site: str, book: Book, roster: Roster, at: datetime) -> tuple[list[Event], list[Problem]]:

@@ -123,6 +123,7 @@ def passed(rows: Rows, day: str) -> None:
 
 def rebuild(rows: Rows, today: str) -> int:
     """Make both tables anew from the events; return how many rows came out otherwise."""
+    passed(rows, today)
     before = {table: {*rows(f"select * from {table}")} for table in ("animal", "withheld")}  # noqa: S608  # ours
     for table in before:
         rows(f"delete from {table}")  # noqa: S608  # ours

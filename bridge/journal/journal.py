@@ -317,6 +317,15 @@ class Journal:
         """Ask the herd book."""
         return await self._ask(lambda store: look(store.herd))
 
+    async def rebuild_herd(self, today: str) -> int:
+        """Make the herd book anew from the events; return how many rows of it came out otherwise."""
+
+        def rebuild(store: Store) -> int:
+            with store.transaction():
+                return store.rebuild_herd(today)
+
+        return await self._ask(rebuild)
+
     async def kept(self, kind: Kind) -> dict[str, str]:
         """Return what is remembered of one kind by name: "value" as handed in, "link" each link's latest event."""
         return await self._ask(lambda store: store.kept(kind))

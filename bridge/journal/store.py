@@ -165,9 +165,9 @@ class Store(Reading):
         """Return whether the herd book says what the events say."""
         return herd_tables.agrees(self.rows)
 
-    def rebuild_herd(self) -> int:
+    def rebuild_herd(self, today: str = NEVER) -> int:
         """Make the herd book anew from the events; return how many rows of it came out otherwise."""
-        return herd_tables.rebuild(self.rows, NEVER)
+        return herd_tables.rebuild(self.rows, today)
 
     @contextlib.contextmanager
     def transaction(self) -> Iterator[None]:

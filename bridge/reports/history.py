@@ -24,7 +24,14 @@ def page(
 
     `table` is the dam-age table of the birth and 205-day weights (the job sheet's, when it has one), `zone` the farm's.
     """
-    found = sorted((data for data in latest(weighings) if _is(data, animal)), key=lambda data: data["on"])
+    return page_of((data for data in latest(weighings) if _is(data, animal)), table, zone)
+
+
+def page_of(
+    weighings: Iterable[Data], table: Iterable[growth.DamAge] = growth.DAM_AGES, zone: tzinfo = UTC
+) -> str | None:
+    """Write the page of the one animal that these weighings are of; None when there are none."""
+    found = sorted(weighings, key=lambda data: data["on"])
     return "\n".join(_lines(found, tuple(table), zone)) + "\n" if found else None
 
 

@@ -3,18 +3,23 @@
 import random
 import tempfile
 from dataclasses import dataclass, field
+from datetime import UTC, date, datetime
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from neckyoke.bridge.animal_event import Animal
+from neckyoke.bridge.animal_event import Animal, Mark, WornTag
 from neckyoke.bridge.events import Flag
 from neckyoke.bridge.herd.book import Book
 from neckyoke.bridge.herd.held import own_id
+from neckyoke.bridge.herd.rows import read_table_of
+from neckyoke.bridge.herd.table import row_of, write
+from neckyoke.bridge.job.roster.table import read_table
 from neckyoke.bridge.job.sheet import Sheet
-from tests.support.herd import Farm, sheet_of, tag
+from tests.support.herd import MORNING, Farm, sheet_of, tag
 
 HELD_DAYS = 28
 STEPS = st.lists(
@@ -194,3 +199,58 @@ def test_a_book_is_the_same_in_whatever_order_and_however_often_it_is_told(anima
     assert {animal.animal for animal in one} == {animal.animal for animal in two}
     for visual in ("1", "2"):
         assert {a.animal for a in one.by_visual(visual)} == {a.animal for a in two.by_visual(visual)}
+
+
+MOMENTS = st.datetimes(datetime(2020, 1, 1), datetime(2030, 1, 1)).map(  # noqa: DTZ001  the zone is laid on
+    lambda one: one.replace(microsecond=0, tzinfo=UTC)
+)
+WORDS = st.text(alphabet="abc 105-/éß,;\"'", min_size=1, max_size=9).map(str.strip).filter(bool)
+DAYS = st.none() | st.dates(date(2020, 1, 1), date(2030, 1, 1)).map(date.isoformat)
+
+
+@st.composite
+def herds(draw: st.DrawFn) -> list[Animal]:
+    """Draw animals as a box may know them, each with tags of its own; some were merged into the one before."""
+    animals: list[Animal] = []
+    for number in range(draw(st.integers(1, 5))):
+        since = sorted(draw(st.lists(MOMENTS, min_size=1, max_size=3, unique=True)))
+        tags = [WornTag(id=tag(10 * number + at), since=moment) for at, moment in enumerate(since)]
+        ended = [one.model_copy(update={"until": later.since}) for one, later in pairwise(tags)]
+        animals.append(
+            Animal(
+                animal=f"animal-{number}",
+                tags=(*ended, *tags[-1:]),
+                visuals=tuple(draw(st.lists(WORDS, max_size=2, unique=True))),
+                roster_id=draw(st.none() | WORDS),
+                born=draw(DAYS),
+                sex=draw(st.sampled_from([None, "steer"])),
+                lasting=draw(
+                    st.dictionaries(st.sampled_from(["breed", "colour"]), WORDS | st.integers() | st.booleans())
+                ),
+                marks=tuple(draw(st.lists(st.builds(Mark, text=WORDS, begins=DAYS, until=DAYS), max_size=2))),
+                withheld_until=draw(DAYS | st.just("unknown")),
+                first=draw(st.none() | st.just(f"w{number}")),
+                merged_into=draw(st.sampled_from([None, None, f"animal-{number - 1}"])) if number else None,
+            )
+        )
+    return animals
+
+
+@settings(deadline=None, max_examples=60)
+@given(herds())
+def test_a_book_written_out_and_read_in_again_says_the_same_of_everybody(animals: list[Animal]) -> None:
+    book, again = Book(), Book()
+    for animal in animals:
+        book.fold(animal)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "herd.csv"
+        with path.open("w", encoding="utf-8", newline="") as out:
+            write(book, out)
+        _, doubts = read_table_of("larkmoor", again, read_table(path), MORNING)
+    assert doubts == []
+    assert [row_of(one) for one in again] == [row_of(one) for one in book]
+    for animal in animals:
+        assert again.root(animal.animal) == book.root(animal.animal)
+        for worn in animal.tags:
+            one, two = book.by_tag(worn.id), again.by_tag(worn.id)
+            assert (one and one.animal) == (two and two.animal) is not None

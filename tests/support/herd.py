@@ -44,6 +44,7 @@ class Farm:
         self.sheet, self.roster = sheet, roster
         self.values: dict[str, str] = {}
         self.latest: dict[str, Weighing] = {}
+        self.clerks: dict[str, Clerk] = {}
         self.typed: dict[str, dict[str, Any] | None] = {}
         self.start(Book(), Held())
 
@@ -129,7 +130,7 @@ class Farm:
         """Take a weighing as the station says it."""
         self.typed.setdefault(data.weighing, data.animal)
         event = wrap(data, site=SITE, time=data.off, key=f"{data.weighing}/{data.revision}")
-        self.take(self.keeper.take(event, self.clerk))
+        self.take(self.keeper.take(event, self.clerks.setdefault(data.weighing, self.clerk)))
 
     def questions(self) -> list[Question]:
         """Return what is asked and not replied to."""

@@ -1,0 +1,201 @@
+"""`neckyoke herd`: the animals that the box knows, listed, shown, written out, read in, and made anew from events."""
+
+import argparse
+import asyncio
+import sys
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from neckyoke.bridge.commands.daemon import add_config
+from neckyoke.bridge.config.model import Config, load_config
+from neckyoke.bridge.config.problems import ConfigError, Problem
+from neckyoke.bridge.events import Animal, Event, Weighing, read_event
+from neckyoke.bridge.herd.book import Book
+from neckyoke.bridge.herd.held import own_id
+from neckyoke.bridge.herd.identity import label
+from neckyoke.bridge.job.doses.withholding import longest
+
+DOES = {
+    "list": "every animal, a line each",
+    "show": "one animal's whole story, by its visual number, a tag that it wears or wore, or its id",
+    "export": "the book as CSV, on standard output or into FILE",
+    "import": "take the animals of FILE, CSV or .xlsx, into the book; nothing that it has is overwritten",
+    "rebuild": "make the book anew from the journal's events, and say whether it was right",
+}
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's arguments."""
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.epilog = "what to do:\n" + "\n".join(f"  {name:8} {text}" for name, text in DOES.items())
+    parser.add_argument("do", choices=DOES, metavar="WHAT", nargs="?", default="list", help="see below")
+    parser.add_argument("which", nargs="?", metavar="ANIMAL|FILE", help="which animal, or which file")
+    add_config(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do it."""
+    config = load_config(args.config)
+    if args.do in {"show", "import"} and args.which is None:
+        what = "an animal" if args.do == "show" else "a file"
+        raise ConfigError([Problem(file="herd", where=args.do, what=f"say {what}", hint=DOES[args.do])])
+    from neckyoke.bridge.journal.journal import JournalError
+    from neckyoke.bridge.journal.reading import StoreError
+
+    try:
+        match args.do:
+            case "list":
+                code = _list(config)
+            case "show":
+                code = _show(config, args.which)
+            case "export":
+                code = _export(config, Path(args.which) if args.which else None)
+            case "import":
+                code = asyncio.run(_import(config, Path(args.which)))
+            case _:
+                code = asyncio.run(_rebuild(config))
+    except (StoreError, JournalError) as error:
+        print(error, file=sys.stderr)
+        code = 1
+    return code
+
+
+def _book(config: Config) -> Book:
+    """Read the book, whether or not the daemon runs."""
+    from neckyoke.bridge.journal.reading import read_only
+
+    with read_only(config.state_path(config.journal.path)) as journal:
+        return _fold(journal.herd.animals())
+
+
+def _fold(bodies: list[str]) -> Book:
+    book = Book()
+    for body in bodies:
+        data = read_event(body).data
+        if isinstance(data, Animal):
+            book.fold(data)
+    return book
+
+
+def _list(config: Config) -> int:
+    from neckyoke.bridge.journal.reading import read_only
+
+    with read_only(config.state_path(config.journal.path)) as journal:
+        book = _fold(journal.herd.animals())
+        clear: dict[str, str | None] = {}
+        for _, _, animal, tag, meat in journal.herd.withheld():
+            worn_by = book.by_tag(tag) if tag and not animal else None
+            root = book.root(animal) if animal else worn_by.animal if worn_by else ""
+            clear[root] = longest((clear.get(root), meat))
+    today = datetime.now(config.zone).date().isoformat()
+    print("visual    tag              sex       born        withheld until  marks")
+    for one in sorted(book, key=lambda one: (one.visual is None, (one.visual or "").rjust(12), one.tag or "")):
+        until = longest((clear.get(one.animal), one.withheld_until))
+        until = until if until is not None and until > today else None
+        marks = "; ".join(mark.text for mark in one.marks if mark.holds(today))
+        known = f"{one.visual or '':8}  {one.tag or '':15}  {one.sex or '':8}  {one.born or '':10}"
+        print(f"{known}  {until or '':14}  {marks}".rstrip())
+    return 0
+
+
+def _show(config: Config, word: str) -> int:
+    from neckyoke.bridge.job.roster.tags import digits
+    from neckyoke.bridge.journal.reading import read_only
+    from neckyoke.bridge.reports.history import page_of
+
+    with read_only(config.state_path(config.journal.path)) as journal:
+        book = _fold(journal.herd.animals())
+        by_tag = book.by_tag(digits(word))
+        found = [one for one in (book.find(word) or by_tag,) if one] or book.by_visual(word)
+        if len(found) != 1:
+            said = f"{word} is the number of {', '.join(map(label, found))}: show one by its tag" if found else ""
+            print(said or f"nobody here is called {word}", file=sys.stderr)
+            return 1
+        group = book.group(found[0].animal)
+        tags = [tag.id for tag in found[0].tags]
+        bodies = journal.weighings(animals=group, tags=tags)
+    events = [data for body in bodies if isinstance(data := read_event(body).data, Weighing)]
+    mine = [data for data in events if _is_of(data, book, group)]
+    print("\n".join(_story(found[0], config)))
+    print(page_of((data.model_dump(mode="json") for data in mine), zone=config.zone) or "not weighed yet")
+    return 0
+
+
+def _is_of(data: Weighing, book: Book, group: tuple[str, ...]) -> bool:
+    own = own_id(data)
+    if own is None and data.tag is not None:
+        worn_by = book.by_tag(data.tag.id, at=data.on)
+        own = worn_by.animal if worn_by else None
+    return own in group
+
+
+def _story(animal: Animal, config: Config) -> Iterator[str]:
+    """Yield what the book knows of an animal, its tags in time first."""
+    for tag in animal.tags:
+        moments = (tag.since, tag.until)
+        since, until = (one.astimezone(config.zone).date().isoformat() if one else "" for one in moments)
+        worn = f"from {since or 'the first'} to {until}" if tag.until else f"since {since or 'the first'}"
+        yield f"tag {tag.id} {worn}"
+    if len(animal.visuals) > 1:
+        yield f"was called {', '.join(animal.visuals[:-1])}"
+    for mark in animal.marks:
+        days = [f"from {mark.begins}" if mark.begins else "", f"until {mark.until}" if mark.until else ""]
+        yield " ".join(["marked:", mark.text, *filter(None, days)])
+    if animal.withheld_until:
+        yield f"withheld until {animal.withheld_until}, as a roster says"
+    yield ""
+
+
+def _export(config: Config, path: Path | None) -> int:
+    from neckyoke.bridge.herd.table import write
+
+    book = _book(config)
+    if path is None:
+        write(book, sys.stdout)
+        return 0
+    with path.open("w", encoding="utf-8", newline="") as out:
+        print(f"{write(book, out)} animals in {path}")
+    return 0
+
+
+async def _import(config: Config, path: Path) -> int:
+    from neckyoke.bridge.herd.rows import read_roster, read_table_of
+    from neckyoke.bridge.job.roster.roster import load_roster
+    from neckyoke.bridge.job.roster.table import read_table
+    from neckyoke.bridge.journal.herd_tables import HerdReading
+    from neckyoke.bridge.journal.journal import Journal
+
+    now = datetime.now(UTC)
+    journal = await Journal.open(config.state_path(config.journal.path), outlets=config.outlets)
+    try:
+        book = _fold(await journal.herd(HerdReading.animals))
+        table = read_table(path)
+        events: list[Event]
+        if "animal" in table.header:
+            events, doubts = read_table_of(config.site, book, table, now)
+        else:
+            roster = load_roster(path, now.astimezone(config.zone).date())
+            events, doubts = read_roster(config.site, book, roster, now)
+            doubts = [*roster.problems, *doubts]
+        for start in range(0, len(events), 500):
+            await journal.append(events[start : start + 500])
+    finally:
+        await journal.close()
+    for doubt in doubts:
+        print(doubt, file=sys.stderr)
+    print(f"{len(events)} animals added or filled in; the book has {len(book)}.")
+    return 1 if doubts else 0
+
+
+async def _rebuild(config: Config) -> int:
+    from neckyoke.bridge.journal.journal import Journal
+
+    today = (datetime.now(UTC) - timedelta(days=1)).date().isoformat()
+    journal = await Journal.open(config.state_path(config.journal.path), outlets=config.outlets)
+    try:
+        wrong = await journal.rebuild_herd(today)
+    finally:
+        await journal.close()
+    print("The book was right." if not wrong else f"{wrong} rows of the book were not as the events say; they are now.")
+    return 0
