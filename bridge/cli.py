@@ -31,6 +31,7 @@ COMMANDS = {
     "tally": "count up the day",
     "export": "write the weighings as CSV, JSON Lines or ICAR resources",
     "register": "every dose given, a row each: CSV, spreadsheet, page or JSON",
+    "cut": "at which weight so many heads would have gone",
     "withheld": "who may not go on a day, until when, and because of what",
     "backup": "put all that the box remembers into one file, also while it weighs",
     "restore": "lay a backup down on this box",

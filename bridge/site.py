@@ -355,7 +355,7 @@ class Site:
         for event in filled:
             if isinstance(event.data, Settled):
                 self.settled[event.data.station] = event.data
-            if isinstance(event.data, Weighing):
+            if isinstance(event.data, Settled | Weighing):
                 self.jobs[event.data.station].saw(event)
         return filled + [one for jobs in self.jobs.values() for one in jobs.events(t)]
 

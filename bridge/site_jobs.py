@@ -16,7 +16,18 @@ from neckyoke.bridge.asking.job_requests import (
     WithSheet,
 )
 from neckyoke.bridge.config.problems import ConfigError, Problem
-from neckyoke.bridge.events import Attention, Event, Flag, JobState, JobTally, Stamper, UsedInJob, Weighing, wrap
+from neckyoke.bridge.events import (
+    Attention,
+    Event,
+    Flag,
+    JobState,
+    JobTally,
+    Settled,
+    Stamper,
+    UsedInJob,
+    Weighing,
+    wrap,
+)
 from neckyoke.bridge.job.clerk import Held
 from neckyoke.bridge.job.jobs.editing import with_batch
 from neckyoke.bridge.job.jobs.job import Job, SheetRef
@@ -24,6 +35,7 @@ from neckyoke.bridge.job.jobs.jobs import Jobs
 from neckyoke.bridge.job.jobs.words import Begin, Choose, End, JobReply, Pause, Resume, Word
 from neckyoke.bridge.job.kept import Given, changed, check_whole, summary
 from neckyoke.bridge.job.load import Job as Prepared
+from neckyoke.bridge.job.pens.taken import Taken
 from neckyoke.bridge.reports.tally import Count
 from neckyoke.bridge.standing import Standing
 from neckyoke.bridge.station.account import Account
@@ -75,6 +87,7 @@ class StationJobs:
     sheets: Sheets
     memory_before: Mapping[str, Any] = field(default_factory=dict)
     jobs: Jobs = field(init=False)
+    taken: Taken = field(init=False, default_factory=Taken)
     _prepared: dict[str, Prepared | None] = field(init=False, default_factory=dict)
     _counts: dict[str, Count] = field(init=False, default_factory=dict)
     _revisions: dict[str, int] = field(init=False, default_factory=dict)
@@ -125,7 +138,7 @@ class StationJobs:
     def _held(self, ref: SheetRef | None, job: str | None) -> Held:
         prepared = self._read(ref) if ref else None
         weighed = self.account.of(job) if job else {}
-        return Held(prepared.sheet if prepared else None, prepared.roster if prepared else None, weighed=weighed)
+        return Held(prepared.sheet if prepared else None, prepared.roster if prepared else None, weighed, self.taken)
 
     def _read(self, ref: SheetRef) -> Prepared | None:
         """Read a sheet once; say so when it cannot be read any more."""
@@ -277,8 +290,10 @@ class StationJobs:
         self.jobs.advance(t)
 
     def saw(self, event: Event) -> None:
-        """Take a weighing as it is published: it is counted up."""
+        """Take a weighing as it is published: it is counted up, and has taken its place."""
         data = event.data
+        if isinstance(data, Settled | Weighing):
+            self.taken.saw(data)
         if not isinstance(data, Weighing):
             return
         for job, count in self._counts.items():
@@ -309,6 +324,7 @@ class StationJobs:
         for event in weighings:
             if isinstance(event.data, Weighing) and event.data.job == job:
                 count.add(event)
+                self.taken.saw(event.data)
         found = self.jobs.which(job)
         if found is not None:
             self._tallies[job] = self._tally(found)

@@ -3,8 +3,8 @@
 import os
 import shutil
 import time
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from importlib.metadata import version
 from pathlib import Path
@@ -25,6 +25,7 @@ from neckyoke.bridge.telling.status import (
     FindingAsked,
     JobStatus,
     LinkStatus,
+    PlacesStatus,
     PlatformView,
     StationStatus,
     Status,
@@ -102,9 +103,19 @@ def _station(site: Site, name: str) -> StationStatus:
         sheet=clerk.sheet.title if clerk.sheet else None,
         treatments=tuple(one.name for one in clerk.sheet.treatments) if clerk.sheet else (),
         findings=tuple(_asked(one) for one in clerk.sheet.findings) if clerk.sheet else (),
+        places=tuple(_places(site, name)),
         sheets=tuple(sheets_beside(site.config.folder)),
         zero_kg=memory.zero_kg,
     )
+
+
+def _places(site: Site, name: str) -> Iterator[PlacesStatus]:
+    clerk, jobs = site.clerks[name], site.jobs[name]
+    job, today = jobs.jobs.open, jobs.stamp(0.0).time.astimezone(jobs.zone).date()
+    for rule in clerk.sheet.pens if clerk.sheet else ():
+        if rule.heads is not None:
+            places = jobs.taken.places(rule, job.id if job else None, clerk.roster, today)
+            yield PlacesStatus.model_validate(asdict(places))
 
 
 def _asked(one: FindingTable) -> FindingAsked:

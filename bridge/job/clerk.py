@@ -16,14 +16,14 @@ from datetime import UTC, date, datetime, tzinfo
 from typing import Any, Protocol, TypeAlias
 
 from neckyoke.bridge import animal_event
-from neckyoke.bridge.config.words import column_name
-from neckyoke.bridge.events import Event, Finding, Flag, Gain, Settled, Weighing, WithheldFor
+from neckyoke.bridge.events import Event, Flag, Settled, Weighing, WithheldFor
 from neckyoke.bridge.job import growth
 from neckyoke.bridge.job.doses.given import treatments, treatments_afterwards
 from neckyoke.bridge.job.doses.held import BOOK, ROSTER, PastDose, holds, withheld_for
 from neckyoke.bridge.job.findings import findings
 from neckyoke.bridge.job.past import SURE
-from neckyoke.bridge.job.pens import drafting
+from neckyoke.bridge.job.pens.taken import Taken
+from neckyoke.bridge.job.pens.where import pens
 from neckyoke.bridge.job.roster.roster import Animal, Roster
 from neckyoke.bridge.job.sheet import Limits, Sheet
 from neckyoke.bridge.station.settings import Needs
@@ -40,11 +40,12 @@ Known: TypeAlias = animal_event.Animal
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """A sheet and its roster, and who was weighed in the job that it holds for."""
+    """A sheet and its roster, who was weighed in the job that it holds for, and who went where."""
 
     sheet: Sheet | None = None
     roster: Roster | None = None
     weighed: Mapping[str, str] = field(default_factory=dict)
+    taken: Taken = field(default_factory=Taken)
 
 
 class InForce(Protocol):
@@ -207,7 +208,8 @@ class Clerk:
         if held.sheet is None or data.weight.kg is None or data.weight.grade not in SURE:
             return {"findings": seen}
         kg = data.weight.first_kg or data.weight.kg
-        _, should = _pens(held.sheet, data, kg, data.gain, {**(data.animal or {}), **data.details}, seen)
+        known = {**(data.animal or {}), **data.details}
+        _, should = pens(held.sheet, data, kg, data.gain, known, seen, lambda rule: rule.pen == data.pen)
         return {"findings": seen, "pen_should": None if should == data.pen else should}
 
     def _known(self, held: Held, data: Settled | Weighing, who: Known | None) -> dict[str, Any]:
@@ -223,7 +225,10 @@ class Clerk:
         if weight.kg is not None and weight.grade in SURE:
             gain = growth.gain_since(earlier, today, weight.kg)
             known = {**(animal or {}), **details}
-            pen, should = _pens(sheet, data, weight.first_kg or weight.kg, gain, known, seen)
+            kg = weight.first_kg or weight.kg
+            pen, should = pens(
+                sheet, data, kg, gain, known, seen, lambda rule: held.taken.goes(rule, data, kg, held.roster)
+            )
         key = _key(data, row)
         before = list(self._doses(key, data.on, data.weighing)) if key else []
         brought = ((ROSTER, row.withheld_until if row else None), (BOOK, who.withheld_until if who else None))
@@ -316,37 +321,6 @@ def _details(sheet: Sheet | None, animal: Mapping[str, Any] | None, given: Mappi
     standing = sheet.details.as_dict() if sheet else {}
     own = {key: animal[key] for key in standing if animal and key in animal}
     return {**standing, **own, **given}
-
-
-def _pens(
-    sheet: Sheet | None,
-    data: Settled | Weighing,
-    kg: float,
-    gain: Gain | None,
-    known: Mapping[str, Any],
-    seen: Sequence[Finding],
-) -> tuple[str | None, str | None]:
-    """Return where the animal went, by what was known when it left, and where it should be by what is known now.
-
-    The second is None when it is no other than the first.
-    """
-    if sheet is None:
-        return None, None
-    left = data.off if isinstance(data, Weighing) else None
-    per_day = gain.kg_per_day if gain else None
-
-    def pen(of: Iterable[Finding]) -> str | None:
-        found = {column_name(one.name): one.value for one in of}
-        waits = [table.column for table in sheet.findings if table.needed and table.column not in _by_person(of)]
-        return drafting.pen_for(sheet.pens, kg, per_day, {**known, **found}, waits)
-
-    went = pen([one for one in seen if one.at is None or left is None or one.at <= left])
-    should = pen(seen)
-    return went, None if should == went else should
-
-
-def _by_person(of: Iterable[Finding]) -> set[str]:
-    return {column_name(one.name) for one in of if one.by == "person"}
 
 
 def _unlikely(

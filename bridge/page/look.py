@@ -33,7 +33,7 @@ HISTORY_MAX = 200
 def brief(status: Status) -> dict[str, Any]:
     """Take from the daemon's status what a phone shows; it changes seldom, so that phones are told seldom."""
     shown: dict[str, set[str]] = {
-        "stations": {"counts", "sheet", "treatments", "findings", "sheets"},
+        "stations": {"counts", "sheet", "treatments", "findings", "places", "sheets"},
         "links": {"state", "text"},
         "outlets": {"kind", "connected", "backlog", "trouble"},
     }

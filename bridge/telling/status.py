@@ -63,6 +63,18 @@ class FindingAsked(Figures):
     unit: str | None = None
 
 
+class PlacesStatus(Figures):
+    """How a pen by head count stands: places left, and above which weight (or below) the next animal gets one."""
+
+    pen: str
+    heads: int
+    left: int
+    to_come: int = Field(description="animals of the roster still to come")
+    shortfall: int = Field(description="places that stay empty even if all of them go")
+    cut_kg: float | None = Field(description="null while all or none go, or nothing is known")
+    heaviest: bool
+
+
 class Counts(Sparse):
     """Animals in the present job.  The last two only with a roster."""
 
@@ -90,6 +102,7 @@ class StationStatus(Figures):
     sheet: str | None = Field(description="the job sheet's title")
     treatments: tuple[str, ...] = Field(description="names of the sheet's treatments")
     findings: tuple[FindingAsked, ...] = ()
+    places: tuple[PlacesStatus, ...] = ()
     sheets: tuple[str, ...] = Field(description="job sheets beside the configuration, by file name")
     zero_kg: float | None = Field(description="what the empty platform shows")
 

@@ -26,16 +26,18 @@ class ByHand:
 
     def __init__(self) -> None:
         self.t = 0.0
+        self.began = 0.0  # seconds of the yard at which this run began
         self.service: Service
 
     async def to(self, yard: Yard, t: float) -> None:
         """Let the yard's bytes come up to `t`; an animal that is looked up is found before the next byte."""
-        for at, link, data in yard.items():
-            if self.t < at <= t:
+        for moment, link, data in yard.items():
+            at = moment - self.began
+            if self.t < at <= t - self.began:
                 self.t = at
                 self.service.pipeline.took(link, data)
                 await asyncio.gather(*self.service.pipeline.lookup._looking)
-        self.t = t
+        self.t = t - self.began
         self.service.pipeline.advance()
 
     async def say(self, kind: str, **words: Any) -> dict[str, Any]:
@@ -50,15 +52,21 @@ class ByHand:
 
 
 @asynccontextmanager
-async def by_hand(folder: Path, more: str = "", *, later_h: float = 0.0) -> AsyncIterator[ByHand]:
-    """Build a box in a folder whose `sheet.toml` holds; it starts `later_h` hours into the day, and ends."""
+async def by_hand(
+    folder: Path, more: str = "", *, later_h: float = 0.0, begins_s: float = 0.0
+) -> AsyncIterator[ByHand]:
+    """Build a box in a folder whose `sheet.toml` holds.
+
+    It starts `later_h` hours into the day, or in the middle of a yard that is played, at `begins_s`; it stops at the
+    end of the block.
+    """
     text = CONFIG.format(indicator="tcp://127.0.0.1:4001", panel="tcp://127.0.0.1:4002")
     text = text.replace('scale = "indicator"', 'scale = "indicator"\nsheet = "sheet.toml"')
     (folder / "neckyoke.toml").write_text(f'timezone = "UTC"\n{text}{more}')
     box = ByHand()
-    clock = WallClock(
-        monotonic=lambda: box.t, realtime=lambda: STARTED.timestamp() + later_h * 3600 + box.t, probe=lambda: True
-    )
+    box.began = begins_s
+    began = STARTED.timestamp() + later_h * 3600 + begins_s
+    clock = WallClock(monotonic=lambda: box.t, realtime=lambda: began + box.t, probe=lambda: True)
     box.service = await build(load_config(folder / "neckyoke.toml"), clock)
     for link in ("indicator", "panel"):
         box.service.pipeline.changed(link, "up", "", None)

@@ -4,7 +4,7 @@ Rules are tried in order, the first that matches wins.  Bands are half open: `at
 does not, so an animal on the line goes up and two touching bands share nothing.  A rule without conditions is the rest.
 """
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import inf
 from typing import Any
@@ -73,18 +73,23 @@ def _fits(value: Any, spelled: Sequence[str]) -> bool:
 
 
 def pen_for(
-    rules: Sequence[Rule], kg: float, gain: float | None, known: Mapping[str, Any], waits: Collection[str] = ()
+    rules: Sequence[Rule],
+    kg: float,
+    gain: float | None,
+    known: Mapping[str, Any],
+    waits: Collection[str] = (),
+    goes: Callable[[Rule], bool] = lambda _: False,
 ) -> str | None:
     """Name the pen of the first rule that takes the animal; None when none does, or when it cannot be told yet.
 
     `waits` names columns that a person still has to give: a rule that asks for one of them, and would take the animal
-    but for that, may yet be the one.
+    but for that, may yet be the one.  `goes` says whether the animal gets one of the places of a pen by head count.
     """
     for rule in rules:
         if rule.match.keys() & waits:
             if rule.takes(kg, gain, known, but=waits):
                 return None
-        elif rule.takes(kg, gain, known):
+        elif rule.takes(kg, gain, known) and (rule.heads is None or goes(rule)):
             return rule.pen
     return None
 

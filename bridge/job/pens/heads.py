@@ -115,6 +115,10 @@ class Heads:
                 self._errors.append((kg - said.kg, said.sd_kg))
         self._took[key] = went
 
+    def came(self, key: str) -> None:
+        """Take that an animal came and was not weighed well enough: it is not to come any more, and took no place."""
+        self._to_come.pop(key, None)
+
     def _coming(self, but: str = "") -> list[tuple[float, float]]:
         """Return (mean, sd) of each animal to come, as today's weights have moved its forecast.
 

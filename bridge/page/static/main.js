@@ -5,7 +5,7 @@ import { choose, drawDay } from "./day.js";
 import { $, drawn, el, kept, say, show } from "./dom.js";
 import { drawFindings } from "./see.js";
 import { noise, prepare } from "./noise.js";
-import { drawCount, drawSign } from "./now.js";
+import { drawCount, drawPlaces, drawSign } from "./now.js";
 import { drawRows, openCard } from "./rows.js";
 import { follow } from "./stream.js";
 import { named, stateText } from "./words.js";
@@ -101,6 +101,7 @@ function drawAll() {
   drawNow();
   drawRows(here(), card);
   drawCount(table.counts);
+  drawPlaces(table.places);
   drawTroubles();
   say("sheet", table.sheet || "No sheet: weights and tags only.");
   drawWires();

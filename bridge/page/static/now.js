@@ -85,6 +85,17 @@ function speak(what, view, shown) {
   say("spoken", `${weight}${VERDICTS[what]}. ${(what === "hold" && view.next) || ""}`);
 }
 
+// Pens by head count: places left, and the cut.
+export function drawPlaces(places) {
+  const text = (places ?? []).map((one) => {
+    const cut = one.cut_kg == null ? "" : `, ${one.heaviest ? "from" : "to"} ${Math.round(one.cut_kg)} kg`;
+    const short = one.shortfall ? `, ${one.shortfall} too few to come` : "";
+    return `${one.pen}: ${one.left} of ${one.heads} left${one.left ? cut + short : ""}`;
+  }).join(" · ");
+  $("places").hidden = !text;
+  say("places", text);
+}
+
 // How many of how many; without a roster nobody knows of how many, and the number on the sign is enough.
 export function drawCount({ expected, not_seen: missing, animals } = {}) {
   const done = missing == null ? animals : expected - missing;
