@@ -1,9 +1,11 @@
 """Delivery on a real mosquitto: the full counts.
 
-    python tests/bench/delivery.py [kills] [daemon] [backlog] [latency] [stays] [quiet]   all when none is named
+    python tests/bench/delivery.py [kills] [daemon] [stays-killed] [backlog] [latency] [stays] [quiet]   all by default
 
 - kills: 100 SIGKILLs of a writing process; journal, file and recorder must agree (tests/support/killing.py)
 - daemon: 100 SIGKILLs of the whole daemon while a yard runs on real terminals (tests/support/killed_daemon.py)
+- stays-killed: 1,000 kills within stays, with tags and without, its clock known or not, back at once or after seconds,
+  twice in a stay: for each stay, how many weighings it has (tests/support/killed_stays.py)
 - backlog: 100,000 events drained in order; events a second beside a bare loop of the same library, memory over idle
 - latency: from handing an event in to the subscriber, synced on the way; beside a bare write and sync of this disk
 - stays: from the bytes of the reading that ends a stay to the subscriber, through the whole daemon on real terminals
@@ -12,6 +14,7 @@
 
 import asyncio
 import gc
+import logging
 import os
 import resource
 import statistics
@@ -23,6 +26,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 import aiomqtt
+import structlog
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
@@ -35,11 +39,13 @@ from tests.support.broker import Broker
 from tests.support.events import weighed
 from tests.support.in_process import in_process, lines_of_a_quiet_day
 from tests.support.killed_daemon import kill_the_daemon
+from tests.support.killed_stays import kill_within_stays
 from tests.support.killing import kill_again_and_again
 from tests.support.outlet import yard
 from tests.support.running import until
 
 KILLS = 100
+KILLS_WITHIN = 1000
 BACKLOG = 100_000
 STAYS = 500
 PACE = 10.0
@@ -78,6 +84,16 @@ def daemon(folder: Path) -> None:
         f"{toll.weighings} weighings in all, {toll.interrupted} interrupted; journal, file and recorder agree; "
         f"{toll.messages} messages received, {toll.repeated} of them repeats"
     )
+
+
+def stays_killed(_folder: Path) -> None:
+    """Kill a thousand times within stays; none that was heard for a second may be without a weighing."""
+    structlog.configure(wrapper_class=structlog.make_filtering_bound_logger(logging.CRITICAL))
+    toll = kill_within_stays(KILLS_WITHIN, seed=0)
+    print(f"stays-killed: {toll.kills} kills; stays with exactly one weighing:")
+    for kind, count in sorted(toll.stays.items()):
+        print(f"    {toll.right[kind]:4d} of {count:4d}, {toll.none[kind]} with none: {kind}")
+    assert not sum(count for kind, count in toll.none.items() if "1 s or more" in kind or kind == "no kill")
 
 
 def resident_mib() -> float:
@@ -264,7 +280,15 @@ def quiet(folder: Path) -> None:
 
 def main() -> None:
     """Run what is named."""
-    parts = {"kills": kills, "daemon": daemon, "backlog": backlog, "latency": latency, "stays": stays, "quiet": quiet}
+    parts = {
+        "kills": kills,
+        "daemon": daemon,
+        "stays-killed": stays_killed,
+        "backlog": backlog,
+        "latency": latency,
+        "stays": stays,
+        "quiet": quiet,
+    }
     for name in sys.argv[1:] or parts:
         with tempfile.TemporaryDirectory() as folder:
             parts[name](Path(folder))

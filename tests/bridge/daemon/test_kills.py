@@ -4,6 +4,7 @@ from pathlib import Path
 
 from tests.support.broker import Broker
 from tests.support.killed_daemon import kill_the_daemon
+from tests.support.killed_stays import kill_within_stays
 from tests.support.killing import kill_again_and_again
 
 
@@ -15,3 +16,14 @@ def test_no_kill_loses_or_doubles_a_weighing(broker: Broker, tmp_path: Path) -> 
 def test_no_kill_of_the_whole_daemon_loses_a_stay(broker: Broker, tmp_path: Path) -> None:
     toll = kill_the_daemon(tmp_path, broker, kills=2, seed=6, life_s=1.5)
     assert toll.stays >= 1
+
+
+def test_no_kill_within_a_stay_that_was_heard_for_a_second_leaves_it_without_a_weighing() -> None:
+    toll = kill_within_stays(kills=24, seed=8, animals=10)
+    heard = {kind: count for kind, count in toll.stays.items() if "1 s or more" in kind}
+    assert sum(heard.values()) > 10
+    assert [
+        wrong for wrong in toll.wrong if wrong.startswith(("heard 1 s", "no kill")) and wrong.endswith("has []")
+    ] == []
+    assert toll.right["no kill"] == toll.stays["no kill"] > 0
+    assert sum(toll.right[kind] for kind in heard) >= 0.8 * sum(heard.values())

@@ -149,10 +149,11 @@ def test_any_number_of_stops_in_the_same_stay_leaves_one_weighing(clock: Clock, 
 @pytest.mark.parametrize(
     ("at_s", "kg_after", "away_s", "same"),
     [
-        (3.0, 318.0, BRIEF_S - 0.5, True),  # a second of one animal: it cannot have gone and another come
-        (3.0, 334.0, BRIEF_S - 0.5, True),  # a poor weight does not speak against
-        (3.0, 334.0, BRIEF_S + 0.5, False),
-        (10.0, 334.0, BRIEF_S - 0.5, False),
+        (3.0, 318.0, BRIEF_S - 1.5, True),  # a second of one animal: it cannot have gone and another come
+        (3.0, 334.0, BRIEF_S - 1.5, True),  # a poor weight hardly speaks against
+        (3.0, 334.0, BRIEF_S - 0.5, False),
+        (3.0, 360.0, BRIEF_S - 1.5, False),  # but for one that is quite another
+        (10.0, 334.0, 1.0, False),
         (10.0, 318.0, STOP_S - 0.5, True),
         (10.0, 318.0, STOP_S + 0.5, False),
     ],

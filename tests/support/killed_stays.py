@@ -1,0 +1,195 @@
+"""Killing the daemon within stays: for each stay, how many weighings it has in the end.
+
+The daemon is built whole, in this process, and fed a simulated yard as fast as it can take it.  A kill is what a kill
+leaves: its files as they are at that moment, from which another is built; the one that was killed is forgotten.
+(tests/support/killed_daemon.py kills real processes.)  Its clock is the yard's, and goes on while it is away.
+"""
+
+import asyncio
+import random
+import shutil
+import tempfile
+from collections import Counter, defaultdict
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+
+from neckyoke.bridge.clock import WallClock
+from neckyoke.bridge.config.model import load_config
+from neckyoke.bridge.daemon.build import build
+from neckyoke.bridge.daemon.service import Service
+from neckyoke.bridge.events import Weighing, read_event
+from neckyoke.bridge.journal.reading import read_only
+from neckyoke.simulators.crush.walk import Stay
+from neckyoke.simulators.yard import Yard
+from tests.support.daemon import CONFIG
+from tests.support.power_day import in_memory
+
+WALL = datetime.fromisoformat("2026-11-24T02:11:00Z").timestamp()
+BOOT_S = 1000.0
+TICK_S = 0.1
+SURE_S, LIKELY_S = 1.0, 0.8
+
+
+@dataclass(slots=True)
+class Case:
+    """A kind of day: with tags or none, its clock synchronised or not."""
+
+    tags: bool
+    synchronised: bool
+
+
+@dataclass(slots=True)
+class StayToll:
+    """Stays, and how many of them had exactly one weighing or none, by what became of them."""
+
+    kills: int = 0
+    none: Counter[str] = field(default_factory=Counter)
+    stays: Counter[str] = field(default_factory=Counter)
+    right: Counter[str] = field(default_factory=Counter)
+    wrong: list[str] = field(default_factory=list)
+
+
+class _Box:
+    """The box: its folder and the daemon in it, built anew after each kill."""
+
+    def __init__(self, folder: Path, case: Case) -> None:
+        self.t = 0.0
+        self._folder, self._case, self._lives = folder, case, 0
+        self.folder = folder / "0"
+        self.folder.mkdir()
+        text = CONFIG.format(indicator="serial:/dev/none0?baud=9600", panel="serial:/dev/none1?baud=9600")
+        (self.folder / "neckyoke.toml").write_text(text, encoding="utf-8")
+        self.service: Service | None = None
+
+    async def start(self) -> None:
+        clock = WallClock(lambda: BOOT_S + self.t, lambda: WALL + self.t, lambda: self._case.synchronised)
+        self.service = await build(load_config(self.folder / "neckyoke.toml"), clock)
+        for link in ("indicator", "panel"):
+            self.service.pipeline.changed(link, "up", "", None)
+
+    async def kill(self) -> None:
+        """Leave the files as they are, and go on from a copy of them."""
+        assert self.service is not None
+        self._lives += 1
+        after = self._folder / str(self._lives)
+        shutil.copytree(self.folder, after)
+        for name in after.glob("*-shm"):
+            name.unlink()
+        await self.service.journal.close()
+        shutil.rmtree(self.folder)
+        self.folder, self.service = after, None
+
+    async def to(self, t: float) -> None:
+        """Let time pass, and what was handed in be written."""
+        self.t = t
+        if self.service is not None:
+            self.service.pipeline.advance()
+            await self.service.journal.append()
+
+
+def _plan(chance: random.Random, stay: Stay) -> list[tuple[float, float]]:
+    """Draw one or two kills within a stay: each so long after its first foot, and for how long the box is away."""
+    length_s = stay.off_t - stay.on_t
+    kills = []
+    at = chance.choice((chance.uniform(0.0, 1.5), chance.uniform(0.0, length_s)))
+    for _ in range(chance.choice((1, 1, 2))):
+        away_s = chance.choice((chance.uniform(0.3, 1.0), chance.uniform(2.0, 8.0)))
+        kills.append((at, away_s))
+        at += away_s + chance.choice((chance.uniform(0.1, 1.5), chance.uniform(0.5, 6.0)))
+        if at >= length_s:
+            break
+    return kills
+
+
+async def _day(folder: Path, case: Case, seed: int, animals: int, toll: StayToll) -> None:
+    chance = random.Random(seed)
+    yard = Yard.named("calm", seed, animals)
+    plans = {stay.number: _plan(chance, stay) for stay in yard.truth[1:-1] if chance.random() < 0.8}
+    gaps = sorted(
+        (stay.on_t + at, stay.on_t + at + away_s)
+        for stay in yard.truth
+        if stay.number in plans
+        for at, away_s in plans[stay.number]
+    )
+    box = _Box(folder, case)
+    await box.start()
+    due = iter(gaps)
+    gap = next(due, None)
+    ticked, done = 0.0, list[tuple[float, float]]()
+    for t, link, data in yard.items():
+        while ticked + TICK_S <= t or (gap is not None and gap[0] <= t):
+            if gap is not None and gap[0] <= ticked + TICK_S:
+                await box.to(gap[0])
+                await box.kill()
+                toll.kills += 1
+                done.append(gap)
+                box.t = gap[1]
+                await box.start()
+                ticked, gap = gap[1], next(due, None)
+                while gap is not None and gap[0] < ticked:  # it was away already
+                    gap = next(due, None)
+            else:
+                ticked += TICK_S
+                await box.to(ticked)
+        if t < ticked or (link == "panel" and not case.tags):
+            continue  # nobody heard it
+        box.t = t
+        assert box.service is not None
+        box.service.pipeline.took(link, data)
+    await box.to(ticked + 60.0)
+    assert box.service is not None
+    box.service.pipeline.finish()
+    await box.service.journal.close()
+    with read_only(box.folder / "neckyoke.db") as journal:
+        bodies = [*journal.latest()]
+    _count(yard.truth, done, [read_event(body).data for body in bodies], toll, f"seed {seed}, {case}")
+
+
+def _count(
+    truth: list[Stay],
+    gaps: list[tuple[float, float]],
+    found: list[object],
+    toll: StayToll,
+    of: str,
+) -> None:
+    """Give each weighing to the stay it overlaps most, and count each stay's."""
+    of_stay: dict[int, list[Weighing]] = defaultdict(list)
+    for one in found:
+        assert isinstance(one, Weighing)
+        on, off = one.on.timestamp() - WALL, one.off.timestamp() - WALL
+        best = max(truth, key=lambda stay: min(off, stay.off_t) - max(on, stay.on_t))
+        of_stay[best.number].append(one)
+    for stay in truth:
+        kind = _kind(stay, gaps)
+        toll.stays[kind] += 1
+        toll.right[kind] += len(of_stay[stay.number]) == 1
+        toll.none[kind] += not of_stay[stay.number]
+        if len(of_stay[stay.number]) != 1:
+            has = [f"{one.number}: {one.weight.kg} {one.weight.grade} {[*one.flags]}" for one in of_stay[stay.number]]
+            near = [gap for gap in gaps if gap[1] > stay.on_t - 30 and gap[0] < stay.off_t + 30]
+            toll.wrong.append(f"{kind}: {of}, stay {stay.number} from {stay.on_t:.2f}, away {near}, has {has}")
+
+
+def _kind(stay: Stay, gaps: list[tuple[float, float]]) -> str:
+    """Name what happened to a stay: for how long it was heard at a stretch, and how often the box was killed in it."""
+    within = [gap for gap in gaps if gap[0] < stay.off_t and gap[1] > stay.on_t]
+    if not within:
+        return "no kill"
+    edges = [stay.on_t, *(moment for gap in within for moment in gap), stay.off_t]
+    heard_s = max(off - on for on, off in zip(edges[::2], edges[1::2], strict=True))
+    length = "1 s or more" if heard_s >= SURE_S else "0.8 to 1 s" if heard_s >= LIKELY_S else "less than 0.8 s"
+    gone = ", gone when the box was back" if within[-1][1] >= stay.off_t else ""
+    came = ", came while it was away" if within[0][0] < stay.on_t else ""
+    return f"heard {length}, {len(within)} kill{'s' * (len(within) > 1)}{came}{gone}"
+
+
+def kill_within_stays(kills: int, seed: int, animals: int = 25) -> StayToll:
+    """Let days pass, of each kind in turn, until there were so many kills."""
+    toll = StayToll()
+    while toll.kills < kills:
+        case = Case(tags=seed % 2 == 0, synchronised=seed // 2 % 2 == 0)
+        with tempfile.TemporaryDirectory(dir=in_memory()) as folder:
+            asyncio.run(_day(Path(folder), case, seed, animals, toll))
+        seed += 1
+    return toll
