@@ -33,7 +33,8 @@ from neckyoke.protocols.readings import Reject
 from neckyoke.protocols.scale.builtin import layout_from_table
 
 UNREADABLE_AFTER = 20
-"""Rejects in a row, with no reading between, after which a person is told that the layout does not fit."""
+"""More rejects than readings by so many: a person is told that the layout does not fit, until as many more readings
+came; noise in which a number stands now and then is told of once."""
 
 MOVED = "the job that it belongs to, or its sheet, is another now"
 MakeClerk: TypeAlias = Callable[[StationJobs], Clerk]
@@ -50,7 +51,7 @@ class _Link:
     state: str = ""  # not known yet
     since: float = 0.0
     counts: Counter[str] = field(default_factory=Counter)
-    rejects_running: int = 0
+    unread: int = 0  # rejects that were not made up for by a reading since, at most `UNREADABLE_AFTER`
 
 
 def settings_of(config: Config, name: str, run: str) -> Settings:
@@ -159,8 +160,8 @@ class Site:
                 events += self._rejected(t, link, wire, outcome)
                 continue
             wire.counts["frames"] += 1
-            wire.rejects_running = 0
-            if self._standing:
+            wire.unread = max(0, wire.unread - 1)
+            if self._standing and not wire.unread:
                 events += self._note(t, link, f"{link} can be read again.", over=True)
             for station in wire.stations:
                 events += self.filled_all(t, station.feed(t, link, outcome))
@@ -365,8 +366,8 @@ class Site:
 
     def _rejected(self, t: float, link: str, wire: _Link, reject: Reject) -> list[Event]:
         wire.counts[reject.reason.value] += 1
-        wire.rejects_running += 1
-        if wire.rejects_running < UNREADABLE_AFTER:
+        wire.unread = min(UNREADABLE_AFTER, wire.unread + 1)
+        if wire.unread < UNREADABLE_AFTER:
             return []
         text = (
             f"What {link} sends cannot be read ({reject.reason.value}, last {reject.frame[:40]!r}). "

@@ -1,15 +1,23 @@
 """What a tag read leads to besides pairing: a tag that was unheard for a while is announced, the open stay looked at.
 
-A reader may repeat a tag ten times a second, or babble; both are kept within bounds here.
+A reader may repeat a tag ten times a second, or babble; both are kept within bounds here.  One that babbles is said
+once, and its new tags are no longer announced; they count for the pairing all the same.
+
+    announces --(more than AT_ONCE new tags, beyond STEADILY_PER_S)--> babbles --(allowance whole again)--> announces
 """
 
 from collections import deque
 
-from neckyoke.bridge.events import TagSeen
+from neckyoke.bridge.events import Attention, TagSeen
+from neckyoke.bridge.standing import Standing
 from neckyoke.bridge.station.record import tag
 from neckyoke.bridge.station.settings import Settings
 from neckyoke.protocols.tagcode import TagCode
 
+AT_ONCE = 500
+"""New tags of one reader announced at once: a hand reader may give a whole day's list."""
+STEADILY_PER_S = 2.0
+"""And so many a second from then on: no race lets more animals pass."""
 UNHEARD_S = 60.0
 """A tag unheard for so long is announced again."""
 KEPT_TAGS = 300
@@ -28,18 +36,43 @@ class Hearing:
         self._heard: dict[tuple[str, TagCode], float] = {}
         self._looks: deque[float] = deque(maxlen=MOST_LOOKS)
         self._is_new = False
+        self._allowance: dict[str, tuple[float, float]] = {}  # of each link: when, and how many then
+        self._babbling: set[str] = set()
+        self._standing = Standing()
 
-    def heard(self, t: float, link: str, code: TagCode) -> TagSeen | None:
-        """Take a read; return the tag when it is to be announced."""
+    def heard(self, t: float, link: str, code: TagCode) -> list[TagSeen | Attention]:
+        """Take a read; return the tag when it is to be announced, and what is to be said of its reader."""
         before = self._heard.pop((link, code), None)
         self._heard[link, code] = t
         self._is_new = before is None
         if len(self._heard) > KEPT_TAGS:
             del self._heard[next(iter(self._heard))]
         if before is not None and t - before < UNHEARD_S:
-            return None
-        position = self._settings.readers[link]
-        return TagSeen(station=self._settings.name, link=link, position=position, tag=tag(code, reads=1, link=link))
+            return []
+        allowed, said = self._allowed(t, link)
+        if not allowed:
+            return said
+        position, station = self._settings.readers[link], self._settings.name
+        return [*said, TagSeen(station=station, link=link, position=position, tag=tag(code, reads=1, link=link))]
+
+    def _allowed(self, t: float, link: str) -> tuple[bool, list[TagSeen | Attention]]:
+        """Take from a reader's allowance; return whether it is announced, and what is to be said when that changes."""
+        since, left = self._allowance.get(link, (t, float(AT_ONCE)))
+        left = min(float(AT_ONCE), left + (t - since) * STEADILY_PER_S)
+        self._allowance[link] = (t, max(0.0, left - 1.0))
+        before = link in self._babbling
+        babbles = left < (AT_ONCE if before else 1.0)
+        if babbles == before:
+            return not babbles, []
+        self._babbling ^= {link}
+        text = f"{link} reads no more tags than animals can pass."
+        if babbles:
+            text = (
+                f"{link} reads ever new tags, more than animals can pass: they are not announced. See to the reader."
+            )
+        told = Attention(station=self._settings.name, link=link, about="babble", text=text, over=not babbles)
+        said = self._standing.note(t, told)
+        return not babbles, [said] if said else []
 
     def looks(self, t: float) -> bool:
         """Return whether the read just taken is worth a new look at an open stay without a sure tag."""

@@ -321,9 +321,9 @@ class Station:
         return events
 
     def _tag(self, t: float, link: str, code: TagCode) -> list[Event]:
-        seen = self._hearing.heard(t, link, code)
+        told = self._hearing.heard(t, link, code)
         key = f"{self.settings.run}/{link}/{code}/{t:.3f}"
-        events = [self._publisher.event(t, seen, key)] if seen is not None else []
+        events = [self._publisher.event(t, one, key) for one in told]
         self._pairing.read(t, link, code)
         record = self._open
         if record is None:

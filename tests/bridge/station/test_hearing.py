@@ -1,0 +1,43 @@
+"""A reader that babbles is said once, and what it says is bounded; one that reads a day's list out is not."""
+
+import pytest
+
+from neckyoke.bridge.events import Attention, TagSeen
+from neckyoke.bridge.station.hearing import AT_ONCE, STEADILY_PER_S, Hearing
+from neckyoke.bridge.station.settings import Settings
+from neckyoke.protocols.tagcode import TagCode
+
+
+def code(number: int) -> TagCode:
+    made = TagCode.from_digits(f"999{number:012d}")
+    assert isinstance(made, TagCode)
+    return made
+
+
+@pytest.fixture
+def hearing() -> Hearing:
+    readers = {"panel": "platform", "stick": "hand"}
+    return Hearing(Settings("larkmoor", "crush", "indicator", readers))  # type: ignore[arg-type]
+
+
+def test_ever_new_tags_are_announced_up_to_a_bound(hearing: Hearing) -> None:
+    """A minute of a thousand new tags a second; the other reader is heard as ever."""
+    told = [one for n in range(60_000) for one in hearing.heard(n / 1000, "panel", code(n))]
+    assert sum(isinstance(one, TagSeen) for one in told) <= AT_ONCE + 60 * STEADILY_PER_S
+    said = [one for one in told if isinstance(one, Attention)]
+    assert [(one.about, one.link, one.station, one.over) for one in said] == [("babble", "panel", "crush", False)]
+    assert [type(one) for one in hearing.heard(60.0, "stick", code(1))] == [TagSeen]
+
+    calm_s = 60.0 + AT_ONCE / STEADILY_PER_S
+    over, seen = hearing.heard(calm_s, "panel", code(70_000))
+    assert isinstance(over, Attention)
+    assert isinstance(seen, TagSeen)
+    assert over.over
+    assert over.lasted_s == pytest.approx(calm_s - AT_ONCE / 1000, abs=2.0)
+
+
+def test_a_days_list_at_once_and_a_busy_race_are_announced_whole(hearing: Hearing) -> None:
+    """A hand reader gives what it has collected; a race lets an animal pass each second for an hour."""
+    told = [one for n in range(AT_ONCE) for one in hearing.heard(0.0, "stick", code(n))]
+    told += [one for n in range(3600) for one in hearing.heard(float(n), "panel", code(1000 + n))]
+    assert [type(one) for one in told] == [TagSeen] * (AT_ONCE + 3600)
