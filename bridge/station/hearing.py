@@ -67,9 +67,7 @@ class Hearing:
         self._babbling ^= {link}
         text = f"{link} reads no more tags than animals can pass."
         if babbles:
-            text = (
-                f"{link} reads ever new tags, more than animals can pass: they are not announced. See to the reader."
-            )
+            text = f"{link} reads ever new tags, more than animals can pass: they are not announced. See to the reader."
         told = Attention(station=self._settings.name, link=link, about="babble", text=text, over=not babbles)
         said = self._standing.note(t, told)
         return not babbles, [said] if said else []
