@@ -6,9 +6,10 @@ from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 import pytest
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
-settings.register_profile("same", derandomize=True, database=None, print_blob=True)
+SLOW = [HealthCheck.too_slow]  # which says how busy this machine is
+settings.register_profile("same", derandomize=True, database=None, print_blob=True, suppress_health_check=SLOW)
 settings.register_profile("fresh", print_blob=True)
 settings.load_profile("same")  # nobody's run fails by chance; --hypothesis-profile=fresh looks for what others have not
 

@@ -21,17 +21,23 @@ class Authority:
         )
 
     def _openssl(self, *arguments: str | Path) -> str:
-        return subprocess.run(
-            [find("openssl"), *arguments], cwd=self.folder, check=True, capture_output=True, text=True
-        ).stdout
+        ran = subprocess.run([find("openssl"), *arguments], cwd=self.folder, check=True, capture_output=True, text=True)
+        return ran.stdout + ran.stderr
+
+    def _past(self) -> tuple[str, ...]:
+        """Return how a validity that is over is asked for: OpenSSL 3.4 has dates, and takes no negative days."""
+        if "-not_after" in self._openssl("x509", "-help"):
+            return ("-not_before", "20250101000000Z", "-not_after", "20250102000000Z")
+        return ("-days", "-1")
 
     def sign(self, name: str, names: str = "DNS:localhost,IP:127.0.0.1", *, expired: bool = False) -> tuple[Path, Path]:
         """Make a key and a certificate for it, valid for the names; give the paths of certificate and key."""
         extensions = self.folder / f"{name}.ext"
         extensions.write_text(f"subjectAltName={names}\nextendedKeyUsage=serverAuth,clientAuth\n")
         self._openssl("req", *KEY, "-keyout", f"{name}.key", "-out", f"{name}.csr", "-subj", f"/CN={name}")
+        validity: tuple[str, ...] = self._past() if expired else ("-days", "2")
         self._openssl(
             *("x509", "-req", "-in", f"{name}.csr", "-CA", "ca.crt", "-CAkey", "ca.key", "-CAcreateserial"),
-            *("-out", f"{name}.crt", "-extfile", extensions, "-days", "-1" if expired else "2"),
+            *("-out", f"{name}.crt", "-extfile", extensions, *validity),
         )
         return self.folder / f"{name}.crt", self.folder / f"{name}.key"

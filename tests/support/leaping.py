@@ -47,6 +47,10 @@ class LeapingLoop(asyncio.SelectorEventLoop):
         future.add_done_callback(self._leaping.working.discard)
         return future
 
+    async def shutdown_default_executor(self, timeout: float | None = None) -> None:  # noqa: ARG002, ASYNC109
+        """Wait for the threads however long: a deadline would be leapt to (Python 3.12 and later set one)."""
+        await super().shutdown_default_executor()
+
 
 def run_leaping(coroutine: Coroutine[Any, Any, T]) -> T:
     """Run a coroutine on such a loop."""

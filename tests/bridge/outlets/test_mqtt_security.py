@@ -224,7 +224,11 @@ def test_two_boxes_of_one_name_are_told(broker: Broker, tmp_path: Path) -> None:
                 await until(lambda: bool(one.said), "the first is told")
             return one
 
-    assert "another program may use the client_id 'neckyoke-larkmoor-farm'" in run(day()).said[0].text
+    said = run(day()).said[0].text
+    # a broker of Debian 13 says why it hangs up (MQTT 5, reason code 0x8E), one of Debian 12 does not
+    assert "another program" in said
+    assert "'neckyoke-larkmoor-farm'" in said
+    assert "client_id" in said
 
 
 def test_the_secret_is_in_no_output(
