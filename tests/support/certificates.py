@@ -38,6 +38,7 @@ class Authority:
         validity: tuple[str, ...] = self._past() if expired else ("-days", "2")
         self._openssl(
             *("x509", "-req", "-in", f"{name}.csr", "-CA", "ca.crt", "-CAkey", "ca.key", "-CAcreateserial"),
-            *("-out", f"{name}.crt", "-extfile", extensions, *validity),
+            *("-out", f"{name}.crt", "-extfile", extensions),
+            *validity,
         )
         return self.folder / f"{name}.crt", self.folder / f"{name}.key"
