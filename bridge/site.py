@@ -36,6 +36,8 @@ UNREADABLE_AFTER = 20
 """More rejects than readings by so many: a person is told that the layout does not fit, until as many more readings
 came; noise in which a number stands now and then is told of once."""
 
+LATE_S = 15.0
+"""A note or a finding may come so long after its animal has left, without a number."""
 MOVED = "the job that it belongs to, or its sheet, is another now"
 MakeClerk: TypeAlias = Callable[[StationJobs], Clerk]
 """Makes the clerk of a station from its jobs, which tell what sheet holds for whom."""
@@ -142,6 +144,8 @@ class Site:
         self.rosters = Rosters(config.site, self.keeper.book)
         self._standing = Standing()
         self._told = 0
+        self._at = (0.0, 0)  # when something was asked last, and how often at that very moment
+        self.last_asked: dict[str, str] = {}  # what was asked last of each station, of what can be taken back
         self.owed: dict[str, tuple[int, ...]] = {}  # numbers, by station, of stays to move that only the journal knows
 
     def begin(self) -> list[Event]:
@@ -207,21 +211,34 @@ class Site:
             wrong = f"There is no station {request.station!r} here; known: {known}."
             text = wrong if request.station else f"Say which station: {known}."
             return Answer(id=request.id, done=False, text=text), []
-        asked = request.id or make_id(self.config.site, self.run, "asked", f"{t:.6f}", request.kind)
+        named = self._numbered(name, request)
+        refused = named if isinstance(named, str) else self._who_left(t, name, named)
+        if isinstance(named, str) or refused:
+            return Answer(id=request.id, done=False, text=str(refused)), []
+        return self._do(t, name, named, past)
+
+    def _do(self, t: float, name: str, request: Request, past: Weighing | None) -> tuple[Answer, list[Event]]:
+        """Do what is asked of a station."""
+        self._at = (t, self._at[1] + 1) if self._at[0] == t else (t, 0)
+        asked = request.id or make_id(self.config.site, self.run, "asked", f"{t:.6f}", self._at[1])
         station, jobs = self.stations[name], self.jobs[name]
         if isinstance(request, JOB_REQUESTS):
             events = self.filled_all(t, station.advance(t))
             done, moved = jobs.ask(t, request, asked)
+            if done.done:
+                self.last_asked[name] = asked
             events += self._moved(t, name, moved) + self._rosters(t)
             answer = Answer(
                 id=request.id, done=done.done, text=done.text, asked=asked if done.done else None, job=done.job
             )
             return answer, events
         if isinstance(request, UndoRequest):
-            return self._undo(t, name, request)
+            return self._undo(t, name, request, past)
         ask = to_ask(request)
         assert ask is not None, "only status is no station's"
-        reply, events = self._ask(t, name, ask, past)
+        reply, events = self._ask(t, name, ask, past, asked)
+        if reply.done and not isinstance(ask, Zero):
+            self.last_asked[name] = asked
         question = next((e.data.question for e in events if isinstance(e.data, Attention) and e.data.question), None)
         answer = Answer(
             id=request.id,
@@ -233,17 +250,30 @@ class Site:
         )
         return answer, events
 
-    def _undo(self, t: float, name: str, request: UndoRequest) -> tuple[Answer, list[Event]]:
+    def _undo(self, t: float, name: str, request: UndoRequest, past: Weighing | None) -> tuple[Answer, list[Event]]:
         """Take back what was asked."""
         station, jobs = self.stations[name], self.jobs[name]
         events = self.filled_all(t, station.advance(t))
-        taken = jobs.undo(request.asked)
+        asked = request.asked or self.last_asked.get(name, "")
+        spoken = station.spoken(asked)
+        if spoken is not None and spoken.past is None:
+            reply, more = station.undo(t, spoken)
+            answer = Answer(id=request.id, done=True, text=reply.text, weighing=reply.weighing)
+            return answer, events + self.filled_all(t, more)
+        if spoken is not None and past is not None:
+            more = station.put_back(t, spoken, past)
+            text = f"Taken back, of number {past.number}."
+            answer = Answer(id=request.id, done=True, text=text, weighing=past.weighing)
+            events += [*self.filled_all(t, more[:-1]), more[-1]]
+            self.jobs[name].saw(more[-1])
+            return answer, [*events, *self.jobs[name].events(t)]
+        taken = jobs.undo(asked)
         if taken is None:
             text = "That cannot be taken back any more, or was never asked here."
             return Answer(id=request.id, done=False, text=text), events
-        reply, moved = taken
+        word, moved = taken
         events += self._moved(t, name, moved) + self._rosters(t)
-        return Answer(id=request.id, done=True, text=reply.text, job=reply.job), events
+        return Answer(id=request.id, done=True, text=word.text, job=word.job), events
 
     def _moved(self, t: float, name: str, numbers: Iterable[int]) -> list[Event]:
         """Publish anew the stays that a word on the job has moved; those that are not at hand are owed."""
@@ -265,16 +295,45 @@ class Site:
         if isinstance(request, OfAnimal) and request.words:
             return None
         name = self.station_of(request)
-        if name is None or not isinstance(request, Animal) or self.stations[name].number_of(request.about) is not None:
+        if name is not None and isinstance(request, UndoRequest):
+            spoken = self.stations[name].spoken(request.asked or self.last_asked.get(name, ""))
+            return (name, About(spoken.past[0].weighing)) if spoken is not None and spoken.past is not None else None
+        named = self._numbered(name, request) if name is not None else request
+        if name is None or not isinstance(named, Animal) or self.stations[name].number_of(named.about) is not None:
             return None
-        return name, request.about
+        return name, named.about
+
+    def _numbered(self, name: str, request: Request) -> Request | str:
+        """Return a request with the station's number of its animal; or that there is none."""
+        if not isinstance(request, Animal) or request.job_number is None or request.number is not None:
+            return request
+        jobs = self.jobs[name].jobs
+        job = jobs.which(request.job) if request.job else jobs.last
+        number = jobs.number_of(request.job_number, job) if job else None
+        if number is None:
+            return f"{f'Job {job.turn}' if job else 'No job here'} has no number {request.job_number}."
+        return request.model_copy(update={"number": number})
+
+    def _who_left(self, t: float, name: str, request: Request) -> str | None:
+        """Say which animal a word without a number would change though it has left; None when it may."""
+        if not isinstance(request, Animal) or request.is_named or request.yes:
+            return None
+        left = self.stations[name].left(t)
+        if left is None or (request.kind in {"note", "finding"} and left.ago_s <= LATE_S):
+            return None
+        place = self.jobs[name].jobs.place(left.number)
+        told = place.job_number if place and place.job_number else left.number
+        who = f"number {told}{f' ({left.tag})' if left.tag else ''}"
+        return f"Nobody stands there now.  Is {who} meant, which has left?  Say --number {told}, or --yes."
 
     def station_of(self, request: Base) -> str | None:
         """Return the station that a request is to; None when it names none and there are several."""
         name = request.station or (next(iter(self.stations)) if len(self.stations) == 1 else None)
         return name if name in self.stations else None
 
-    def _ask(self, t: float, name: str, ask: Instruction, past: Weighing | None) -> tuple[Reply, list[Event]]:
+    def _ask(
+        self, t: float, name: str, ask: Instruction, past: Weighing | None, asked: str
+    ) -> tuple[Reply, list[Event]]:
         """Ask a station, in the words of its sheet and roster."""
         station, clerk = self.stations[name], self.clerks[name]
         if isinstance(ask, Zero | NewJob):
@@ -293,11 +352,13 @@ class Site:
             ask = looked_up(self.keeper.book, clerk.roster, ask, tag)
             past = past and past.model_copy(update={"animal": without_id(past.animal)})
         if past is None:
-            reply, events = station.ask(t, ask)
+            reply, events = station.ask(t, ask, asked)
             events = self.filled_all(t, events)
         else:
             reply, events = station.amend(t, past, ask)
             last = self.filled_all(t, events[-1:], Afterwards(clerk, other=isinstance(ask, Identify)))
+            after = next(one.data for one in last if isinstance(one.data, Weighing) and one.data.number == past.number)
+            station.amended(asked, ask, past, after)
             events = [*self.filled_all(t, events[:-1]), *last]
         if reply.done and isinstance(ask, Identify) and ask.visual and clerk.roster is not None:
             unknown = clerk.roster.by_visual(ask.visual) is None

@@ -18,10 +18,12 @@ PART = re.compile(r"(.{1,40})/([0-9]{1,10})")
 def parts_of(request: Request) -> list[Request]:
     """Return the requests that one stands for; none when it stands for itself."""
     name = (request.id or secrets.token_hex(5))[:40]
-    if isinstance(request, Several) and request.to is not None and request.number is not None:
-        numbers = range(request.number, request.to + 1)
-        return [request.model_copy(update={"number": n, "to": None, "id": f"{name}/{n}"}) for n in numbers]
-    if isinstance(request, UndoRequest) and (whole := WHOLE.fullmatch(request.asked)):
+    key = "job_number" if getattr(request, "number", None) is None else "number"
+    first = getattr(request, key, None)
+    if isinstance(request, Several) and request.to is not None and first is not None:
+        numbers = range(first, request.to + 1)
+        return [request.model_copy(update={key: n, "to": None, "id": f"{name}/{n}"}) for n in numbers]
+    if isinstance(request, UndoRequest) and (whole := WHOLE.fullmatch(request.asked or "")):
         first, last = int(whole[2]), int(whole[3])
         numbers = range(last, max(first, last - MOST_AT_ONCE + 1) - 1, -1)
         return [request.model_copy(update={"asked": f"{whole[1]}/{n}", "id": f"{name}/{n}"}) for n in numbers]

@@ -111,7 +111,7 @@ class UndoRequest(Base):
     """Take back what was asked: by the `asked` of its answer."""
 
     kind: Literal["undo"] = "undo"
-    asked: Short
+    asked: Short | None = Field(default=None, description="what was asked last, without")
 
 
 JobRequest = SheetRequest | BatchRequest | BeginRequest | PauseRequest | ResumeRequest | EndRequest

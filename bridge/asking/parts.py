@@ -73,7 +73,15 @@ class Animal(Base):
     """A request about one animal."""
 
     weighing: Short | None = Field(default=None, description="the weighing's id")
-    number: int | None = Field(default=None, ge=1, le=NUMBER_MAX, description="the weighing's number")
+    number: int | None = Field(default=None, ge=1, le=NUMBER_MAX, description="the weighing's number at its station")
+    job_number: int | None = Field(default=None, ge=1, le=NUMBER_MAX, description="its number in the job")
+    job: Short | None = Field(default=None, description="by its turn or id; the open or the last one without")
+    yes: bool = Field(default=False, description="the last animal is meant though it has left")
+
+    @property
+    def is_named(self) -> bool:
+        """Whether it says which animal is meant."""
+        return any(one is not None for one in (self.weighing, self.number, self.job_number))
 
     @property
     def about(self) -> About:

@@ -79,7 +79,7 @@ class CorrectRequest(Animal):
 
     @model_validator(mode="after")
     def _named(self) -> Self:
-        if self.weighing is None and self.number is None:
+        if not self.is_named:
             raise ValueError("say which weighing: give weighing (its id) or number")
         if self.tag is None and self.visual is None:
             raise ValueError("say what is right: give tag or visual (identify with neither says that it has none)")
@@ -106,7 +106,8 @@ class Several(Animal):
     def _in_order(self) -> Self:
         if self.to is None:
             return self
-        if self.number is None or self.weighing is not None or not self.number <= self.to < self.number + MOST_AT_ONCE:
+        first = self.number or self.job_number
+        if first is None or self.weighing is not None or not first <= self.to < first + MOST_AT_ONCE:
             raise ValueError(f"to goes with number, the first of them: up to {MOST_AT_ONCE} animals")
         return self
 

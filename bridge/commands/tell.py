@@ -62,11 +62,13 @@ VALUE = {
 """Which key of the request the words after the kind fill."""
 
 OPTIONS = (
-    *("station", "number", "to", "weighing", "visual", "amount", "batch", "expires", "product"),
+    *("station", "number", "job", "to", "weighing", "visual", "amount", "batch", "expires", "product"),
     *("tag", "animal", "was", "begins", "until", "sex", "born", "dam", "question"),
 )
-"""Options that are keys of a request; `begins` is its `from`."""
+"""Options that are keys of a request, but for those in `KEYS`."""
 
+KEYS = {"begins": "from", "number": "job_number"}
+"""Options that are other keys of a request."""
 NUMBER = re.compile(r"[A-Za-z]{0,3}[ -]?[0-9]{1,8}")
 """A number on an ear, not a tag's."""
 
@@ -78,8 +80,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("kind", choices=KINDS, metavar="WHAT", help="see below")
     parser.add_argument("words", nargs="*", default=[], help="the note's text, the tag's digits, a treatment, …")
     parser.add_argument("--station", help="which station, when there are several")
-    parser.add_argument("--number", type=int, help="which weighing, by its number; without it the present or last one")
+    parser.add_argument("--number", type=int, help="which weighing, by its number in the job")
     parser.add_argument("--to", type=int, help="with dose and skip: all from --number up to this one")
+    parser.add_argument("--job", help="which job: its number or id; without it the open, or the last one")
     parser.add_argument("--weighing", help="which weighing, by its id")
     parser.add_argument("--visual", help="the visual number on the animal's ear")
     parser.add_argument("--amount", type=float, help="with dose: how much, in the treatment's unit")
@@ -116,7 +119,7 @@ def request_of(args: argparse.Namespace, folder: Path) -> dict[str, Any]:
         request |= _content(Path(request["file"]), folder)
     for option in OPTIONS:
         if (value := getattr(args, option)) is not None:
-            request["from" if option == "begins" else option] = value
+            request[KEYS.get(option, option)] = value
     request |= {option: True for option in ("given", "bare", "yes") if getattr(args, option)}
     if args.kind == "resume" and str(request.get("from", "")).isdecimal():
         request["from"] = int(request["from"])

@@ -1,6 +1,6 @@
 """Which animals were weighed in each job, and by which weighing: one account for station and clerk alike."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from types import MappingProxyType
 
 from neckyoke.bridge.station.record import Record
@@ -48,6 +48,15 @@ class Account:
     def free(self, record: Record) -> None:
         """Let a record claim nothing."""
         self.count(record.weighing, (), record.job)
+
+    def again(self, records: Iterable[Record]) -> None:
+        """Count these again, in the order in which they came."""
+        these = sorted(records, key=lambda one: one.number)
+        for record in these:
+            self.free(record)
+        for record in these:
+            if record.off is not None:
+                self.take(record)
 
     def count(self, weighing: str, claims: Sequence[str], job: str | None) -> None:
         """Let a weighing have these claims in a job and no other.

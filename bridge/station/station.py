@@ -30,7 +30,6 @@ from neckyoke.bridge.station.instructions import (
     Identify,
     Instruction,
     NewJob,
-    Note,
     Reply,
     Void,
     Zero,
@@ -47,6 +46,7 @@ from neckyoke.bridge.station.resume import goes_on, joined
 from neckyoke.bridge.station.settings import Memory, Place, PlaceStay, Settings
 from neckyoke.bridge.station.tags.pairing import Pairing
 from neckyoke.bridge.station.tags.verdict import SAID, Verdict, by_person
+from neckyoke.bridge.station.takeback import WHY, Spoken, Words, apply, put_back, verdicts_of
 from neckyoke.protocols.readings import TagRead, WeightReading
 from neckyoke.protocols.tagcode import TagCode
 
@@ -64,6 +64,15 @@ class StationView:
     tag: Tag | None
     tags_seen: int
     missing: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """The last animal, that has left: its number, how long ago, and its tag."""
+
+    number: int
+    ago_s: float
+    tag: str | None
 
 
 class Station:
@@ -93,6 +102,8 @@ class Station:
         self._place = place or (lambda _number, _on: Place(self.account.job or None))
         self._publisher = Publisher(settings, stamp, self.account, self._pairing.is_final, memory, needed)
         self._hearing = Hearing(settings)
+        self._words = Words()
+        self._beside: tuple[dict[int, Verdict | None], dict[int, Verdict | None]] = ({}, {})
         self._told = 0
 
     # -- the door ------------------------------------------------------------------------------------------------
@@ -129,8 +140,8 @@ class Station:
             self._publisher.leave(record)
         return events
 
-    def ask(self, t: float, ask: Instruction) -> tuple[Reply, list[Event]]:
-        """Do what a person asks, or say why not."""
+    def ask(self, t: float, ask: Instruction, asked: str | None = None) -> tuple[Reply, list[Event]]:
+        """Do what a person asks, or say why not; `asked` is the request's id, by which it can be taken back."""
         events = self.advance(t)
         match ask:
             case Zero():
@@ -143,7 +154,7 @@ class Station:
         if record is None:
             return Reply(done=False, text=nobody(ask.about)), events
         text, why = told(ask, record.resumes.number if record.resumes else record.number)
-        changed = self._asked(t, record, ask)
+        changed = self._asked(t, record, ask, asked)
         events += self._changed(t, changed, (record.number, why))
         if isinstance(ask, Identify | Found | Dosed) and record.off is None and record.settled is not None:
             events += self._publisher.settled(t, record)
@@ -153,13 +164,76 @@ class Station:
             events += self._publisher.released(t, {str(record.code)})
         return Reply(done=True, text=text, weighing=record.weighing), events
 
+    def undo(self, t: float, spoken: Spoken) -> tuple[Reply, list[Event]]:
+        """Take a word on an animal at hand back, and what it did to the neighbours with it."""
+        events, record = self.advance(t), self._publisher.records[spoken.number]
+        self._words.leave_out(spoken)
+        self._words.fold(record)
+        codes = {record.code, *(one.code for of in spoken.verdicts for one in of.values() if one)}
+        changed: list[Verdict] = []
+        if isinstance(spoken.said, Identify) and spoken.said.of_tag:
+            changed = self._unsaid(t, record, spoken)
+        events += self._changed(t, changed, (record.number, WHY))
+        self.account.again(one for one in self._publisher.records.values() if one.code in codes)
+        if record.off is None and record.settled is not None:
+            events += self._publisher.settled(t, record)
+        if record.off is not None and not any(verdict.number == record.number for verdict in changed):
+            events += self._publisher.publish(t, record, WHY)
+        events += self._publisher.released(t, {str(code) for code in codes if code is not None})
+        return Reply(done=True, text=f"Taken back, of number {record.number}.", weighing=record.weighing), events
+
+    def _unsaid(self, t: float, record: Record, spoken: Spoken) -> list[Verdict]:
+        """Take a word on a tag back; return the verdicts that this changes."""
+        assert isinstance(spoken.said, Identify), "it is one on a tag"
+        if spoken.stays is not None and self._pairing.knows(record.number):
+            changed = self._pairing.unword(t, spoken.said.tag, *spoken.stays)
+            if record.off is None:
+                record.verdict = self._pairing.believe(record.number, t)
+            return changed
+        return self._unsaid_beside(spoken)
+
+    def spoken(self, asked: str) -> Spoken | None:
+        """Return what was said in a request, while it can be taken back."""
+        found = self._words.find(asked)
+        at_hand = found is not None and (found.past is not None or found.number in self._publisher.records)
+        return found if at_hand else None
+
+    def put_back(self, t: float, spoken: Spoken, past: Weighing) -> list[Event]:
+        """Take a word on a stay back that only the journal knows; `past` is its newest revision."""
+        events = self.advance(t)
+        self._words.leave_out(spoken)
+        changed = self._unsaid_beside(spoken)
+        events += self._changed(t, changed, (past.number, WHY))
+        now = put_back(past, spoken)
+        before, after = claimed(past), claimed(now)
+        self.account.count(now.weighing, after, now.job)
+        events += self._publisher.released(t, {*before, *after})
+        return [*events, self._publisher.event(t, now, f"{now.weighing}/{now.revision}")]
+
+    def _unsaid_beside(self, spoken: Spoken) -> list[Verdict]:
+        """Return the verdicts of before a word, of those that are still as the word left them."""
+        before, after = spoken.verdicts
+        records = self._publisher.records
+        return [
+            was
+            for number, was in before.items()
+            if was is not None and number in records and records[number].verdict == after.get(number) != was
+        ]
+
+    def amended(self, asked: str, said: AnimalInstruction, before: Weighing, after: Weighing) -> None:
+        """Remember what a word did to a stay that only the journal knows."""
+        beside = self._beside
+        self._words.add(Spoken(asked, before.number, said, 0.0, beside, past=(before, after)))
+
     def amend(self, t: float, past: Weighing, said: AnimalInstruction) -> tuple[Reply, list[Event]]:
         """Do what a person asks of a weighing that is not at hand any more; `past` is its newest revision."""
         events = self.advance(t)
         text, why = told(said, past.number)
         at = self._stamp(t).time
+        beside = verdicts_of(self._publisher.records.values())
         if isinstance(said, Identify) and said.tag is not None:
             events += self._changed(t, self._moved(past.number, said.tag), (past.number, why))
+        self._beside = (beside, verdicts_of(self._publisher.records.values()))
         before, after = claimed(past), claimed(amended(past, said, {}, at))
         self.account.count(past.weighing, after, past.job)
         events += self._publisher.released(t, {*before} - {*after})
@@ -168,6 +242,13 @@ class Station:
             self._publisher.interrupted = now
         events.append(self._publisher.event(t, now, f"{now.weighing}/{now.revision}"))
         return Reply(done=True, text=text, weighing=now.weighing), events
+
+    def left(self, t: float) -> Left | None:
+        """Return the last animal, when it has left; None while one stands there, and before the first."""
+        record = self._publisher.records.get(self._number)
+        if record is None or record.off is None:
+            return None
+        return Left(record.number, t - record.off, record.code and str(record.code))
 
     def number_of(self, about: About) -> int | None:
         """Return the number of an animal that is at hand; one that is not can be read from the journal, for `amend`."""
@@ -356,22 +437,19 @@ class Station:
 
     # -- what people ask -----------------------------------------------------------------------------------------
 
-    def _asked(self, t: float, record: Record, said: AnimalInstruction) -> list[Verdict]:
-        """Do it; give the verdicts that changed."""
-        match said:
-            case Note(text):
-                record.notes.append(text)
-            case Void():
-                record.voided = True
-            case Found():
-                record.find(said, t)
-            case Dosed():
-                record.dose(said, t)
-            case Identify(code, visual):
-                record.visual = visual
-                if said.of_tag:
-                    return self._word(t, record, code)
-        return []
+    def _asked(self, t: float, record: Record, said: AnimalInstruction, asked: str | None) -> list[Verdict]:
+        """Do it; return the verdicts that changed."""
+        spoken = Spoken(asked, record.number, said, t)
+        self._words.add(spoken)
+        apply(record, said, t)
+        if not isinstance(said, Identify) or not said.of_tag:
+            return []
+        held, stays = verdicts_of(self._publisher.records.values()), self._pairing.stays
+        changed = self._word(t, record, said.tag)
+        now = held | {one.number: one for one in changed} | {record.number: record.verdict or held[record.number]}
+        now |= {one.number: one for one in changed}
+        spoken.verdicts, spoken.stays = (held, now), (stays, self._pairing.stays)
+        return changed
 
     def _word(self, t: float, record: Record, code: TagCode | None) -> list[Verdict]:
         """Take a person's word on a tag; give the verdicts that it changes."""

@@ -14,6 +14,7 @@ final verdict or a person has spoken for is assigned to nobody else on that pass
 
 from collections import deque
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from types import MappingProxyType
 
 from neckyoke.bridge.events import Flag, Position
@@ -118,6 +119,38 @@ class Pairing:
         stay.had = stay.had if stay.word else stay.code
         stay.word, stay.said = True, code
         return self._decide(t)
+
+    @property
+    def stays(self) -> dict[int, OpenStay]:
+        """The stays at hand as they are now, by number, apart from these."""
+        return {stay.number: replace(stay) for stay in self._stays}
+
+    def unword(
+        self, t: float, code: TagCode | None, before: Mapping[int, OpenStay], after: Mapping[int, OpenStay]
+    ) -> list[Verdict]:
+        """Take a person's word back; return every verdict that this changes.
+
+        `before` and `after`: what `stays` was around the word.  What somebody has said since stands.
+        """
+        put_back = []
+        for stay in self._stays:
+            was, then = before.get(stay.number), after.get(stay.number)
+            if was is None or then is None:
+                continue
+            spoken = (was.word, was.said, was.had) != (then.word, then.said, then.had)
+            if spoken and (stay.word, stay.said) == (then.word, then.said):
+                stay.word, stay.said, stay.had, stay.unsaid = was.word, was.said, was.had, was.unsaid
+            elif spoken or stay.word:
+                continue
+            robbed = code is not None and was.code == code
+            if was.verdict is not None and (was.closed or (stay.closed and (spoken or robbed))):
+                if not stay.word and stay.verdict != was.verdict:
+                    put_back.append(was.verdict)
+                stay.verdict, stay.closed, stay.reopened = was.verdict, stay.closed or was.closed, was.reopened
+                stay.unsaid = was.unsaid
+            elif spoken:
+                stay.closed = False
+        return put_back + self._decide(t)
 
     @property
     def habits(self) -> dict[str, dict[str, float]]:
