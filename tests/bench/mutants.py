@@ -249,6 +249,7 @@ def start(tree: Path, tests: list[str]) -> int:
         import pytest
 
         quiet = ["-q", "-x", "--no-header", "--tb=line", "-p", "no:cacheprovider", "--hypothesis-seed=0"]
+        quiet.append("--hypothesis-profile=mutants")
         rewritten = ["-W", "ignore::pytest.PytestAssertRewriteWarning"]  # of plugins loaded already
         code = int(pytest.main([*quiet, *rewritten, *tests]))
     finally:
@@ -325,11 +326,13 @@ def main() -> None:
     parser.add_argument("-j", type=int, default=2, help="how many at once")
     args = parser.parse_args()
     named = [path.relative_to(ROOT) for one in args.files for path in (_files(ROOT / one))]
-    import hypothesis  # noqa: F401  # loaded once, before the children are forked
+    import hypothesis  # loaded once, before the children are forked
     import pydantic  # noqa: F401
     import pytest  # noqa: F401
     import structlog  # noqa: F401
 
+    phases = (hypothesis.Phase.explicit, hypothesis.Phase.generate)  # nobody reads the shrunk example
+    hypothesis.settings.register_profile("mutants", deadline=None, phases=phases, database=None)
     totals = [0, 0, 0]
     figures = list[str]()
     with tempfile.TemporaryDirectory(prefix="mutants-") as made:

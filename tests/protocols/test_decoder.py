@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import pytest
 
-from neckyoke.protocols.decoder import Decoder, scale_decoder, tag_decoder
+from neckyoke.protocols.decoder import Decoder, LayoutError, scale_decoder, tag_decoder
 from neckyoke.protocols.readings import FRAME_KEPT, Reject, RejectReason, TagRead, WeightReading
 from neckyoke.protocols.scale.builtin import BUILT_IN
 from tests.protocols.spelling import SCALES, TAGS_SHORT, Code, Shown
@@ -102,3 +102,35 @@ def test_a_device_that_changes_its_format_in_mid_stream_is_named_and_read_again(
     other = SCALES["weight-unit"](Shown(4125)) * 3
     outcomes = decoder.feed(SCALES["status-mode-weight"](Shown(4125)) + other + SCALES["status-mode-weight"](Shown(5)))
     assert [getattr(outcome, "reason", None) for outcome in outcomes] == [None, *["wrong-shape"] * 3, None]
+
+
+def test_frames_of_fixed_length_from_a_reader_are_found_by_stx_and_code_among_others() -> None:
+    frame = b"\x02999000000112233"
+    decoder = tag_decoder("fixed:16")
+    outcomes = decoder.feed(b"7" + frame + b"\x02not a code 1234" + frame + b"0999000000112234" + frame)
+    read = [str(outcome.code) for outcome in outcomes if isinstance(outcome, TagRead)]
+
+    assert read == ["999000000112233"] * 3  # and not the sixteen digits without STX
+
+
+@pytest.mark.parametrize("layout", ["weight-unit", "weight"])
+def test_a_link_may_not_cut_a_layout_to_a_length_that_would_not_be_found_again(layout: str) -> None:
+    with pytest.raises(LayoutError, match="needs a pattern that begins with one fixed character"):
+        scale_decoder(layout, "fixed:12")
+
+
+def test_the_free_form_layout_has_no_fixed_length() -> None:
+    with pytest.raises(LayoutError, match="needs a layout of its own"):
+        scale_decoder("auto", "fixed:12")
+
+
+def test_a_unit_that_was_named_is_in_force_until_the_link_is_opened_again() -> None:
+    decoder = scale_decoder()
+    decoder.feed(b"10 lb\r\n")
+    pound = pytest.approx(0.45359237, rel=1e-15)  # exactly so many kilograms (from memory; two public parsers)
+    assert weights(decoder, b"1\r\n") == [pound]
+    decoder.feed(b"rubbish\r\n")
+    assert weights(decoder, b"1\r\n") == [pound]
+    decoder.reset()
+    decoder.feed(b"\r\n")
+    assert weights(decoder, b"10\r\n") == [10.0]
