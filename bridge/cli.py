@@ -52,7 +52,7 @@ REMEDIES = {
     errno.ENOSPC: "the disk is full; make room, or name another disk",
     errno.EROFS: "the disk can only be read; name another",
 }
-"""What is said of a file that a person named and that cannot be used."""
+"""The remedy for a file that a person named and that cannot be used, by the error's number."""
 
 
 class Parser(argparse.ArgumentParser):

@@ -42,7 +42,7 @@ class JobState(Model):
     job: str
     revision: int = 1
     station: str
-    turn: int = Field(description="the how-manieth job of this station")
+    turn: int = Field(description="position among this station's jobs, from 1")
     state: Literal["open", "paused", "ended", "undone"] = Field(
         description="undone: a person took back that it was begun"
     )

@@ -31,7 +31,18 @@ from neckyoke.protocols.scale.layout import Parity
 from neckyoke.protocols.scale.parity import holds, strip_table
 from neckyoke.protocols.tagcode import HexOrder, Remark
 
-__all__ = ["SAMPLE", "Choice", "Finding", "Kind", "Part", "Sure", "choose", "find_parity", "recognise", "score"]
+__all__ = [
+    "SAMPLE",
+    "BestSetting",
+    "Finding",
+    "Kind",
+    "Part",
+    "Sure",
+    "best_setting",
+    "find_parity",
+    "recognise",
+    "score",
+]
 
 SAMPLE: Final = 16384
 """Bytes looked at: some twenty seconds of a fast indicator."""
@@ -48,7 +59,7 @@ _TEXT: Final = frozenset(bytes(range(0x20, 0x7F)) + b"\t\r\n\x02\x03\x0c")
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class BestSetting:
     """The serial setting whose sample reads best.  `setting` is None when none is clearly ahead."""
 
     setting: str | None
@@ -57,7 +68,7 @@ class Choice:
 
 
 def score(sample: bytes) -> float:
-    """Say from 0 to 1 how much a sample looks like a device's text: printable, repetitive, and readable.
+    """Return from 0 to 1 how much a sample looks like a device's text: printable, repetitive, and readable.
 
     The wrong baud rate or parity garbles a repetitive stream into another repetitive stream, so what counts most is
     that frames are read.
@@ -73,7 +84,7 @@ def score(sample: bytes) -> float:
     return round(text * (0.3 + 0.1 * repeats + 0.6 * read), 4)
 
 
-def choose(samples: Mapping[str, bytes]) -> Choice:
+def best_setting(samples: Mapping[str, bytes]) -> BestSetting:
     """Take the best of samples taken at several serial settings, and say what it is.
 
     Sample with eight data bits and no parity at each baud rate: seven bits and parity then show in the highest bit,
@@ -83,12 +94,12 @@ def choose(samples: Mapping[str, bytes]) -> Choice:
     scores = {setting: score(sample) for setting, sample in samples.items()}
     ranked = sorted(scores, key=lambda setting: -scores[setting])
     if not ranked:
-        return Choice(None, scores, recognise(b""))
+        return BestSetting(None, scores, recognise(b""))
     finding = recognise(samples[ranked[0]])
     rivals = [setting for setting in ranked[1:] if scores[setting] > scores[ranked[0]] - CLEAR]
     if finding.sure is Sure.UNSURE or any(recognise(samples[rival]) != finding for rival in rivals):
-        return Choice(None, scores, replace(finding, sure=Sure.UNSURE))
-    return Choice(ranked[0], scores, finding)
+        return BestSetting(None, scores, replace(finding, sure=Sure.UNSURE))
+    return BestSetting(ranked[0], scores, finding)
 
 
 def recognise(sample: bytes) -> Finding:
@@ -211,7 +222,7 @@ def _scale(best: Trial, others: Sequence[Trial], known: Sequence[Doubt]) -> Find
 
 
 def _rivals(others: Sequence[Trial]) -> list[Doubt]:
-    """Say that another layout reads a good part of the frames too.  That `auto` does says nothing."""
+    """Return a doubt when another layout than `auto` reads a good part of the frames too."""
     rivals = [trial for trial in others if trial.name != AUTO and trial.readings and trial.share >= ANOTHER]
     return [Doubt(_TWO_DEVICES.format(rival.name, rival.share), Sure.UNSURE) for rival in rivals[:1]]
 

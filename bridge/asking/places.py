@@ -44,7 +44,7 @@ class Places:
         return sum(map(len, self._taken.values()))
 
     def enter(self, address: str, hang_up: Callable[[], object]) -> Place | None:
-        """Give a newcomer a place; None when there is none, not even one of somebody who waits."""
+        """Return a place for a newcomer; None when there is none, not even one of somebody who waits."""
         here = self._taken.get(address, {})
         if len(here) >= self.most_each:
             from_whom = [here]

@@ -17,7 +17,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Tell the cut."""
+    """Print the cut."""
     from neckyoke.bridge.job.pens.heads import cut_after
 
     weights: dict[str, float] = {}

@@ -156,7 +156,7 @@ async def _live(yard: Yard, day: Day, shown: _Shown) -> None:
 
 
 async def _speak(day: Day) -> None:
-    """Say what the person at the crush says, when they say it."""
+    """Make the requests of the person at the crush, each at its time."""
     began = time.monotonic()
     for t, request in day.said:
         await asyncio.sleep(max(0.0, began + t - time.monotonic()))

@@ -9,7 +9,16 @@ from pathlib import Path
 
 from neckyoke.bridge.commands.selection import add_selection, selection_of, turns_of
 from neckyoke.bridge.commands.weighings import add_source, opened, parsed, weighing_lines, zone_of
-from neckyoke.bridge.reports.export import COLUMNS, COMMA, USUAL, Style, choose, standing, write_csv, write_json_lines
+from neckyoke.bridge.reports.export import (
+    COLUMNS,
+    COMMA,
+    USUAL,
+    Style,
+    export_columns,
+    standing,
+    write_csv,
+    write_json_lines,
+)
 from neckyoke.bridge.reports.reading import read_line
 
 
@@ -29,7 +38,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Write the weighings and say how many."""
     columns = args.columns.split(",")
-    choose(columns)  # a mistake is said before a file is touched
+    export_columns(columns)  # a mistake is said before a file is touched
     base = COMMA if args.comma else Style()
     style = Style(base.separator, base.decimal, base.mark, zone_of(args))
     with weighing_lines(args) as all_lines:

@@ -10,7 +10,7 @@ from pathlib import Path
 from neckyoke.bridge.capture.format import Bytes, Header, spell_header, spell_record
 from neckyoke.bridge.config.model import Poll
 from neckyoke.bridge.config.problems import ConfigError, problems_of
-from neckyoke.bridge.links.listen import Chunk, Ended, Frame, Heard, Said, Tried, judge, listen
+from neckyoke.bridge.links.listen import Chunk, Ended, Frame, Listened, Step, Tried, judge, listen
 from neckyoke.bridge.links.wires.link import LinkTrouble
 from neckyoke.protocols.readings import Reject, TagRead, WeightReading
 from neckyoke.protocols.recognise import Finding, Sure
@@ -43,7 +43,7 @@ def run(args: argparse.Namespace) -> int:
     chunks: list[Chunk] = []
     screen = _Screen(bytes_too=args.bytes, quiet=args.quiet)
 
-    def tell(said: Said) -> None:
+    def tell(said: Step) -> None:
         if isinstance(said, Chunk):
             chunks.append(said)
         screen.show(said)
@@ -80,7 +80,7 @@ class _Screen:
         self._last = b""
         self._again = 0
 
-    def show(self, said: Said) -> None:
+    def show(self, said: Step) -> None:
         """Print one thing."""
         match said:
             case Tried():
@@ -125,7 +125,7 @@ def outcome_text(said: Frame) -> str:
             return f"not read: {reason}"
 
 
-def found_text(heard: Heard, poll: Poll | None = None) -> str:
+def found_text(heard: Listened, poll: Poll | None = None) -> str:
     """Return what was found, why, what to check, and what to write."""
     finding = heard.finding
     lines = [SURE[finding.sure], f"  a {finding.kind}" if finding.frames else "  nothing that could be read"]

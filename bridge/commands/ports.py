@@ -3,7 +3,7 @@
 import argparse
 import asyncio
 
-from neckyoke.bridge.links.bluetooth.in_range import Heard, find_in_range
+from neckyoke.bridge.links.bluetooth.in_range import InRange, find_in_range
 from neckyoke.bridge.links.ports import Port, find_ports
 from neckyoke.bridge.links.wires.link import LinkTrouble
 
@@ -44,7 +44,7 @@ def port_text(port: Port) -> str:
     return "\n".join(lines)
 
 
-def heard_text(one: Heard) -> str:
+def heard_text(one: InRange) -> str:
     """Describe a Bluetooth device, and what to write where it can be a link."""
     strength = f", {one.rssi_dbm} dBm" if one.rssi_dbm is not None else ""
     lines = [f"\n  {one.url}: {one.name or 'without a name'}{strength}{': ' if one.what else ''}{one.what}"]

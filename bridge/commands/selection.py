@@ -46,7 +46,7 @@ def _date(text: str | None, option: str) -> date | None:
 
 
 def turns_of(args: argparse.Namespace) -> dict[str, int]:
-    """Return of each job, by id, the how-manieth it was at its station."""
+    """Return each job's position among those of its station, from 1, by its id."""
     found: dict[str, int] = {}
     for body in _job_events(args):
         data = json.loads(body).get("data", {})

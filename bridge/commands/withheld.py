@@ -22,7 +22,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Tell who is withheld."""
+    """Print who is withheld."""
     from neckyoke.bridge.job import cautions
     from neckyoke.bridge.reports.doses.withheld import withheld_on
 

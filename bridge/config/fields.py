@@ -28,7 +28,7 @@ Scalar = Annotated[Any, AfterValidator(_scalar)]
 """One text, number, yes-or-no or date."""
 
 
-class Table(BaseModel):
+class SheetTable(BaseModel):
     """Base of the sheet's tables: closed, immutable."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, ignored_types=(cached_property,))

@@ -4,7 +4,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any, TypeAlias
 
-Said: TypeAlias = tuple[str, str]
+Wording: TypeAlias = tuple[str, str]
 """What is wrong, and what would be right (or nothing)."""
 
 TOML_MISTAKES: Sequence[tuple[str, str]] = (
@@ -28,7 +28,7 @@ WHOLE = ("must be a whole number", "Write it alone, without a unit or quotes.")
 LIST = ("must be a list", "Write it in brackets, as in {key} = [ … ].")
 TABLE = ("must be a table", "Write its keys below a heading in brackets, or in braces: {{ key = … }}.")
 DATE = ("must be a date", "Write it year first and without quotes, as in 2026-03-28.")
-VALUES: Mapping[str, Said] = {
+VALUES: Mapping[str, Wording] = {
     "string_type": ("must be text", 'Write it in double quotes, as in {key} = "…".'),
     "bool_type": ("must be true or false", "Write it without quotes."),
     "bool_parsing": ("must be true or false", "Write it without quotes."),
@@ -49,7 +49,7 @@ EMPTY = frozenset({"string_too_short", "too_short"})
 
 
 def of_toml(message: str, text: str) -> tuple[int, str, str]:
-    """Say what is wrong in a text that is no TOML, from tomllib's message: in which line, what, what would be right."""
+    """Explain why a text is no TOML, from tomllib's message: in which line, what, and what would be right."""
     found = re.search(r"at line (\d+)", message)
     number = int(found[1]) if found else len(text.splitlines())
     lines = text.splitlines()
@@ -74,8 +74,8 @@ def _given(value: Any) -> str:
     return text if len(text) <= 60 else text[:57] + "…"
 
 
-def of_value(error: Mapping[str, Any], key: str) -> Said:
-    """Say what is wrong with a value, from one of pydantic's errors, and what would be right."""
+def of_value(error: Mapping[str, Any], key: str) -> Wording:
+    """Explain what is wrong with a value, from one of pydantic's errors, and what would be right."""
     kind, given = error["type"], error["input"]
     if kind in EMPTY:
         return "must not be empty", "Write something, or leave the key out."

@@ -52,7 +52,7 @@ def _led_to(localtime: Path) -> str:
 
 
 def spell_zone(zone: ZoneInfo, now: datetime) -> str:
-    """Say a zone, its offset now and its date: Australia/Sydney (UTC+11:00), where it is 28 November 2026, 08:00."""
+    """Spell a zone, its offset now and its date: Australia/Sydney (UTC+11:00), where it is 28 November 2026, 08:00."""
     local = now.astimezone(zone)
     offset = f"{local:%z}"
     return f"{zone.key} (UTC{offset[:3]}:{offset[3:]}), where it is {local.day} {local:%B %Y, %H:%M}"

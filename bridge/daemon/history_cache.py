@@ -31,7 +31,7 @@ class Lookup:
         self._looking: set[asyncio.Task[None]] = set()
 
     def _owner(self, data: Weighing) -> str | None:
-        """Say whose a weighing is that names no animal: of a version that had no herd book."""
+        """Return whose weighing it is where it names no animal, as before there was a herd book."""
         tag = by_tag(data)
         who = self._book.by_tag(tag, at=data.on) if tag else None
         return who.animal if who else tag

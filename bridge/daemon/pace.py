@@ -57,7 +57,7 @@ class Pace:
                     outlet.show(name, view)
 
     async def watch_clock(self) -> None:
-        """Say when the wall clock is set, and amend what was published before it was known."""
+        """Report when the wall clock is set, and amend what was published before it was known."""
         while True:
             await asyncio.sleep(CLOCK_S)
             step = self.clock.sample()

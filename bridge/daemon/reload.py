@@ -19,7 +19,7 @@ from neckyoke.bridge.config.model import Config, load_config
 from neckyoke.bridge.config.problems import ConfigError
 from neckyoke.bridge.job.load import load_job
 
-Ask: TypeAlias = Callable[[dict[str, Any]], Awaitable[dict[str, Any]]]
+AskDesk: TypeAlias = Callable[[dict[str, Any]], Awaitable[dict[str, Any]]]
 Renew: TypeAlias = Callable[[str, Config], Awaitable[None]]
 """Ends an outlet, if it runs, and begins it again, if the configuration has it."""
 
@@ -27,7 +27,7 @@ Renew: TypeAlias = Callable[[str, Config], Awaitable[None]]
 class Reload:
     """Takes over what has changed since the start, or since the last time.  Called, it says in words what it did."""
 
-    def __init__(self, config: Config, ask: Ask, renew: Renew) -> None:
+    def __init__(self, config: Config, ask: AskDesk, renew: Renew) -> None:
         self._config, self._ask, self._renew = config, ask, renew
         self._sheets = {station: _digests(config, station) for station in config.stations}
         self._one = asyncio.Lock()

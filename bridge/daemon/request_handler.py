@@ -129,7 +129,7 @@ class Desk:
         return answer
 
     def _together(self, request: Request, answers: list[Answer]) -> Answer:
-        """Say of many in one answer; it is taken back as one too."""
+        """Return one answer for many; they are taken back as one too."""
         refused = [answer.text for answer in answers if not answer.done]
         done = len(answers) - len(refused)
         asked = together(answers)

@@ -1,4 +1,4 @@
-"""What is said beside every figure that could hurt someone who trusts it blindly."""
+"""Cautions that stand beside every figure that could hurt someone who trusts it blindly."""
 
 WEIGHTS = "Weights are for management, not for trade: trade by weight needs an approved instrument."
 DOSES = (

@@ -29,11 +29,11 @@ from neckyoke.bridge.job.sheet import Limits, Sheet
 from neckyoke.bridge.station.settings import Needs
 
 History: TypeAlias = Callable[[str, str], Iterable[tuple[datetime, float]]]
-"""Gives an animal's weights known from the journal and when they were taken, but for one weighing's (`Past.weights`).
+"""Returns an animal's weights known from the journal and when they were taken, but for one weighing's (`Past.weights`).
 
 An animal is meant by its id in the herd book; by its tag where no book is kept."""
 Doses: TypeAlias = Callable[[str, datetime, str], Iterable[PastDose]]
-"""Gives what an animal was given before a moment, but for one weighing's (`Past.doses`)."""
+"""Returns what an animal was given before a moment, but for one weighing's (`Past.doses`)."""
 Known: TypeAlias = animal_event.Animal
 """An animal as the herd book knows it; `Animal` is a row of the roster."""
 
@@ -49,7 +49,7 @@ class Held:
 
 
 class InForce(Protocol):
-    """Tells which sheet holds for whom."""
+    """Knows which sheet holds for which animal."""
 
     @property
     def next(self) -> Held:

@@ -18,7 +18,7 @@ from typing import Any, Self, TypeAlias
 
 from pydantic import ConfigDict, Field, model_validator
 
-from neckyoke.bridge.config.fields import Scalar, Table, Text
+from neckyoke.bridge.config.fields import Scalar, SheetTable, Text
 from neckyoke.bridge.config.problems import nearest
 from neckyoke.bridge.config.words import column_name, spell_value
 from neckyoke.bridge.events import Finding
@@ -34,7 +34,7 @@ YES, NO = ("yes", "y", "true", "1"), ("no", "n", "false", "0")
 Value: TypeAlias = str | int | float | bool | tuple[str | int | float | bool, ...]
 
 
-class NumberRange(Table):
+class NumberRange(SheetTable):
     """The numbers that a finding may be: from, to and the step between two of them, in a unit or none."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
@@ -53,7 +53,7 @@ class NumberRange(Table):
         return self
 
 
-class FindingTable(Table):
+class FindingTable(SheetTable):
     """One finding: its name, what it may be, and what is made of it."""
 
     name: Text

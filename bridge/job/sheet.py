@@ -20,7 +20,7 @@ from pydantic import (
     model_validator,
 )
 
-from neckyoke.bridge.config.fields import Percent, Scalar, Table, Text, listed
+from neckyoke.bridge.config.fields import Percent, Scalar, SheetTable, Text, listed
 from neckyoke.bridge.config.problems import ConfigError, Problem, problems_of, read_toml, wrong_kind
 from neckyoke.bridge.config.words import column_name, known_sex, spell_value
 from neckyoke.bridge.job.doses.treatments import TreatmentTable
@@ -33,7 +33,7 @@ class SheetError(ConfigError):
     """A job sheet cannot be used.  `problems` says why, one line each."""
 
 
-class DraftTable(Table):
+class DraftTable(SheetTable):
     """One pen.  Bounds are kilograms and kilograms a day, half open; `match` asks for details or roster columns."""
 
     pen: Text
@@ -75,7 +75,7 @@ def _band(low: float | None, high: float | None) -> drafting.Band:
     return drafting.Band(-inf if low is None else low, inf if high is None else high)
 
 
-class Details(Table):
+class Details(SheetTable):
     """What stands on every animal of the mob: any key, and a few whose values are checked."""
 
     model_config = ConfigDict(extra="allow", frozen=True)
@@ -97,7 +97,7 @@ class Details(Table):
         return {column_name(key): spell_value(value) for key, value in given.items()}
 
 
-class Limits(Table):
+class Limits(SheetTable):
     """How far a weight may be from the animal's last one before it is called unlikely.
 
     Allowed is `fill_percent` of the last weight (gut fill, full against empty) and `kg_per_day` for each day between.
@@ -107,7 +107,7 @@ class Limits(Table):
     fill_percent: float = Field(default=10.0, ge=0, le=50)
 
 
-class DamAgeTable(Table):
+class DamAgeTable(SheetTable):
     """One row of a dam-age table of the user's own, kilograms added; without `to_years` it is for all older dams."""
 
     to_years: float = Field(default=inf, gt=0)
@@ -121,7 +121,7 @@ class DamAgeTable(Table):
         return DamAge(self.to_years, self.birth_kg, self.male_kg, self.female_kg)
 
 
-class Sheet(Table):
+class Sheet(SheetTable):
     """The whole sheet.  `path` is where it was read from."""
 
     title: Text

@@ -100,7 +100,7 @@ def _mend(store: Store, wrong: list[tuple[object, ...]], unsummed: list[tuple[st
 
 
 def told_aside(path: Path, events: Sequence[int], values: Sequence[tuple[str, str]], in_all: int) -> str:
-    """Say which damaged rows were set aside."""
+    """Return which damaged rows were set aside, in words."""
     said = []
     if events:
         said.append(f"{len(events)} events are damaged and are given to nobody ({spelled(events)})")

@@ -153,7 +153,7 @@ def _try(path: Path, log: bytes, wall: int, given: Given) -> tuple[Opened | None
 
 
 def _odd(path: Path) -> str | None:
-    """Say what is odd with a file's first bytes that SQLite would take for something else than damage."""
+    """Name what is odd in a file's first bytes that SQLite would take for something else than damage."""
     if not path.exists() or path.stat().st_size == 0:
         return None
     with path.open("rb") as file:

@@ -121,7 +121,7 @@ def _append(path: Path, line: bytes) -> None:
 
 
 def kept_at(path: Path | None) -> str:
-    """Say what becomes of what waits for the journal."""
+    """Explain what becomes of what waits for the journal."""
     if path is None:
         return "What waits is held in memory only, and a stop or a power cut loses it: write the weights down by hand."
     return f"What waits is kept in {path}, and taken in when the journal can be written, now or after a restart."

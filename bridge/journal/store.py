@@ -246,7 +246,7 @@ class Store(Reading):
                 self.rows(PUT, kind, name, value, total)
 
     def go_on_above(self, base: int) -> None:
-        """Give only sequences above this one from now on."""
+        """Use only sequences above this one from now on."""
         self._base = max(self._base, base)
         self.keep("base", {"": str(self._base)})
 

@@ -38,7 +38,7 @@ from neckyoke.bridge.telling.alerts import Troubles
 
 T = TypeVar("T")
 Safe: TypeAlias = "asyncio.Future[list[Event]]"
-"""Comes true when what was handed in would survive a power cut; gives the events with their sequences."""
+"""Resolves once the entry is durable (it would survive a power cut), to its events with their sequences."""
 
 WAITING_MAX = 10_000
 """Events kept in memory while the file cannot be written: some 10 MB."""

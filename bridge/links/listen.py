@@ -21,7 +21,7 @@ from neckyoke.bridge.links.make import make_link
 from neckyoke.bridge.links.wires.link import Link, LinkTrouble
 from neckyoke.protocols.framing.framer import make_framer
 from neckyoke.protocols.readings import Outcome, Reject, TagRead
-from neckyoke.protocols.recognise import SAMPLE, Finding, Kind, Sure, choose, find_parity, recognise, score
+from neckyoke.protocols.recognise import SAMPLE, Finding, Kind, Sure, best_setting, find_parity, recognise, score
 from neckyoke.protocols.scale import ble as gatt
 from neckyoke.protocols.scale.freeform import FreeForm
 from neckyoke.protocols.tags.lines import decode_tag_line
@@ -69,19 +69,19 @@ class Ended:
     text: str
 
 
-Said: TypeAlias = Tried | Chunk | Frame | Ended
-Tell: TypeAlias = Callable[[Said], None]
+Step: TypeAlias = Tried | Chunk | Frame | Ended
+Tell: TypeAlias = Callable[[Step], None]
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class Listened:
     """The result: the URL that works, and what speaks there."""
 
     url: str
     finding: Finding
 
 
-async def listen(url: str, seconds: float, tell: Tell, poll: Poll | None = None) -> Heard:
+async def listen(url: str, seconds: float, tell: Tell, poll: Poll | None = None) -> Listened:
     """Listen for so long once the speed is known, telling what comes; then say what it is.
 
     With `poll` the device is asked again and again.  Raises ValueError when the URL is none, LinkTrouble when the link
@@ -94,9 +94,9 @@ async def listen(url: str, seconds: float, tell: Tell, poll: Poll | None = None)
     return judge(spell_address(address), sample)
 
 
-def judge(url: str, sample: bytes) -> Heard:
+def judge(url: str, sample: bytes) -> Listened:
     """Return what a sample is."""
-    return Heard(url, _weight_service(sample) if sample.startswith(gatt.LINE) else recognise(sample))
+    return Listened(url, _weight_service(sample) if sample.startswith(gatt.LINE) else recognise(sample))
 
 
 async def find_speed(address: Address, seconds: float, tell: Tell, poll: Poll | None = None) -> Address:
@@ -118,7 +118,7 @@ async def find_speed(address: Address, seconds: float, tell: Tell, poll: Poll | 
             return with_options(there, bits="7", parity=parity)
         if points >= GOOD or not sample:
             return there
-    best = choose(samples).setting
+    best = best_setting(samples).setting
     return with_options(address, baud=best or str(SPEEDS[0]))
 
 
@@ -195,7 +195,7 @@ async def _within(event: asyncio.Event, seconds: float) -> None:
 
 
 class _Teller:
-    """Tells bytes as they come, and frames as they are complete, read by whatever reads them."""
+    """Passes on bytes as they come, and frames as they are complete, read by whatever reads them."""
 
     def __init__(self, tell: Tell) -> None:
         self.tell = tell

@@ -11,7 +11,7 @@ from neckyoke.bridge.asking.requests import KINDS, Answer
 from neckyoke.bridge.events import FLAG_TEXT, MODELS, VERSION, Event
 from neckyoke.bridge.telling.status import Offline, Online, PlatformView
 
-Table: TypeAlias = dict[str, Any]
+Spec: TypeAlias = dict[str, Any]
 
 EVENT_TYPE = "application/cloudevents+json"
 BINDING = "0.2.0"
@@ -24,14 +24,14 @@ TEXTS = {
     "animal": "All that is known of an animal, when it is first known, retagged, named, marked, merged or split.",
     "job": "A job when it begins, pauses, goes on and ends; again with a higher revision when its tally is amended.",
 }
-PARAMETERS: Table = {
+PARAMETERS: Spec = {
     "site": {"description": "The name of the site: site in the configuration, such as larkmoor."},
     "station": {"description": "The name of the station, such as crush."},
     "link": {"description": "The name of the link, such as indicator."},
 }
 
 
-def document(version: str) -> Table:
+def document(version: str) -> Spec:
     """Make the document; `version` is neckyoke's."""
     return {
         "asyncapi": "3.0.0",
@@ -52,7 +52,7 @@ def document(version: str) -> Table:
     }
 
 
-def _server() -> Table:
+def _server() -> Spec:
     will = {"topic": "neckyoke/{site}/status", "qos": 1, "retain": True, "message": '{"state": "offline", …}'}
     return {
         "host": "broker.local:1883",
@@ -67,7 +67,7 @@ def _kinds() -> list[str]:
     return [name.removeprefix("neckyoke.") for name in MODELS]
 
 
-def _channel(address: str, message: str, text: str) -> Table:
+def _channel(address: str, message: str, text: str) -> Spec:
     names = [name for name in PARAMETERS if f"{{{name}}}" in address]
     return {
         "address": f"neckyoke/{address}",
@@ -77,7 +77,7 @@ def _channel(address: str, message: str, text: str) -> Table:
     }
 
 
-def _channels() -> Table:
+def _channels() -> Spec:
     places = {"link": "{site}/link/{link}", "animal": "{site}/animal"}
     channels = {
         kind: _channel(places.get(kind, f"{{site}}/{{station}}/{kind}"), kind, TEXTS[kind]) for kind in _kinds()
@@ -94,8 +94,8 @@ def _channels() -> Table:
     }
 
 
-def _operations() -> Table:
-    def send(channel: str, *, qos: int = 1, retain: bool = False) -> Table:
+def _operations() -> Spec:
+    def send(channel: str, *, qos: int = 1, retain: bool = False) -> Spec:
         return {
             "action": "send",
             "channel": {"$ref": f"#/channels/{channel}"},
@@ -105,7 +105,7 @@ def _operations() -> Table:
     kept = {"link", "status", "platform", "job"}
     names = [name for name in _channels() if not name.lower().endswith(("request", "answer"))]
 
-    def asked(request: str, answer: str) -> Table:
+    def asked(request: str, answer: str) -> Spec:
         return {
             "action": "receive",
             "channel": {"$ref": f"#/channels/{request}"},
@@ -121,7 +121,7 @@ def _operations() -> Table:
     return {**{f"send{name[0].upper()}{name[1:]}": one for name, one in sent.items()}, **answered}
 
 
-def _messages() -> Table:
+def _messages() -> Spec:
     plain = {"status": "StatusTopic", "platform": "PlatformView", "request": "Request", "answer": "Answer"}
     events = {
         kind: {
@@ -143,12 +143,12 @@ def _named(kind: str) -> str:
     return MODELS[f"neckyoke.{kind}"].__name__
 
 
-def _schemas() -> Table:
+def _schemas() -> Spec:
     template = "#/components/schemas/{model}"
     _, written = models_json_schema([(Event, "serialization"), (Answer, "serialization")], ref_template=template)
     told = (Online, Offline, PlatformView)  # as read: what is left out when it is not known, need not be there
     _, read = models_json_schema([(model, "validation") for model in (*KINDS.values(), *told)], ref_template=template)
-    schemas: Table = {**written["$defs"], **read["$defs"]}
+    schemas: Spec = {**written["$defs"], **read["$defs"]}
     schemas["StatusTopic"] = {"oneOf": [{"$ref": template.format(model=name)} for name in ("Online", "Offline")]}
     schemas["Request"] = {"oneOf": [{"$ref": template.format(model=model.__name__)} for model in KINDS.values()]}
     schemas["Flag"]["description"] = "  ".join(f"{flag.value}: {text}" for flag, text in FLAG_TEXT.items())

@@ -13,7 +13,7 @@ from neckyoke.bridge.telling.alerts import Say
 from neckyoke.bridge.telling.status import OutletStatus, PlatformView, Status
 
 
-class Ask(Protocol):
+class AnswerRequest(Protocol):
     """Answers a request that came in by some way; `station` is the one it was sent to, when the way says so."""
 
     async def __call__(self, raw: dict[str, Any] | str | bytes, station: str | None = None) -> dict[str, Any]:
@@ -27,13 +27,13 @@ class Outlet(Protocol):
         """Follow the journal until stopped."""
 
     async def stop(self, grace_s: float) -> None:
-        """Give what is left, for at most `grace_s`, and end."""
+        """Deliver what is left, for at most `grace_s` seconds, and end."""
 
     def show(self, station: str, view: PlatformView) -> None:
         """Show a platform as it is now, where that has a place."""
 
     def give_unsafe(self, event: Event) -> None:
-        """Give at once what the journal cannot be given, where that helps: it comes again when it is safe."""
+        """Deliver at once an event that the journal cannot take, where that helps; it is delivered again when safe."""
 
     def health(self) -> OutletStatus:
         """Return the figures of the outlet."""
@@ -46,7 +46,7 @@ def make_outlet(
     journal: Journal,
     *,
     say: Say,
-    ask: Ask,
+    ask: AnswerRequest,
     status: Callable[[], Status],
 ) -> Outlet:
     """Make the outlet that a table describes."""

@@ -100,7 +100,7 @@ class MqttOutlet:
         self._live.set()
 
     def give_unsafe(self, event: Event) -> None:
-        """Give what the journal cannot be given, as soon as there is a connection: it comes again when it is safe."""
+        """Deliver what the journal cannot take, as soon as there is a connection; it is delivered again when safe."""
         self._unsafe.append(event.to_json())
         self._live.set()
 
@@ -206,7 +206,7 @@ class MqttOutlet:
             await self._tell_online(connection, session)
 
     async def _tell_online(self, connection: Connection, session: str) -> None:
-        """Say that we are there, and how the daemon is; where that cannot be told, that we are there."""
+        """Publish that the daemon is there and its status; without its status where that cannot be made."""
         about = f"{self._about}-status"
         try:
             text = self._online(session)

@@ -89,7 +89,7 @@ class Access:
         return hmac.digest(self._key, code.encode(), "sha256")
 
     def remembered(self, code: str) -> bool:
-        """Tell at once whether this very code was found right before, and the file is still the same."""
+        """Return at once whether this very code was found right before, and the file is still the same."""
         return (
             self._known is not None
             and self._known[0] == self._version()

@@ -14,7 +14,7 @@ from neckyoke.bridge.telling.status import Status
 Ask: TypeAlias = Callable[[dict[str, Any]], Awaitable[dict[str, Any]]]
 """Puts a request to the daemon; the answer is {"id", "done", "text", "weighing"}."""
 AskStatus: TypeAlias = Callable[[], Status]
-"""Tells how the daemon is now; cheap enough to be asked every second."""
+"""Returns the daemon's present status; cheap enough to be asked every second."""
 
 
 class Events(Protocol):

@@ -45,7 +45,7 @@ BODY_MAX = 16384
 
 
 def refuse(status: int, text: str, **headers: str) -> Response:
-    """Say no, and why, in the shape of an answer to a request."""
+    """Return a refusal with its reason, in the shape of an answer to a request."""
     return JSONResponse(
         {"done": False, "text": text}, status, {name.replace("_", "-"): v for name, v in headers.items()}
     )

@@ -59,7 +59,7 @@ class Phone:
 
 
 class Broadcast:
-    """Tells all phones.  `look` gives the daemon's state in brief."""
+    """Sends the news to all phones.  `look` returns the daemon's state in brief."""
 
     def __init__(self, hub: Hub, journal: Events, look: Callable[[], dict[str, Any]], troubles: Troubles) -> None:
         self._hub, self._journal, self._look, self._troubles = hub, journal, look, troubles

@@ -137,7 +137,7 @@ USUAL = (
 """What is written when nobody chose."""
 
 
-def choose(names: Sequence[str]) -> list[tuple[str, Callable[[Data, Style], Cell]]]:
+def export_columns(names: Sequence[str]) -> list[tuple[str, Callable[[Data, Style], Cell]]]:
     """Find the columns a person named, in their order.  Raises ConfigError naming the nearest to one not known."""
     chosen = []
     for name in names:
@@ -182,7 +182,7 @@ def standing(weighings: Iterable[Data], *, voided: bool = False) -> Iterator[Dat
 
 def write_csv(weighings: Iterable[Data], out: TextIO, columns: Sequence[str] = USUAL, style: Style = Style()) -> int:
     """Write a table of weighings (`standing`) and say how many.  `out` is opened with newline=""."""
-    chosen = choose(columns)
+    chosen = export_columns(columns)
     if style.mark:
         out.write("\N{BYTE ORDER MARK}")
     writer = csv.writer(out, delimiter=style.separator, lineterminator="\r\n")

@@ -133,7 +133,7 @@ def _used(one: Used) -> dict[str, Any]:
 
 
 def as_line(tally: Tally) -> str:
-    """Tell the tally in one line, for a view that lives."""
+    """Return the tally in one line, for a live view."""
     counts, weight = tally.counts, tally.weight
     parts = [_many(counts["animals"] or 0, "animal")]
     parts += [f"{counts[key]} {text}" for key, text in _ASIDE.items() if counts[key]]
@@ -162,7 +162,7 @@ def _many(count: int, word: str) -> str:
 
 
 def as_text(tally: Tally, sheet: Sheet | None = None, zone: tzinfo = UTC) -> str:
-    """Tell the tally for a terminal."""
+    """Return the tally as text for a terminal."""
     return "\n".join(_text(tally, sheet, zone)) + "\n"
 
 
@@ -213,7 +213,7 @@ def _tables(tally: Tally) -> Iterator[str]:
 
 
 def _seen_table(name: str, values: Mapping[str, Seen]) -> Iterator[str]:
-    """Tell what was seen: all animals with each value, the mean weight and gain of those that have one."""
+    """Return what was seen as lines: all animals with each value, the mean weight and gain of those that have one."""
     if len(values) > MOST_ROWS:
         return
     width = max(len(name), *(len(value) for value in values))
@@ -239,7 +239,7 @@ def split_details(tally: Tally) -> tuple[dict[str, str], dict[str, Mapping[str, 
 
 
 def weight_lines(tally: Tally, sheet: Sheet | None) -> Iterator[str]:
-    """Tell the figures of all weights, and of all gains, in a few lines."""
+    """Return the figures of all weights, and of all gains, in a few lines."""
     weight, gain = tally.weight, tally.gain
     spread = "" if weight.sd is None else f", SD {weight.sd:.1f} kg, CV {weight.cv_percent:.1f} %"
     yield f"weight: mean {weight.mean:.1f} kg, median {weight.median:.1f} kg{spread}"
@@ -259,7 +259,7 @@ def _whose(animal: str | None) -> str:
 
 
 def treatment_lines(tally: Tally, sheet: Sheet | None) -> Iterator[tuple[str, str]]:
-    """Tell of each treatment how much was used, and the doses by group that the sheet asks for."""
+    """Return in lines of each treatment how much was used, and the doses by group that the sheet asks for."""
     for name, used in tally.treatments.items():
         yield name, _used_text(used)
     for name, pen, group in group_doses(tally, sheet) if sheet else ():

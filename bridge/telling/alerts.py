@@ -20,15 +20,15 @@ class Troubles:
         self._standing = Standing()
 
     def begin(self, about: str, text: str) -> None:
-        """Say that there is trouble, unless this trouble stands already."""
+        """Report a trouble, unless it stands already."""
         self._note(Attention(station=self._station, about=about, text=text))
 
     def end(self, about: str, text: str) -> None:
-        """Say that a trouble is over and how long it was.  Does nothing when it did not stand."""
+        """Report that a trouble is over and how long it lasted.  Does nothing when it did not stand."""
         self._note(Attention(station=self._station, about=about, text=text, over=True))
 
     def remark(self, about: str, text: str) -> None:
-        """Say something that is over as it is said."""
+        """Report something that is over as it is reported."""
         self._say(Attention(station=self._station, about=about, text=text, over=True, lasted_s=0.0))
 
     def _note(self, told: Attention) -> None:
@@ -49,7 +49,7 @@ class Relay:
         self._listener: Say = self._waiting.append
 
     def say(self, attention: Attention) -> None:
-        """Say it: a `Say` for parts that are made before their listener."""
+        """Pass it on: a `Say` for parts that are made before their listener."""
         self._listener(attention)
 
     def to(self, listener: Say) -> None:
@@ -61,4 +61,4 @@ class Relay:
 
 
 def unheard(_attention: Attention) -> None:
-    """Say nothing: for parts used outside the daemon."""
+    """Drop it: for parts used outside the daemon."""

@@ -24,7 +24,7 @@ STEADY_S = 10.0
 
 
 def mistake(error: BaseException) -> str:
-    """Say that something went wrong that nobody thought of, and where."""
+    """Describe an error that nobody thought of, and where it is."""
     frames = traceback.extract_tb(error.__traceback__)
     place = f" ({Path(frames[-1].filename).name}:{frames[-1].lineno})" if frames else ""
     return f"neckyoke made a mistake here and tries again; please report it: {repr(error)[:300]}{place}."

@@ -88,7 +88,7 @@ class JobStatus(Figures):
     """The open job of a station."""
 
     job: str = Field(description="its id")
-    turn: int = Field(description="the how-manieth job of this station")
+    turn: int = Field(description="position among this station's jobs, from 1")
     text: str = Field(description="which one it is, in words: job 2, lambs, begun 13:02")
     state: Literal["open", "paused", "ended", "undone"]
 

@@ -1,4 +1,4 @@
-"""Tells systemd how the service is: sd_notify(3), which is one datagram, and the watchdog.
+"""Notifies systemd of the service's state: sd_notify(3), which is one datagram, and the watchdog.
 
 The watchdog is fed only while the daemon is truly alive: the feeding task runs on the event loop, so a blocked loop
 starves it, and each time it asks whether the journal's thread still answers.

@@ -80,7 +80,7 @@ def advice(settled: Settled) -> str:
 
 
 def legend(flags: set[Flag]) -> list[str]:
-    """Say the flags that were shown in a sentence each."""
+    """Explain the flags that were shown in a sentence each."""
     return [f"{flag.value}: {FLAG_TEXT[flag]}" for flag in sorted(flags)]
 
 

@@ -61,7 +61,7 @@ def jumps(numbers: Numbers) -> bool:
 
 
 def roughness(numbers: Numbers) -> float:
-    """Say by what part of its range the weight usually changes: least in the right order of digits."""
+    """Return by what part of its range the weight usually changes: least in the right order of digits."""
     return _roughness([reading.kg or 0.0 for reading in numbers])
 
 

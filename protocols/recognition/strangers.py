@@ -33,7 +33,7 @@ def outline(frame: bytes) -> bytes:
 
 
 def find_tags_beside(best: Trial, tags: Trial) -> list[Doubt]:
-    """Say that a tag reader speaks on a scale's line.  Codes prove themselves, so few are enough."""
+    """Return a doubt when a tag reader speaks on a scale's line.  Codes prove themselves, so few are enough."""
     read = {frame for frame, outcome in best.frames if not isinstance(outcome, Reject)}
     beside = [outcome for frame, outcome in tags.frames if not isinstance(outcome, Reject) and frame not in read]
     if len(beside) < AGAIN:

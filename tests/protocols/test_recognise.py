@@ -9,7 +9,7 @@ import pytest
 
 from neckyoke.protocols.decoder import scale_decoder
 from neckyoke.protocols.readings import Reject, WeightReading
-from neckyoke.protocols.recognise import Finding, Kind, Sure, choose, recognise, score
+from neckyoke.protocols.recognise import Finding, Kind, Sure, best_setting, recognise, score
 from neckyoke.protocols.scale.builtin import layout_from_table
 from tests.protocols.spelling import SCALES, TAGS_SHORT, TAGS_WHOLE, Code, Shown, air_hex
 from tests.protocols.streams import Port, crossing, damaged, spelled, uart
@@ -213,7 +213,7 @@ SENDERS = (Port(9600), Port(2400), Port(4800, 7, "E"), Port(19200, 7, "O"))
 def test_the_baud_rate_is_chosen_from_what_each_would_deliver(name: str, sender: Port) -> None:
     """Streams resampled by a receiver at each rate: see `streams.uart`."""
     frames = spelled(SCALES[name], crossing(10, 12, 3))
-    choice = choose({str(baud): uart(frames, sender, Port(baud)) for baud in BAUDS})
+    choice = best_setting({str(baud): uart(frames, sender, Port(baud)) for baud in BAUDS})
     assert choice.setting == str(sender.baud)
     assert choice.finding.parity == {"N": None, "E": "even", "O": "odd"}[sender.parity]
     assert choice.finding.layout == (name if sender.parity == "N" else "own")
@@ -224,8 +224,8 @@ def test_the_baud_rate_is_chosen_from_what_each_would_deliver(name: str, sender:
 def test_of_wrong_settings_only_none_is_chosen() -> None:
     frames = spelled(SCALES["status-mode-weight"], crossing(10, 12, 3))
     samples = {str(baud): uart(frames, Port(9600), Port(baud)) for baud in BAUDS if baud != 9600}
-    assert choose(samples).setting is None
-    assert choose({}).setting is None
+    assert best_setting(samples).setting is None
+    assert best_setting({}).setting is None
 
 
 def test_a_score_lies_between_nothing_and_one() -> None:

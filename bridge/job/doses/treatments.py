@@ -19,7 +19,7 @@ from typing import Literal, Self, TypeAlias
 
 from pydantic import Field, model_validator
 
-from neckyoke.bridge.config.fields import Days, Positive, Table, Text
+from neckyoke.bridge.config.fields import Days, Positive, SheetTable, Text
 from neckyoke.bridge.job.doses import dosing
 from neckyoke.bridge.job.doses.dosing import COUNTED, MILLILITRES, Rounding, fraction
 
@@ -28,7 +28,7 @@ Unit: TypeAlias = Literal[
 ]
 
 
-class TreatmentTable(Table):
+class TreatmentTable(SheetTable):
     """One treatment and its rules, as the product's label and the veterinarian give them."""
 
     name: Text

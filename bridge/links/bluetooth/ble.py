@@ -23,7 +23,7 @@ from bleak.exc import (
 
 from neckyoke.bridge.config.address import Address
 from neckyoke.bridge.links.bluetooth.bluez import ADAPTER, DEVICE, NO_DAEMON, BlueZ
-from neckyoke.bridge.links.bluetooth.gatt_choice import Choice, choose
+from neckyoke.bridge.links.bluetooth.gatt_choice import Characteristics, choose_characteristics
 from neckyoke.bridge.links.bluetooth.radio import TROUBLES, forget, radio
 from neckyoke.bridge.links.wires.link import Link, LinkTrouble, OnBytes, OnLost
 from neckyoke.protocols.scale.ble import LINE
@@ -56,7 +56,7 @@ class BleLink(Link):
         self._layout = layout
         self._bluez: BlueZ | None = None
         self._client: BleakClient | None = None
-        self._choice: Choice | None = None
+        self._choice: Characteristics | None = None
         self._daemon_gone = False
         self._stale = False
 
@@ -80,7 +80,9 @@ class BleLink(Link):
                 )
                 await self._client.connect()
             self._stale = True  # until it has what we want, BlueZ's memory of its services may be wrong
-            self._choice = choose(self._client.services.characteristics.values(), self._options, self._layout)
+            self._choice = choose_characteristics(
+                self._client.services.characteristics.values(), self._options, self._layout
+            )
             async with asyncio.timeout(NOTIFY_S):
                 await self._client.start_notify(self._choice.notify, self._on_packet)
             self._stale = False

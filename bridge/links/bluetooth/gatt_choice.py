@@ -19,7 +19,7 @@ HOUSEKEEPING = {BASE.format(short) for short in ("1800", "1801", "180a", "180f")
 """Services every device has: access, attributes, device information, battery."""
 
 
-class Choice(NamedTuple):
+class Characteristics(NamedTuple):
     """What to listen to, what to write to (None: nothing), and whether packets are weight measurements."""
 
     notify: BleakGATTCharacteristic
@@ -32,7 +32,9 @@ def full_uuid(text: str) -> str:
     return BASE.format(text.lower()) if len(text) == 4 else text.lower()
 
 
-def choose(found: Iterable[BleakGATTCharacteristic], options: Mapping[str, str], layout: str) -> Choice:
+def choose_characteristics(
+    found: Iterable[BleakGATTCharacteristic], options: Mapping[str, str], layout: str
+) -> Characteristics:
     """Choose among a device's characteristics.  Raises LinkTrouble that lists what there is."""
     characteristics = list(found)
     speaking = [one for one in characteristics if {"notify", "indicate"} & set(one.properties)]
@@ -45,10 +47,10 @@ def choose(found: Iterable[BleakGATTCharacteristic], options: Mapping[str, str],
         fits = [one for one in among if uuid in {None, one.uuid} and within in {None, one.service_uuid}]
         return fits[0] if len(fits) == 1 else None
 
-    def chosen(notify: BleakGATTCharacteristic, write: str | None = None) -> Choice:
+    def chosen(notify: BleakGATTCharacteristic, write: str | None = None) -> Characteristics:
         wanted = full_uuid(options["write"]) if "write" in options else write
         to = pick(listening, wanted, None if "write" in options else notify.service_uuid)
-        return Choice(notify, to, notify.uuid == WEIGHT_MEASUREMENT)
+        return Characteristics(notify, to, notify.uuid == WEIGHT_MEASUREMENT)
 
     if "notify" in options:
         if notify := pick(speaking, full_uuid(options["notify"]), service):

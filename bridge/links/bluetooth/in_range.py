@@ -10,7 +10,7 @@ from neckyoke.protocols.scale.ble import FULL_SCALE_KG, LAYOUT, SERVICE_WEIGHT_S
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class InRange:
     """One Bluetooth device.  `rssi_dbm` is None for a classic one, which is known and not heard."""
 
     url: str
@@ -27,7 +27,7 @@ class Heard:
 
 
 def describe(services: list[str]) -> tuple[str, str | None]:
-    """Say from its advertised services what a device is, and which layout it needs."""
+    """Return what a device is, and which layout it needs, from the services it advertises."""
     if any(uart.service in services for uart in UARTS):
         return "a serial line over GATT", None
     if SERVICE_WEIGHT_SCALE in services:
@@ -35,7 +35,7 @@ def describe(services: list[str]) -> tuple[str, str | None]:
     return "", None
 
 
-async def find_in_range(seconds: float, adapter: str | None = None) -> list[Heard]:
+async def find_in_range(seconds: float, adapter: str | None = None) -> list[InRange]:
     """Listen for so long; give what was heard, devices that speak first.  Raises LinkTrouble when there is no radio."""
     from bleak import BleakScanner
 
@@ -55,10 +55,10 @@ async def find_in_range(seconds: float, adapter: str | None = None) -> list[Hear
     heard = []
     for device, advertisement in found.values():
         what, layout = describe(advertisement.service_uuids)
-        heard.append(Heard(f"ble:{device.address}", device.name or "", what, advertisement.rssi, layout))
+        heard.append(InRange(f"ble:{device.address}", device.name or "", what, advertisement.rssi, layout))
     heard.sort(key=lambda one: (not one.what, -(one.rssi_dbm or -200)))
     classic = [
-        Heard(f"rfcomm:{device['Address']}", str(device.get("Alias", "")), "a paired serial port", None)
+        InRange(f"rfcomm:{device['Address']}", str(device.get("Alias", "")), "a paired serial port", None)
         for device in known.values()
         if SERIAL_PORT in device.get("UUIDs", []) and device.get("Paired")
     ]

@@ -21,7 +21,7 @@ class Holder:
     name: str
 
     def __str__(self) -> str:
-        """Say it as `name (pid)`."""
+        """Return it as `name (pid)`."""
         return f"{self.name} ({self.pid})"
 
 
@@ -57,7 +57,7 @@ def _group(gid: int) -> str:
 
 
 def access(node: Path) -> str:
-    """Say who may open a node, as `owner root, group dialout, mode 0660`."""
+    """Return who may open a node, as `owner root, group dialout, mode 0660`."""
     try:
         status = node.stat()
     except OSError:

@@ -32,7 +32,7 @@ class _Parcel(Generic[T]):
         self._back(result)
 
     def refuse(self) -> None:
-        """Say that the waiter goes without its result (called on the loop)."""
+        """Note that the waiter goes without its result (called on the loop)."""
         with self._lock:
             self._refused = True
             held = self._held.copy()

@@ -12,7 +12,7 @@ from neckyoke.bridge.config.problems import ConfigError, Problem
 from neckyoke.bridge.reports.rows import Row
 
 Pick: TypeAlias = Callable[[Row], bool]
-"""Tells whether a weighing is meant."""
+"""Returns whether a weighing is selected."""
 
 
 @dataclass(slots=True)
@@ -142,7 +142,7 @@ def picker(rows: Iterable[tuple[str, Row]], selection: Selection, zone: tzinfo, 
 
 
 def nothing(selection: Selection, there: list[Work]) -> ConfigError:
-    """Say that nothing was selected, and what there is to select."""
+    """Explain that nothing was selected, and what there is to select."""
     told = "; ".join(
         f"{one.name}, {one.title or 'no sheet'}, {one.station}, {one.first:%Y-%m-%d}" for one in there[-8:]
     )

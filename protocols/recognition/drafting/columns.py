@@ -25,7 +25,7 @@ from neckyoke.protocols.recognition.drafting.sketch import (
     parse,
     usual_texts,
 )
-from neckyoke.protocols.recognition.drafting.weight_choice import Choice, choose
+from neckyoke.protocols.recognition.drafting.weight_choice import Roles, find_roles
 
 LONGEST: Final = 128
 
@@ -63,7 +63,7 @@ def induce_columns(frames: Sequence[bytes]) -> Draft | None:
     numbers = [part for part in fields if part.kind == "number" and _parses(part.texts(clean))]
     if any(_hides_number(part.texts(clean)) for part in fields if part not in numbers):
         return None
-    choice = choose([[parse(text) for text in part.texts(clean)] for part in numbers])
+    choice = find_roles([[parse(text) for text in part.texts(clean)] for part in numbers])
     return _draft(fields, numbers, choice, clean) if choice else None
 
 
@@ -138,7 +138,7 @@ def _hides_number(texts: Sequence[bytes]) -> bool:
     return sum(bool(_FRACTION.search(text)) for text in texts) > len(texts) / 2
 
 
-def _draft(fields: Sequence[_Field], numbers: Sequence[_Field], choice: Choice, frames: Sequence[bytes]) -> Draft:
+def _draft(fields: Sequence[_Field], numbers: Sequence[_Field], choice: Roles, frames: Sequence[bytes]) -> Draft:
     sketch = Sketch()
     sketch.doubts += choice.doubts
     roles = {numbers[at]: role for at, role in choice.roles.items()}

@@ -24,7 +24,7 @@ from neckyoke.protocols.recognition.drafting.sketch import (
     parse,
     usual_texts,
 )
-from neckyoke.protocols.recognition.drafting.weight_choice import Choice, choose
+from neckyoke.protocols.recognition.drafting.weight_choice import Roles, find_roles
 from neckyoke.protocols.scale.freeform import KNOWN_WORDS
 from neckyoke.protocols.scale.status import UNIT_WORDS, Meaning
 
@@ -71,7 +71,7 @@ def induce_numbers(frames: Sequence[bytes]) -> Draft | None:
     if len(cuts) < LEFT * len(frames):
         return None
     columns = [[parse(cut.numbers[at]) for cut in cuts] for at in range(len(cuts[0].numbers))]
-    choice = choose(columns, [_label([cut.texts[at] for cut in cuts]) for at in range(len(columns))])
+    choice = find_roles(columns, [_label([cut.texts[at] for cut in cuts]) for at in range(len(columns))])
     return _draft(cuts, columns, choice) if choice else None
 
 
@@ -127,7 +127,7 @@ def _label(texts: Sequence[tuple[bytes, ...]]) -> Meaning | None:
     return meaning if meaning in _WEIGHTS else None
 
 
-def _draft(cuts: Sequence[_Cut], columns: Sequence[Sequence[float | None]], choice: Choice) -> Draft | None:
+def _draft(cuts: Sequence[_Cut], columns: Sequence[Sequence[float | None]], choice: Roles) -> Draft | None:
     sketch = Sketch()
     sketch.doubts += choice.doubts
     weights = columns[choice.main]

@@ -79,7 +79,7 @@ class Sketch:
         return f"status{len(self.tokens) or ''}"
 
     def status(self, group: str, texts: Sequence[bytes], numbers: Values) -> None:
-        """Say what each text of a status means."""
+        """Return what each text of a status means."""
         self.tokens[group], told = tell_apart([text.strip() for text in texts], numbers)
         self.doubts += [Doubt(text) for text in told]
 

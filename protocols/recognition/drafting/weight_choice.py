@@ -35,7 +35,7 @@ CHANGES_LESS: Final = "Another number changes too, though less; the {0} is taken
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class Roles:
     """Which numbers of a frame are looked at, each with its group's name; and what must be checked about that."""
 
     roles: Mapping[int, str]
@@ -47,7 +47,7 @@ class Choice:
         return next(at for name in ("value", "gross", "net") for at, role in self.roles.items() if role == name)
 
 
-def choose(columns: Sequence[Values], labels: Sequence[Meaning | None] = ()) -> Choice | None:
+def find_roles(columns: Sequence[Values], labels: Sequence[Meaning | None] = ()) -> Roles | None:
     """Choose the weight among the numbers of a frame, each given by its values in the order they came."""
     changing = [at for at, values in enumerate(columns) if len(set(values)) >= VALUES and not _counts(values)]
     changing = [at for at in changing if not _is_still(columns[at])] or changing
@@ -64,22 +64,22 @@ def choose(columns: Sequence[Values], labels: Sequence[Meaning | None] = ()) -> 
     )
 
 
-def _one(changing: Sequence[int]) -> Choice | None:
-    return Choice({changing[0]: "value"}) if len(changing) == 1 else None
+def _one(changing: Sequence[int]) -> Roles | None:
+    return Roles({changing[0]: "value"}) if len(changing) == 1 else None
 
 
-def _labelled(labels: Sequence[Meaning | None], changing: Sequence[int]) -> Choice | None:
+def _labelled(labels: Sequence[Meaning | None], changing: Sequence[int]) -> Roles | None:
     """Go by the words in front of the numbers, if each has its own."""
     roles = {at: label.value for at, label in enumerate(labels) if label is not None}
     if len(set(roles.values())) < max(2, len(roles)) or not {*changing} <= {*roles}:
         return None
-    choice = Choice(roles)
+    choice = Roles(roles)
     if choice.main not in changing:
         return None
     return replace(choice, doubts=(Doubt(TOLD_APART.format(roles[choice.main])),))
 
 
-def _adding_up(columns: Sequence[Values], changing: Sequence[int]) -> Choice | None:
+def _adding_up(columns: Sequence[Values], changing: Sequence[int]) -> Roles | None:
     """Find gross, net and tare: the tare is what changes least, and is not nought throughout."""
     for gross, net in permutations(changing, 2):
         for tare in set(range(len(columns))) - {gross, net}:
@@ -88,11 +88,11 @@ def _adding_up(columns: Sequence[Values], changing: Sequence[int]) -> Choice | N
             rows = [row for row in zip(columns[gross], columns[net], columns[tare], strict=True) if None not in row]
             fine = [row for row in rows if abs(row[0] - row[1] - row[2]) < 0.01]  # type: ignore[operator]  # no None
             if len(fine) > AGREE * len(columns[gross]) and sum(bool(row[2]) for row in fine) * 2 > len(fine):
-                return Choice({gross: "gross", net: "net", tare: "tare"}, (ADD_UP,))
+                return Roles({gross: "gross", net: "net", tare: "tare"}, (ADD_UP,))
     return None
 
 
-def _alike(columns: Sequence[Values], changing: Sequence[int]) -> Choice | None:
+def _alike(columns: Sequence[Values], changing: Sequence[int]) -> Roles | None:
     """Take the larger of two numbers that differ by the same in nearly every frame: nobody can weigh less gross."""
     first, second, *more = changing
     differences = [
@@ -104,16 +104,16 @@ def _alike(columns: Sequence[Values], changing: Sequence[int]) -> Choice | None:
     if more or times <= AGREE * len(columns[first]):
         return None
     taken, what = (second, "second") if usual < 0 else (first, "first")
-    return Choice({taken: "value"}, (Doubt(CHANGE_ALIKE.format(what), Sure.UNSURE),))
+    return Roles({taken: "value"}, (Doubt(CHANGE_ALIKE.format(what), Sure.UNSURE),))
 
 
-def _ahead(columns: Sequence[Values], changing: Sequence[int]) -> Choice | None:
+def _ahead(columns: Sequence[Values], changing: Sequence[int]) -> Roles | None:
     """Take the number with the most values, if it is far ahead."""
     ranked = sorted(changing, key=lambda at: -len(set(columns[at])))
     if len(set(columns[ranked[1]])) * 2 > len(set(columns[ranked[0]])):
         return None
     what = f"{ranked[0] + 1}. number"
-    return Choice({ranked[0]: "value"}, (Doubt(CHANGES_LESS.format(what), Sure.UNSURE),))
+    return Roles({ranked[0]: "value"}, (Doubt(CHANGES_LESS.format(what), Sure.UNSURE),))
 
 
 def _is_still(values: Values) -> bool:

@@ -20,7 +20,7 @@ from neckyoke.bridge.commands import listen as command
 from neckyoke.bridge.config.address import parse_address
 from neckyoke.bridge.config.model import LinkTable, Poll
 from neckyoke.bridge.links import listen as listening
-from neckyoke.bridge.links.listen import Chunk, Ended, Frame, Said, Tried, listen, spell_address, with_options
+from neckyoke.bridge.links.listen import Chunk, Ended, Frame, Step, Tried, listen, spell_address, with_options
 from neckyoke.bridge.links.serial import port as serial
 from neckyoke.bridge.links.wires.link import LinkTrouble
 from neckyoke.protocols.readings import TagRead, WeightReading
@@ -85,7 +85,7 @@ def test_speed_parity_and_layout_are_found(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, receiver: list[Port], sender: Port, options: dict[str, str]
 ) -> None:
     monkeypatch.setattr(listening, "DWELL_S", 1.0)
-    said: list[Said] = []
+    said: list[Step] = []
 
     async def work() -> None:
         with PtyEnd(tmp_path / "port") as end:
@@ -105,7 +105,7 @@ def test_speed_parity_and_layout_are_found(
 
 
 def test_a_silent_port_is_said_to_be_silent_at_the_first_speed(tmp_path: Path) -> None:
-    said: list[Said] = []
+    said: list[Step] = []
 
     async def work() -> None:
         with PtyEnd(tmp_path / "port") as end:
@@ -138,7 +138,7 @@ def test_noise_at_every_speed_is_no_finding(tmp_path: Path, monkeypatch: pytest.
 
 
 def test_a_reader_on_a_socket_is_found_and_its_tags_are_shown() -> None:
-    said: list[Said] = []
+    said: list[Step] = []
 
     async def work() -> None:
         async with await TcpEnd.open() as end:
@@ -197,7 +197,7 @@ def test_what_cannot_be_sent_is_refused_before_a_port_is_opened(
 def test_heard_enough_is_judged_by_what_came(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    async def interrupted(_: str, __: float, tell: Callable[[Said], None], ___: object) -> None:
+    async def interrupted(_: str, __: float, tell: Callable[[Step], None], ___: object) -> None:
         for frame in frames(100):
             tell(Chunk(0.0, frame))
         raise KeyboardInterrupt
@@ -209,7 +209,7 @@ def test_heard_enough_is_judged_by_what_came(
 
 
 def test_a_weight_scale_service_needs_no_guessing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    said: list[Said] = []
+    said: list[Step] = []
 
     async def work() -> None:
         async with radio_bench(tmp_path, monkeypatch) as (bluez, _):
@@ -228,7 +228,7 @@ def test_a_weight_scale_service_needs_no_guessing(tmp_path: Path, monkeypatch: p
 
 
 def test_a_loss_in_the_midst_is_told_and_what_came_is_judged() -> None:
-    said: list[Said] = []
+    said: list[Step] = []
 
     async def work() -> None:
         async with await TcpEnd.open() as end:
@@ -294,7 +294,7 @@ def test_the_command_shows_what_comes_says_what_it_is_and_keeps_a_capture(
 
 
 def test_chunks_are_told_before_the_frames_in_them() -> None:
-    said: list[Said] = []
+    said: list[Step] = []
     teller = listening._Teller(said.append)
     teller(b"x\r\nST,GS,+00412.5kg\r\nST")
     assert [type(one) for one in said[:2]] == [Chunk, Frame]

@@ -10,7 +10,7 @@ import pytest
 from neckyoke.bridge.cli import main
 from neckyoke.bridge.commands.ports import heard_text, port_text
 from neckyoke.bridge.config.model import LinkTable
-from neckyoke.bridge.links.bluetooth.in_range import Heard
+from neckyoke.bridge.links.bluetooth.in_range import InRange
 from neckyoke.bridge.links.ports import Port, find_ports
 from neckyoke.bridge.links.serial.devices import remedy
 from neckyoke.simulators.bluetooth.ends import BleEnd
@@ -145,12 +145,12 @@ def test_a_port_that_may_not_be_opened_is_said_with_the_command(
 def test_what_is_printed_can_be_pasted(machine: Machine) -> None:
     machine.adapter("ttyUSB0", "2", "A50285BI")
     (port,) = machine.ports()
-    heard = Heard("ble:AA:BB:CC:DD:EE:03", "kitchen", "a weight scale service", -60, "gatt-weight")
+    heard = InRange("ble:AA:BB:CC:DD:EE:03", "kitchen", "a weight scale service", -60, "gatt-weight")
     for text in (port_text(port), heard_text(heard)):
         start = text.index("[links.NAME]")
         table = tomllib.loads(text[start:])["links"]["NAME"]
         LinkTable.model_validate(table)
-    silent = Heard("ble:AA:BB:CC:DD:EE:04", "", "", -80)
+    silent = InRange("ble:AA:BB:CC:DD:EE:04", "", "", -80)
     assert "links" not in heard_text(silent)
 
 

@@ -14,7 +14,7 @@ from neckyoke.bridge.config.address import parse_address
 from neckyoke.bridge.links.bluetooth import ble as bluetooth
 from neckyoke.bridge.links.bluetooth import bluez as bluez_links
 from neckyoke.bridge.links.bluetooth import rfcomm
-from neckyoke.bridge.links.bluetooth.gatt_choice import choose
+from neckyoke.bridge.links.bluetooth.gatt_choice import choose_characteristics
 from neckyoke.bridge.links.bluetooth.in_range import find_in_range
 from neckyoke.bridge.links.bluetooth.rfcomm import RfcommLink
 from neckyoke.bridge.links.wires.link import LinkTrouble
@@ -124,20 +124,22 @@ def characteristics(services: dict[str, dict[str, list[str]]]) -> list[BleakGATT
 
 def test_what_to_listen_to_is_chosen_by_identifier_and_property() -> None:
     both = characteristics({**WEIGHT, **UART})
-    assert choose(both, {}, "auto").notify.uuid == UART_SPEAKS
-    assert choose(both, {}, "gatt-weight").notify.uuid == WEIGHT_MEASUREMENT
-    assert choose(both, {}, "gatt-weight").weight
-    uart = choose(characteristics(UART), {}, "auto")
+    assert choose_characteristics(both, {}, "auto").notify.uuid == UART_SPEAKS
+    assert choose_characteristics(both, {}, "gatt-weight").notify.uuid == WEIGHT_MEASUREMENT
+    assert choose_characteristics(both, {}, "gatt-weight").weight
+    uart = choose_characteristics(characteristics(UART), {}, "auto")
     assert uart.write is not None
     assert (uart.write.uuid, uart.weight) == (UART_LISTENS, False)
     swapped = {UART_SERVICE: {UART_SPEAKS: ["write"], UART_LISTENS: ["notify"]}}
-    assert choose(characteristics(swapped), {}, "auto").notify.uuid == UART_LISTENS  # it is what can speak
+    assert (
+        choose_characteristics(characteristics(swapped), {}, "auto").notify.uuid == UART_LISTENS
+    )  # it is what can speak
     alone = {"0000180f-0000-1000-8000-00805f9b34fb": {"battery": ["notify"]}, OTHER_SERVICE: {OTHER_SPEAKS: ["notify"]}}
-    assert choose(characteristics(alone), {}, "auto").notify.uuid == OTHER_SPEAKS
+    assert choose_characteristics(characteristics(alone), {}, "auto").notify.uuid == OTHER_SPEAKS
     with pytest.raises(LinkTrouble, match=r"add \?notify="):
-        choose(characteristics({OTHER_SERVICE: {"one": ["notify"], "two": ["notify"]}}), {}, "auto")
+        choose_characteristics(characteristics({OTHER_SERVICE: {"one": ["notify"], "two": ["notify"]}}), {}, "auto")
     with pytest.raises(LinkTrouble, match="none"):
-        choose(characteristics({OTHER_SERVICE: {"one": ["read"]}}), {}, "auto")
+        choose_characteristics(characteristics({OTHER_SERVICE: {"one": ["read"]}}), {}, "auto")
 
 
 def test_bluetoothd_that_ends_ends_the_links_and_both_come_back(on_air: OnAir) -> None:
