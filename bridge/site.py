@@ -142,7 +142,7 @@ class Site:
         self.settled: dict[str, Settled] = {}
         """The last settled event of each station, filled in."""
         self.rosters = Rosters(config.site, self.keeper.book)
-        self._standing = Standing()
+        self._standing = Standing(patient=True)
         self._told = 0
         self._at = (0.0, 0)  # when something was asked last, and how often at that very moment
         self.last_asked: dict[str, str] = {}  # what was asked last of each station, of what can be taken back

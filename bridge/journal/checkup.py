@@ -9,6 +9,7 @@ newest first, while the daemon works.
 
 import sqlite3
 from collections.abc import Iterable, Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import NamedTuple
 
@@ -16,6 +17,8 @@ from neckyoke.bridge.journal.mark import Given
 from neckyoke.bridge.journal.rows import columns_of, is_sound, runs, spelled, total_of
 from neckyoke.bridge.journal.store import Store
 
+DAY_S = 86400
+DAYS, YEAR_S = 3, 366 * DAY_S
 STEP = 200
 """Rows looked at at a time: some hundredth of a second, a tenth on a small box."""
 INDEXES = {
@@ -111,3 +114,29 @@ def told_aside(path: Path, events: Sequence[int], values: Sequence[tuple[str, st
         f"Rows of the journal {path} are not as they were written: {'; '.join(said)}. In all {in_all} were set aside. "
         "Check those days' tally, and the card: it may be near its end."
     )
+
+
+def is_believed(store: Store, wall: float, keep_s: float) -> bool:
+    """Return whether events may be deleted for their age by this clock, in seconds since 1970.
+
+    A clock that leapt ahead makes everything old.  So it is believed when events were written under it on `DAYS` days
+    within the last year: days that only time can bring.
+    """
+    days = {int(day) for day in store.kept("base").get("days", "").split()}
+    if not days:
+        rows = store.rows("select distinct at / 86400000 from event where at is not null order by 1 desc limit 10")
+        days = {day for (day,) in rows}
+    today = int(wall // DAY_S)
+    near = {day for day in days if wall - max(keep_s, YEAR_S) <= (day + 1) * DAY_S <= wall + 2 * DAY_S}
+    if today not in days or len(days) > 10 * DAYS:
+        kept = sorted({*near, today})[-DAYS:]
+        store.keep("base", {"days": " ".join(map(str, kept))})
+    return len({*near, today}) >= DAYS
+
+
+def prune(store: Store, *, floor: int, wall: float | None, keep_s: float, keep_bytes: int) -> int:
+    """Delete one step of what is too old or too much; `wall` None where the clock is not known.  See `Store.prune`."""
+    if wall is None or not is_believed(store, wall, keep_s):
+        return store.prune(floor=floor, before=None, keep_bytes=keep_bytes)
+    today = datetime.fromtimestamp(wall - DAY_S, UTC).date().isoformat()  # in any zone
+    return store.prune(floor=floor, before=wall - keep_s, keep_bytes=keep_bytes, today=today)

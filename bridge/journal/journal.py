@@ -1,8 +1,7 @@
 """The journal: every event, before any outlet sees it, and how far each outlet has got.
 
 What is handed in together is written together or not at all, gets its sequences in the order of the calls, and only
-then wakes the outlets; they follow from positions of their own, which are kept here too.  How it is written, and what
-happens when it cannot be, is in bridge/journal/writer.py; the file itself in bridge/journal/store.py.
+then wakes the outlets; they follow from positions kept here too.  Written in writer.py, into the file of store.py.
 """
 
 import asyncio
@@ -11,19 +10,19 @@ import sqlite3
 import time
 from collections import deque
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from datetime import UTC, datetime
+from datetime import datetime
 from functools import partial
 from itertools import islice
 from pathlib import Path
 from typing import Self, TypeVar
 
 from neckyoke.bridge.events import Event, Weighing, read_event, spell_time
-from neckyoke.bridge.journal.checkup import Step, look_through, told_aside
+from neckyoke.bridge.journal.checkup import look_through, prune, told_aside
 from neckyoke.bridge.journal.herd_tables import HerdReading
 from neckyoke.bridge.journal.mark import HeldError, Mark
 from neckyoke.bridge.journal.reading import Kind, StoreError
-from neckyoke.bridge.journal.spare import Spare, places, remedy
-from neckyoke.bridge.journal.store import NEVER, Entry, Store, Written
+from neckyoke.bridge.journal.spare import Spare, places, remedy, too_large
+from neckyoke.bridge.journal.store import Entry, Store, Written
 from neckyoke.bridge.journal.writer import Safe, Writer
 from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
 from neckyoke.bridge.telling.keep import keep
@@ -32,12 +31,9 @@ from neckyoke.bridge.telling.status import JournalStatus
 T = TypeVar("T")
 DAY_S = 86400
 
-RECENT = 64
-"""Latest events kept in memory for the outlets."""
-PRUNE_EVERY = 500
-"""Events between two looks at what is too old or too much."""
-REST_S = 0.05
-"""Between two steps of looking for damaged rows."""
+RECENT, PRUNE_EVERY, REST_S = 64, 500, 0.05
+"""Latest events kept in memory for the outlets; events between two looks at what is too old or too much; seconds
+between two steps of looking for damaged rows."""
 
 
 class JournalError(Exception):
@@ -47,8 +43,8 @@ class JournalError(Exception):
 class Journal:
     """The open journal.  Made by `open`, used from one event loop, ended by `close`.
 
-    `open_stays` holds what the last run left: the stays that had begun and not ended, by station, as JSON.
-    `looked_through` tells whether every row was looked at since the start.
+    `open_stays` holds the stays that the last run left open, by station, as JSON; `looked_through` tells whether every
+    row was looked at since the start.
     """
 
     def __init__(
@@ -147,11 +143,7 @@ class Journal:
         try:
             while before:
                 await asyncio.sleep(REST_S)
-
-                def step(store: Store, before: int = before) -> Step:
-                    return look_through(store, before)
-
-                before, mended = await self._ask(step)
+                before, mended = await self._ask(partial(look_through, before=before))
                 self._mended += mended
         except (JournalError, StoreError):
             return  # whoever reads or writes meets the same trouble and says it
@@ -231,15 +223,9 @@ class Journal:
         if self.last - self._pruned_at < PRUNE_EVERY:
             return
         floor = min((self.position(outlet) for outlet in self._outlets), default=self.last)
-        wall = self._wall()
-        before = None if wall is None else wall - self._keep_s
-        today = NEVER if wall is None else datetime.fromtimestamp(wall - DAY_S, UTC).date().isoformat()  # in any zone
-
-        def prune(store: Store) -> int:
-            return store.prune(floor=floor, before=before, keep_bytes=self._keep_bytes, today=today)
-
+        step = partial(prune, floor=floor, wall=self._wall(), keep_s=self._keep_s, keep_bytes=self._keep_bytes)
         try:
-            while self._writer.idle and await self._writer.call(prune) > 0:
+            while self._writer.idle and await self._writer.call(step) > 0:
                 pass
             size = await self._writer.call(Store.size)
         except sqlite3.Error:
@@ -248,9 +234,8 @@ class Journal:
             return
         self._pruned_at = self.last
         if size > self._keep_bytes:
-            behind = ", ".join(outlet for outlet in self._outlets if self.position(outlet) < self.last)
-            text = f"{self.path} holds {size / 1e6:.0f} MB, more than keep_mb, for outlets that are behind: {behind}."
-            self._troubles.begin("journal-large", f"{text} See to those; nothing is deleted that they lack.")
+            behind = [outlet for outlet in self._outlets if self.position(outlet) < self.last]
+            self._troubles.begin("journal-large", too_large(self.path, size, behind))
         else:
             self._troubles.end("journal-large", f"{self.path} is within keep_mb again.")
 

@@ -152,3 +152,9 @@ def unsafe(event: Event) -> Event | None:
     if isinstance(event.data, Weighing) and event.data.revision == 1:
         return copy.model_copy(update={"data": event.data.model_copy(update={"revision": 0})})
     return None
+
+
+def too_large(path: Path, size: int, behind: Sequence[str]) -> str:
+    """Say why a journal is larger than it may be."""
+    text = f"{path} holds {size / 1e6:.0f} MB, more than keep_mb, for outlets that are behind: {', '.join(behind)}."
+    return f"{text} See to those; nothing is deleted that they lack."

@@ -4,6 +4,7 @@
 looked up in the roster by then.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -16,6 +17,10 @@ class About:
 
     weighing: str | None = None
     number: int | None = None
+
+
+NOTES_MAX = 50
+"""Notes on one weighing; each later revision carries them all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,3 +151,11 @@ def nobody(about: About) -> str:
     if about.number is not None:
         return f"No number {about.number} is at hand here, nor in the journal."
     return "Nobody has been weighed here yet."
+
+
+def is_one_too_many(said: AnimalInstruction, notes: Sequence[str]) -> bool:
+    """Return whether this is a note on a weighing that has as many as it may."""
+    return isinstance(said, Note) and len(notes) >= NOTES_MAX
+
+
+TOO_MANY = f"Not noted: it has {NOTES_MAX} notes already."

@@ -23,6 +23,7 @@ from neckyoke.bridge.station.amend import amended, claimed, moved
 from neckyoke.bridge.station.explain import explain
 from neckyoke.bridge.station.hearing import Hearing
 from neckyoke.bridge.station.instructions import (
+    TOO_MANY,
     About,
     AnimalInstruction,
     Dosed,
@@ -33,6 +34,7 @@ from neckyoke.bridge.station.instructions import (
     Reply,
     Void,
     Zero,
+    is_one_too_many,
     nobody,
     told,
 )
@@ -153,6 +155,8 @@ class Station:
         record = self._publisher.find(ask.about, self._number)
         if record is None:
             return Reply(done=False, text=nobody(ask.about)), events
+        if is_one_too_many(ask, record.notes):
+            return Reply(done=False, text=TOO_MANY), events
         text, why = told(ask, record.resumes.number if record.resumes else record.number)
         changed = self._asked(t, record, ask, asked)
         events += self._changed(t, changed, (record.number, why))
@@ -228,6 +232,8 @@ class Station:
     def amend(self, t: float, past: Weighing, said: AnimalInstruction) -> tuple[Reply, list[Event]]:
         """Do what a person asks of a weighing that is not at hand any more; `past` is its newest revision."""
         events = self.advance(t)
+        if is_one_too_many(said, past.notes):
+            return Reply(done=False, text=TOO_MANY), events
         text, why = told(said, past.number)
         at = self._stamp(t).time
         beside = verdicts_of(self._publisher.records.values())

@@ -22,7 +22,7 @@ class Troubles:
     def __init__(self, settings: Settings) -> None:
         self.now = 0.0
         self._station = settings.name
-        self._standing = Standing()
+        self._standing = Standing(patient=True)
         self._capacity_kg = settings.capacity_kg
         self._most_kg = settings.capacity_kg + OVER_INTERVALS * settings.interval_kg
 

@@ -372,3 +372,25 @@ def test_the_mark_keeps_the_last_number_and_a_second_daemon_out(tmp_path: Path) 
     mark = Mark.take(tmp_path / NAME)
     assert mark.read() == Given(), "a mark that is damaged says nothing"
     mark.close()
+
+
+DAY_S, YEARS_S = 86400.0, 10 * 365 * 86400.0
+
+
+def test_a_clock_that_leapt_deletes_nothing_until_days_have_shown_it_right(tmp_path: Path) -> None:
+    """Ten years ahead and sure of itself: everything would be too old.  From the third day on it is believed."""
+    kept = []
+
+    async def day(wall: float, number: int) -> None:
+        journal = await Journal.open(tmp_path / NAME, keep_days=400, wall=lambda: wall)
+        journal._pruned_at = -1_000_000
+        await journal.append([weighed(number)])
+        await until(lambda: journal._pruned_at == journal.last, "retention has looked")
+        kept.append(len(await journal.weighings()))
+        await journal.close()
+
+    for number in range(5):
+        run(day(1.79e9 + number * DAY_S, number))
+    for number in range(4):
+        run(day(1.79e9 + YEARS_S + number * DAY_S, 10 + number))
+    assert kept == [1, 2, 3, 4, 5, 6, 7, 3, 4]

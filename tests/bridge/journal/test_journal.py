@@ -193,7 +193,7 @@ def test_age_and_size_delete_only_what_every_outlet_has_taken(tmp_path: Path) ->
     with read_only(tmp_path / "journal.db") as reading:
         assert reading.size() <= 1_000_000
     assert 100 < len(left) < 1100
-    assert run(fill(0.1, 500, {"a": 2000, "b": 2000}, now + 86400)) == [2000]  # the last one keeps the count
+    assert run(fill(0.1, 500, {"a": 2000, "b": 2000}, now + 12 * 86400)) == [2000]  # the last one keeps the count
 
 
 def test_a_second_daemon_is_refused(tmp_path: Path) -> None:

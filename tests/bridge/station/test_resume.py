@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from neckyoke.bridge.events import Clock, Event, Flag, Stamp, Weighing
-from neckyoke.bridge.station.instructions import About, Identify, Note
+from neckyoke.bridge.station.instructions import NOTES_MAX, About, Identify, Note, Void
 from neckyoke.bridge.station.resume import BRIEF_S, STOP_S, WHY
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.bridge.station.station import Station
@@ -232,3 +232,15 @@ def test_a_persons_word_on_the_first_part_stands() -> None:
     assert last.tag is not None
     assert last.tag.id == str(B)
     assert Flag.BY_PERSON in last.flags
+
+
+def test_notes_on_one_animal_are_bounded_at_hand_and_afterwards() -> None:
+    station = make(0.0, Memory(zero_kg=0.0))
+    feed(station, shows(0, 2, 0.0), shows(2, 8, 318.0), shows(8, 12, 0.0))
+    done = [station.ask(12.0, Note(f"note {n}"))[0].done for n in range(NOTES_MAX + 2)]
+    assert done == [True] * NOTES_MAX + [False] * 2
+    (past,) = weighings(station.ask(12.0, Void("mistaken"))[1])
+    assert len(past.notes) == NOTES_MAX
+    reply, events = station.amend(13.0, past, Note("one more", About(weighing=past.weighing)))
+    assert (reply.done, events) == (False, [])
+    assert f"{NOTES_MAX} notes already" in reply.text
