@@ -29,7 +29,8 @@ def test_what_is_shown_is_what_comes_out(tmp_path: Path) -> None:
 
 
 def test_the_configuration_and_the_job_sheet_can_be_used_as_they_stand(tmp_path: Path) -> None:
-    config, sheet = (block for block in _blocks("toml") if "site =" in block or "title =" in block)
+    config = next(block for block in _blocks("toml") if "site =" in block)
+    sheet = next(block for block in _blocks("toml") if "title =" in block)
     (tmp_path / "neckyoke.toml").write_text(config, encoding="utf-8")
     (tmp_path / "sheet.toml").write_text(sheet, encoding="utf-8")
     (tmp_path / "roster.csv").write_text("tag,visual,last_kg,last_date\n999000000112233,101,270,2026-09-23\n")
