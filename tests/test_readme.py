@@ -67,8 +67,8 @@ def test_whatever_it_says_to_tell_the_daemon_is_a_request_that_it_takes(
 
     assert [main(shlex.split(line)) for line in lines] == [0] * len(lines)
     assert not [request for request in asked if isinstance(parse_request(request), Refusal)]
-    assert {"kind": "correct", "number": 17, "tag": "999 000000112233"} in asked
-    assert {"kind": "void", "number": 17, "reason": "two animals at once"} in asked
+    assert {"kind": "correct", "job_number": 17, "tag": "999 000000112233"} in asked
+    assert {"kind": "void", "job_number": 17, "reason": "two animals at once"} in asked
 
 
 def test_every_page_of_reference_is_named_and_every_page_named_is_there() -> None:
