@@ -1,17 +1,12 @@
 """Frames of several lines, such as prints."""
 
-import re
 from typing import Final
 
-from neckyoke.protocols.framing.base import CAP, ETX, JUNK, STX, Framing, PartialFrame, Piece
+from neckyoke.protocols.framing.base import CAP, ETX, STX, Framing, PartialFrame, Piece
 from neckyoke.protocols.framing.marked import Framer
 from neckyoke.protocols.rejects import Reject, RejectReason
 
 _TRIMMED: Final = b"\r" + STX + ETX
-_STRANGE: Final = JUNK + _TRIMMED + b"\t\x0b"
-"""What may have to be taken off a line, or may be all of it."""
-_EMPTY_LINE: Final = re.compile(rb"\n\r?\n")
-_BLANK_LINE: Final = re.compile(rb"\n[\0\xff\r\2\3]*+[ \t\v\r]*+[\0\xff\r\2\3]*+\n")
 
 
 class BlockFramer(Framing):
@@ -32,36 +27,14 @@ class BlockFramer(Framing):
 
     def _clear(self, *, partial: bool) -> None:
         super()._clear(partial=partial)
-        # Pending is what follows the last empty line, unless it is being gathered line by line.
-        self._by_line = partial or bool(self._last)
         self._block: list[bytes] = []
         self._size = 0
 
     def feed(self, data: bytes) -> list[Piece]:
         """Take the next bytes; give the frames they end and the rejects they prove, in order."""
         out: list[Piece] = []
-        *blocks, rest = _EMPTY_LINE.split(self._pending + data.replace(b"\x0c", b"\n\n"))
-        self._pending = b""
-        if blocks and (self._by_line or not self._plain(blocks, out)):
-            self._lines_of(b"".join(block + b"\n\n" for block in blocks), out)
-            self._by_line = bool(self._last)
-        if self._by_line or len(rest) > self._cap or _BLANK_LINE.search(rest):
-            self._lines_of(rest, out)
-            self._by_line = True
-        else:
-            self._pending = rest
+        self._lines_of(data.replace(b"\x0c", b"\n\n"), out)
         return out
-
-    def _plain(self, blocks: list[bytes], out: list[Piece]) -> bool:
-        """Take blocks all at once if nothing in them needs a second look: no junk, no blanks, none too long."""
-        text = b"\n\n".join([*blocks, b""]).replace(b"\r\n", b"\n")
-        if len(text.translate(None, _STRANGE)) != len(text) or b" \n" in text:
-            return False
-        frames = [frame for block in text.split(b"\n\n") if (frame := block.strip(b"\n"))]
-        if max(map(len, frames), default=0) >= self._cap:
-            return False
-        out += frames
-        return True
 
     def _lines_of(self, data: bytes, out: list[Piece]) -> None:
         for line in self._lines.feed(data):

@@ -25,26 +25,9 @@ class EnclosedFramer(Framing):
     def feed(self, data: bytes) -> list[Piece]:
         """Take the next bytes; give the frames they end and the rejects they prove, in order."""
         out: list[Piece] = []
-        if ETX in data and not (self._tail or self._skipping or self._partial):
-            data = self._plain(data, out)
         while data:
             data = self._state(data, out)
         return out
-
-    def _plain(self, data: bytes, out: list[Piece]) -> bytes:
-        """Cut all at once what is nothing but whole frames; give what is left to be cut with care."""
-        inside = self._state == self._inside
-        head, mark, rest = ((STX if inside else b"") + self._pending + data).rpartition(ETX)
-        count = head.count(STX)
-        if not mark or not head.startswith(STX) or count != head.count(ETX + STX) + 1 or count != head.count(ETX) + 1:
-            return data
-        frames = head.translate(None, STX).split(ETX)
-        if max(map(len, frames)) > self._cap:
-            return data
-        out += filter(None, frames)
-        self._pending = b""
-        self._state = self._between
-        return rest
 
     def _between(self, data: bytes, out: list[Piece]) -> bytes:
         text, mark, rest = data.partition(STX)

@@ -29,32 +29,10 @@ class Framer(Framing):
         if end:
             head = self._pending + head
             self._pending = b""
-            plain = None if self._skipping or self._partial or self._keep_blank else self._plain(head)
-            if plain is not None:
-                out = plain
-            else:
-                for part in head.split(b"\n"):
-                    self._end(part, out)
+            for part in head.split(b"\n"):
+                self._end(part, out)
         self._wait(rest, out)
         return out
-
-    def _plain(self, head: bytes) -> list[Piece] | None:
-        """Cut bytes all at once in which nothing needs a second look: no junk, nothing outside frames, none too long.
-
-        What `_end` does frame by frame, done by a few passes of the C library over the whole; None when it cannot.
-        """
-        if len(head.translate(None, self._trim)) != len(head):
-            return None
-        mark = self._start_mark
-        if mark and mark in head:
-            if head.count(mark) != head.count(b"\n" + mark) + head.startswith(mark):
-                return None
-            head = head.translate(None, mark)
-        frames: list[Piece] = list(filter(None, head.replace(b"\n\n", b"\n").split(b"\n")))
-        if max(map(len, frames), default=0) > self._cap:  # type: ignore[arg-type]  # all bytes here
-            return None
-        blank_is_possible = b" \n" in head or b"\t\n" in head or head.endswith((b" ", b"\t"))
-        return [frame for frame in frames if frame.strip(SPACE)] if blank_is_possible else frames  # type: ignore[union-attr]
 
     def _end(self, part: bytes, out: list[Piece]) -> None:
         """Deal with a frame whose end was seen."""
