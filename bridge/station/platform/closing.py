@@ -18,6 +18,9 @@ MOB, FEW, ALIKE = 15, 5, 0.3
 """Last animals that make the mob's usual weight; the fewest that make one; and how far apart, as a share of the
 middle one, the quarters of them may lie."""
 
+MANY, OUTWEIGHS = 8, 1.25
+"""What weighs so many times the heaviest of so many last animals may be an animal and a person, or two."""
+
 
 class Closing:
     """The stays that are over."""
@@ -75,6 +78,9 @@ class Closing:
             stay.flags.add(Flag.CAME_BACK)
         ended = stay.ended(set())
         self._previous = stay
-        if ended.weight.kg is not None and ended.weight.grade in {"good", "fair"}:
-            self._mob.append(ended.weight.kg)
-        return [ended]
+        if ended.weight.kg is None or ended.weight.grade not in {"good", "fair"}:
+            return [ended]
+        if len(self._mob) >= MANY and ended.weight.kg > OUTWEIGHS * max(self._mob):
+            stay.limit("poor")
+        self._mob.append(ended.weight.kg)
+        return [stay.ended(set())]

@@ -25,6 +25,8 @@ RESTED_S = 1.0
 """So long after its return that is judged."""
 PULLED_BACK_S = 2.5
 """One that only ever stood half on, for no longer than this, and then dipped, was pulling back before it came on."""
+LOOKS_BACK, RESTED_BINS = 40, 4
+"""Bins looked at for how long it rested at its lowest, and how many of them are a rest."""
 DEEP = 0.6
 """A dip below this share, to the same weight again, is one that came back."""
 
@@ -53,6 +55,15 @@ class Dip:
         """See a reading near what stood there, or above."""
         if self._returned_at is None:
             self._returned_at = t
+
+    def may_lie_kg(self, unsure_kg: float) -> float:
+        """Return what may lie on the platform, which nobody saw empty when another animal came: zero is no surer by it.
+
+        `unsure_kg` may have lain there before.  A foot passes at the lowest; what rested there may lie there.
+        """
+        near_kg = self.lowest_kg + 3 * self._settling.track.interval_kg
+        rested = sum(kg <= near_kg for kg in self._settling.track.bins(LOOKS_BACK))
+        return max(0.0, self.lowest_kg if rested >= RESTED_BINS else min(unsure_kg, self.lowest_kg))
 
     def rises(self, t: float, kg: float) -> bool:
         """Return whether hardly a foot was left, and now it is clearly more again."""

@@ -194,7 +194,7 @@ class Platform:
         stay.unsure_kg = self._zero.look_away()
         if self._heading_kg is not None:
             stay.unsure_kg = min(stay.unsure_kg, max(0.0, self._heading_kg - self._zero.kg))
-        self._heading_kg = None
+            self._heading_kg = None
         if former is not None and shown_kg is not None and t - former.off < 1e-9:
             stay.linger(shown_kg, self._tail.end_kg())
         if not self._watched:
@@ -212,11 +212,7 @@ class Platform:
             self._stay = stay = stay.again(t, shown_kg, self._tail.end_kg())
         stay.feed(t, shown_kg)
         stay.grow()
-        if (
-            shown_kg is not None
-            and self._zero.in_range(shown_kg)
-            and stay.is_residue(t, shown_kg, self._closing.former)
-        ):
+        if shown_kg is not None and stay.is_residue(t, shown_kg, self._closing.former):
             return Found.EMPTY
         return Found.LASTED if stay.has_lasted(t, shown_kg) else None
 
@@ -284,12 +280,15 @@ class Platform:
 
     def _exchange(self, t: float, shown_kg: float | None) -> None:  # noqa: ARG002 -- a deed
         """End the stay where it was lowest; what came since is the next animal's."""
-        stay = self._current
-        assert stay.dip is not None, "two animals change places in a dip"
-        stay.settling.track.cut(stay.dip.lowest_t)
-        self._end(stay.dip.lowest_t)
-        for at, kg in stay.dip.since:
+        stay, dip = self._current, self._current.dip
+        assert dip is not None, "two animals change places in a dip"
+        lies_kg = dip.may_lie_kg(stay.unsure_kg)
+        stay.settling.track.cut(dip.lowest_t)
+        self._end(dip.lowest_t)
+        for at, kg in dip.since:
             self._see(at, kg)
+            if self._stay:
+                self._stay.unsure_kg = max(self._stay.unsure_kg, lies_kg)
 
     def _lose(self, t: float, shown_kg: float | None) -> None:
         self._look_away(t, shown_kg)
@@ -315,10 +314,9 @@ class Platform:
 
     def _tell_quiet(self, t: float) -> None:
         """Tell what the empty platform, quiet now, says of the stay before."""
-        if not self._zero.seen:
-            return
-        self._told(self._closing.let_go(self._zero.kg))
-        self._out += self._closing.moved(t, self._zero.kg)
+        if self._zero.seen:
+            self._told(self._closing.let_go(self._zero.kg))
+            self._out += self._closing.moved(t, self._zero.kg)
 
     @property
     def _current(self) -> Stay:

@@ -160,6 +160,8 @@ class Stay:
 
     def is_residue(self, t: float, shown_kg: float, former: "Stay | None") -> bool:
         """Return whether this is no animal: what a stay left behind, or an indicator zeroed while its zero was off."""
+        if not self._zero.in_range(shown_kg):
+            return False
         if self.was_zeroed(shown_kg):
             return lasted(self.on, t, ZEROED_QUIET_S) and self.is_quiet()
         if not self.lingers or former is None or self.settling.level >= LINGER_SHARE * former.settling.level:
@@ -214,6 +216,10 @@ class Stay:
         kg = (self.final().kg or 0.0) + self._shift_kg
         if apart_kg > max(2 * self._settings.interval_kg, REZEROED_SHARE[0] * kg):
             self._cap = "fair" if self._before_kg is None or apart_kg <= REZEROED_SHARE[1] * kg else "poor"
+
+    def limit(self, grade: Grade) -> None:
+        """Promise no more than this of it."""
+        self._cap = worse(self._cap, grade)
 
     def moved(self, zero_kg: float) -> bool:
         """Learn what the platform shows after the stay; true, once, when that matters to the weight."""

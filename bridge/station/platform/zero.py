@@ -8,8 +8,10 @@ What was on when listening began tells nothing of the empty platform: it may be 
 only where an empty platform has been quiet since; until then what an earlier run remembers, or what stood still at the
 start until more came, is a guess, and what is weighed by it promises nothing.
 
-The limits are those an approved instrument keeps (OIML R 76-1:2006, read in a public
-document that restates it; clauses beside each), though what is done here is arithmetic on what the indicator shows.
+The limits are those an approved instrument keeps (OIML R 76-1:2006, read in a public document that restates it; clauses
+beside each), though what is done here is arithmetic on what the indicator shows.  But for one: an empty platform that
+was seen further off than an instrument may be zeroed is zero here all the same, and a person is told to see to it.  To
+weigh by what is known to be wrong would serve nobody.
 """
 
 from collections import deque
@@ -81,7 +83,7 @@ class Zero:
         if self._retake_until is None:
             self._retake_until = t + RETAKE_S
         lower = self._followed_at is None or level <= self.kg
-        if t <= self._retake_until and lower and self.in_range(level):
+        if t <= self._retake_until and lower:
             return self._take(t, level, seen=True)
         self._follow(t, level)
         return False
@@ -107,7 +109,8 @@ class Zero:
         """Stop watching: something stands there.  Return by how much the platform may read high without our knowing."""
         unsure = 0.0
         if self._retake_until is None and self._lowest is not None:
-            unsure = max(0.0, self._lowest - self.kg - self._interval_kg)
+            unsure = self._lowest - self.kg
+            unsure = 0.0 if unsure <= self._interval_kg else unsure
         self._run.clear()
         self._before = float("inf")
         self._lowest = self._retake_until = self._followed_at = self._apart_since = None
@@ -178,9 +181,8 @@ class Zero:
     def _follow(self, t: float, level: float) -> None:
         step = TRACKING_PER_S * self._interval_kg * (t - (t if self._followed_at is None else self._followed_at))
         self._followed_at = t
-        if self.in_range(level):
-            self.kg += min(step, max(-step, level - self.kg))
-            self.seen_kg = self.kg if self.seen else self.seen_kg
+        self.kg += min(step, max(-step, level - self.kg))
+        self.seen_kg = self.kg if self.seen else self.seen_kg
         if abs(level - self.kg) <= 6 * self._interval_kg:
             self._apart_since, self.wanders = None, False
         elif self._apart_since is None:

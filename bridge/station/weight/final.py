@@ -128,7 +128,7 @@ def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
     unmeasured = _never_measured(plateau, track)
     frozen = unmeasured or (sum(free) < HELD_SHARE * len(free) and apart > 0)
     grade = grade_of(doubts)
-    if len(own) < LEAST or plateau.passing or unmeasured or (frozen and apart > HELD_APART * kg):
+    if len(own) < LEAST or plateau.passing or plateau.twofold or unmeasured or (frozen and apart > HELD_APART * kg):
         grade = "poor"
     elif grade == "good" and (frozen or len(own) * BIN_S < GOOD_S):
         grade = "fair"

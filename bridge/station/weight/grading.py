@@ -17,8 +17,6 @@ FAIR_PERCENT = 0.45
 
 FAR_PERCENT, FAR_SHARE = 2.0, 0.1
 """When more than this share of a plateau is further than that from the weight, which of the two is right is a guess."""
-GROSS_PERCENT = 5.0
-"""No error above this may ever carry a grade that promises anything."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +47,7 @@ class Doubts:
             + 0.20 * self.sway_percent
             + 0.03 * min(8.0, self.spread_percent)
             + 0.05 * self.crowded
-            + (min(0.4, 0.15 * self.zero_percent) if self.zero_percent < GROSS_PERCENT else 1.0)
+            + 0.22 * self.zero_percent
         )
 
 

@@ -34,6 +34,8 @@ RISING = 0.998
 """Below this share of its end a transient is still on its way up."""
 PASSING_S = 3.0
 """A plateau shorter than this beside something much higher proves little."""
+TWOFOLD_SHARE = 0.2
+"""What stood there for less than this share of a level says nothing against it."""
 FOREIGN = 0.08
 """Means further than this share from the level are not of this plateau."""
 
@@ -65,6 +67,7 @@ class Plateau:
     `entry_s` and `exit_s` say how long the ramps took (from half to nearly all): a slow indicator has slow ramps.
     `crowded`: for a while more stood there, or two levels lasted that no pause explains.  `passing`: it is short, and
     much more stood there for a moment, so that it may be half an animal, held on the display.
+    `twofold`: it may be two: less stood there for a while that no pause half on explains: a person stepped on too.
     """
 
     start: int
@@ -75,6 +78,7 @@ class Plateau:
     exit_s: float
     crowded: bool
     passing: bool
+    twofold: bool = False
 
     @property
     def span_s(self) -> float:
@@ -154,6 +158,7 @@ def find_plateau(bins: Sequence[float]) -> Plateau | None:
         exit_s=(edges.heel - edges.last) * BIN_S,
         crowded=any(_crowds(other, level.kg) for other in levels if other is not level),
         passing=len(values) * BIN_S < PASSING_S and max(moving_means(bins, 4), default=0.0) > level.kg / HALF[1],
+        twofold=any(_is_one_of_two(other, level) for other in levels if other.kg < (1 - FOREIGN) * level.kg),
     )
 
 
@@ -190,6 +195,19 @@ def _crowds(other: Level, kg: float) -> bool:
         return True
     half = HALF[0] < other.kg / kg < HALF[1] and other.lasts * BIN_S <= HALF_LASTS_S
     return other.lasts > COARSE and not half
+
+
+def _is_one_of_two(lower: Level, chosen: Level) -> bool:
+    """Return whether a lower level may be the animal, and the one chosen that animal and something beside it.
+
+    A pause is half of what was chosen, and is there before it or after it; it is not there on both sides.
+    """
+    if lower.lasts < TWOFOLD_SHARE * chosen.lasts:
+        return False
+    half = HALF[0] < lower.kg / chosen.kg < HALF[1] and lower.lasts * BIN_S <= HALF_LASTS_S
+    before = lower.places[0][0] < chosen.places[0][0]
+    after = lower.places[-1][1] > chosen.places[-1][1]
+    return (before and after) or not half
 
 
 def _own(values: list[float], kg: float) -> list[bool]:

@@ -84,6 +84,17 @@ def test_zero_that_moved_is_told_once_and_only_where_it_matters() -> None:
         assert closing.moved(7.0, 9.0) == []
 
 
+@pytest.mark.parametrize(("kg", "grade"), [(500.0, "good"), (499.0, "good"), (501.0, "poor"), (700.0, "poor")])
+def test_what_outweighs_all_of_the_last_animals_by_a_quarter_may_be_more_than_an_animal(kg: float, grade: str) -> None:
+    closing = Closing()
+    for n in range(7):
+        assert over(closing, 400.0 - n, 10.0 * n) == ["good"]
+    assert over(Closing(), kg) == ["good"]
+    over(closing, 390.0, 70.0)
+    assert over(closing, kg, 80.0) == [grade]
+    assert over(closing, kg, 90.0) == ["good"]  # a second one is an animal
+
+
 # -- residue, through the platform
 
 

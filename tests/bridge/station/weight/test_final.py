@@ -96,7 +96,7 @@ def test_slow_ramps_are_a_doubt(exit_s: float, grade: str) -> None:
     assert weighed([400.0] * 60, exit_s=exit_s, entry_s=0.0).grade == grade
 
 
-@pytest.mark.parametrize(("unsure_kg", "grade"), [(0.0, "good"), (4.0, "good"), (8.0, "fair"), (30.0, "poor")])
+@pytest.mark.parametrize(("unsure_kg", "grade"), [(0.0, "good"), (2.5, "good"), (6.0, "fair"), (30.0, "poor")])
 def test_an_unsure_zero_is_a_doubt(unsure_kg: float, grade: str) -> None:
     assert weighed(sway(60), unsure_kg=unsure_kg).grade == grade
 
@@ -109,6 +109,10 @@ def test_the_displays_steps_are_a_doubt_above_all_where_only_one_or_two_were_sho
     moving = [295.0, 300.0, 300.0, 305.0] * 15
     assert weigh(plateau(moving), coarse).grade in {"good", "fair"}
     assert weigh(plateau([50.0] * 60), coarse).grade == "poor"
+
+
+def test_what_may_be_an_animal_and_something_beside_it_is_poor() -> None:
+    assert weighed(sway(60), twofold=True).grade == "poor"
 
 
 def test_passing_weights_and_crowded_ones_say_so() -> None:

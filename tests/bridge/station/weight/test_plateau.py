@@ -135,6 +135,40 @@ def test_a_level_is_there_again_if_it_is_for_three_tenths_of_a_second(after: int
     assert sorted(own)[len(own) // 2] == kg
 
 
+@pytest.mark.parametrize(
+    ("before", "both", "after", "twofold"),
+    [
+        (15, 30, 15, True),  # a person for half the stay of a small animal: 52 -> 122 kg
+        (0, 40, 20, False),  # stood half off at the end, for all that can be told
+        (20, 40, 0, False),  # half on at the start
+        (0, 40, 0, False),
+        (9, 60, 9, False),  # too short a while to say anything against it
+    ],
+)
+def test_a_half_that_is_there_before_and_after_may_be_the_animal(
+    before: int, both: int, after: int, *, twofold: bool
+) -> None:
+    found = plateau([*ramp(0, 60, 4), *[60.0] * before, *[122.0] * both, *[60.0] * after, *ramp(60, 0, 4)])
+    own = [value for value, kept in zip(found.values, found.kept, strict=True) if kept]
+    assert sorted(own)[len(own) // 2] == 122.0
+    assert found.twofold is twofold
+
+
+@pytest.mark.parametrize(
+    ("lower_kg", "bins", "twofold"), [(30.0, 30, True), (95.0, 30, True), (30.0, 11, False), (60.0, 30, False)]
+)
+def test_what_stood_there_a_while_and_is_no_half_may_be_the_animal(
+    lower_kg: float, bins: int, *, twofold: bool
+) -> None:
+    found = plateau([*ramp(0, lower_kg, 4), *[lower_kg] * bins, *[122.0] * 45, *ramp(122, 0, 4)])
+    assert found.twofold is twofold
+
+
+def test_something_more_beside_the_animal_does_not_make_it_twofold() -> None:
+    found = plateau([*ramp(0, 400, 4), *[400.0] * 40, *[520.0] * 20, *[400.0] * 20, *ramp(400, 0, 4)])
+    assert not found.twofold
+
+
 @pytest.mark.parametrize(("bins", "passing"), [(20, True), (40, False)])
 def test_a_short_plateau_beside_something_much_higher_is_passing(bins: int, *, passing: bool) -> None:
     found = plateau([*ramp(0, 220, 4), *[220.0] * bins, 300.0, *[400.0] * 5, *ramp(400, 0, 4)])
