@@ -48,7 +48,6 @@ class Platform:
         self._blank_since: float | None = None
         self._closing = Closing()
         self._tail = Tail()
-        self._heading_kg: float | None = None  # the empty platform, still falling
         self._troubles = Troubles(settings)
         self._out: list[Happening] = []
 
@@ -170,7 +169,6 @@ class Platform:
         self._watched = True
         if shown_kg is None:
             return
-        self._heading_kg = self._tail.end_kg() or self._heading_kg
         if self._zero.watch(t, shown_kg):
             self._tell_quiet(t)
         self._out += self._troubles.zero(self._zero)
@@ -192,9 +190,6 @@ class Platform:
         former = self._closing.former
         self._stay = stay = Stay(self._settings, self._number + 1, t, self._zero, self._closing.usual_kg())
         stay.unsure_kg = self._zero.look_away()
-        if self._heading_kg is not None:
-            stay.unsure_kg = min(stay.unsure_kg, max(0.0, self._heading_kg - self._zero.kg))
-            self._heading_kg = None
         if former is not None and shown_kg is not None and t - former.off < 1e-9:
             stay.linger(shown_kg, self._tail.end_kg())
         if not self._watched:
