@@ -92,6 +92,11 @@ def test_a_day_of_findings_and_mended_doses(tmp_path: Path) -> None:
             assert answer["done"]
             assert answer["asked"] == "mend/3-7"
             mended = await box.weighings()
+            undone = await box.say("undo", asked=answer["asked"])
+            assert undone["done"], undone["text"]
+            assert told(await box.weighings()) == told(before), "all is as before"
+            assert (await box.say("dose", treatment="drench", amount=40, number=3, to=7))["done"]
+            assert told(await box.weighings()) == told(mended)
             assert (await box.say("skip", treatment="copper", number=2))["done"]
             assert (await box.say("batch", treatment="drench", batch="B8", expires="2027-05-01"))["done"]
             after = await box.weighings()
