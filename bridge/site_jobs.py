@@ -29,6 +29,7 @@ from neckyoke.bridge.events import (
     wrap,
 )
 from neckyoke.bridge.job.clerk import Held
+from neckyoke.bridge.job.doses.treatments import expired
 from neckyoke.bridge.job.jobs.editing import with_batch
 from neckyoke.bridge.job.jobs.job import Job, SheetRef
 from neckyoke.bridge.job.jobs.jobs import Jobs
@@ -253,11 +254,12 @@ class StationJobs:
         match word:
             case Begin():
                 ended = f"  {self._ended(before)}" if before else ""
-                return f"{named}.{ended}{self._no_sheet(job)}"
+                return f"{named}.{ended}{self._no_sheet(job)}{self._expired()}"
             case Choose(sheet):
                 if job is None:
                     return f"{sheet.title!r} is kept for the next job.  {self._news}"
-                return f"{sheet.title!r} holds from the next animal on: {self.describe(job)}.  {self._news}"
+                told = f"{sheet.title!r} holds from the next animal on: {self.describe(job)}."
+                return f"{told}  {self._news}{self._expired()}"
             case Pause():
                 return f"{named}: what stands on the platform now is recorded, and counts nowhere."
             case Resume():
@@ -265,6 +267,12 @@ class StationJobs:
                 return f"{named} goes on.{taken}{ended}"
             case End():
                 return self._ended(job) if job else ""
+
+    def _expired(self) -> str:
+        """Say which batches of the sheet that holds now may not be used any more."""
+        sheet = self.next.sheet
+        today = self.stamp(0.0).time.astimezone(self.zone).date()
+        return "".join(f"  {text}" for text in expired(sheet.treatments, today)) if sheet else ""
 
     def _ended(self, job: Job) -> str:
         count = len(list(job.numbers(self.jobs.now)))
@@ -404,6 +412,11 @@ class StationJobs:
         text = f"Job {job.turn} has no sheet: no doses, no pens.  Which sheet?"
         text += f"  The last was {stale.title!r}: neckyoke tell sheet FILE." if stale else ""
         told = [Attention(station=self.station, about="which-sheet", text=text, over=not lacks)]
+        if job.is_open:
+            text = self._expired().strip()
+            told.append(
+                Attention(station=self.station, about="expired", text=text or "No batch has expired.", over=not text)
+            )
         if job.standing != "paused":
             told.append(Attention(station=self.station, about="paused", text="The job is not paused.", over=True))
         if job.standing == "ended" and job.idle:

@@ -11,6 +11,7 @@ A counted unit (tablet, implant, …) comes whole: what the arithmetic says is b
 record of a treatment asks for beside the amount is written here too: batch, expiry, route, body site, who and why.
 """
 
+from collections.abc import Iterable
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -125,6 +126,16 @@ class TreatmentTable(SheetTable):
             rounding=self.round,
             unit=unit,
         )
+
+
+def expired(tables: Iterable[TreatmentTable], today: date) -> list[str]:
+    """Return a sentence for each treatment whose batch may not be used any more."""
+    return [
+        f"The batch{f' {one.batch}' if one.batch else ''} of {one.name} expired on {one.expires.isoformat()}:"
+        f" use another, or mend the date."
+        for one in tables
+        if one.expires is not None and one.expires < today
+    ]
 
 
 def _exact(number: Decimal | None) -> Fraction | None:

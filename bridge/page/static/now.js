@@ -67,7 +67,10 @@ function drawGive(settled, view) {
   for (const text of view?.marks ?? []) rows.push(["Look out", text, "mark"]);
   for (const { until, why } of withheldText(settled?.withheld ?? view?.withheld)) rows.push([`Until ${until}`, why, "until"]);
   if (settled?.pen) rows.push(["Pen", settled.pen, "pen"]);
-  for (const one of settled?.treatments ?? []) rows.push([one.name, dose(one)]);
+  for (const one of settled?.treatments ?? []) {
+    rows.push([one.name, dose(one)]);
+    if (one.given_before || one.remark?.includes("expired")) rows.push(["Look", one.remark]);
+  }
   if (settled?.gain?.kg_per_day != null) rows.push(["Daily gain", `${settled.gain.kg_per_day.toFixed(2)} kg`]);
   for (const flag of settled?.flags ?? []) if (flag !== "no-tag" && flag !== "withheld" && flag !== "marked") rows.push(["Look", flagText(flag)]);
   const spelled = JSON.stringify(rows);

@@ -200,3 +200,24 @@ def test_round_again_and_treated_this_morning_it_is_one_dose(tmp_path: Path) -> 
     again = [one for data in rows for one in data["treatments"] if one["given_before"]]
     assert all(one["skipped"] and "not given again unless you say so" in one["remark"] for one in again)
     assert len(withheld_on(rows, DAY, UTC)) == len(YARD.truth)
+
+
+def test_an_expired_batch_is_told_when_the_job_begins_and_at_each_dose(tmp_path: Path) -> None:
+    """In the answer, as a trouble until another batch is used, and beside the dose."""
+    (tmp_path / "sheet.toml").write_text(SHEET.replace("round_to_ml = 5", 'batch = "B7"\nexpires = 2026-11-23'))
+
+    async def day() -> tuple[dict[str, Any], list[str], list[str], Weighing]:
+        async with by_hand(tmp_path) as box:
+            begun = await box.say("begin", file="sheet.toml")
+            await box.to(YARD, YARD.truth[0].off_t + 4.0)
+            standing = [one.about for one in box.service.status().troubles]
+            await box.say("batch", treatment="drench", batch="B8", expires="2027-05-01")
+            await box.to(YARD, YARD.truth[1].off_t + 4.0)
+            after = [one.about for one in box.service.status().troubles]
+            return begun, standing, after, (await box.weighings())[1]
+
+    begun, standing, after, one = run(day())
+    assert "The batch B7 of oral drench expired on 2026-11-23: use another, or mend the date." in begun["text"]
+    assert "expired" in standing
+    assert "expired" not in after
+    assert "batch expired on 2026-11-23" in str(one.treatments[0].remark)
