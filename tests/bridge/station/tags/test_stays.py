@@ -1,0 +1,63 @@
+"""Stays whose tag may still change, and the links of the readers: small tables."""
+
+import pytest
+
+from neckyoke.bridge.station.tags.readers.detections import Span
+from neckyoke.bridge.station.tags.stays import OpenStay, ReaderLink
+from neckyoke.bridge.station.tags.verdict import Verdict
+from neckyoke.protocols.tagcode import TagCode
+
+A, B = TagCode(999, 1), TagCode(999, 2)
+
+
+@pytest.mark.parametrize(
+    ("off", "now", "end"),
+    [(20.0, 15.0, 20.0), (20.0, None, 20.0), (None, 15.0, 15.0), (None, 9.0, 10.0), (None, None, 10.0)],
+)
+def test_an_open_stay_ends_now_for_the_scores_and_never_before_it_began(
+    off: float | None, now: float | None, end: float
+) -> None:
+    assert OpenStay(3, 10.0, 2, off).span(now) == Span(3, 10.0, end, 2)
+
+
+def test_a_persons_word_goes_before_the_verdict_and_none_is_a_word_too() -> None:
+    stay = OpenStay(1, 0.0, 1)
+    assert stay.code is None
+    stay.verdict = Verdict(1, A)
+    assert stay.code == A
+    stay.word, stay.said = True, B
+    assert stay.code == B
+    stay.said = None
+    assert stay.code is None
+
+
+SPAN = Span(1, 10.0, 20.0)
+
+
+@pytest.mark.parametrize(
+    ("turns", "gone_s"),
+    [
+        ([], 0.0),
+        ([(12.0, False), (15.0, True)], 3.0),
+        ([(5.0, False), (12.0, True)], 2.0),
+        ([(18.0, False)], 2.0),
+        ([(5.0, False)], 10.0),
+        ([(5.0, False), (8.0, True)], 0.0),
+        ([(25.0, False), (28.0, True)], 0.0),
+        ([(12.0, False), (13.0, False), (15.0, True), (16.0, True)], 3.0),
+        ([(11.0, False), (12.0, True), (14.0, False), (17.0, True), (19.5, False)], 4.5),
+    ],
+)
+def test_how_long_a_link_was_gone_in_a_stay(turns: list[tuple[float, bool]], gone_s: float) -> None:
+    reader = ReaderLink("platform")
+    for t, up in turns:
+        reader.turned(t, up=up)
+    assert reader.gone(SPAN) == pytest.approx(gone_s)
+
+
+def test_the_last_eight_losses_of_a_link_are_kept() -> None:
+    reader = ReaderLink("platform")
+    for n in range(10):
+        reader.turned(10.0 + n, up=False)
+        reader.turned(10.5 + n, up=True)
+    assert reader.downs == [(10.0 + n, 10.5 + n) for n in range(2, 10)]
