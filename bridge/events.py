@@ -41,6 +41,9 @@ class Tag(Model):
     animal: bool
     reads: int = 0
     link: str | None = None
+    sure_percent: float | None = Field(
+        default=None, description="chance that it is this animal's, at most 99.9; null when a person said so"
+    )
     remarks: tuple[str, ...] = Field(default=(), description="what is odd about the code, such as test-code")
 
 

@@ -69,6 +69,7 @@ def settings_of(config: Config, name: str, run: str) -> Settings:
         interval_kg=table.interval_kg,
         smallest_kg=table.smallest_kg,
         require_tag=table.require_tag,
+        doubt_percent=table.doubt_percent,
         run=run,
     )
 

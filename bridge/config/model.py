@@ -19,7 +19,7 @@ from neckyoke.bridge.config.escapes import spelled_bytes
 from neckyoke.bridge.config.problems import ConfigError, Problem, Source, problems_of, read_toml, wrong_kind
 from neckyoke.bridge.config.zone import machine_zone, zone_named
 from neckyoke.bridge.events import Position
-from neckyoke.bridge.station.settings import MOST_PLACES
+from neckyoke.bridge.station.settings import DOUBT_PERCENT, MOST_PLACES
 
 LARGEST_PORT = 65535
 BROKER = re.compile(r"mqtts?://(\[[0-9A-Fa-f:.]+\]|[^/:?#\s]+)(:[0-9]{1,5})?")
@@ -132,6 +132,9 @@ class StationTable(Table):
     interval_kg: float = Field(default=0.5, gt=0)
     smallest_kg: float = Field(default=25.0, gt=0)
     require_tag: bool = False
+    doubt_percent: float = Field(
+        default=DOUBT_PERCENT, gt=0, lt=50, description="a tag more likely wrong than this is flagged tag-doubtful"
+    )
     sheet: str | None = None
 
 

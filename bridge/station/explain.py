@@ -166,7 +166,8 @@ def _decision(case: Case, weighing: Weighing) -> list[str]:
         tag = f"tag {weighing.tag.id}" if weighing.tag else "no tag"
         return fold(f"Decided: a person said so: {tag}{ear and f', {ear}'}.")
     doubt = ", with doubt" if Flag.TAG_DOUBTFUL in case.verdict.flags else ""
-    lines = fold(f"Decided{doubt}: {case.verdict.rule}.")
+    sure = f" ({case.verdict.sure_percent:.1f} % sure)" if case.verdict.sure_percent is not None else ""
+    lines = fold(f"Decided{doubt}: {case.verdict.rule}{sure}.")
     mine = max((one.score.total for one in case.candidates if one.elsewhere is None), default=0.0)
     if any(one.score.total > max(mine, 0.0) for one in case.candidates):
         lines.append("Tags are assigned so that all animals together have the most points.")
@@ -177,7 +178,7 @@ def _decision(case: Case, weighing: Weighing) -> list[str]:
 
 def _next_best(case: Case) -> str:
     if case.margin == 0 and case.rival is None and case.taker is None:  # what is final of its neighbours decided
-        return "Were its neighbours not final already, it would get another tag or none."
+        return "Next best: another tag or none here, were the weighings beside it not final."
     here = f"{case.rival} here" if case.rival else "no tag here"
     there = f" and this one to number {case.taker}" if case.taker else ""
     return f"Next best: {here}{there}, {case.margin:.1f} points behind."

@@ -52,7 +52,7 @@ class Record:
         verdict = self.verdict
         if verdict is None or verdict.code is None:
             return None
-        return tag(verdict.code, reads=verdict.reads, link=verdict.link)
+        return tag(verdict.code, reads=verdict.reads, link=verdict.link, sure_percent=verdict.sure_percent)
 
     @property
     def claims(self) -> tuple[str, ...]:
@@ -189,7 +189,7 @@ def in_order(flags: Iterable[Flag]) -> tuple[Flag, ...]:
     return tuple(sorted(flags, key=ORDER.__getitem__))
 
 
-def tag(code: TagCode, *, reads: int = 0, link: str | None = None) -> Tag:
+def tag(code: TagCode, *, reads: int = 0, link: str | None = None, sure_percent: float | None = None) -> Tag:
     """Make a tag as published."""
     return Tag(
         id=str(code),
@@ -198,5 +198,6 @@ def tag(code: TagCode, *, reads: int = 0, link: str | None = None) -> Tag:
         animal=code.animal,
         reads=reads,
         link=link,
+        sure_percent=sure_percent,
         remarks=tuple(code.remarks()),
     )

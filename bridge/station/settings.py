@@ -6,6 +6,8 @@ from typing import Any, NamedTuple, TypeAlias
 
 from neckyoke.bridge.events import Position
 
+DOUBT_PERCENT = 0.5
+"""A tag whose chance of being wrong is greater is flagged, unless a person says otherwise."""
 MOST_PLACES = 9
 """Animals that may fit between a reader ahead and the platform, at most."""
 
@@ -27,6 +29,7 @@ class Settings:
     interval_kg: float = 0.5
     smallest_kg: float = 25.0
     require_tag: bool = False
+    doubt_percent: float = DOUBT_PERCENT
     run: str = ""  # the recording's start, spelled; part of every id
 
 

@@ -98,7 +98,7 @@ class Station:
         self.links = frozenset({settings.scale, *settings.readers})
         self._stamp = stamp
         self._platform = Platform(settings, memory)
-        self._pairing = Pairing(settings.readers, settings.places, memory.habits)
+        self._pairing = Pairing(settings.readers, settings.places, memory.habits, settings.doubt_percent)
         self._number = memory.number
         self.account = account or Account(memory.weighed)
         self._place = place or (lambda _number, _on: Place(self.account.job or None))

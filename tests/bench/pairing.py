@@ -63,6 +63,8 @@ def upset(reader: Hearing, jumps: float = 0.01) -> Hearing:
     return replace(reader, stops=0.05, backs=0.02, jumps=jumps, missed=0.01)
 
 
+SURE_BINS = (0.0, 50.0, 90.0, 97.0, 99.0, 99.5, 99.9, 100.0)
+"""Of what is said of a tag's chance to be right, in percent."""
 UNTOLD = "wide-ahead-untold"
 """The one regime in which nobody says how many places there are."""
 
@@ -188,7 +190,8 @@ def run(scenario: Scenario, stays: int, seed: int, *, worst: bool = False) -> Co
 def run_drawn(row: str, yards: int) -> None:
     """Measure so many drawn yards of a row, those that may be looked at and those only reported, and print a line each.
 
-    Of all stays: right tags, those flagged `tag-doubtful`, and wrong ones, flagged or not, at the end of the day.
+    Of all stays: right tags, those flagged `tag-doubtful`, and wrong ones, flagged or not, at the end of the day; and
+    of the pairs said to be so sure, how many are right.
     """
     for first, half in ((0, "looked at"), (1, "held out")):
         tally: Counter[str] = Counter()
@@ -200,6 +203,10 @@ def run_drawn(row: str, yards: int) -> None:
                 tag = str(verdict.code) if verdict.code else None
                 tally["stays"] += 1
                 tally[judge(tally, stay, tag, Flag.TAG_DOUBTFUL in verdict.flags, "all-")] += 1
+                if tag is not None and verdict.sure_percent is not None:
+                    low = SURE_BINS[bisect_right(SURE_BINS, verdict.sure_percent) - 1]
+                    tally[f"said {low}"] += 1
+                    tally[f"wrong {low}"] += tag != stay.tag
         right = tally["right"] + tally["flagged"]
         share = 100 * tally["flagged"] / right
         print(
@@ -207,6 +214,10 @@ def run_drawn(row: str, yards: int) -> None:
             f" {tally['wrong']:6} {tally['SILENT']:6}",
             flush=True,
         )
+        for low, high in pairwise(SURE_BINS):
+            said, wrong = tally[f"said {low}"], tally[f"wrong {low}"]
+            if said:
+                print(f"{'':20} said {low:4} to {high:5} % sure: {said:5}, right {100 * (1 - wrong / said):6.2f} %")
 
 
 def _order(scenario: Scenario, tally: Counter[str]) -> str:

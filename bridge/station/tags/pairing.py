@@ -18,7 +18,7 @@ from dataclasses import replace
 from types import MappingProxyType
 
 from neckyoke.bridge.events import Flag, Position
-from neckyoke.bridge.station.settings import MOST_PLACES
+from neckyoke.bridge.station.settings import DOUBT_PERCENT, MOST_PLACES
 from neckyoke.bridge.station.tags.learning import learn_final, learn_pair, note_order
 from neckyoke.bridge.station.tags.readers.detections import PASS_GAP_S, Detections, Pass, Span, stays_between
 from neckyoke.bridge.station.tags.readers.race import PAUSE_S
@@ -46,7 +46,8 @@ class Pairing:
     """The tag side of a station.  Pure: time comes in with every call; `due` is when `settle` wants to be called.
 
     `places` says of readers ahead how many animals fit between them and the platform; `habits` what an earlier run
-    learned of each reader.  `cases` collects how each verdict came about when `trace` is on.
+    learned of each reader; a tag more likely wrong than `doubt_percent` is flagged.  `cases` collects how each verdict
+    came about when `trace` is on.
     """
 
     def __init__(
@@ -54,10 +55,12 @@ class Pairing:
         readers: Mapping[str, Position],
         places: Mapping[str, int] = MappingProxyType({}),
         habits: Mapping[str, Mapping[str, float]] = MappingProxyType({}),
+        doubt_percent: float = DOUBT_PERCENT,
     ) -> None:
         self._positions = dict(readers)
         self._readers = {link: ReaderLink(position) for link, position in readers.items()}
         self._models = {link: ReaderModel(places.get(link), habits.get(link, {})) for link in readers}
+        self._doubt_percent = doubt_percent
         self._window = QUEUE_STAYS if "ahead" in readers.values() else WINDOW_STAYS
         self._ordered = any(position != "platform" for position in readers.values())
         self._detections = Detections()
@@ -258,9 +261,10 @@ class Pairing:
                 score = resolution.open_scores.get((at, got.tag)) if got.tag is not None else None
                 note_order(self._readers, stay, spans[at], one, self._began)
                 learn_pair(self._models, self._readers, stay, spans[at], passes, got)
-                lost = (Flag.READER_LOST,) if self._lost(spans[at]) else ()
                 final_at = spans[at].off + WINDOW_S if self._readers else None
-                verdicts[stay.number] = judge(at, spans, passes, got, score, self._models, lost, final_at)
+                verdict = judge(at, spans, passes, got, score, self._models, self._doubt_percent)
+                lost = (Flag.READER_LOST,) if verdict.flags and self._lost(spans[at]) else ()
+                verdicts[stay.number] = replace(verdict, flags=(*verdict.flags, *lost), final_at=final_at)
                 stay.heard = (one.first, one.last) if one and verdicts[stay.number].code is not None else None
             if self.trace and stay.number in verdicts:
                 candidates = {of: score for (place, of), score in resolution.open_scores.items() if place == at}

@@ -1,17 +1,10 @@
 """Turn the assignment and its margin into one stay's verdict, and keep how it came about.
 
-assigned    margin                                verdict
-a tag       CLEAR or more                         the tag
-a tag       CLEAR or more, but less of it heard   the tag, flagged tag-doubtful
-than THIN of what is usual
+assigned    chance that it is wrong (doubt.py)    verdict
+a tag       `doubt_percent` or less               the tag
+a tag       more                                  the tag, flagged tag-doubtful
 a tag       any, heard in ROAMS stays or more     the tag, flagged tag-doubtful: as one in the next pen is
-a tag       CLEAR or more, heard only ahead, but  the tag
-a steady time before the first foot
-a tag       any, heard only ahead                 the tag, flagged tag-doubtful: order alone can be upset unseen
-a tag       less than SURE, read only by hand     the tag, flagged tag-doubtful: so can a person's order
-a tag       FITS or more                          the tag, flagged tag-doubtful
-a tag       less, and the rival is a tag          no tag, flagged two-tags
-a tag       less, and the rival is no tag         the tag, flagged tag-doubtful
+a tag       margin less than FITS, over a tag     no tag, flagged two-tags
 no tag      (some tag was heard)                  no tag, flagged no-tag and tag-elsewhere
 no tag      (none was heard)                      no tag, flagged no-tag
 a person's word                                   as they said, flagged by-person
@@ -19,17 +12,18 @@ a person's word                                   as they said, flagged by-perso
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import inf
+from math import floor, inf
 
 from neckyoke.bridge.events import Flag
 from neckyoke.bridge.station.tags.assignment import Assigned
+from neckyoke.bridge.station.tags.doubt import wrong_percent
 from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span, during
 from neckyoke.bridge.station.tags.readers.panel import heard_slots, slots
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 from neckyoke.bridge.station.tags.scores import Score
 from neckyoke.protocols.tagcode import TagCode
 
-CLEAR, SURE = 4.5, 6.4
+CLEAR = 4.5
 FITS = 1.2
 THIN = 0.3
 ROAMS = 4
@@ -49,6 +43,7 @@ class Verdict:
     seen: int = 0
     rule: str = ""
     final_at: float | None = None  # None: final
+    sure_percent: float | None = None  # None: no tag, or a person's word
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,37 +103,43 @@ def judge(
     got: Assigned,
     score: Score | None,
     models: Mapping[str, ReaderModel],
-    lost: tuple[Flag, ...],
-    final_at: float | None,
+    doubt_percent: float,
 ) -> Verdict:
     """Find the line of the table for one stay.
 
-    `score`: of the pass it got; `lost`: the flag to add when no reader could hear all of it.
+    `score`: of the pass it got; a tag more likely wrong than `doubt_percent` is flagged.
     """
     span = spans[at]
     seen = _seen(passes, span)
     if got.tag is None:
-        flags = (Flag.NO_TAG, *([Flag.TAG_ELSEWHERE] if seen else []), *lost)
+        flags = (Flag.NO_TAG, *([Flag.TAG_ELSEWHERE] if seen else []))
         rule = "the tag heard here belongs elsewhere" if seen else "no tag was heard"
-        return Verdict(span.number, None, flags=flags, seen=seen, rule=rule, final_at=final_at)
+        return Verdict(span.number, None, flags=flags, seen=seen, rule=rule)
     one = passes[got.tag]
     near = one.near
     if near and got.margin < FITS and got.rival is not None:
         rule = f"{one.code} and {passes[got.rival].code} both fit, neither is clearly ahead"
-        return Verdict(span.number, None, flags=(Flag.TWO_TAGS, *lost), seen=seen, rule=rule, final_at=final_at)
+        return Verdict(span.number, None, flags=(Flag.TWO_TAGS,), seen=seen, rule=rule)
     mine = during(near, span) or near or one.heard
-    timed = score is not None and score.timed
-    doubtful, rule = _doubt(got, at, spans, near, models, timed=timed)
+    steady = not near and score is not None and score.timed and got.margin >= CLEAR
+    wrong = wrong_percent(at, spans, passes, got, score, models, steady=steady)
+    doubtful = wrong > doubt_percent or _roams(near, spans) >= ROAMS
+    sure = STEADY if steady else "one tag is clearly ahead"
     return Verdict(
         span.number,
         one.code,
         max(mine, key=lambda heard: heard.reads).link,
         sum(heard.reads for heard in mine),
-        (Flag.TAG_DOUBTFUL, *lost) if doubtful else (),
+        (Flag.TAG_DOUBTFUL,) if doubtful else (),
         seen,
-        rule,
-        final_at,
+        _doubt(at, spans, passes, got, models) if doubtful else sure,
+        sure_percent=sure_percent(wrong),
     )
+
+
+def sure_percent(wrong: float) -> float:
+    """Return the chance that a tag is right, in percent: to a tenth, rounded down, and never all of it."""
+    return min(99.9, floor(10 * (100 - wrong)) / 10)
 
 
 def by_person(number: int, code: TagCode | None, span: Span | None = None, passes: Sequence[Pass] = ()) -> Verdict:
@@ -156,32 +157,30 @@ def by_person(number: int, code: TagCode | None, span: Span | None = None, passe
 
 
 def _doubt(
-    got: Assigned,
-    at: int,
-    spans: Sequence[Span],
-    near: Sequence[Detection],
-    models: Mapping[str, ReaderModel],
-    *,
-    timed: bool,
-) -> tuple[bool, str]:
-    """Return whether an assigned tag is doubtful, and why."""
+    at: int, spans: Sequence[Span], passes: Sequence[Pass], got: Assigned, models: Mapping[str, ReaderModel]
+) -> str:
+    """Return what speaks most against a tag that is in doubt."""
+    assert got.tag is not None, "a tag was given"
+    near = passes[got.tag].near
     if not near:
-        steady = timed and got.margin >= CLEAR
-        return not steady, STEADY if steady else "heard only ahead of the platform: by its place in the queue"
-    if got.margin < (CLEAR if any(heard.position == "platform" for heard in near) else SURE):
-        if got.taker is None:
-            return True, "it fits, but the evidence is thin"
-        untagged = "had no tag and " if got.taker_untagged else ""
-        return True, f"number {spans[got.taker].number} {untagged}may be its owner"
-    roams = sum(1 for span in spans if during(near, span, slack=False))
+        return "heard only ahead of the platform: by its place in the queue"
+    roams = _roams(near, spans)
     if roams >= ROAMS:
-        return True, f"it was heard in {roams} stays, as a tag in the next pen is"
+        return f"it was heard in {roams} stays, as a tag in the next pen is"
+    if got.taker is not None:
+        untagged = "had no tag and " if got.taker_untagged else ""
+        return f"number {spans[got.taker].number} {untagged}may be its owner"
     if all(heard.position == "platform" for heard in near):
         span = spans[at]
         share, usual = heard_slots(during(near, span), span) / slots(span), models[near[0].link].share
         if share < THIN * usual:
-            return True, f"heard in {100 * share:.0f} % of the stay, where {100 * usual:.0f} % is usual"
-    return False, "one tag is clearly ahead"
+            return f"heard in {100 * share:.0f} % of the stay, where {100 * usual:.0f} % is usual"
+    return "it fits, but the evidence is thin"
+
+
+def _roams(near: Sequence[Detection], spans: Sequence[Span]) -> int:
+    """Count the stays in which a tag was heard."""
+    return sum(1 for span in spans if during(near, span, slack=False))
 
 
 def _seen(passes: Sequence[Pass], span: Span) -> int:

@@ -21,14 +21,10 @@ def test_an_open_stay_ends_now_for_the_scores_and_never_before_it_began(
 
 
 def test_a_persons_word_goes_before_the_verdict_and_none_is_a_word_too() -> None:
-    stay = OpenStay(1, 0.0, 1)
-    assert stay.code is None
-    stay.verdict = Verdict(1, A)
-    assert stay.code == A
-    stay.word, stay.said = True, B
-    assert stay.code == B
-    stay.said = None
-    assert stay.code is None
+    assert OpenStay(1, 0.0, 1).code is None
+    assert OpenStay(1, 0.0, 1, verdict=Verdict(1, A)).code == A
+    assert OpenStay(1, 0.0, 1, verdict=Verdict(1, A), word=True, said=B).code == B
+    assert OpenStay(1, 0.0, 1, verdict=Verdict(1, A), word=True).code is None
 
 
 SPAN = Span(1, 10.0, 20.0)

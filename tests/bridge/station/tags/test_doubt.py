@@ -1,0 +1,111 @@
+"""The chance that a tag is wrong: the regression against scipy.special.expit, its features one by one, what is said.
+
+How well it is calibrated is measured on drawn yards by tests/bench/pairing.py --drawn.
+"""
+
+import pytest
+from scipy.special import expit
+
+from neckyoke.bridge.station.tags import doubt
+from neckyoke.bridge.station.tags.assignment import Assigned
+from neckyoke.bridge.station.tags.doubt import HAND, HAND_BIAS, ORDER, PANEL, PANEL_BIAS, STEADY, wrong_percent
+from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
+from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
+from neckyoke.bridge.station.tags.scores import Score
+from neckyoke.bridge.station.tags.verdict import sure_percent
+from neckyoke.protocols.tagcode import TagCode
+
+SPANS = [Span(1, 0.0, 10.0), Span(2, 14.0, 24.0), Span(3, 28.0, 38.0)]
+MODELS = {"panel": ReaderModel(kept={"share": 0.5}), "stick": ReaderModel(), "race": ReaderModel()}
+AT = {"panel": "platform", "stick": "hand", "race": "ahead"}
+
+
+def one(tag: int, *heard: tuple[float, str]) -> Pass:
+    return Pass(TagCode(999, tag), [Detection(t, link, AT[link]) for t, link in heard])  # type: ignore[arg-type]
+
+
+def panel(*times: float) -> list[tuple[float, str]]:
+    return [(t, "panel") for t in times]
+
+
+def wrong(
+    mine: Pass, *others: Pass, margin: float = 5.0, taker: int | None = None, score: Score | None = None
+) -> float:
+    got = Assigned(0, margin, None, taker)
+    return wrong_percent(1, SPANS, [mine, *others], got, score, MODELS, steady=False)
+
+
+WELL = panel(14.5, 15.5, 16.5, 17.5, 18.5)
+NEW = {"margin": 5.0, "late": 0.05, "often": 1.0, "new": 1.0}
+
+
+@pytest.mark.parametrize(
+    ("heard", "others", "expected"),
+    [
+        (WELL, [], NEW),
+        ([(10.5, "panel"), *WELL], [], NEW | {"new": 0.0}),
+        ([(9.0, "panel"), *WELL], [], NEW | {"new": 0.0, "before": 1.0}),
+        ([*WELL, (29.0, "panel")], [], NEW | {"after": 1.0}),
+        (panel(19.0, 20.0, 21.0, 22.0), [], NEW | {"late": 0.5}),
+        (panel(19.0, 20.0, 21.0), [], NEW | {"late": 0.5, "often": 0.0}),
+        (panel(19.0), [], NEW | {"late": 0.5, "often": 0.0, "thin": 1.0}),
+        (panel(9.0), [], {"margin": 5.0, "late": 0.5, "unheard": 1.0, "before": 1.0}),
+        (WELL, [one(2, (20.0, "panel")), one(3, (30.0, "panel"))], NEW | {"others": 1.0}),
+        (WELL, [one(n, (20.0, "panel")) for n in range(2, 9)], NEW | {"others": 3.0}),
+        ([(5.0, "race"), *WELL], [], NEW | {"ahead": 1.0}),
+    ],
+)
+def test_each_feature_counts_with_its_weight(
+    heard: list[tuple[float, str]], others: list[Pass], expected: dict[str, float]
+) -> None:
+    told = 100 * expit(PANEL_BIAS + sum(PANEL[name] * value for name, value in expected.items()))
+    assert wrong(one(1, *heard), *others) == pytest.approx(told)
+
+
+def test_a_reader_that_says_each_tag_once_makes_a_late_read_doubtful() -> None:
+    MODELS["panel"].share = 0.1
+    late, soon = wrong(one(1, *panel(21.5))), wrong(one(1, *panel(14.1)))
+    MODELS["panel"].share = 0.5
+    expected = {"margin": 5.0, "late": 0.75, "late_once": 0.75, "once": 1.0, "new": 1.0}
+    assert late == pytest.approx(100 * expit(PANEL_BIAS + sum(PANEL[name] * value for name, value in expected.items())))
+    assert late > 4 * soon
+
+
+def test_the_margin_counts_to_fourteen_and_more_beyond_six() -> None:
+    expected = {**NEW, "margin": 9.0, "beyond": 3.0}
+    told = 100 * expit(PANEL_BIAS + sum(PANEL[name] * value for name, value in expected.items()))
+    assert wrong(one(1, *WELL), margin=9.0) == pytest.approx(told)
+    assert wrong(one(1, *WELL), margin=14.0) == wrong(one(1, *WELL), margin=99.0) < wrong(one(1, *WELL), margin=13.9)
+
+
+def test_another_stay_that_would_take_it_and_an_order_that_was_unsure_count() -> None:
+    plain = wrong(one(1, (5.0, "race"), *WELL), score=Score(order_margin=(4.0, None)))
+    assert wrong(one(1, (5.0, "race"), *WELL), score=Score(order_margin=(9.0, None))) == plain
+    unsure = {**NEW, "ahead": 1.0, "disordered": 3.0}
+    told = 100 * expit(PANEL_BIAS + sum(PANEL[name] * value for name, value in unsure.items()))
+    assert wrong(one(1, (5.0, "race"), *WELL), score=Score(order_margin=(1.0, None))) == pytest.approx(told)
+    assert wrong(one(1, *WELL), taker=2) < wrong(one(1, *WELL))
+
+
+@pytest.mark.parametrize(("t", "away"), [(15.0, 0.0), (13.0, 1.0), (24.5, 1.0)])
+def test_a_read_by_hand_is_doubted_by_its_margin_and_more_outside_the_stay(t: float, away: float) -> None:
+    told = 100 * expit(HAND_BIAS + 7.0 * HAND["margin"] + 1.0 * HAND["beyond"] + away * HAND["away"])
+    assert wrong(one(1, (t, "stick")), margin=7.0) == pytest.approx(told)
+
+
+def test_order_alone_is_doubted_whatever_its_margin_but_not_a_steady_lag() -> None:
+    mine, got = one(1, (5.0, "race")), Assigned(0, 99.0, None)
+    assert wrong(mine, margin=99.0) == ORDER
+    assert wrong_percent(1, SPANS, [mine], got, None, MODELS, steady=True) == STEADY
+
+
+def test_every_weight_is_of_a_feature_that_is_made() -> None:
+    made = doubt._heard(1, SPANS, [one(1, *WELL)], one(1, *WELL), Assigned(0, 5.0, None), None, MODELS)
+    assert set(PANEL) == set(made) | {"margin", "beyond"}
+
+
+@pytest.mark.parametrize(
+    ("chance", "sure"), [(0.0, 99.9), (0.05, 99.9), (0.11, 99.8), (1.0, 99.0), (33.33, 66.6), (100.0, 0.0)]
+)
+def test_what_is_said_is_rounded_down_and_never_all_of_it(chance: float, sure: float) -> None:
+    assert sure_percent(chance) == sure
