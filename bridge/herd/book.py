@@ -95,6 +95,10 @@ class Book:
             found += [member for member in sorted(self._members.get(one, ())) if member not in found]
         return tuple(found)
 
+    def members(self, root: str) -> tuple[str, ...]:
+        """Return the ids of those merged into the one that they all go by."""
+        return self.group(root)[1:] if root in self._members else ()
+
     def find(self, animal: str) -> Animal | None:
         """Return all that is known of a beast by any of its ids."""
         group = [one for name in self.group(animal) if (one := self.get(name)) is not None]

@@ -35,7 +35,7 @@ def write(book: Book, out: TextIO) -> int:
     writer = csv.DictWriter(out, names, restval="", lineterminator="\n")
     writer.writeheader()
     for animal in animals:
-        writer.writerow(row_of(animal, book.group(animal.animal)[1:]))
+        writer.writerow(row_of(animal, book.members(animal.animal)))
     return len(animals)
 
 

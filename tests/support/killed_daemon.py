@@ -7,7 +7,8 @@ from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
-from neckyoke.bridge.events import Flag, Weighing, read_event
+from neckyoke.bridge.events import Animal, Flag, Weighing, read_event
+from neckyoke.bridge.herd.held import own_id
 from neckyoke.bridge.journal.reading import read_only
 from neckyoke.simulators.crush.walk import Stay
 from neckyoke.simulators.wires.ends import PtyEnd, play
@@ -54,7 +55,17 @@ def kill_the_daemon(folder: Path, broker: Broker, kills: int, seed: int, life_s:
     with read_only(folder / "neckyoke.db") as journal:
         events = [read_event(body) for _, body in journal.read(0, 10**7)]
         assert journal.kept("open-stay") == {}
+        book = {
+            data.animal: data for body in journal.herd.animals() if isinstance(data := read_event(body).data, Animal)
+        }
     weighings = {event.data.weighing: event.data for event in events if isinstance(event.data, Weighing)}
+    told: dict[str, Animal] = {}
+    for event in events:
+        if isinstance(event.data, Animal) and event.data.revision > getattr(told.get(event.data.animal), "revision", 0):
+            told[event.data.animal] = event.data
+    assert book == told, "herd book and journal agree"
+    named = {own_id(weighing) for weighing in weighings.values() if Flag.VOIDED not in weighing.flags} - {None}
+    assert named <= book.keys(), "whoever a weighing names is in the book, however often the box was killed"
     lived = [stay for stay in yard.truth if stay.off_t + AROUND_S[1] < gaps[-1][1]]
     calm = [stay for stay in lived if not any(_meets(stay.on_t, stay.off_t, gap) for gap in gaps)]
     assert max(Counter(weighing.number for weighing in weighings.values()).values()) == 1, "no number is given twice"
