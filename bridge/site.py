@@ -205,7 +205,7 @@ class Site:
         if isinstance(request, StatusRequest | ReloadRequest):
             return Answer(id=request.id, done=False, text="Only the running daemon can do that."), []
         if isinstance(request, HerdRequest):
-            return ask_herd(self, t, request, past)
+            return self._of_herd(t, request, past)
         name = self.station_of(request)
         if name is None:
             known = ", ".join(sorted(self.stations))
@@ -326,6 +326,14 @@ class Site:
         told = place.job_number if place and place.job_number else left.number
         who = f"number {told}{f' ({left.tag})' if left.tag else ''}"
         return f"Nobody stands there now.  Is {who} meant, which has left?  Say --number {told}, or --yes."
+
+    def _of_herd(self, t: float, request: HerdRequest, past: Weighing | None) -> tuple[Answer, list[Event]]:
+        name = self.station_of(request)
+        named = self._numbered(name, request) if name and isinstance(request, OfAnimal) else request
+        if isinstance(named, str):
+            return Answer(id=request.id, done=False, text=named), []
+        assert isinstance(named, HerdRequest), "a number changes no kind"
+        return ask_herd(self, t, named, past)
 
     def station_of(self, request: Base) -> str | None:
         """Return the station that a request is to; None when it names none and there are several."""

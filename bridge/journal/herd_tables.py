@@ -42,10 +42,12 @@ GOES = f"""select seq, at from event indexed by event_goes where seq <= ? and ty
 DELETE = f"""delete from event where seq <= ? and type not in {KEPT_TYPES}
  and (weighing is null or weighing not in (select weighing from withheld))"""  # noqa: S608  # ours
 EVENTS = "select seq, body, sum from event where type = 'neckyoke.animal'{but} order by seq"
-UNADOPTED = f"""select seq, body, sum from event as e where weighing is not null{{but}} and not exists
- (select 1 from event where weighing = e.weighing and revision > e.revision{{but}})
- and ((tag is not null and seq > ? and {OF} is null)
-      or ({OF} is not null and {OF} not in (select animal from animal)))
+UNADOPTED = f"""select seq, body, sum from event as e where seq in (
+  select seq from event where weighing is not null and tag is not null and seq > ? and {OF} is null
+  union all
+  select seq from event indexed by event_of where weighing is not null and {OF} is not null
+  and {OF} not in (select animal from animal)
+ ){{but}} and not exists (select 1 from event where weighing = e.weighing and revision > e.revision{{but}})
  order by began, seq"""  # noqa: S608  # ours
 
 

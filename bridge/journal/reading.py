@@ -115,7 +115,9 @@ class Reading:
         """
         sql, parameters = LATEST, list[Any]()
         if animals or tags:
-            sql += f" and (({OF} is not null and {OF} in ({_marks(animals)})) or tag in ({_marks(tags)}))"
+            named = f"select seq from event where weighing is not null and {OF} is not null and {OF} in "  # noqa: S608
+            worn = f"select seq from event where tag in ({_marks(tags)})"  # noqa: S608  # each by its own index
+            sql += f" and seq in ({named}({_marks(animals)}) union {worn})"
             parameters += [*animals, *tags]
         for condition, value in (("tag = ?", tag), ("began >= ?", since), ("began < ?", until)):
             if value is not None:

@@ -112,16 +112,17 @@ async def main(count: int) -> None:
         journal = await Journal.open(folder / "journal.db")
         await append(journal, animals)
         await append(journal, list(stays(count)))
-        tracemalloc.start()
         begun = time.perf_counter()
-        keeper = await open_herd(SITE, journal, {}, unheard, UTC)
+        await open_herd(SITE, journal, {}, unheard, UTC)
         opened = time.perf_counter() - begun
+        tracemalloc.start()
+        keeper = await open_herd(SITE, journal, {}, unheard, UTC)
         held_mb = tracemalloc.get_traced_memory()[0] / 1e6
         tracemalloc.stop()
         ours, bare = await out_and_in(folder, keeper.book)
         print(f"{count} animals, {TIMES} weighings each")
         print(f"out and in again   {ours:6.2f} s   bare csv and sqlite3 {bare:.2f} s   {ours / bare:.1f} times")
-        print(f"opened at start    {opened:6.2f} s   (traced)   held in memory {held_mb:.1f} MB")
+        print(f"opened at start    {opened:6.2f} s   held in memory {held_mb:.1f} MB")
 
         plain = sqlite3.connect(folder / "journal.db")
         looked: dict[str, list[float]] = {"by animal": [], "bare index": []}

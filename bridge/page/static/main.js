@@ -9,6 +9,7 @@ import { drawCount, drawPlaces, drawSign } from "./now.js";
 import { drawRows, openCard } from "./rows.js";
 import { follow } from "./stream.js";
 import { named, stateText } from "./words.js";
+import { drawQuestion } from "./which.js";
 
 const KEPT = 300;
 const yard = { state: {}, views: {}, settled: {}, weighings: new Map(), sentences: {}, near: false, station: kept.get("station", null) };
@@ -66,6 +67,7 @@ function event({ type, data }, past) {
   } else if (type === "neckyoke.attention") {
     const troubles = (yard.state.troubles ?? []).filter((one) => one.about !== data.about);
     yard.state = { ...yard.state, troubles: data.over ? troubles : [...troubles, { about: data.about, text: data.text }] };
+    if (data.about === "marked" && data.station === yard.station) sound("mark");
     if (!data.over) sound("trouble");
   } else if (type === "neckyoke.link") {
     yard.state.links = { ...yard.state.links, [data.link]: { state: data.state, text: data.text } };
@@ -92,6 +94,7 @@ function drawNow() {
   const known = settled && settled.number === shown?.number ? settled : null;
   drawSign(shown, known, yard.near, here().at(-1));
   const stands = yard.near && shown?.weighing && ["standing", "settled", "leaving"].includes(shown.state);
+  drawQuestion(shown?.question);
   drawFindings(yard.station, yard.state.stations?.[yard.station]?.findings,
     stands ? { weighing: shown.weighing, findings: known?.findings, redraw: drawNow } : null);
 }

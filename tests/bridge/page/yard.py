@@ -160,6 +160,8 @@ class Yard:
         self.asked.append(request)
         if request["kind"] == "zero":
             return {"done": False, "text": "Something stands on the platform; zero is set when it is empty."}
+        if request["kind"] == "reply":
+            return {"done": True, "text": f"{request['choice']}: so be it."}
         if request["kind"] == "finding":
             return {"done": True, "text": f"{request['name']}: said.", "weighing": request["weighing"]}
         rows = [event.data for event in await self.journal.weighings() if isinstance(event.data, Weighing)]
