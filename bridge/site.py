@@ -8,7 +8,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from typing import TypeAlias
+from typing import TypeAlias, TypeVar
 
 from neckyoke.bridge.asking.herd_requests import HerdRequest, OfAnimal, ReplyRequest
 from neckyoke.bridge.asking.job_requests import JOB_REQUESTS, UndoRequest
@@ -39,6 +39,7 @@ came; noise in which a number stands now and then is told of once."""
 LATE_S = 15.0
 """A note or a finding may come so long after its animal has left, without a number."""
 MOVED = "the job that it belongs to, or its sheet, is another now"
+R = TypeVar("R", bound=Base)
 MakeClerk: TypeAlias = Callable[[StationJobs], Clerk]
 """Makes the clerk of a station from its jobs, which tell what sheet holds for whom."""
 
@@ -304,7 +305,7 @@ class Site:
             return None
         return name, named.about
 
-    def _numbered(self, name: str, request: Request) -> Request | str:
+    def _numbered(self, name: str, request: R) -> R | str:
         """Return a request with the station's number of its animal; or that there is none."""
         if not isinstance(request, Animal) or request.job_number is None or request.number is not None:
             return request
