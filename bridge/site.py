@@ -264,7 +264,7 @@ class Site:
             return answer, events + self.filled_all(t, more)
         if spoken is not None and past is not None:
             more = station.put_back(t, spoken, past)
-            text = f"Taken back, of number {past.number}."
+            text = f"Taken back, of number {past.job_number or past.number}."
             answer = Answer(id=request.id, done=True, text=text, weighing=past.weighing)
             events += [*self.filled_all(t, more[:-1]), more[-1]]
             self.jobs[name].saw(more[-1])
@@ -366,6 +366,8 @@ class Site:
             events = self.filled_all(t, events)
         else:
             reply, events = station.amend(t, past, ask)
+            if not reply.done:
+                return reply, self.filled_all(t, events)
             last = self.filled_all(t, events[-1:], Afterwards(clerk, other=isinstance(ask, Identify)))
             after = next(one.data for one in last if isinstance(one.data, Weighing) and one.data.number == past.number)
             station.amended(asked, ask, past, after)

@@ -17,7 +17,7 @@ from neckyoke.bridge.asking.socket import ControlError, ask, watch
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.events import Event, Flag, Settled, Weighing, read_event
 from neckyoke.bridge.telling.status import PlatformView
-from neckyoke.bridge.telling.terminal import HEADER, Screen, advice, legend, line, now_line
+from neckyoke.bridge.telling.terminal import HEADER, Now, Screen, advice, legend, line, settled_line
 from neckyoke.simulators.day import Day, lay_out, record
 from neckyoke.simulators.wires.ends import PtyEnd, play
 from neckyoke.simulators.yard import Yard
@@ -80,21 +80,21 @@ class _Shown:
 
     def __init__(self, screen: Screen) -> None:
         self.weighings: dict[str, Weighing] = {}
-        self._screen = screen
+        self._screen, self._now = screen, Now()
 
     def event(self, event: Event) -> None:
         """Show an event."""
         if isinstance(event.data, Weighing):
             self.weighings[event.data.weighing] = event.data
         elif isinstance(event.data, Settled):
-            weight = event.data.weight
-            self._screen.now(f"now   {weight.kg} kg · {weight.grade} · {advice(event.data)}")
+            self._now.take(event)
+            self._screen.now(settled_line(event.data, advice(event.data)))
         if (text := line(event)) is not None:
             self._screen.keep(text)
 
     def live(self, view: PlatformView) -> None:
         """Show the animal on the platform now."""
-        self._screen.now(now_line(view))
+        self._screen.now(self._now.line(view))
 
     def close(self, day: Day) -> None:
         """Count up."""

@@ -108,7 +108,8 @@ def screen(status: Status) -> list[str]:
         counts, view = station.counts, station.view
         expected = "" if counts.expected is None else f" of {counts.expected}"
         kg = "—" if view.kg is None else f"{view.kg:.1f} kg"
-        lines.append(f"station {name}: {counts.animals}{expected} animals, sheet {station.sheet or 'none'}")
+        job = station.job.text if station.job else f"no job is open, sheet {station.sheet or 'none'}"
+        lines.append(f"station {name}: {counts.animals}{expected} animals, {job}")
         lines.append(f"    now {kg}, {view.state}.  {view.next}")
     lines.append("")
     for name, link in status.links.items():

@@ -11,7 +11,7 @@ from neckyoke.bridge.commands.status import troubles
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.events import read_event
 from neckyoke.bridge.telling.status import PlatformView
-from neckyoke.bridge.telling.terminal import HEADER, Screen, line, now_line
+from neckyoke.bridge.telling.terminal import HEADER, Now, Screen, line
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -37,7 +37,7 @@ def run(args: argparse.Namespace) -> int:
 async def _watch(socket: Path, *, as_json: bool) -> None:
     from neckyoke.bridge.asking.socket import ask_status, watch
 
-    screen = Screen()
+    screen, now = Screen(), Now()
     several = False
     if not as_json:
         figures = await ask_status(socket)
@@ -51,6 +51,9 @@ async def _watch(socket: Path, *, as_json: bool) -> None:
             print(text, flush=True)
         elif "live" in record:
             view = PlatformView.model_validate(record["live"])
-            screen.now((f"{view.station}  " if several else "") + now_line(view))
-        elif "specversion" in record and (row := line(read_event(text))) is not None:
-            screen.keep(row)
+            screen.now((f"{view.station}  " if several else "") + now.line(view))
+        elif "specversion" in record:
+            event = read_event(text)
+            now.take(event)
+            if (row := line(event)) is not None:
+                screen.keep(row)

@@ -157,7 +157,7 @@ class Station:
             return Reply(done=False, text=nobody(ask.about)), events
         if is_one_too_many(ask, record.notes):
             return Reply(done=False, text=TOO_MANY), events
-        text, why = told(ask, record.resumes.number if record.resumes else record.number)
+        text, why = told(ask, record.job_number or (record.resumes.number if record.resumes else record.number))
         changed = self._asked(t, record, ask, asked)
         events += self._changed(t, changed, (record.number, why))
         if isinstance(ask, Identify | Found | Dosed) and record.off is None and record.settled is not None:
@@ -184,7 +184,9 @@ class Station:
         if record.off is not None and not any(verdict.number == record.number for verdict in changed):
             events += self._publisher.publish(t, record, WHY)
         events += self._publisher.released(t, {str(code) for code in codes if code is not None})
-        return Reply(done=True, text=f"Taken back, of number {record.number}.", weighing=record.weighing), events
+        return Reply(
+            done=True, text=f"Taken back, of number {record.job_number or record.number}.", weighing=record.weighing
+        ), events
 
     def _unsaid(self, t: float, record: Record, spoken: Spoken) -> list[Verdict]:
         """Take a word on a tag back; return the verdicts that this changes."""
@@ -234,7 +236,7 @@ class Station:
         events = self.advance(t)
         if is_one_too_many(said, past.notes):
             return Reply(done=False, text=TOO_MANY), events
-        text, why = told(said, past.number)
+        text, why = told(said, past.job_number or past.number)
         at = self._stamp(t).time
         beside = verdicts_of(self._publisher.records.values())
         if isinstance(said, Identify) and said.tag is not None:

@@ -2,6 +2,7 @@
 
 import shutil
 import sys
+import textwrap
 
 from neckyoke.bridge.events import FLAG_TEXT, Attention, Event, Flag, LinkState, Settled, Weighing
 from neckyoke.bridge.telling.plain import drawing, plain
@@ -9,6 +10,7 @@ from neckyoke.bridge.telling.status import PlatformView
 
 BOLD, DIM, OFF = "\x1b[1m", "\x1b[2m", "\x1b[0m"
 
+INDENT = " " * 6
 HEADER = f"{'no.':>4}  {'tag':<16}  {'weight':>9}  {'grade':<5}  {'pen':<8}  {'gain':>10}  remarks"
 
 STATE_TEXT = {
@@ -36,8 +38,9 @@ def row(weighing: Weighing) -> str:
         remarks.append(f"amended: {weighing.why}")
     ear = (weighing.animal or {}).get("visual")
     tag = spaced(weighing.tag.id if weighing.tag else None) if weighing.tag or not ear else f"no tag, ear {ear}"
+    number = f"({weighing.number})" if Flag.PAUSED in weighing.flags else weighing.job_number or weighing.number
     return (
-        f"{weighing.number:>4}  {tag:<16}  {kg:>9}  {weight.grade:<5}  {weighing.pen or '':<8}  {per_day:>10}  "
+        f"{number:>4}  {tag:<16}  {kg:>9}  {weight.grade:<5}  {weighing.pen or '':<8}  {per_day:>10}  "
         + ", ".join(remarks)
     ).rstrip()
 
@@ -55,6 +58,43 @@ def line(event: Event) -> str | None:
             return f"   ·  {link.link}: {link.state}  {link.text}".rstrip()
         case _:
             return None
+
+
+class Now:
+    """What stands on each platform: live, and from when it has settled with all that was decided by that weight."""
+
+    def __init__(self) -> None:
+        self._settled: dict[str, Settled] = {}
+
+    def take(self, event: Event) -> None:
+        """Take an event; all but a settled weight is passed over."""
+        if isinstance(event.data, Settled):
+            self._settled[event.data.station] = event.data
+
+    def line(self, view: PlatformView) -> str:
+        """Return what stands on a platform, and what to do next."""
+        settled = self._settled.get(view.station)
+        if settled is None or view.state not in {"settled", "leaving"} or settled.weighing != view.weighing:
+            return now_line(view)
+        return settled_line(settled, view.next or advice(settled))
+
+
+def settled_line(settled: Settled, todo: str) -> str:
+    """Return the weight that an animal has settled at, and what follows from it: pen, doses, until when withheld."""
+    weight, ear = settled.weight, (settled.animal or {}).get("visual")
+    given = [one for one in settled.treatments if not one.skipped]
+    doses = [one.name if one.amount is None else f"{one.name} {one.amount:g} {one.unit or 'mL'}" for one in given]
+    until = [one.withheld_until for one in given if one.withheld_until]
+    parts = [
+        f"{weight.kg:6.1f} kg" if weight.kg is not None else "no weight",
+        weight.grade,
+        f"ear {ear}" if ear else spaced(settled.tag.id if settled.tag else None),
+        *([f"pen {settled.pen}"] if settled.pen else []),
+        *doses,
+        *([f"withheld until {'not known' if 'unknown' in until else max(until)}"] if until else []),
+        todo,
+    ]
+    return "now   " + " · ".join(parts)
 
 
 def now_line(view: PlatformView) -> str:
@@ -85,14 +125,14 @@ def legend(flags: set[Flag]) -> list[str]:
 
 
 class Screen:
-    """A terminal with one line at the bottom that changes, and lines above it that stay.
+    """A terminal with a line at the bottom that changes, or a few where it is long, and lines above that stay.
 
     On anything but a terminal only the lines that stay are written.
     """
 
     def __init__(self) -> None:
         self._live = sys.stdout.isatty()
-        self._shown = False
+        self._shown = 0
 
     def keep(self, text: str) -> None:
         """Write a line that stays."""
@@ -100,16 +140,17 @@ class Screen:
         print(text, flush=True)
 
     def now(self, text: str) -> None:
-        """Change the bottom line."""
+        """Change the bottom line; what does not fit goes on in the next."""
         if self._live:
             self._clear()
-            width = shutil.get_terminal_size().columns - 1
+            width = max(20, shutil.get_terminal_size().columns - 1)
+            lines = textwrap.wrap(plain(text), width, subsequent_indent=INDENT, break_on_hyphens=False) or [""]
             out = drawing(sys.stdout)
-            out.write(f"{BOLD}{plain(text)[:width]}{OFF}")
+            out.write("\n".join(f"{BOLD}{one}{OFF}" for one in lines))
             out.flush()
-            self._shown = True
+            self._shown = len(lines)
 
     def _clear(self) -> None:
         if self._shown:
-            drawing(sys.stdout).write("\r\x1b[K")
-            self._shown = False
+            drawing(sys.stdout).write("\r\x1b[K" + "\x1b[A\x1b[K" * (self._shown - 1))
+            self._shown = 0
