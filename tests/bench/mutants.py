@@ -38,6 +38,7 @@ LAWS, STATION = "tests/laws/", "tests/bridge/station/"
 COVERING: dict[str, tuple[str, ...]] = {
     "bridge": ("tests/bridge/test_site_asks.py", f"{LAWS}test_site_laws.py"),
     "protocols": ("tests/protocols/test_decoder.py", "tests/protocols/test_captures.py", f"{LAWS}test_decoder_laws.py"),
+    "protocols/framing": (f"{LAWS}test_framing_laws.py", "tests/protocols/test_decoder.py"),
     "protocols/recognition": ("tests/protocols/test_recognise.py",),
     "bridge/station": ("tests/bridge/station", f"{LAWS}test_pairing_laws.py", f"{LAWS}test_settling_laws.py"),
     "bridge/station/weight": (f"{STATION}platform", f"{STATION}test_station_events.py", f"{LAWS}test_settling_laws.py"),
