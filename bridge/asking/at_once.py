@@ -8,8 +8,9 @@ import re
 import secrets
 from collections.abc import Sequence
 
+from neckyoke.bridge.asking.dose_requests import MOST_AT_ONCE, Several
 from neckyoke.bridge.asking.job_requests import UndoRequest
-from neckyoke.bridge.asking.requests import MOST_AT_ONCE, Answer, Request, Several
+from neckyoke.bridge.asking.requests import Answer, Request
 
 WHOLE = re.compile(r"(.{1,40})/([0-9]{1,10})-([0-9]{1,10})")
 PART = re.compile(r"(.{1,40})/([0-9]{1,10})")
