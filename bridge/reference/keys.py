@@ -9,7 +9,6 @@ from typing import Any, Literal
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
-from pydantic_core import PydanticUndefined
 
 WORDS: dict[Any, str] = {str: "text", bool: "true or false", int: "whole number", float: "number", Decimal: "number"}
 
@@ -38,7 +37,7 @@ def keys_of(model: type[BaseModel], heading: str = "") -> Iterator[str]:
 
 def _line(name: str, field: FieldInfo, takes: str) -> str:
     default = field.get_default(call_default_factory=True)
-    holds = "needed" if default is PydanticUndefined else "" if default in (None, ()) else f"else {_spelled(default)}"
+    holds = "needed" if field.is_required() else "" if default in (None, ()) else f"else {_spelled(default)}"
     about = f"; {field.description}" if field.description else ""
     return f"  {name:20} {takes}{f', {holds}' if holds else ''}{about}"
 

@@ -252,7 +252,7 @@ IN_ROSTER: list[tuple[str, str, str]] = [
     ("tag,visual,sex,last_kg,last_date\n", "", "row 1, column tag: there is no such column"),
     ("999000000112233", "9.82E+14", "row 2, column tag: '9.82E+14' has lost digits"),
     ("999000000112233", "99900000011223", "row 2, column tag: '99900000011223' has 14 digits, not 15"),
-    ("2026-09-23", "2027-09-23", "row 2, column last_date: 2027-09-23 is after today (2026-11-28)"),
+    ("2026-09-23", "2999-09-23", "row 2, column last_date: 2999-09-23 is after today"),
     ("2026-09-23", "31/31/2026", "row 2, column last_date: '31/31/2026' is no date"),
     ("270", "27O", "row 2, column last_kg: '27O' is not in kg, as its column says"),
     ("last_kg", "weight", "row 1, column weight: the unit is missing"),
