@@ -5,6 +5,7 @@ Time is an argument.  Deadlines (a silent indicator, a wait) are kept here and m
 """
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import ClassVar
 
 from neckyoke.bridge.events import Flag
@@ -14,6 +15,7 @@ from neckyoke.bridge.station.platform.closing import Closing
 from neckyoke.bridge.station.platform.happenings import Began, Ended, Happening, SettledAt
 from neckyoke.bridge.station.platform.lasting import lasted
 from neckyoke.bridge.station.platform.stay import Stay
+from neckyoke.bridge.station.platform.steps import Steps
 from neckyoke.bridge.station.platform.table import TABLE, Deed, Event, Found, Sight, State
 from neckyoke.bridge.station.platform.tail import Tail
 from neckyoke.bridge.station.platform.view import View, view_of
@@ -42,12 +44,12 @@ class Platform:
         self._state: State = "empty"
         self._stay: Stay | None = None
         self._number = memory.number
-        self._on_kg = max(0.5 * settings.smallest_kg, 3 * settings.interval_kg)
         self._last: tuple[float, WeightReading] | None = None
         self._watched = False  # an empty platform was seen since listening (again) began
         self._blank_since: float | None = None
         self._closing = Closing()
         self._tail = Tail()
+        self._steps = Steps(settings.interval_kg)
         self._troubles = Troubles(settings)
         self._out: list[Happening] = []
 
@@ -134,6 +136,10 @@ class Platform:
             self._act(t, None, Sight.CLEAR)  # less than nothing
         else:
             self._tail.see(t, reading.kg)
+            self._steps.see(reading.kg)
+            if self._stay is None and self._steps.kg != self._settings.interval_kg:
+                self._settings = replace(self._settings, interval_kg=self._steps.kg)
+                self._zero.step(self._settings)
             self._see(t, reading.kg)
             if self._stay and self._troubles.is_beyond(reading.kg):
                 self._stay.overloaded()
@@ -144,9 +150,9 @@ class Platform:
     def _sight(self, t: float, shown_kg: float) -> Sight:
         stay = self._stay
         if stay is None:
-            return Sight.CLEAR if shown_kg - self._zero.kg < self._on_kg else Sight.FULL
+            return Sight.CLEAR if shown_kg - self._zero.kg < self._zero.on_kg else Sight.FULL
         kg, level = shown_kg - stay.zero_kg, stay.settling.level
-        if kg < max(self._on_kg, CLEAR_SHARE * level):
+        if kg < max(self._zero.on_kg, CLEAR_SHARE * level):
             return Sight.CLEAR
         if self._state == "arriving" or kg >= PART_SHARE * level:
             return Sight.FULL
@@ -201,7 +207,7 @@ class Platform:
     def _stand(self, t: float, shown_kg: float | None) -> Found | None:
         """Let what is arriving last, or let it turn out to be no animal."""
         stay = self._current
-        if shown_kg is not None and stay.was_offset(shown_kg, self._on_kg):
+        if shown_kg is not None and stay.was_offset(shown_kg, self._zero.on_kg):
             return Found.EMPTY
         if stay.sinks_on(shown_kg):
             self._stay = stay = stay.again(t, shown_kg, self._tail.end_kg())

@@ -45,7 +45,8 @@ class Zero:
     """The level of the empty platform, in kilograms as the indicator shows them.
 
     `seen` tells whether it was seen since listening began, `seen_kg` what it was when last seen, if only in an earlier
-    run; `wanders` whether it now moves by itself, faster than it may be followed.
+    run; `wanders` whether it now moves by itself, faster than it may be followed.  Less than `on_kg` above zero is next
+    to nothing.
     """
 
     def __init__(self, settings: Settings, remembered_kg: float | None) -> None:
@@ -54,9 +55,8 @@ class Zero:
         self.seen = self._guessed = False
         self.wanders = False
         self._smallest_kg = settings.smallest_kg
-        self._interval_kg = settings.interval_kg
         self._capacity_kg = settings.capacity_kg
-        self._band_kg = max(3 * settings.interval_kg, 0.0005 * settings.capacity_kg)
+        self.step(settings)
         self._run: deque[tuple[float, float]] = deque()  # readings within a band of each other
         self._run_since = self._low = self._high = 0.0
         self._leapt = False  # the run began far below the reading before it,
@@ -67,6 +67,12 @@ class Zero:
         self._retake_until: float | None = None
         self._followed_at: float | None = None
         self._apart_since: float | None = None
+
+    def step(self, settings: Settings) -> None:
+        """Judge by this scale interval from now on."""
+        self._interval_kg = settings.interval_kg
+        self._band_kg = max(3 * settings.interval_kg, 0.0005 * settings.capacity_kg)
+        self.on_kg = max(0.5 * settings.smallest_kg, 3 * settings.interval_kg)
 
     def watch(self, t: float, shown_kg: float) -> bool:
         """See one reading of the empty platform; true when its level was taken outright."""

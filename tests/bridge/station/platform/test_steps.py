@@ -1,0 +1,64 @@
+"""The indicator's steps, told wrongly and seen rightly."""
+
+import random
+
+import pytest
+
+from neckyoke.bridge.station.platform.steps import FEW, Steps
+
+
+def shown(step_kg: float, count: int = 200, seed: int = 1) -> list[float]:
+    """Show a sway of one to three kilograms in steps."""
+    rng = random.Random(seed)
+    return [round(rng.gauss(400.0, 2.0) / step_kg) * step_kg for _ in range(count)]
+
+
+@pytest.mark.parametrize(
+    ("told_kg", "real_kg", "used_kg"),
+    [
+        (0.5, 0.5, 0.5),
+        (0.1, 0.5, 0.5),  # told too fine
+        (2.5, 0.5, 0.5),  # too coarse
+        (0.5, 1.0, 0.5),  # twice may be chance
+        (1.0, 0.5, 1.0),
+        (0.5, 0.2, 0.2),
+        (0.02, 0.5, 0.02),  # so far beyond, they are no steps
+        (0.45359237, 0.45359237, 0.45359237),
+    ],
+)
+def test_steps_are_those_that_are_seen(told_kg: float, real_kg: float, used_kg: float) -> None:
+    steps = Steps(told_kg)
+    for kg in shown(real_kg):
+        steps.see(kg)
+    assert steps.kg == pytest.approx(used_kg)
+
+
+def test_nothing_is_said_before_enough_changes() -> None:
+    steps = Steps(0.1)
+    for n in range(FEW):
+        steps.see(400.0 + n % 2 / 2)
+    assert steps.kg == 0.1
+    steps.see(400.0)
+    assert steps.kg == 0.5
+
+
+def test_loads_put_down_and_taken_away_are_no_steps() -> None:
+    steps = Steps(0.5)
+    for _ in range(200):
+        steps.see(0.0)
+        steps.see(31.0)
+    assert steps.kg == 0.5
+
+
+def test_once_found_finer_they_do_not_grow_again() -> None:
+    steps = Steps(2.5)
+    for kg in (*shown(0.5), *shown(1.0)):
+        steps.see(kg)
+    assert steps.kg == 0.5
+
+
+def test_a_change_that_came_seldom_is_none() -> None:
+    steps = Steps(1.0)
+    for n in range(2 * FEW):
+        steps.see(400.0 + n % 2 + (0.1 if n == 7 else 0.0))
+    assert steps.kg == 1.0
