@@ -4,7 +4,7 @@ import argparse
 import sqlite3
 import sys
 from collections.abc import Iterator
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from neckyoke.bridge.asking.requests import Refusal, parse_request
@@ -13,10 +13,12 @@ from neckyoke.bridge.capture.read import Capture, read_capture, read_runs
 from neckyoke.bridge.commands.daemon import add_config
 from neckyoke.bridge.config.model import Config, load_config
 from neckyoke.bridge.config.problems import ConfigError, Problem
-from neckyoke.bridge.events import Clock, Event, Flag, Stamp, Weighing, read_event
+from neckyoke.bridge.events import Animal, Clock, Event, Flag, Stamp, Weighing, read_event
+from neckyoke.bridge.herd.book import Book
+from neckyoke.bridge.herd.keeper import Keeper
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.find import FoundSheets
-from neckyoke.bridge.job.past import Past
+from neckyoke.bridge.job.past import Past, by_tag
 from neckyoke.bridge.journal.reading import StoreError, read_only
 from neckyoke.bridge.site import Site
 from neckyoke.bridge.site_jobs import StationJobs
@@ -40,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
         if args.explain is not None:
             return _explain(args, config)
         capture = read_capture(*args.capture)
-        lines = (event.to_json() + "\n" for event in replay(capture, config, past_of(args.journal)))
+        lines = (event.to_json() + "\n" for event in replay(capture, config, args.journal))
         if args.out is None:
             sys.stdout.writelines(lines)
         else:
@@ -58,9 +60,13 @@ def _explain(args: argparse.Namespace, config: Config) -> int:
     """Print why a weighing came out as it did; of a ring, search every run, the newest first."""
     ring = args.capture[0] if len(args.capture) == 1 and args.capture[0].is_dir() else None
     runs = read_runs(ring) if ring else [read_capture(*args.capture)]
-    past, journal = past_of(args.journal), args.journal or config.state_path(config.journal.path)
+    journal = args.journal or config.state_path(config.journal.path)
     for run in runs:
-        pages = [*_pages(run, site_for(run, config, past), args.explain, journal)]
+        pages = [
+            *_pages(
+                run, site_for(run, config, *known_of(args.journal, config, run.header.started)), args.explain, journal
+            )
+        ]
         for page in pages:
             print("\n".join(page))
         if pages and len(runs) > 1:
@@ -112,18 +118,36 @@ def _spell(run: Capture) -> str:
     return f"{run.header.started:%Y-%m-%d %H:%M:%S} UTC"
 
 
-def past_of(journal: Path | None) -> Past:
-    """Read from a journal what is known of each animal."""
+def known_of(journal: Path | None, config: Config, started: datetime) -> tuple[Past, Keeper]:
+    """Read from a journal what was known of each animal when a capture began: its past, and the herd book."""
+    keeper = Keeper(config.site, today=lambda moment: moment.astimezone(config.zone).date())
+    past = Past(lambda data: _owner(keeper.book, data), keeper.book.group)
     if journal is None:
-        return Past()
+        return past, keeper
     try:
         with read_only(journal) as reading:
-            return Past.of(read_event(body) for body in reading.latest())
+            for body in reading.herd.events():
+                event = read_event(body)
+                if isinstance(event.data, Animal) and event.time < started:
+                    keeper.book.fold(event.data)
+            for event in (read_event(body) for body in reading.latest()):
+                if isinstance(event.data, Weighing) and event.data.on < started:
+                    keeper.adopt(event.data)
+                    keeper.held.add(event.data)
+                past.add(event)
     except (StoreError, sqlite3.Error) as error:
         raise ConfigError([Problem(file=str(journal), where="journal", what=str(error))]) from None
+    return past, keeper
 
 
-def site_for(capture: Capture, config: Config, past: Past) -> Site:
+def _owner(book: Book, data: Weighing) -> str | None:
+    """Say whose a weighing is that names no animal: of a version that had no herd book."""
+    tag = by_tag(data)
+    who = book.by_tag(tag, at=data.on) if tag else None
+    return who.animal if who else tag
+
+
+def site_for(capture: Capture, config: Config, past: Past, keeper: Keeper | None = None) -> Site:
     """Make the site as it stood when the capture began."""
     header = capture.header
 
@@ -138,16 +162,18 @@ def site_for(capture: Capture, config: Config, past: Past) -> Site:
 
     memories = {name: read_memory(kept) for name, kept in header.stations.items() if name in config.stations}
     sheets = FoundSheets(config, today, lasting=False)
-    site = Site(config, started=header.started, stamp=stamp, memories=memories, clerk=clerk, sheets=sheets)
+    site = Site(
+        config, started=header.started, stamp=stamp, memories=memories, clerk=clerk, sheets=sheets, keeper=keeper
+    )
     for name, table in config.stations.items():
         if table.sheet is not None:
             site.jobs[name].configured(*sheets.find(name, None))
     return site
 
 
-def replay(capture: Capture, config: Config, past: Past | None = None) -> Iterator[Event]:
-    """Yield the events of a capture, each with its sequence."""
-    site = site_for(capture, config, past or Past())
+def replay(capture: Capture, config: Config, journal: Path | None = None) -> Iterator[Event]:
+    """Yield the events of a capture, each with its sequence.  `journal` knows the animals' pasts."""
+    site = site_for(capture, config, *known_of(journal, config, capture.header.started))
     for sequence, event in enumerate(events_of(capture, site), 1):
         yield event.model_copy(update={"sequence": f"{sequence:010d}"})
 

@@ -29,9 +29,10 @@ if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from neckyoke.bridge.capture.read import read_capture
-from neckyoke.bridge.commands.replay import events_of, past_of, site_for
+from neckyoke.bridge.commands.replay import events_of, site_for
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.events import Event, Weighing, spell_time
+from neckyoke.bridge.job.past import Past
 from neckyoke.simulators.capture import STARTED, Asked, write_capture
 from neckyoke.simulators.crush.hearing import Hearing
 from neckyoke.simulators.crush.indicator import Indicator
@@ -139,7 +140,7 @@ def _asked(truth: list[Stay]) -> Iterator[Asked]:
 def made() -> dict[str, list[str]]:
     """Replay the day; return the lines of both expected files."""
     capture = read_capture(FOLDER / "capture.jsonl.gz")
-    site = site_for(capture, load_config(FOLDER / "neckyoke.toml"), past_of(None))
+    site = site_for(capture, load_config(FOLDER / "neckyoke.toml"), Past())
     for station in site.stations.values():
         station.keep_traces()
     events = list(events_of(capture, site))

@@ -10,6 +10,8 @@ import pandas as pd
 import pytest
 
 from neckyoke.bridge.cli import main
+from neckyoke.bridge.commands.replay import known_of
+from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.daemon.herd import open_herd
 from neckyoke.bridge.events import Event, Flag, Weighing, spell_time
 from neckyoke.bridge.job.past import Past
@@ -191,3 +193,14 @@ def test_each_tag_of_a_journal_of_before_becomes_an_animal(tmp_path: Path) -> No
         return told
 
     assert asyncio.run(take_over()) == [([tag(1), tag(2)], 2)] * 2
+
+
+def test_a_replay_beside_a_journal_knows_the_animals_as_they_were_then(farm: Farm, tmp_path: Path) -> None:
+    """The book as of the capture's beginning: 105 under its first tag before the retag, under its second after it."""
+    config = load_config(box(tmp_path / "box", farm.events))
+    for day, digits in ((1, tag(1)), (29, tag(3))):
+        past, keeper = known_of(tmp_path / "box" / "neckyoke.db", config, MORNING + timedelta(days=day))
+        (animal,) = keeper.book.by_visual("105")
+        assert animal.tag == digits
+        assert past.clear_from(animal.animal, MORNING + timedelta(days=40)) is not None
+        assert {root for root, _ in keeper.held.on(farm.day(40))} >= {animal.animal}
