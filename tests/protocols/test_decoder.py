@@ -134,3 +134,16 @@ def test_a_unit_that_was_named_is_in_force_until_the_link_is_opened_again() -> N
     decoder.reset()
     decoder.feed(b"\r\n")
     assert weights(decoder, b"10\r\n") == [10.0]
+
+
+@pytest.mark.parametrize("line", [b"3E7000001B669\r\n", b"00 000 999 000000112233\r\n"])
+def test_a_readers_first_line_that_may_be_the_end_of_a_longer_one_is_not_believed(line: bytes) -> None:
+    fresh = tag_decoder()
+    assert isinstance(fresh.feed(b"999000000112233\r\n")[0], TagRead)
+    joined = tag_decoder()
+    joined.reset()
+
+    assert joined.feed(line) == []
+    (later,) = joined.feed(b"3E7000001B669\r\n")
+    assert isinstance(later, TagRead)
+    assert str(later.code) == "999000000112233"
