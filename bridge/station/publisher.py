@@ -9,9 +9,11 @@ from neckyoke.bridge.events import Clock, Data, Event, Flag, Stamper, Weighing, 
 from neckyoke.bridge.station.account import Account
 from neckyoke.bridge.station.explain import CURVE, Trace
 from neckyoke.bridge.station.instructions import About
+from neckyoke.bridge.station.reasons import reason
 from neckyoke.bridge.station.record import Record
 from neckyoke.bridge.station.resume import goes_on, joined
 from neckyoke.bridge.station.settings import Memory, Needs, Settings
+from neckyoke.bridge.station.tags.verdict import Verdict
 
 KEPT = 300
 """Weighings at hand for requests; older ones are in the journal only, and are amended from there."""
@@ -97,6 +99,23 @@ class Publisher:
             trace = self.traces.setdefault(record.number, Trace(list(self.curve), record.settled))
             trace.revisions.append((t, record.published))
         return [self.event(t, record.published, f"{record.weighing}/{record.published.revision}")]
+
+    def changed(self, t: float, verdicts: list[Verdict], said: tuple[int, str] | None = None) -> list[Event]:
+        """Publish what changed, and whatever that changes in turn; `said`: the number a person spoke of, and what."""
+        changed: list[tuple[Record, Verdict | None]] = []
+        for verdict in verdicts:
+            record = self.records.get(verdict.number)
+            if record is not None and record.off is not None:
+                changed.append((record, record.verdict if record.revision else None))
+                record.verdict = verdict
+        moved = [(record, before.code) for record, before in changed if before and before.code != record.code]
+        for record, _ in moved:  # before anything is published, or whoever has the tag now would pass for a repeat
+            self._account.free(record)
+        events: list[Event] = []
+        for record, before in changed:
+            why = reason(record, before, said, self.records.values())
+            events += self.publish(t, record, why)
+        return events + self.released(t, {str(code) for _, code in moved})
 
     def released(self, t: float, tags: AbstractSet[str | None]) -> list[Event]:
         """Publish anew what is no repeat any more, since an earlier weighing has lost these tags."""

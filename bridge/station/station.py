@@ -7,19 +7,17 @@ difference how often `advance` is called.
 
 from collections.abc import Iterable, Mapping
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from neckyoke.bridge.events import (
     Attention,
     Event,
-    Flag,
     Stamper,
-    Tag,
     Weighing,
     make_id,
 )
 from neckyoke.bridge.station.account import Account
-from neckyoke.bridge.station.amend import amended, claimed, moved
+from neckyoke.bridge.station.amend import claimed, moved
 from neckyoke.bridge.station.explain import explain
 from neckyoke.bridge.station.hearing import Hearing
 from neckyoke.bridge.station.instructions import (
@@ -40,41 +38,16 @@ from neckyoke.bridge.station.instructions import (
 )
 from neckyoke.bridge.station.platform.happenings import Began, Ended, Happening, SettledAt, ZeroMoved
 from neckyoke.bridge.station.platform.platform import Platform
-from neckyoke.bridge.station.platform.view import View
 from neckyoke.bridge.station.publisher import Needed, Publisher, nothing_needed
-from neckyoke.bridge.station.reasons import reason
 from neckyoke.bridge.station.record import Record
 from neckyoke.bridge.station.resume import goes_on, joined
 from neckyoke.bridge.station.settings import Memory, Place, PlaceStay, Settings
 from neckyoke.bridge.station.tags.pairing import Pairing
-from neckyoke.bridge.station.tags.verdict import SAID, Verdict, by_person
-from neckyoke.bridge.station.takeback import WHY, Spoken, Words, apply, put_back, verdicts_of
+from neckyoke.bridge.station.views import Left, StationView
+from neckyoke.bridge.station.words.people import People
+from neckyoke.bridge.station.words.takeback import Spoken
 from neckyoke.protocols.readings import TagRead, WeightReading
 from neckyoke.protocols.tagcode import TagCode
-
-BESIDE = 3
-"""A person who gives an old weighing the tag of one so near by number moves it; else the animal was weighed twice."""
-
-
-@dataclass(frozen=True, slots=True)
-class StationView:
-    """The station as it is now, for a live display."""
-
-    platform: View
-    number: int | None
-    weighing: str | None
-    tag: Tag | None
-    tags_seen: int
-    missing: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Left:
-    """The last animal, that has left: its number, how long ago, and its tag."""
-
-    number: int
-    ago_s: float
-    tag: str | None
 
 
 class Station:
@@ -104,8 +77,7 @@ class Station:
         self._place = place or (lambda _number, _on: Place(self.account.job or None))
         self._publisher = Publisher(settings, stamp, self.account, self._pairing.is_final, memory, needed)
         self._hearing = Hearing(settings)
-        self._words = Words()
-        self._beside: tuple[dict[int, Verdict | None], dict[int, Verdict | None]] = ({}, {})
+        self._people = People(self._pairing, self._publisher, self.account, stamp)
         self._told = 0
 
     # -- the door ------------------------------------------------------------------------------------------------
@@ -130,14 +102,14 @@ class Station:
         events: list[Event] = []
         while (due := self._pairing.due) is not None and due <= t:
             events += self._happened(due, self._platform.advance(due))
-            events += self._changed(due, self._pairing.settle(due))
+            events += self._publisher.changed(due, self._pairing.settle(due))
         return events + self._happened(t, self._platform.advance(t))
 
     def finish(self, t: float) -> list[Event]:
         """End the run: the open stay ends, every pending decision is made."""
         record = self._open
         events = self.advance(t) + self._happened(t, self._platform.finish(t))
-        events += self._changed(t, self._pairing.finish())
+        events += self._publisher.changed(t, self._pairing.finish())
         if record is not None:
             self._publisher.leave(record)
         return events
@@ -158,8 +130,8 @@ class Station:
         if is_one_too_many(ask, record.notes):
             return Reply(done=False, text=TOO_MANY), events
         text, why = told(ask, record.job_number or (record.resumes.number if record.resumes else record.number))
-        changed = self._asked(t, record, ask, asked)
-        events += self._changed(t, changed, (record.number, why))
+        changed = self._people.said(t, record, ask, asked)
+        events += self._publisher.changed(t, changed, (record.number, why))
         if isinstance(ask, Identify | Found | Dosed) and record.off is None and record.settled is not None:
             events += self._publisher.settled(t, record)
         if record.off is not None and not any(verdict.number == record.number for verdict in changed):
@@ -170,86 +142,27 @@ class Station:
 
     def undo(self, t: float, spoken: Spoken) -> tuple[Reply, list[Event]]:
         """Take a word on an animal at hand back, and what it did to the neighbours with it."""
-        events, record = self.advance(t), self._publisher.records[spoken.number]
-        self._words.leave_out(spoken)
-        self._words.fold(record)
-        codes = {record.code, *(one.code for of in spoken.verdicts for one in of.values() if one)}
-        changed: list[Verdict] = []
-        if isinstance(spoken.said, Identify) and spoken.said.of_tag:
-            changed = self._unsaid(t, record, spoken)
-        events += self._changed(t, changed, (record.number, WHY))
-        self.account.again(one for one in self._publisher.records.values() if one.code in codes)
-        if record.off is None and record.settled is not None:
-            events += self._publisher.settled(t, record)
-        if record.off is not None and not any(verdict.number == record.number for verdict in changed):
-            events += self._publisher.publish(t, record, WHY)
-        events += self._publisher.released(t, {str(code) for code in codes if code is not None})
-        return Reply(
-            done=True, text=f"Taken back, of number {record.job_number or record.number}.", weighing=record.weighing
-        ), events
-
-    def _unsaid(self, t: float, record: Record, spoken: Spoken) -> list[Verdict]:
-        """Take a word on a tag back; return the verdicts that this changes."""
-        assert isinstance(spoken.said, Identify), "it is one on a tag"
-        if spoken.stays is not None and self._pairing.knows(record.number):
-            changed = self._pairing.unword(t, spoken.said.tag, *spoken.stays)
-            if record.off is None:
-                record.verdict = self._pairing.believe(record.number, t)
-            return changed
-        return self._unsaid_beside(spoken)
+        events = self.advance(t)
+        reply, undone = self._people.undo(t, spoken)
+        return reply, events + undone
 
     def spoken(self, asked: str) -> Spoken | None:
         """Return what was said in a request, while it can be taken back."""
-        found = self._words.find(asked)
-        at_hand = found is not None and (found.past is not None or found.number in self._publisher.records)
-        return found if at_hand else None
+        return self._people.spoken(asked)
 
     def put_back(self, t: float, spoken: Spoken, past: Weighing) -> list[Event]:
         """Take a word on a stay back that only the journal knows; `past` is its newest revision."""
-        events = self.advance(t)
-        self._words.leave_out(spoken)
-        changed = self._unsaid_beside(spoken)
-        events += self._changed(t, changed, (past.number, WHY))
-        now = put_back(past, spoken)
-        before, after = claimed(past), claimed(now)
-        self.account.count(now.weighing, after, now.job)
-        events += self._publisher.released(t, {*before, *after})
-        return [*events, self._publisher.event(t, now, f"{now.weighing}/{now.revision}")]
-
-    def _unsaid_beside(self, spoken: Spoken) -> list[Verdict]:
-        """Return the verdicts of before a word, of those that are still as the word left them."""
-        before, after = spoken.verdicts
-        records = self._publisher.records
-        return [
-            was
-            for number, was in before.items()
-            if was is not None and number in records and records[number].verdict == after.get(number) != was
-        ]
+        return self.advance(t) + self._people.put_back(t, spoken, past)
 
     def amended(self, asked: str, said: AnimalInstruction, before: Weighing, after: Weighing) -> None:
         """Remember what a word did to a stay that only the journal knows."""
-        beside = self._beside
-        self._words.add(Spoken(asked, before.number, said, 0.0, beside, past=(before, after)))
+        self._people.amended(asked, said, before, after)
 
     def amend(self, t: float, past: Weighing, said: AnimalInstruction) -> tuple[Reply, list[Event]]:
         """Do what a person asks of a weighing that is not at hand any more; `past` is its newest revision."""
         events = self.advance(t)
-        if is_one_too_many(said, past.notes):
-            return Reply(done=False, text=TOO_MANY), events
-        text, why = told(said, past.job_number or past.number)
-        at = self._stamp(t).time
-        beside = verdicts_of(self._publisher.records.values())
-        if isinstance(said, Identify) and said.tag is not None:
-            events += self._changed(t, self._moved(past.number, said.tag), (past.number, why))
-        self._beside = (beside, verdicts_of(self._publisher.records.values()))
-        before, after = claimed(past), claimed(amended(past, said, {}, at))
-        self.account.count(past.weighing, after, past.job)
-        events += self._publisher.released(t, {*before} - {*after})
-        now = amended(past, said, self.account.of(past.job), at)
-        if self._publisher.interrupted is not None and now.weighing == self._publisher.interrupted.weighing:
-            self._publisher.interrupted = now
-        events.append(self._publisher.event(t, now, f"{now.weighing}/{now.revision}"))
-        return Reply(done=True, text=text, weighing=now.weighing), events
+        reply, amended = self._people.amend(t, past, said)
+        return reply, events + amended
 
     def left(self, t: float) -> Left | None:
         """Return the last animal, when it has left; None while one stands there, and before the first."""
@@ -395,7 +308,7 @@ class Station:
                     record = self._publisher.records[number]
                     record.settled, record.off, record.weight, record.platform_flags = settled, off, weight, flags
                     record.code_before = self._code_of(number - 1)
-                    events += self._changed(off, self._pairing.ended(number, off))
+                    events += self._publisher.changed(off, self._pairing.ended(number, off))
                 case ZeroMoved(number, at, weight, flags):
                     record = self._publisher.records[number]
                     record.weight, record.platform_flags = weight, flags
@@ -425,54 +338,3 @@ class Station:
         if record.settled is not None and (held is None or held.code != record.verdict.code):
             events += self._publisher.settled(t, record)
         return events
-
-    def _changed(self, t: float, verdicts: list[Verdict], said: tuple[int, str] | None = None) -> list[Event]:
-        """Publish what changed, and whatever that changes in turn; `said`: the number a person spoke of, and what."""
-        changed: list[tuple[Record, Verdict | None]] = []
-        for verdict in verdicts:
-            record = self._publisher.records.get(verdict.number)
-            if record is not None and record.off is not None:
-                changed.append((record, record.verdict if record.revision else None))
-                record.verdict = verdict
-        moved = [(record, before.code) for record, before in changed if before and before.code != record.code]
-        for record, _ in moved:  # before anything is published, or whoever has the tag now would pass for a repeat
-            self.account.free(record)
-        events: list[Event] = []
-        for record, before in changed:
-            why = reason(record, before, said, self._publisher.records.values())
-            events += self._publisher.publish(t, record, why)
-        return events + self._publisher.released(t, {str(code) for _, code in moved})
-
-    # -- what people ask -----------------------------------------------------------------------------------------
-
-    def _asked(self, t: float, record: Record, said: AnimalInstruction, asked: str | None) -> list[Verdict]:
-        """Do it; return the verdicts that changed."""
-        spoken = Spoken(asked, record.number, said, t)
-        self._words.add(spoken)
-        apply(record, said, t)
-        if not isinstance(said, Identify) or not said.of_tag:
-            return []
-        held, stays = verdicts_of(self._publisher.records.values()), self._pairing.stays
-        changed = self._word(t, record, said.tag)
-        now = held | {one.number: one for one in changed} | {record.number: record.verdict or held[record.number]}
-        now |= {one.number: one for one in changed}
-        spoken.verdicts, spoken.stays = (held, now), (stays, self._pairing.stays)
-        return changed
-
-    def _word(self, t: float, record: Record, code: TagCode | None) -> list[Verdict]:
-        """Take a person's word on a tag; give the verdicts that it changes."""
-        if self._pairing.knows(record.number):
-            changed = self._pairing.word(t, record.number, code)
-            if record.off is None:
-                record.verdict = self._pairing.believe(record.number, t)
-            return changed
-        return [*self._moved(record.number, code), by_person(record.number, code)]
-
-    def _moved(self, number: int, code: TagCode | None) -> list[Verdict]:
-        """Take a tag that a person gave to another number from those beside it."""
-        beside = [
-            one
-            for one in self._publisher.records.values()
-            if code is not None and one.code == code and 0 < abs(one.number - number) <= BESIDE
-        ]
-        return [Verdict(one.number, None, flags=(Flag.NO_TAG, Flag.BY_PERSON), rule=SAID) for one in beside]

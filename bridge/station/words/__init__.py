@@ -1,0 +1,1 @@
+"""What people say of animals: done, and taken back."""
