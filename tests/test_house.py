@@ -24,8 +24,6 @@ RANKS = (  # DEVELOPERS.md, "The map": a room imports only what stands on its ow
         "bridge.reports",
         "bridge.outlets",
         "bridge.site",
-        "bridge.site_jobs",
-        "bridge.herding",
         "bridge.moving",
         "bridge.reference",
     ),

@@ -20,8 +20,8 @@ from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.find import FoundSheets
 from neckyoke.bridge.job.past import Past, by_tag
 from neckyoke.bridge.journal.reading import StoreError, read_only
-from neckyoke.bridge.site import Site
-from neckyoke.bridge.site_jobs import StationJobs
+from neckyoke.bridge.site.site import Site
+from neckyoke.bridge.site.station_jobs import StationJobs
 from neckyoke.bridge.station.explain import fold, sum_up
 from neckyoke.bridge.telling.progress import Progress
 

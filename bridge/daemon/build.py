@@ -32,8 +32,8 @@ from neckyoke.bridge.links.make import make_link
 from neckyoke.bridge.links.supervise import Supervisor
 from neckyoke.bridge.moving.copy import foreign
 from neckyoke.bridge.outlets.make import Outlet, make_outlet
-from neckyoke.bridge.site import Site
-from neckyoke.bridge.site_jobs import StationJobs
+from neckyoke.bridge.site.site import Site
+from neckyoke.bridge.site.station_jobs import StationJobs
 from neckyoke.bridge.station.settings import Memory
 from neckyoke.bridge.telling.alerts import Relay, Say, Troubles
 from neckyoke.bridge.telling.fanout import Gap, Hub, Live

@@ -18,7 +18,7 @@ from neckyoke.bridge.config.model import Config, LinkTable, OutletTable
 from neckyoke.bridge.events import Attention, wrap
 from neckyoke.bridge.links.make import make_link
 from neckyoke.bridge.links.supervise import State, Supervisor
-from neckyoke.bridge.site import make_decoders
+from neckyoke.bridge.site.wires import make_decoders
 from neckyoke.bridge.telling.status import Status
 from neckyoke.protocols.decoder import Decoder
 from neckyoke.protocols.readings import Reject, TagRead, WeightReading

@@ -17,7 +17,7 @@ from neckyoke.bridge.job.findings import FindingTable
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.links.supervise import Supervisor
 from neckyoke.bridge.outlets.make import Outlet
-from neckyoke.bridge.site import Site
+from neckyoke.bridge.site.site import Site
 from neckyoke.bridge.standing import Standing
 from neckyoke.bridge.telling.status import (
     ClockStatus,
@@ -99,7 +99,7 @@ def _station(site: Site, name: str) -> StationStatus:
             expected=None if clerk.roster is None else len(clerk.roster),
             not_seen=None if clerk.roster is None else len(clerk.not_seen),
         ),
-        job=JobStatus(job=job.id, turn=job.turn, text=jobs.describe(job), state=job.standing) if job else None,
+        job=JobStatus(job=job.id, turn=job.turn, text=jobs.words.describe(job), state=job.standing) if job else None,
         sheet=clerk.sheet.title if clerk.sheet else None,
         treatments=tuple(one.name for one in clerk.sheet.treatments) if clerk.sheet else (),
         findings=tuple(_asked(one) for one in clerk.sheet.findings) if clerk.sheet else (),

@@ -27,7 +27,7 @@ from neckyoke.bridge.job.redated import redated
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.journal.station_memory import Carried
 from neckyoke.bridge.links.supervise import State
-from neckyoke.bridge.site import Site
+from neckyoke.bridge.site.site import Site
 from neckyoke.bridge.telling.fanout import Hub
 from neckyoke.bridge.telling.keep import Guard
 

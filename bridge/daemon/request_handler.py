@@ -26,8 +26,8 @@ from neckyoke.bridge.asking.requests import (
 from neckyoke.bridge.daemon.history_cache import Lookup
 from neckyoke.bridge.events import Weighing
 from neckyoke.bridge.journal.journal import Journal, JournalError
-from neckyoke.bridge.site import Site
-from neckyoke.bridge.site_jobs import StationJobs
+from neckyoke.bridge.site.site import Site
+from neckyoke.bridge.site.station_jobs import StationJobs
 from neckyoke.bridge.station.instructions import About
 from neckyoke.bridge.telling.alerts import Troubles
 from neckyoke.bridge.telling.keep import mistake

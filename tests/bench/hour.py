@@ -19,7 +19,7 @@ from neckyoke.bridge.capture.format import Bytes
 from neckyoke.bridge.capture.read import read_capture
 from neckyoke.bridge.commands.replay import replay
 from neckyoke.bridge.config.model import Config, load_config
-from neckyoke.bridge.site import make_decoders
+from neckyoke.bridge.site.wires import make_decoders
 from neckyoke.simulators.capture import write_capture
 from neckyoke.simulators.scenarios import SCENARIOS
 from neckyoke.simulators.yard import Yard

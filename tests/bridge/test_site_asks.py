@@ -12,7 +12,7 @@ from neckyoke.bridge.herd.keeper import Keeper
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.find import FoundSheets
 from neckyoke.bridge.job.load import load_job
-from neckyoke.bridge.site import Site
+from neckyoke.bridge.site.site import Site
 from neckyoke.bridge.station.settings import Memory
 from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG

@@ -11,7 +11,7 @@ from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.events import Clock, Settled, Stamp, Weighing
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.load import load_job
-from neckyoke.bridge.site import Site
+from neckyoke.bridge.site.site import Site
 from neckyoke.bridge.station.settings import Memory
 from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG

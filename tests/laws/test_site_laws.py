@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from neckyoke.bridge.config.model import Config, load_config
 from neckyoke.bridge.events import Clock, Event, Stamp, Weighing
-from neckyoke.bridge.site import Site
+from neckyoke.bridge.site.site import Site
 from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG
 

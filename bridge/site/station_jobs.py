@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime, tzinfo
-from typing import Any, Protocol, assert_never
+from typing import Any, assert_never
 
 from neckyoke.bridge.asking.job_requests import (
     BatchRequest,
@@ -21,15 +21,12 @@ from neckyoke.bridge.events import (
     Event,
     Flag,
     JobState,
-    JobTally,
     Settled,
     Stamper,
-    UsedInJob,
     Weighing,
     wrap,
 )
 from neckyoke.bridge.job.clerk import Held
-from neckyoke.bridge.job.doses.treatments import expired
 from neckyoke.bridge.job.jobs.editing import with_batch
 from neckyoke.bridge.job.jobs.job import Job, SheetRef
 from neckyoke.bridge.job.jobs.jobs import Jobs
@@ -37,42 +34,15 @@ from neckyoke.bridge.job.jobs.words import Begin, Choose, End, JobReply, Pause, 
 from neckyoke.bridge.job.kept import Given, changed, check_whole, summary
 from neckyoke.bridge.job.load import Job as Prepared
 from neckyoke.bridge.job.pens.taken import Taken
-from neckyoke.bridge.reports.tally import Count
+from neckyoke.bridge.site.job_counts import JobCounts
+from neckyoke.bridge.site.job_words import JobWords, many
+from neckyoke.bridge.site.sheets import Sheets
 from neckyoke.bridge.standing import Standing
 from neckyoke.bridge.station.account import Account
 from neckyoke.bridge.station.settings import Place
 
-RECALLED, COUNTED = 3, 8
-"""Jobs of a station that are counted up from the start, and at most; an earlier one is when somebody amends it."""
-
-
-class Sheets(Protocol):
-    """Where sheets are found and kept.  Each raises ConfigError saying what is wrong."""
-
-    def find(self, station: str, file: str | None) -> tuple[SheetRef, Prepared]:
-        """Read a file beside the configuration, the station's own without one, and keep it."""
-
-    def take(self, station: str, given: Given, name: str) -> tuple[SheetRef, Prepared]:
-        """Keep what a person gave."""
-
-    def load(self, digest: str) -> Prepared:
-        """Read one that is kept."""
-
-
-class NoSheets:
-    """For a site that is given none."""
-
-    def find(self, station: str, file: str | None) -> tuple[SheetRef, Prepared]:
-        """Find nothing."""
-        raise ConfigError([Problem(file=file or "request", where=station, what="no job sheets can be read here")])
-
-    def take(self, station: str, _given: Given, name: str) -> tuple[SheetRef, Prepared]:
-        """Keep nothing."""
-        raise ConfigError([Problem(file=name, where=station, what="no job sheets can be kept here")])
-
-    def load(self, digest: str) -> Prepared:
-        """Load nothing."""
-        raise ConfigError([Problem(file=digest, where="sheet", what="no job sheets are kept here")])
+RECALLED = 3
+"""Jobs of a station that are counted up from the start."""
 
 
 @dataclass(slots=True)
@@ -88,12 +58,11 @@ class StationJobs:
     sheets: Sheets
     memory_before: Mapping[str, Any] = field(default_factory=dict)
     jobs: Jobs = field(init=False)
+    words: JobWords = field(init=False)
     taken: Taken = field(init=False, default_factory=Taken)
     _prepared: dict[str, Prepared | None] = field(init=False, default_factory=dict)
-    _counts: dict[str, Count] = field(init=False, default_factory=dict)
+    _counts: JobCounts = field(init=False, default_factory=JobCounts)
     _revisions: dict[str, int] = field(init=False, default_factory=dict)
-    _tallies: dict[str, JobTally] = field(init=False, default_factory=dict)
-    _touched: set[str] = field(init=False, default_factory=set)
     _standing: Standing = field(init=False, default_factory=Standing)
     _said: list[Attention] = field(init=False, default_factory=list)
     _news: str = ""
@@ -101,6 +70,7 @@ class StationJobs:
 
     def __post_init__(self) -> None:
         self.jobs = Jobs(self.site, self.station, self.run, self.stamp, self.memory_before)
+        self.words = JobWords(self.jobs, self.stamp, self.zone, lambda: self.next.sheet)
         tables: Mapping[str, Any] = self.memory_before.get("jobs", {})
         self._revisions = {name: table.get("revision", 1) for name, table in tables.items()}
         self._present()
@@ -167,7 +137,7 @@ class StationJobs:
         if not reply.done:
             return reply, moved
         job = self.jobs.which(reply.job) if reply.job else None
-        text = self._words(word, job, before, moved)
+        text = self.words.done(word, job, before, moved, self._news)
         return JobReply(done=True, text=text, job=reply.job), moved
 
     def undo(self, asked: str) -> tuple[JobReply, tuple[int, ...]] | None:
@@ -178,8 +148,8 @@ class StationJobs:
         moved = self.jobs.moved()
         self._present()
         job = self.jobs.open
-        now = self.describe(job) if job else "no job is open"
-        more = f"  {_many(len(moved), 'weighing')} amended." if moved else ""
+        now = self.words.describe(job) if job else "no job is open"
+        more = f"  {many(len(moved), 'weighing')} amended." if moved else ""
         return JobReply(done=True, text=f"Taken back: {now}.{more}", job=reply.job), moved
 
     def _word(self, request: JobRequest) -> Word:
@@ -248,49 +218,6 @@ class StationJobs:
         differs = f"  {changed(before.sheet, now.sheet)}" if before else ""
         return f"It has {summary(now.sheet, now.roster)}.{differs}"
 
-    def _words(self, word: Word, job: Job | None, before: Job | None, moved: tuple[int, ...]) -> str:
-        named = f"{self.describe(job)[0].upper()}{self.describe(job)[1:]}" if job else ""
-        taken = f"  {_many(len(moved), 'animal')} taken in." if moved else ""
-        match word:
-            case Begin():
-                ended = f"  {self._ended(before)}" if before else ""
-                return f"{named}.{ended}{self._no_sheet(job)}{self._expired()}"
-            case Choose(sheet):
-                if job is None:
-                    return f"{sheet.title!r} is kept for the next job.  {self._news}"
-                told = f"{sheet.title!r} holds from the next animal on: {self.describe(job)}."
-                return f"{told}  {self._news}{self._expired()}"
-            case Pause():
-                return f"{named}: what stands on the platform now is recorded, and counts nowhere."
-            case Resume():
-                ended = f"  {self._ended(before)}" if before and job and before.id != job.id else ""
-                return f"{named} goes on.{taken}{ended}"
-            case End():
-                return self._ended(job) if job else ""
-
-    def _expired(self) -> str:
-        """Say which batches of the sheet that holds now may not be used any more."""
-        sheet = self.next.sheet
-        today = self.stamp(0.0).time.astimezone(self.zone).date()
-        return "".join(f"  {text}" for text in expired(sheet.treatments, today)) if sheet else ""
-
-    def _ended(self, job: Job) -> str:
-        count = len(list(job.numbers(self.jobs.now)))
-        return f"Job {job.turn}{f', {job.sheet.title}' if job.sheet else ''}, has ended with {_many(count, 'stay')}."
-
-    def _no_sheet(self, job: Job | None) -> str:
-        stale = self.jobs.stale
-        if job is None or job.sheet is not None or stale is None:
-            return ""
-        return f"  It has no sheet, so no doses and no pens; the last one was {stale.title!r}: name it to use it again."
-
-    def describe(self, job: Job) -> str:
-        """Say which job it is: job 2, lambs, begun 13:02."""
-        begun, now = job.begun.astimezone(self.zone), self.stamp(0.0).time.astimezone(self.zone)
-        day = f"{begun:%H:%M}" if begun.date() == now.date() else f"{begun:%Y-%m-%d %H:%M}"
-        how = {"paused": ", paused", "ended": ", ended"}.get(job.standing, "")
-        return f"job {job.turn}, {job.sheet.title if job.sheet else 'no sheet'}, begun {day}{how}"
-
     # -- what is published
 
     def advance(self, t: float) -> None:
@@ -304,17 +231,9 @@ class StationJobs:
             self.taken.saw(data)
         if not isinstance(data, Weighing):
             return
-        for job, count in self._counts.items():
-            if job != data.job and count.drop(data.weighing):
-                self._touched.add(job)
-        if data.job is not None:
-            if data.job in self._counts or data.job_number == 1:
-                self._counts.setdefault(data.job, Count()).add(event)
-                self._touched.add(data.job)
-        elif Flag.PAUSED in data.flags and data.tag is not None and data.tag.animal:
+        self._counts.saw(event, data)
+        if data.job is None and Flag.PAUSED in data.flags and data.tag is not None and data.tag.animal:
             self._tell_paused(data)
-        while len(self._counts) > COUNTED:
-            del self._counts[next(iter(self._counts))]
 
     @property
     def to_recall(self) -> list[str]:
@@ -328,28 +247,27 @@ class StationJobs:
 
     def recall(self, job: str, weighings: list[Event]) -> None:
         """Take the weighings of a job from the journal."""
-        count = self._counts.setdefault(job, Count())
-        for event in weighings:
-            if isinstance(event.data, Weighing) and event.data.job == job:
-                count.add(event)
+        of_it = [event for event in weighings if isinstance(event.data, Weighing) and event.data.job == job]
+        self._counts.recall(job, of_it)
+        for event in of_it:
+            if isinstance(event.data, Weighing):
                 self.taken.saw(event.data)
-        found = self.jobs.which(job)
-        if found is not None:
-            self._tallies[job] = self._tally(found)
+        if (found := self.jobs.which(job)) is not None:
+            self._counts.told(job, self._counts.tally(job, self._paused(found)))
 
     def events(self, t: float) -> list[Event]:
         """Return what is to be said of the jobs since this was last called."""
-        changed, touched = self.jobs.take(), self._touched
-        self._touched = set()
+        changed, touched = self.jobs.take(), self._counts.touched
+        self._counts.touched = set()
         events = []
         for job in changed:
-            why = self._why(job)
+            why = self.words.why(job, first=self._revisions.get(job.id, 0) == 0)
             events.append(self._event(t, job, why))
             events += self._attend(t, job)
         said = {job.id for job in changed}
         for name in sorted(touched - said):
             known = self.jobs.which(name)
-            if known is not None and not known.is_open and self._tally(known) != self._tallies.get(name):
+            if known is not None and not known.is_open and not self._counts.is_told(name, self._paused(known)):
                 events.append(self._event(t, known, "a weighing of it was amended"))
         said_more, self._said = self._said, []
         return [*events, *(self._wrap(t, one) for one in said_more)]
@@ -376,7 +294,8 @@ class StationJobs:
         revision = self._revisions[job.id] = self._revisions.get(job.id, 0) + 1
         tally = None
         if job.standing == "ended":
-            tally = self._tallies[job.id] = self._tally(job)
+            tally = self._counts.tally(job.id, self._paused(job))
+            self._counts.told(job.id, tally)
         state = JobState(
             job=job.id,
             revision=revision,
@@ -394,18 +313,6 @@ class StationJobs:
         )
         return wrap(state, site=self.site, time=self.stamp(t).time, key=f"{job.id}/{revision}")
 
-    def _why(self, job: Job) -> str:
-        """Say what has happened to a job."""
-        if job.standing == "open":
-            first = self._revisions.get(job.id, 0) == 0
-            by = "an animal came" if job.by_itself else "a person began it"
-            return by if first else "it goes on, or has another sheet"
-        if job.standing == "ended" and job.idle:
-            return "nothing was seen for four hours"
-        return {"paused": "a person paused it", "ended": "it was ended", "undone": "a person took it back"}[
-            job.standing
-        ]
-
     def _attend(self, t: float, job: Job) -> list[Event]:
         """Say what a person should know of a job that has changed."""
         stale, lacks = self.jobs.stale, job.is_open and job.sheet is None and self.jobs.stale is not None
@@ -413,64 +320,30 @@ class StationJobs:
         text += f"  The last was {stale.title!r}: neckyoke tell sheet FILE." if stale else ""
         told = [Attention(station=self.station, about="which-sheet", text=text, over=not lacks)]
         if job.is_open:
-            text = self._expired().strip()
+            text = self.words.expired().strip()
             told.append(
                 Attention(station=self.station, about="expired", text=text or "No batch has expired.", over=not text)
             )
         if job.standing != "paused":
             told.append(Attention(station=self.station, about="paused", text="The job is not paused.", over=True))
         if job.standing == "ended" and job.idle:
-            text = f"{self._ended(job)}  Nothing was seen for four hours.  neckyoke tell resume opens it again."
+            text = f"{self.words.ended(job)}  Nothing was seen for four hours.  neckyoke tell resume opens it again."
             self._said.append(Attention(station=self.station, about="job", text=text, over=True, lasted_s=0.0))
         return [self._wrap(t, said) for one in told if (said := self._standing.note(t, one)) is not None]
 
     def _tell_paused(self, data: Weighing) -> None:
         job = self.jobs.open
         turn = f"Job {job.turn}" if job else "The job"
-        text = (
-            f"{turn} is paused, and number {data.number} was an animal with a tag.  It counts nowhere until somebody "
-        )
-        text += f"says: neckyoke tell resume --from {data.number}."
+        text = f"{turn} is paused, and number {data.number} was an animal with a tag.  It counts nowhere until somebody"
+        text += f" says: neckyoke tell resume --from {data.number}."
         said = self._standing.note(0.0, Attention(station=self.station, about="paused", text=text))
         if said is not None:
             self._said.append(said)
+
+    def _paused(self, job: Job) -> int:
+        return len(self.jobs.paused_stays(job))
 
     def _wrap(self, t: float, attention: Attention) -> Event:
         self._told += 1
         key = f"{self.run}/jobs/{self._told}"
         return wrap(attention, site=self.site, time=self.stamp(t).time, key=key)
-
-    def _tally(self, job: Job) -> JobTally:
-        count = self._counts.get(job.id)
-        paused = len(self.jobs.paused_stays(job))
-        if count is None:
-            return self._tallies.get(job.id, JobTally(paused=paused))
-        counted = count.tally()
-        some = ("animals", "weighings", "untagged", "repeats", "voided", "poor", "no_weight")
-        return JobTally(
-            **{name: counted.counts[name] or 0 for name in some},
-            paused=paused,
-            mean_kg=_rounded(counted.weight.mean),
-            min_kg=counted.weight.smallest,
-            max_kg=counted.weight.largest,
-            total_kg=_rounded(counted.weight.total),
-            gain_kg_per_day=_rounded(counted.gain.mean),
-            pens={pen: one.count for pen, one in counted.by_pen.items()},
-            treatments=tuple(
-                UsedInJob(
-                    name=name,
-                    given=used.given,
-                    skipped=used.skipped,
-                    totals={unit: round(amount, 3) for unit, amount in used.totals.items()},
-                )
-                for name, used in counted.treatments.items()
-            ),
-        )
-
-
-def _rounded(number: float | None) -> float | None:
-    return None if number is None else round(number, 3)
-
-
-def _many(count: int, word: str) -> str:
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"

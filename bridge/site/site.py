@@ -1,0 +1,199 @@
+"""Every link's decoder, every station and the clerk of one configuration, as one pure machine.
+
+Bytes, link states, requests and time go in; complete events come out.  `run` drives it from live ports, `replay` from a
+capture, the demo from a simulated yard: the very same object, so that what was seen once can be seen again.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from datetime import datetime
+from typing import TypeAlias
+
+from neckyoke.bridge.asking.parts import Base
+from neckyoke.bridge.asking.requests import Answer, Request
+from neckyoke.bridge.config.model import Config
+from neckyoke.bridge.events import Attention, Event, LinkState, Settled, Stamper, Weighing, spell_time, wrap
+from neckyoke.bridge.herd.keeper import Keeper
+from neckyoke.bridge.herd.wishes import Wishes
+from neckyoke.bridge.job.afterwards import Afterwards, Redated
+from neckyoke.bridge.job.clerk import Clerk
+from neckyoke.bridge.site.herding import Rosters
+from neckyoke.bridge.site.requests import SiteRequests
+from neckyoke.bridge.site.sheets import NoSheets, Sheets
+from neckyoke.bridge.site.station_jobs import StationJobs
+from neckyoke.bridge.site.wires import Wires, settings_of
+from neckyoke.bridge.station.account import Account
+from neckyoke.bridge.station.instructions import About
+from neckyoke.bridge.station.settings import Memory
+from neckyoke.bridge.station.station import Station
+
+MakeClerk: TypeAlias = Callable[[StationJobs], Clerk]
+"""Makes the clerk of a station from its jobs, which tell what sheet holds for whom."""
+
+
+class Site:
+    """All of one configuration as one machine.  `t` is monotonic seconds since `started`, as everywhere."""
+
+    def __init__(
+        self,
+        config: Config,
+        *,
+        started: datetime,
+        stamp: Stamper,
+        memories: Mapping[str, Memory] | None = None,
+        clerk: MakeClerk = Clerk,
+        sheets: Sheets | None = None,
+        keeper: Keeper | None = None,
+    ) -> None:
+        self.config = config
+        self.keeper = keeper or Keeper(config.site)
+        self.wishes = Wishes(self.keeper)
+        self.run = spell_time(started)
+        self.stamp = stamp
+        kept = {name: (memories or {}).get(name, Memory()) for name in config.stations}
+        self.jobs = {
+            name: StationJobs(
+                site=config.site,
+                station=name,
+                run=self.run,
+                stamp=stamp,
+                zone=config.zone,
+                account=Account(memory.weighed),
+                sheets=sheets or NoSheets(),
+                memory_before=memory.jobs,
+            )
+            for name, memory in kept.items()
+        }
+        self.clerks = {name: clerk(jobs) for name, jobs in self.jobs.items()}
+        self.stations = {
+            name: Station(
+                settings_of(config, name, self.run),
+                stamp,
+                memory,
+                self.jobs[name].account,
+                self.clerks[name].needed,
+                self.jobs[name].place,
+            )
+            for name, memory in kept.items()
+        }
+        self._wires = Wires(config, self.stations)
+        self.settled: dict[str, Settled] = {}
+        """The last settled event of each station, filled in."""
+        self.rosters = Rosters(config.site, self.keeper.book)
+        self._told = 0
+        self.requests = SiteRequests(self)
+        self.owed: dict[str, tuple[int, ...]] = {}  # numbers, by station, of stays to move that only the journal knows
+
+    def begin(self) -> list[Event]:
+        """Begin the run: the animals of the rosters are taken into the herd book."""
+        return self.take_rosters(0.0)
+
+    def take_rosters(self, t: float) -> list[Event]:
+        """Take the animals of the rosters that hold now into the herd book."""
+        return self.rosters.take(self.clerks, self.stamp(t).time, f"{self.run}/{t:.6f}")
+
+    def data(self, t: float, link: str, data: bytes) -> list[Event]:
+        """Take bytes from a link."""
+        events: list[Event] = []
+        for outcome in self._wires.data(t, link, data):
+            if isinstance(outcome, Attention):
+                events.append(self._wrap(t, outcome))
+                continue
+            for station in self._wires[link].stations:
+                events += self.filled_all(t, station.feed(t, link, outcome))
+        return events
+
+    def link(self, t: float, link: str, state: str, text: str = "") -> list[Event]:
+        """Take a link's change of state: up, lost, silent or missing."""
+        change = self._wires.changed(t, link, state, text)
+        if change is None:
+            return []
+        events = [self._wrap(t, change)]
+        for station in self._wires[link].stations:
+            events += self.filled_all(t, station.feed(t, link, state == "up"))
+        return events
+
+    def advance(self, t: float) -> list[Event]:
+        """Let time pass up to `t`.  How often this is called makes no difference to what comes out."""
+        events: list[Event] = []
+        for name, station in self.stations.items():
+            advanced = station.advance(t)
+            self.jobs[name].advance(t)
+            events += self.filled_all(t, advanced)
+        return events
+
+    def request(self, t: float, request: Request, past: Weighing | None = None) -> tuple[Answer, list[Event]]:
+        """Do what is asked, or say why not: see `SiteRequests.request`."""
+        return self.requests.request(t, request, past)
+
+    def lacks(self, request: Request) -> tuple[str, About] | None:
+        """Return the station and animal that a request is about, when that is not at hand; else None."""
+        return self.requests.lacks(request)
+
+    def station_of(self, request: Base) -> str | None:
+        """Return the station that a request is to; None when it names none and there are several."""
+        return self.requests.station_of(request)
+
+    def move_past(self, t: float, past: Weighing) -> list[Event]:
+        """Publish anew a stay that is owed (`owed`), from its newest revision."""
+        return self.requests.move_past(t, past)
+
+    def finish(self, t: float) -> list[Event]:
+        """End the run: every open stay ends, every pending decision is made."""
+        stations = self.stations.values()
+        ended = [event for station in stations for event in self.filled_all(t, station.finish(t))]
+        return ended + self.keeper.finish(self.stamp(t).time)
+
+    def restamp(self, t: float) -> list[Event]:
+        """Amend what was published before the wall clock was known: the times are right now."""
+        stations = self.stations.values()
+        events = [event for station in stations for event in self.filled_all(t, station.restamp(t))]
+        return events + [event for jobs in self.jobs.values() for event in jobs.restamp(t)]
+
+    def redated(self, event: Event) -> list[Event]:
+        """Return a weighing that is not at hand, its clock known at last, with what is known of its animal by then."""
+        clerk = self.clerks.get(event.source.rsplit("/", 1)[-1])
+        return self.keeper.take(event, Redated(clerk)) if clerk else [event]
+
+    @property
+    def open_stays(self) -> dict[str, Weighing | None]:
+        """The weighing that each station would end with if the box stopped now; None where nothing has settled."""
+        return {name: station.open_stay for name, station in self.stations.items()}
+
+    @property
+    def memories(self) -> dict[str, Memory]:
+        """What each station carries to the next run, or to the next part of a capture."""
+        return {name: replace(station.memory, jobs=self.jobs[name].memory) for name, station in self.stations.items()}
+
+    def state(self, link: str) -> str:
+        """Return what became of a link last: up, lost, silent or missing; nothing before anything did."""
+        return self._wires[link].state
+
+    def counts(self, link: str) -> dict[str, int]:
+        """Frames read and rejects by reason, of one link."""
+        return dict(self._wires[link].counts)
+
+    def filled(self, event: Event) -> list[Event]:
+        """Return a station's event with its animal and what the job knows of that, and what follows from it."""
+        return self.filled_all(0.0, [event])
+
+    def filled_all(self, t: float, events: list[Event], clerk: Clerk | Afterwards | None = None) -> list[Event]:
+        """Fill them in; between them, each at its own time, let the animals become known that are due by then.
+
+        What has become of the jobs is told before and after.  `clerk` fills them in place of each station's own.
+        """
+        filled = [one for jobs in self.jobs.values() for one in jobs.events(t)]
+        for event in events:
+            own = clerk or self.clerks[event.source.rsplit("/", 1)[-1]]
+            filled += (*self.keeper.due(event.time), *self.keeper.take(event, own))
+        filled += self.keeper.due(self.stamp(t).time)
+        for event in filled:
+            if isinstance(event.data, Settled):
+                self.settled[event.data.station] = event.data
+            if isinstance(event.data, Settled | Weighing):
+                self.jobs[event.data.station].saw(event)
+        return filled + [one for jobs in self.jobs.values() for one in jobs.events(t)]
+
+    def _wrap(self, t: float, data: Attention | LinkState) -> Event:
+        self._told += 1
+        return wrap(data, site=self.config.site, time=self.stamp(t).time, key=f"{self.run}/site/{self._told}")
