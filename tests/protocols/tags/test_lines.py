@@ -161,3 +161,28 @@ def test_frames_of_fixed_length_must_begin_with_stx() -> None:
     ]
     with pytest.raises(LayoutError, match="is not known"):
         tag_decoder("fixed")
+
+
+@pytest.mark.parametrize(
+    ("line", "order", "read"),
+    [
+        (b"999000000112233", "value", True),  # 15 digits: the end of 16 hexadecimal ones only where the country is none
+        (b"999000000112233", "air", False),
+        (b"000000000112233", "value", False),
+        (b"3E7000001B669", "value", False),  # 13: the end of 16, or of 15 in capitals
+        (b"999 000000112233", "value", True),
+        (b"999 000000112233", "air", True),  # a separator stands in no hexadecimal code
+        (b"8000F9C00001B669", "value", True),
+    ],
+)
+def test_a_line_whose_start_was_not_seen_is_read_only_where_it_is_the_end_of_no_longer_one(
+    line: bytes, order: HexOrder, *, read: bool
+) -> None:
+    assert isinstance(decode_tag_line(line, order, whole=False), TagRead) is read
+
+
+def test_remarks_are_published_by_these_words() -> None:
+    """The words of events' schema, which recorders read: they may be added to, and not changed."""
+    assert {remark.value for remark in Remark} >= {
+        "not-animal", "test-code", "no-country", "odd-country", "code-too-high", "reserved-bits", "data-block",
+    }  # fmt: skip
