@@ -76,7 +76,7 @@ class Animal(Base):
     number: int | None = Field(default=None, ge=1, le=NUMBER_MAX, description="the weighing's number at its station")
     job_number: int | None = Field(default=None, ge=1, le=NUMBER_MAX, description="its number in the job")
     job: Short | None = Field(default=None, description="by its turn or id; the open or the last one without")
-    yes: bool = Field(default=False, description="the last animal is meant though it has left")
+    yes: bool | None = Field(default=None, description="the last animal is meant though it has left")
 
     @property
     def is_named(self) -> bool:
