@@ -1,5 +1,6 @@
 """Treatments in any unit, against published label tables, and what is refused of them."""
 
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -7,7 +8,7 @@ import pytest
 from pydantic import ValidationError
 
 from neckyoke.bridge.job.doses.dosing import dose_for, spell_amount
-from neckyoke.bridge.job.doses.treatments import TreatmentTable
+from neckyoke.bridge.job.doses.treatments import TreatmentTable, expired
 
 LB_KG = 0.45359237
 
@@ -108,3 +109,12 @@ def test_what_does_not_fit_is_refused_with_what_would_be_right(given: dict[str, 
 def test_what_an_auditor_asks_for_stays_with_the_treatment() -> None:
     made = treatment(ml=2, route="under the skin", body_site="left neck", given_by="J. Doe", reason="clostridial cover")
     assert (made.route, made.body_site, made.given_by) == ("under the skin", "left neck", "J. Doe")
+
+
+@pytest.mark.parametrize(("today", "told"), [(date(2026, 12, 31), 0), (date(2027, 1, 1), 1)])
+def test_a_batch_may_be_used_up_to_and_with_its_last_day(today: date, told: int) -> None:
+    made = treatment(ml=2, batch="B7", expires=date(2026, 12, 31))
+    said = expired([made], today)
+    assert len(said) == told
+    assert not said or said[0] == "The batch B7 of drench expired on 2026-12-31: use another, or mend the date."
+    assert expired([treatment(ml=2)], today) == []

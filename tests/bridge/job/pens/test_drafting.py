@@ -4,7 +4,7 @@ from itertools import product
 from math import inf
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from neckyoke.bridge.job.pens.drafting import Band, Rule, gaps, never_reached, pen_for
@@ -83,6 +83,7 @@ RULES = st.lists(
 )
 
 
+@settings(deadline=None)
 @given(RULES)
 def test_what_is_never_reached_is_what_no_animal_of_a_whole_herd_reaches(rules: list[Rule]) -> None:
     """The model sends every animal of a grid of weights, gains and sexes through the pens; c is a sex nobody asks for.
