@@ -3,11 +3,9 @@
 import argparse
 import json
 import sys
-from collections.abc import Iterator
-from datetime import tzinfo
 from pathlib import Path
 
-from neckyoke.bridge.commands.selection import add_selection, selection_of, turns_of
+from neckyoke.bridge.commands.selection import add_selection, selected
 from neckyoke.bridge.commands.weighings import add_source, opened, parsed, weighing_lines, zone_of
 from neckyoke.bridge.reports.export import (
     COLUMNS,
@@ -19,7 +17,6 @@ from neckyoke.bridge.reports.export import (
     write_csv,
     write_json_lines,
 )
-from neckyoke.bridge.reports.reading import read_line
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -42,7 +39,7 @@ def run(args: argparse.Namespace) -> int:
     base = COMMA if args.comma else Style()
     style = Style(base.separator, base.decimal, base.mark, zone_of(args))
     with weighing_lines(args) as all_lines:
-        lines = iter(_selected(all_lines, args, style.zone))
+        lines = iter(selected(all_lines, args, style.zone))
     with opened(args.out) as out:
         if args.format == "icar":
             from neckyoke.bridge.reports.icar import resources, without_tag
@@ -63,17 +60,3 @@ def run(args: argparse.Namespace) -> int:
     if args.out is not None:
         print(f"{count} rows in {args.out}")
     return 0
-
-
-def _selected(lines: Iterator[str], args: argparse.Namespace, zone: tzinfo) -> list[str]:
-    """Return the lines of the weighings that are meant."""
-    from neckyoke.bridge.reports.rows import row_of
-    from neckyoke.bridge.reports.selection.works import picker
-
-    texts = list(lines)
-    found = [(text, data, row_of(data)) for text in texts if (data := read_line(text)) is not None]
-    newest = {data["weighing"]: row for _, data, row in found}
-    if not newest:
-        return []
-    pick = picker(newest.items(), selection_of(args), zone, turns_of(args))
-    return [text for text, data, _ in found if pick(newest[data["weighing"]])]

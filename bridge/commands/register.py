@@ -5,6 +5,7 @@ import json
 from datetime import date
 from pathlib import Path
 
+from neckyoke.bridge.commands.selection import add_selection, selected
 from neckyoke.bridge.commands.weighings import add_source, opened, parsed, weighing_lines, zone_of
 from neckyoke.bridge.config.problems import ConfigError, Problem
 
@@ -17,11 +18,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--format", choices=FORMATS, help="what to write (csv, or by the ending of --out)")
     parser.add_argument("--json", dest="format", action="store_const", const="json", help="for a program")
     parser.add_argument("--out", "-o", type=Path, help="the file; standard output without it")
-    parser.add_argument("--title", help="only doses given under the job sheet of this title")
     parser.add_argument("--product", help="only this treatment")
     parser.add_argument("--animal", help="only this animal's, by visual number, tag or former tag")
-    parser.add_argument("--from", dest="first", metavar="DATE", help="only from this date on")
-    parser.add_argument("--to", dest="last", metavar="DATE", help="only up to this date")
+    add_selection(parser)
     parser.add_argument("--comma", action="store_true", help="318,5 and semicolons, for spreadsheets that expect them")
 
 
@@ -33,10 +32,9 @@ def run(args: argparse.Namespace) -> int:
     from neckyoke.bridge.reports.spreadsheet import write_rows, write_workbook
 
     zone, kind = zone_of(args), _format(args)
-    limits = {"first": day_of(args.first, "--from"), "last": day_of(args.last, "--to")}
     with weighing_lines(args) as lines:
-        weighings = (data for data in parsed(lines) if args.title is None or data.get("sheet") == args.title)
-        found = list(doses(list(weighings), zone, product=args.product, animal=args.animal, **limits))
+        weighings = list(parsed(iter(selected(lines, args, zone))))
+    found = list(doses(weighings, zone, product=args.product, animal=args.animal))
     rows = [one.as_dict() for one in found]
     if kind == "xlsx":
         write_workbook(args.out, {"doses": (HEADINGS, rows)})

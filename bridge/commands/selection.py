@@ -3,12 +3,12 @@
 import argparse
 import json
 import sqlite3
-from collections.abc import Iterable
-from datetime import date
+from collections.abc import Iterable, Iterator
+from datetime import date, tzinfo
 
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.config.problems import ConfigError, Problem
-from neckyoke.bridge.reports.reading import EventsFile
+from neckyoke.bridge.reports.reading import EventsFile, read_line
 from neckyoke.bridge.reports.selection.works import Selection
 
 
@@ -66,3 +66,17 @@ def _job_events(args: argparse.Namespace) -> Iterable[str]:
             return list(journal.jobs())
     except (StoreError, sqlite3.Error):
         return ()  # said where the weighings are read
+
+
+def selected(lines: Iterator[str], args: argparse.Namespace, zone: tzinfo) -> list[str]:
+    """Return the lines of the weighings that are meant."""
+    from neckyoke.bridge.reports.rows import row_of
+    from neckyoke.bridge.reports.selection.works import picker
+
+    texts = list(lines)
+    found = [(text, data, row_of(data)) for text in texts if (data := read_line(text)) is not None]
+    newest = {data["weighing"]: row for _, data, row in found}
+    if not newest:
+        return []
+    pick = picker(newest.items(), selection_of(args), zone, turns_of(args))
+    return [text for text, data, _ in found if pick(newest[data["weighing"]])]

@@ -69,8 +69,15 @@ def test_it_is_cut_down_by_product_and_days(demo: Path, capsys: pytest.CaptureFi
 
     drenches = sum(one["name"] == "oral drench" for _, one in given(demo))
     assert count("--product", "oral drench") == drenches
-    assert count("--from", "2099-01-01") == 0
-    assert count("--title", "nothing such") == 0
+    assert count("--all") == count() == len(given(demo))
+
+
+@pytest.mark.parametrize("words", [["--from", "2099-01-01"], ["--title", "nothing such"]])
+def test_an_empty_selection_says_what_there_is(
+    demo: Path, capsys: pytest.CaptureFixture[str], words: list[str]
+) -> None:
+    assert main(["register", str(demo), *words]) == 2
+    assert "no weighing is in this selection.  There is: job 1, autumn weigh-in" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(
