@@ -1,10 +1,11 @@
 """What can be said of what an animal was given, and of what was seen of it."""
 
+from datetime import date
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from neckyoke.bridge.asking.parts import NUMBER_MAX, Animal, OneValue, Short
+from neckyoke.bridge.asking.parts import NUMBER_MAX, Animal, Base, OneValue, Short
 
 MOST_AT_ONCE = 500
 """Animals that one request may speak of."""
@@ -54,3 +55,11 @@ class FindingRequest(Animal):
     kind: Literal["finding"] = "finding"
     name: Short
     value: OneValue | Annotated[list[OneValue], Field(max_length=24)] | None = None
+
+
+class WithheldRequest(Base):
+    """List every animal that may not go on a day: for meat, or by the dates for export."""
+
+    kind: Literal["withheld"] = "withheld"
+    on: date | None = Field(default=None, description="the farm's date; today without one")
+    export: bool = False

@@ -17,7 +17,7 @@ from typing import Annotated, Any, ClassVar, Literal, Self, TypeAlias
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints, ValidationError, model_validator
 
-from neckyoke.bridge.asking.dose_requests import DoseRequest, FindingRequest, SkipRequest
+from neckyoke.bridge.asking.dose_requests import DoseRequest, FindingRequest, SkipRequest, WithheldRequest
 from neckyoke.bridge.asking.herd_requests import (
     MarkRequest,
     MergeRequest,
@@ -115,6 +115,7 @@ Request: TypeAlias = (
     | SkipRequest
     | DoseRequest
     | FindingRequest
+    | WithheldRequest
     | ReloadRequest
     | JobRequest
     | UndoRequest
@@ -137,6 +138,7 @@ KINDS: dict[str, type[Request]] = {
     "skip": SkipRequest,
     "dose": DoseRequest,
     "finding": FindingRequest,
+    "withheld": WithheldRequest,
     "batch": BatchRequest,
     "sheet": SheetRequest,
     "reload": ReloadRequest,
@@ -169,6 +171,7 @@ class Answer(BaseModel):
     question: Question | None = None
     job: str | None = None
     status: Status | None = None
+    withheld: list[dict[str, Any]] | None = Field(default=None, description="who may not go, as was asked")
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from typing import Any, TypeAlias
 import structlog
 
 from neckyoke.bridge.asking.at_once import parts_of, together
+from neckyoke.bridge.asking.dose_requests import WithheldRequest
 from neckyoke.bridge.asking.job_requests import WithSheet
 from neckyoke.bridge.asking.requests import (
     Answer,
@@ -25,7 +26,9 @@ from neckyoke.bridge.asking.requests import (
 )
 from neckyoke.bridge.daemon.history_cache import Lookup
 from neckyoke.bridge.events import Weighing
+from neckyoke.bridge.job import cautions
 from neckyoke.bridge.journal.journal import Journal, JournalError
+from neckyoke.bridge.reports.doses.withheld import Kind, told, withheld_on
 from neckyoke.bridge.site.site import Site
 from neckyoke.bridge.site.station_jobs import StationJobs
 from neckyoke.bridge.station.instructions import About
@@ -145,7 +148,27 @@ class Desk:
         if isinstance(request, ReloadRequest):
             assert self.reload is not None, "given by the service"
             return await self.reload()
+        if isinstance(request, WithheldRequest):
+            return await self._withheld(request)
         return None
+
+    async def _withheld(self, request: WithheldRequest) -> Answer:
+        """List who may not go: for meat only those of whom a dose may still hold are looked up."""
+        zone, keeper = self.site.config.zone, self.site.keeper
+        day = request.on or self.site.stamp(0.0).time.astimezone(zone).date()
+        kind: Kind = "export" if request.export else "meat"
+        await self.journal.append()
+        if request.export:
+            events = await self.journal.weighings()
+        else:
+            animals = sorted({name for animal, _ in keeper.held.on(day) for name in keeper.book.group(animal)})
+            known = (keeper.book.get(name) for name in animals)
+            tags = sorted({tag.id for one in known if one is not None for tag in one.tags})
+            events = await self.journal.weighings(animals=animals, tags=tags) if animals else []
+        rows = [event.data.model_dump(mode="json") for event in events]
+        found = withheld_on(rows, day, zone, kind, keeper.book)
+        lines = [*told(found, day, kind), cautions.DOSES]
+        return Answer(done=True, text="\n".join(lines), withheld=[one.as_dict() for one in found])
 
     async def _move_owed(self) -> None:
         """Move those weighings to another job that only the journal knows."""

@@ -10,7 +10,7 @@ from neckyoke.bridge.job.doses.dosing import spell_amount
 from neckyoke.bridge.job.doses.withholding import longest
 from neckyoke.bridge.job.past import SURE
 from neckyoke.bridge.job.roster.tags import digits
-from neckyoke.bridge.reports.reading import Data, amount_of, is_void, latest
+from neckyoke.bridge.reports.reading import Data, amount_of, is_void, latest, spell_values
 from neckyoke.bridge.station.record import visual_key
 
 
@@ -69,7 +69,8 @@ def _weighing(data: Data, zone: tzinfo) -> str:
     weight, per_day = data["weight"], (data.get("gain") or {}).get("kg_per_day")
     kg = "" if weight["kg"] is None else f"{weight['kg']:.1f}"
     gain = "" if per_day is None else f"{per_day:.2f}"
-    said = [data.get("sheet") or "", ", ".join(data.get("flags", ())), "; ".join(data.get("notes", ()))]
+    seen = ", ".join(f"{one['name']} {' '.join(spell_values(one['value']))}" for one in data.get("findings", ()))
+    said = [data.get("sheet") or "", seen, ", ".join(data.get("flags", ())), "; ".join(data.get("notes", ()))]
     told = "; ".join(one for one in said if one)
     return f"{_day(data, zone)}  {kg:>8}  {weight['grade']:5}  {gain:>6}  {data.get('pen') or '':10}  {told}".rstrip()
 

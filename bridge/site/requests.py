@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
+from neckyoke.bridge.asking.dose_requests import WithheldRequest
 from neckyoke.bridge.asking.herd_requests import HerdRequest, OfAnimal, ReplyRequest
 from neckyoke.bridge.asking.job_requests import JOB_REQUESTS, UndoRequest
 from neckyoke.bridge.asking.parts import Animal, Base
@@ -38,7 +39,7 @@ class SiteRequests:
         `past` is the newest revision of the weighing that it is about, where that is not at hand (`lacks`).  A replay
         has no journal to read it from: there such a request finds nobody, and the amendment is not made again.
         """
-        if isinstance(request, StatusRequest | ReloadRequest):
+        if isinstance(request, StatusRequest | ReloadRequest | WithheldRequest):
             return Answer(id=request.id, done=False, text="Only the running daemon can do that."), []
         if isinstance(request, HerdRequest):
             return self._of_herd(t, request, past)

@@ -4,6 +4,7 @@ import { talk, send, unlock } from "./ask.js";
 import { choose, drawDay } from "./day.js";
 import { $, drawn, el, kept, say, show } from "./dom.js";
 import { drawFindings } from "./see.js";
+import { prepareHeld } from "./held.js";
 import { noise, prepare } from "./noise.js";
 import { drawCount, drawPlaces, drawSign } from "./now.js";
 import { drawRows, openCard } from "./rows.js";
@@ -59,7 +60,7 @@ function event({ type, data }, past) {
         next: shown?.number === data.number && shown.state === "settled" ? shown.next : "",
       };
     }
-    if (data.station === yard.station) sound(data.may_leave ? "settled" : "tag");
+    if (data.station === yard.station) sound(data.may_leave ? "settled" : data.missing?.length ? "tag" : "held");
   } else if (type === "neckyoke.weighing") {
     keep(data);
     drawDaySoon();
@@ -251,5 +252,6 @@ $("date").addEventListener("change", () => {
 });
 addEventListener("hashchange", goTo);
 prepare();
+prepareHeld();
 goTo();
 follow({ begin, event, live, state: take, near });

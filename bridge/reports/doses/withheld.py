@@ -7,7 +7,7 @@ Arithmetic on what was typed: the product label, the veterinarian and local rule
 """
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass, field
 from datetime import date, datetime, tzinfo
 from typing import Any, Literal, TypeAlias
@@ -113,3 +113,18 @@ def _place(one: Withheld) -> tuple[bool, list[tuple[int, int, str]], str]:
         [(0, int(part), "") if part.isdecimal() else (1, 0, part.casefold()) for part in parts],
         one.tag or "",
     )
+
+
+def told(found: Sequence[Withheld], day: date, kind: Kind) -> Iterator[str]:
+    """Tell who is withheld on a day, a line each: number, tag, until when, because of what, and former tags."""
+    if not found:
+        yield f"No animal known here is withheld for {kind} on {day.isoformat()}."
+        return
+    yield f"{len(found)} withheld for {kind} on {day.isoformat()}:"
+    width = max(6, *(len(one.visual or "") for one in found))
+    yield f"{'visual':{width}}  {'tag':16}  {'until':10}  because of"
+    for one in found:
+        tag = f"{one.tag[:-12]} {one.tag[-12:]}" if one.tag else "no tag"
+        reasons = (f"{why.product}{f' of {why.given}' if why.given else ''}" for why in one.because)
+        line = f"{one.visual or '':{width}}  {tag:16}  {one.until or 'not known':10}  {', '.join(reasons)}"
+        yield f"{line} (was {', '.join(one.former_tags)})" if one.former_tags else line

@@ -61,6 +61,7 @@ GOOD: list[tuple[dict[str, object], object]] = [
     ({"kind": "batch", "treatment": "drench", "batch": "B8", "expires": "2027-05-01"}, None),
     ({"kind": "status"}, None),
     ({"kind": "reload"}, None),
+    ({"kind": "withheld", "on": "2026-12-01"}, None),
     ({"kind": "retag", "visual": "105", "tag": "999 000000112233"}, None),
     ({"kind": "name", "tag": "999000000112233", "visual": "105"}, None),
     ({"kind": "mark", "visual": "105", "text": "keep back", "until": "2026-12-24"}, None),

@@ -221,3 +221,26 @@ def test_an_expired_batch_is_told_when_the_job_begins_and_at_each_dose(tmp_path:
     assert "expired" in standing
     assert "expired" not in after
     assert "batch expired on 2026-11-23" in str(one.treatments[0].remark)
+
+
+def test_the_running_box_lists_who_may_not_go(tmp_path: Path) -> None:
+    (tmp_path / "sheet.toml").write_text(SHEET)
+
+    async def day() -> list[dict[str, Any]]:
+        async with by_hand(tmp_path) as box:
+            await box.to(YARD, YARD.truth[-1].off_t + 60)
+            held = await box.say("withheld", on="2026-12-01")
+            clear = await box.say("withheld", on="2026-12-23")
+            abroad = await box.say("withheld", on="2026-12-23", export=True)
+            return [held, clear, abroad]
+
+    held, clear, abroad = run(day())
+    assert {one["tag"] for one in held["withheld"]} == {stay.tag for stay in YARD.truth}
+    assert {one["until"] for one in held["withheld"]} == {"2026-12-23"}
+    assert held["text"].startswith(f"{len(YARD.truth)} withheld for meat on 2026-12-01:")
+    assert "label, veterinarian and local rules decide" in held["text"]
+    assert clear["withheld"] == []
+    assert clear["text"].startswith("No animal known here is withheld for meat on 2026-12-23.")
+    assert {one["until"] for one in abroad["withheld"]} == {None}, "copper has no days for export: not known"
+    reasons = {(why["product"], why["until"]) for one in abroad["withheld"] for why in one["because"]}
+    assert reasons == {("oral drench", "2027-01-06"), ("copper", None)}

@@ -118,3 +118,29 @@ def test_what_is_withheld_and_marked_is_told_large(yard: Yard, browser: Browser)
         ["Until", "not", "known", "export:", "oral", "drench"],
     ]
     assert "26" in told[0]
+
+
+def test_who_may_not_go_is_listed_on_the_day_view(yard: Yard, browser: Browser) -> None:
+    """Asked with the code; numbers first, then until when and because of what, and the caution."""
+    yard.held = [
+        {
+            "visual": "105", "tag": tag(5).id, "former_tags": [], "until": "2026-12-26",
+            "because": [{"product": "oral drench <b>", "given": "2026-11-28", "until": "2026-12-26"}],
+        }
+    ]  # fmt: skip
+    browser.go(f"{yard.url}#day")
+    browser.run("localStorage.setItem('code', JSON.stringify('482913067'))")
+    browser.until("!document.querySelector('#day').hidden")
+    browser.run("document.querySelector('#on').value = '2026-12-01'")
+    browser.run("document.querySelector('#may button').click()")
+    browser.until("document.querySelectorAll('#held li').length === 1")
+    said = browser.text("#held")
+    assert "1 withheld for meat on 2026-12-01:" in said
+    assert "Ear 105" in said
+    assert "oral drench <b>" in said
+    assert "local rules decide" in said
+    assert {key: value if key == "export" else str(value) for key, value in yard.asked[-1].items() if key != "id"} == {
+        "kind": "withheld",
+        "on": "2026-12-01",
+        "export": False,
+    }

@@ -74,6 +74,7 @@ class Yard:
         self.hub = Hub()
         self.code_file = folder / "page.code"
         self.asked: list[dict[str, Any]] = []
+        self.held: list[dict[str, Any]] = []
         self.now = NOW
         self.status: dict[str, Any] = {
             "site": "larkmoor",
@@ -162,6 +163,9 @@ class Yard:
             return {"done": False, "text": "Something stands on the platform; zero is set when it is empty."}
         if request["kind"] == "reply":
             return {"done": True, "text": f"{request['choice']}: so be it."}
+        if request["kind"] == "withheld":
+            text = f"{len(self.held)} withheld for meat on {request['on']}:\n…\nlocal rules decide."
+            return {"done": True, "text": text, "withheld": self.held}
         if request["kind"] == "finding":
             return {"done": True, "text": f"{request['name']}: said.", "weighing": request["weighing"]}
         rows = [event.data for event in await self.journal.weighings() if isinstance(event.data, Weighing)]
