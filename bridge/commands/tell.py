@@ -20,6 +20,7 @@ KINDS = {
     "correct": "put another tag on an earlier weighing (with --number or --weighing)",
     "void": "strike a weighing out",
     "skip": "say that a treatment was not given (--given: that it was after all)",
+    "give": "say that a treatment was given after all",
     "dose": "say that another amount was given (--amount), or from another batch (--batch)",
     "batch": "use another batch from the next animal on (--batch, --expires), or another product (--product)",
     "finding": "say what was seen: its name, then =, then the value",
@@ -45,6 +46,7 @@ VALUE = {
     "correct": "tag",
     "void": "reason",
     "skip": "treatment",
+    "give": "treatment",
     "dose": "treatment",
     "batch": "treatment",
     "sheet": "file",
@@ -107,7 +109,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def request_of(args: argparse.Namespace, folder: Path) -> dict[str, Any]:
     """Make the request.  Raises ValueError saying what is wrong with what was typed."""
-    request: dict[str, Any] = {"kind": args.kind}
+    request: dict[str, Any] = {"kind": "skip", "given": True} if args.kind == "give" else {"kind": args.kind}
     if args.kind == "finding":
         request |= _finding(" ".join(args.words))
     elif args.words:
