@@ -265,14 +265,14 @@ def test_the_day_is_counted_up_and_can_be_saved(yard: Yard, browser: Browser) ->
 
 def test_each_sound_and_buzz_can_be_muted_and_stays_so(yard: Yard, browser: Browser) -> None:
     browser.go(f"{yard.url}#box")
-    browser.until("document.querySelectorAll('#noises input').length === 8")
+    browser.until("document.querySelectorAll('#noises input').length === 10")
     browser.click("#noises input[aria-label='Settled: sound']")
 
     browser.run("location.reload()")
 
-    browser.until("document.querySelectorAll('#noises input').length === 8")
+    browser.until("document.querySelectorAll('#noises input').length === 10")
     on = browser.run("return [...document.querySelectorAll('#noises input')].map((one) => one.checked)")
-    assert on == [False, *[True] * 7]
+    assert on == [False, *[True] * 9]
     browser.run("localStorage.clear()")
 
 
