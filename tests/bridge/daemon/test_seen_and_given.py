@@ -16,7 +16,7 @@ from neckyoke.simulators.yard import Yard
 from tests.support.by_hand import by_hand
 from tests.support.running import run
 
-YARD = Yard.named("calm", seed=5, animals=9)
+YARD = Yard.named("calm", seed=5, animals=18)
 LATE = 4
 """The animal whose finding comes when it has long gone."""
 SHEET = """
@@ -96,14 +96,14 @@ def test_a_day_of_findings_and_mended_doses(tmp_path: Path) -> None:
             await box.to(YARD, YARD.truth[-1].off_t + 60)
             assert (await box.say("finding", name="pregnant", value=True, number=LATE))["done"]
             before = await box.weighings()
-            answer = await box.say("dose", treatment="drench", amount=40, number=3, to=7, id="mend")
+            answer = await box.say("dose", treatment="drench", amount=40, number=3, to=17, id="mend")
             assert answer["done"]
-            assert answer["asked"] == "mend/3-7"
+            assert answer["asked"] == "mend/3-17"
             mended = await box.weighings()
             undone = await box.say("undo", asked=answer["asked"])
             assert undone["done"], undone["text"]
             assert told(await box.weighings()) == told(before), "all is as before"
-            assert (await box.say("dose", treatment="drench", amount=40, number=3, to=7))["done"]
+            assert (await box.say("dose", treatment="drench", amount=40, number=3, to=17))["done"]
             assert told(await box.weighings()) == told(mended)
             assert (await box.say("skip", treatment="copper", number=2))["done"]
             assert (await box.say("batch", treatment="drench", batch="B8", expires="2027-05-01"))["done"]
@@ -133,8 +133,8 @@ def _check_doses(before: dict[int, Weighing], mended: dict[int, Weighing], after
     register, totals, withheld = told(mended)
     was, had, held = told(before)
     assert len(was) == len(register) == 2 * len(YARD.truth)
-    assert all(amount == 40.0 for number, product, amount in register if product == "oral drench" and 3 <= number <= 7)
-    assert [one for one in register if not 3 <= one[0] <= 7] == [one for one in was if not 3 <= one[0] <= 7]
+    assert all(amount == 40.0 for number, product, amount in register if product == "oral drench" and 3 <= number <= 17)
+    assert [one for one in register if not 3 <= one[0] <= 17] == [one for one in was if not 3 <= one[0] <= 17]
     assert totals["oral drench"] == sum(amount or 0 for _, product, amount in register if product == "oral drench")
     assert had["oral drench"] == sum(amount or 0 for _, product, amount in was if product == "oral drench")
     assert totals["copper"] == len(YARD.truth)
