@@ -2,7 +2,7 @@
 
     {"kind":"status"}                      -> one answer, the connection stays open for the next line
     {"kind":"note","station":"crush",...}  -> likewise
-    {"kind":"watch"}                       -> a line an event, until either side hangs up
+    {"kind":"watch"}                       -> each link's newest event, then every event, a line each, until hung up
 
 Who may ask is who may open the socket: its mode is set from the configuration.  A line that is too long, no JSON, or no
 object is answered by what is wrong; too long also ends the connection, since where the next line begins is unknown.

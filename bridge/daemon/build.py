@@ -235,8 +235,10 @@ def _zeroing(config: Config, supervisors: Mapping[str, Supervisor], say: Say) ->
 
 
 async def _watch(site: Site, hub: Hub) -> AsyncIterator[str]:
-    """Yield each event, and each platform that changes, as a line of JSON."""
+    """Yield what became of each link last, then each event, and each platform that changes, as a line of JSON."""
     with hub.watch() as watcher:
+        for event in hub.links.values():
+            watcher.put(event)
         for name in site.stations:
             watcher.put(Live(name, platform(site, name)))
         async for item in watcher.items():

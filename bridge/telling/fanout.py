@@ -1,7 +1,8 @@
 """Who is watching now: `watch` in a terminal, phones on the page, the live topic.
 
-The hub fans out what just happened.  It keeps nothing: events are in the journal, and a watcher that fell behind is
-told so by a `Gap` and reads there what it missed, by sequence.  Live views of a platform are worth only the newest one.
+The hub fans out what just happened.  It keeps nothing but the newest word of each link, for those who begin to watch
+later: events are in the journal, and a watcher that fell behind is told so by a `Gap` and reads there what it missed,
+by sequence.  Live views of a platform are worth only the newest one.
 """
 
 import asyncio
@@ -10,7 +11,7 @@ from collections.abc import AsyncIterator
 from dataclasses import dataclass
 from typing import Self, TypeAlias
 
-from neckyoke.bridge.events import Event
+from neckyoke.bridge.events import Event, LinkState
 from neckyoke.bridge.telling.status import PlatformView
 
 EVENTS_KEPT = 256
@@ -85,6 +86,7 @@ class Hub:
 
     def __init__(self) -> None:
         self.watchers: set[Watcher] = set()
+        self.links: dict[str, Event] = {}
         self.closed = False
 
     def watch(self) -> Watcher:
@@ -93,6 +95,8 @@ class Hub:
 
     def put(self, item: Item) -> None:
         """Show an item to every watcher."""
+        if isinstance(item, Event) and isinstance(item.data, LinkState):
+            self.links[item.data.link] = item
         for watcher in self.watchers:
             watcher.put(item)
 

@@ -134,4 +134,5 @@ def test_watch_in_a_terminal_shows_the_platform_and_what_goes_wrong(daemon: Daem
         os.close(terminal)
     text = shown.decode()
     assert "no.  tag" in text
+    assert text.count("panel: up") == 1  # it was before we watched
     assert "kg · platform empty · Ready for the next animal." in text
