@@ -40,7 +40,7 @@ def main() -> int:
         for seed, (code, text) in zip(seeds, pool.map(lambda seed: run(seed, args.tests), seeds), strict=True):
             if code:
                 failed.append(seed)
-                print(f"== seed {seed}\n{text[-6000:]}", flush=True)
+                print(f"== seed {seed}: exit code {code}, below 0 when it was killed\n{text[-6000:]}", flush=True)
     took_s = time.monotonic() - began
     print(f"seeds {seeds.start} to {seeds.stop - 1}: {len(failed)} failed {failed or ''} in {took_s:.0f} s")
     return 1 if failed else 0

@@ -3,29 +3,24 @@
 The full count of random damage: tests/bench/journal.py.  Here each kind of damage by hand, and a few at random.
 """
 
-import gzip
 import random
 import shutil
 import sqlite3
 import zlib
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from neckyoke.bridge.events import Attention, Event, read_event
+from neckyoke.bridge.events import Attention, read_event
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.journal.mark import Given, HeldError, Mark
 from neckyoke.bridge.journal.pages import Pages
 from neckyoke.bridge.journal.reading import read_only
 from neckyoke.bridge.journal.rows import is_sound, spelled, total_of
-from neckyoke.bridge.journal.store import SCHEMA_VERSION
 from tests.support.corruptions import NAME, Left, Toll, check, left_by_a_kill
+from tests.support.damage import damaged, looked_at
 from tests.support.events import weighed, weighing
 from tests.support.running import run, until
-
-OLD = Path(__file__).with_name("schema-1.db.gz")
-"""Written by the version before the sums: 37 events, of which 30 weighings; the last stay open."""
 
 
 @pytest.fixture(scope="module")
@@ -40,34 +35,6 @@ def test_some_damage_at_random(left: Left) -> None:
     assert toll.lost > 0
 
 
-async def _looked_at(path: Path, said: list[Attention]) -> Journal:
-    journal = await Journal.open(path, outlets=["farm"], say=said.append)
-    await until(lambda: journal.looked_through, "all is looked through")
-    return journal
-
-
-def damaged(path: Path, write: Callable[[sqlite3.Connection], object], events: int = 20) -> list[Attention]:
-    """Write events, change the file behind the journal's back, open it again; give what is said."""
-    said: list[Attention] = []
-
-    async def before() -> None:
-        journal = await _looked_at(path, said)
-        for number in range(1, events + 1):
-            await journal.append([weighed(number)], {"crush": "a stay"}, {"memory/crush": str(number)})
-        await journal.set_position("farm", 5)
-        await journal.close()
-
-    async def after() -> None:
-        await (await _looked_at(path, said)).close()
-
-    run(before())
-    with sqlite3.connect(path, isolation_level=None) as connection:
-        write(connection)
-    connection.close()
-    run(after())
-    return said
-
-
 def test_a_digit_that_flipped_is_given_to_nobody_and_told_once(tmp_path: Path) -> None:
     path = tmp_path / NAME
     wrong = "update event set body = replace(body, '318.5', '398.5') where seq in (7, 8, 20)"
@@ -77,7 +44,7 @@ def test_a_digit_that_flipped_is_given_to_nobody_and_told_once(tmp_path: Path) -
 
     async def again() -> None:
         said: list[Attention] = []
-        journal = await _looked_at(path, said)
+        journal = await looked_at(path, said)
         assert said == []
         assert [seq for seq, _ in await journal.read(0, 100)] == [*range(1, 7), *range(9, 20)]
         (event,) = await journal.append([weighed(21)])
@@ -98,7 +65,7 @@ def test_a_journal_of_which_nothing_is_left_to_read_waits_for_more(tmp_path: Pat
     )
 
     async def again() -> None:
-        journal = await _looked_at(path, [])
+        journal = await looked_at(path, [])
         assert journal.last == 0
         await journal.append([weighed(4)])
         (row,) = await journal.read(0, 9)
@@ -112,7 +79,7 @@ def test_a_row_that_is_damaged_while_it_runs_is_passed(tmp_path: Path) -> None:
     said: list[Attention] = []
 
     async def day() -> None:
-        journal = await _looked_at(tmp_path / NAME, said)
+        journal = await looked_at(tmp_path / NAME, said)
         await journal.append([weighed(number) for number in range(1, 101)])
         await journal.append([weighed(50, revision=2, kg=330.0)])
         worse = "update event set body = replace(body, 'crush', 'crash') where seq in (20, 101)"
@@ -136,7 +103,7 @@ def test_what_was_remembered_and_is_damaged_is_forgotten_and_told(tmp_path: Path
     assert "what was remembered cannot be read: position farm, value memory/crush" in told.text
 
     async def again() -> None:
-        journal = await _looked_at(path, [])
+        journal = await looked_at(path, [])
         assert (journal.position("farm"), await journal.kept("value")) == (0, {})
         assert journal.open_stays == {"crush": "a stay"}
         await journal.close()
@@ -174,7 +141,7 @@ def test_an_index_that_lacks_a_row_is_made_anew(tmp_path: Path) -> None:
     assert [one.about for one in said] == ["journal-damaged"]
 
     async def again() -> None:
-        journal = await _looked_at(path, [])
+        journal = await looked_at(path, [])
         assert [one.data for one in await journal.weighings(tag=f"999{7:012d}")] == [weighing(7)]
         await journal.close()
 
@@ -186,10 +153,10 @@ def test_the_log_that_broke_off_is_read_from_its_frames(tmp_path: Path) -> None:
     path, killed = tmp_path / NAME, tmp_path / "killed"
 
     async def day() -> None:
-        journal = await _looked_at(path, [])
+        journal = await looked_at(path, [])
         await journal.append([weighed(1)])
         await journal.close()
-        journal = await _looked_at(path, [])
+        journal = await looked_at(path, [])
         for number in range(2, 31):
             await journal.append([weighed(number)], values={"memory/crush": str(number)})
         shutil.copytree(tmp_path, killed)
@@ -203,7 +170,7 @@ def test_the_log_that_broke_off_is_read_from_its_frames(tmp_path: Path) -> None:
     said: list[Attention] = []
 
     async def again() -> None:
-        journal = await _looked_at(killed / NAME, said)
+        journal = await looked_at(killed / NAME, said)
         assert [seq for seq, _ in await journal.read(0, 100)] == list(range(1, 31))
         assert await journal.kept("value") == {"memory/crush": "30"}
         await journal.close()
@@ -217,10 +184,10 @@ def test_a_log_that_is_gone_is_counted(tmp_path: Path) -> None:
     path, killed = tmp_path / NAME, tmp_path / "killed"
 
     async def day() -> None:
-        journal = await _looked_at(path, [])
+        journal = await looked_at(path, [])
         await journal.append([weighed(1)])
         await journal.close()
-        journal = await _looked_at(path, [])
+        journal = await looked_at(path, [])
         await journal.append([weighed(number) for number in range(2, 12)])
         shutil.copytree(tmp_path, killed)
         await journal.close()
@@ -231,7 +198,7 @@ def test_a_log_that_is_gone_is_counted(tmp_path: Path) -> None:
     said: list[Attention] = []
 
     async def again() -> None:
-        journal = await _looked_at(killed / NAME, said)
+        journal = await looked_at(killed / NAME, said)
         assert journal.health.missing == 10
         await journal.close()
 
@@ -243,70 +210,16 @@ def test_retention_leaves_nothing_to_be_missed(tmp_path: Path) -> None:
     said: list[Attention] = []
 
     async def day() -> None:
-        journal = await _looked_at(tmp_path / NAME, said)
+        journal = await looked_at(tmp_path / NAME, said)
         await journal.append([weighed(number) for number in range(1, 101)])
         await journal._writer.call(lambda store: store.prune(floor=90, before=1e12, keep_bytes=10**9))
         await journal.close()
-        journal = await _looked_at(tmp_path / NAME, said)
+        journal = await looked_at(tmp_path / NAME, said)
         assert (await journal.read(0, 1))[0][0] == 91
         await journal.close()
 
     run(day())
     assert said == []
-
-
-@pytest.mark.parametrize("version", [0, 1, 2, 4, 77])
-def test_a_version_that_flipped_is_no_later_version(tmp_path: Path, version: int) -> None:
-    path = tmp_path / NAME
-    (told,) = damaged(path, lambda connection: connection.execute(f"pragma user_version = {version}"))
-    assert told.about == "journal-damaged"
-    assert "20 events were read from it" in told.text
-
-
-def test_a_journal_of_the_version_before_is_taken_over(tmp_path: Path) -> None:
-    path = tmp_path / NAME
-    path.write_bytes(gzip.decompress(OLD.read_bytes()))
-    with read_only(path) as reading:
-        before, weighings = reading.read(0, 100), reading.weighings()
-        latest, values = [*reading.latest()], reading.kept("value")
-    assert (len(before), len(weighings), len(latest)) == (37, 30, 30)
-    said: list[Attention] = []
-
-    async def day() -> list[Event]:
-        journal = await _looked_at(path, said)
-        assert (journal.position("farm"), journal.position("events")) == (20, 38)
-        assert await journal.kept("value") == values
-        assert read_event(before[-1][1]).sequence == "0000000037"
-        written = await journal.append([weighed(31)])
-        await journal.close()
-        return written
-
-    (event,) = run(day())
-    assert event.sequence == "0000000038"
-    assert said == []
-    with read_only(path) as reading:
-        assert reading.read(0, 37) == before
-        assert reading.rows("pragma user_version") == [(SCHEMA_VERSION,)]
-        assert reading.rows("select count(*) from event where sum is null") == [(0,)]
-        assert reading.rows("select count(*) from kept where sum is null") == [(0,)]
-
-
-def test_an_old_row_that_makes_no_sense_is_set_aside(tmp_path: Path) -> None:
-    path = tmp_path / NAME
-    path.write_bytes(gzip.decompress(OLD.read_bytes()))
-    with sqlite3.connect(path, isolation_level=None) as connection:
-        connection.execute("""update event set body = replace(body, '"data"', '"dat"') where seq = 3""")
-        connection.execute("update event set body = replace(body, '0000000005', '0000000006') where seq = 5")
-        connection.execute("update event set body = cast(x'7bff7d' as text) where seq = 6")
-    connection.close()
-    said: list[Attention] = []
-
-    async def day() -> None:
-        journal = await _looked_at(path, said)
-        await journal.close()
-
-    run(day())
-    assert "3 events are missing (3, 5 to 6)" in said[0].text
 
 
 def test_pages_of_a_file_without_head_or_tail_give_what_is_on_them(tmp_path: Path) -> None:

@@ -21,7 +21,8 @@ from neckyoke.bridge.station.weight.estimators import (
 )
 from neckyoke.protocols.readings import WeightReading
 from neckyoke.simulators.crush.indicator import Indicator
-from tests.bench.settling import REGIMES, Promise, Summary, run
+from tests.bench.regimes import REGIMES
+from tests.bench.settling import Promise, Summary, run
 
 STAYS = 60
 MAY_BREAK = {"good": 0.01, "fair": 0.05}
