@@ -1,7 +1,7 @@
 // The day counted up: figures, the distribution, pens and treatments, and the way out as a file.
 
 import { $, drawn, el, say } from "./dom.js";
-import { kilos } from "./words.js";
+import { amount, kilos } from "./words.js";
 
 const COUNTS = {
   animals: "animals", untagged: "without a tag", repeats: "weighed again", not_expected: "not on the roster",
@@ -45,8 +45,8 @@ export async function drawDay(station) {
     ] : []),
     table("By pen", ["Pen", "Animals", "Mean kg", "Total kg"],
       Object.entries(answer.by_pen).map(([pen, one]) => [pen, one.count, kilos(one.mean_kg), whole(one.total_kg)])),
-    table("Treatments", ["", "Given", "Not given", "mL in all"],
-      answer.treatments.map((one) => [one.name, one.given, one.skipped, one.total_ml])),
+    table("Treatments", ["", "Given", "Not given", "In all"],
+      answer.treatments.map((one) => [one.name, one.given, one.skipped, inAll(one)])),
     el("p", { class: "quiet" }, answer.cautions.join(" ")));
 }
 
@@ -54,6 +54,7 @@ function saveAs(query) {
   for (const kind of ["csv", "jsonl"]) $(kind).href = `export.${kind}?${query}`;
 }
 
+const inAll = ({ totals }) => totals.map((one) => amount(one.amount, one.unit)).join(", ");
 const whole = (kg) => Math.round(kg).toLocaleString();
 const figure = (name, value) => el("div", {}, el("dt", {}, name), el("dd", {}, String(value)));
 

@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 
+from neckyoke.bridge.events import Treatment
 from tests.bridge.page.browser import Browser
 from tests.bridge.page.yard import NOW, STATION, Yard, weighing
 
@@ -72,3 +73,27 @@ def test_a_day_that_a_person_chose_stays(yard: Yard, browser: Browser) -> None:
 
     _animals(browser, 2)
     assert _saved(browser) == [1, 5]
+
+
+def test_what_was_given_in_all_stands_in_its_own_unit(yard: Yard, browser: Browser) -> None:
+    drench = Treatment(name="drench", amount=35.0, unit="mL", dose_ml=35.0)
+    copper = Treatment(name="copper", amount=1.0, unit="bolus")
+    implant = Treatment(name="growth", amount=1.0, unit="implant")
+    skipped = copper.model_copy(update={"skipped": True})
+    yard.tell(weighing(1, 318.5, treatments=(drench, copper, implant)))
+    yard.tell(weighing(2, 320.0, treatments=(drench, skipped)))
+    yard.tell(weighing(3, 330.0, treatments=(drench, copper)))
+    browser.go(f"{yard.url}#day")
+    _animals(browser, 3)
+
+    rows = browser.run(
+        "return [...document.querySelectorAll('#tally table')].at(-1)"
+        ".innerText.split('\\n').map((line) => line.split('\\t').map((cell) => cell.trim()))"
+    )
+
+    assert rows == [
+        ["", "Given", "Not given", "In all"],
+        ["drench", "3", "0", "105 mL"],
+        ["copper", "2", "1", "2 boluses"],
+        ["growth", "1", "0", "1 implant"],
+    ]
