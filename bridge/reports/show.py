@@ -267,8 +267,9 @@ def treatment_lines(tally: Tally, sheet: Sheet | None) -> Iterator[tuple[str, st
 
 
 def _used_text(used: Used) -> str:
-    amounts = [spell_amount(amount, unit) for unit, amount in used.totals.items()] or ["0 mL"]
-    parts = [f"{used.given} given", f"{' and '.join(amounts)} in all"]
+    amounts = [spell_amount(amount, unit) for unit, amount in used.totals.items()]
+    parts = [f"{used.given} given"]
+    parts += [f"{' and '.join(amounts)} in all"] if amounts else []
     parts += [f"{used.skipped} skipped"] if used.skipped else []
     parts += [f"{used.undosed} without a known dose"] if used.undosed else []
     parts += [f"batch {', '.join(sorted(used.batches))}"] if used.batches else []

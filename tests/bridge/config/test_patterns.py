@@ -1,13 +1,16 @@
 """`neckyoke check` tries the patterns of one's own layouts on hard lines, for a bounded time."""
 
+import re
 import subprocess
 import sys
+import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from neckyoke.bridge.config import patterns
-from neckyoke.bridge.config.patterns import slow_layouts
+from neckyoke.bridge.config.patterns import SLOW_S, TRIES, slow_layouts, slowest_s
 from neckyoke.protocols.scale.builtin import BUILT_IN
 from tests.support.daemon import CONFIG, ROOT
 
@@ -42,3 +45,31 @@ def test_check_says_which_layout_and_what_to_write(tmp_path: Path) -> None:
 
     assert ran.returncode == 2
     assert "[layouts.own] pattern: is slow: one frame can take" in ran.stderr
+
+
+def _clock(*taken_s: float) -> Iterator[float]:
+    """Show the beginning and the end of each try, then of tries that take no time."""
+    t = 0.0
+    for taken in taken_s:
+        yield t
+        yield (t := t + taken)
+    while True:
+        yield t
+
+
+@pytest.mark.parametrize(
+    ("taken_s", "slowest"),
+    [
+        ((2 * SLOW_S, SLOW_S / 2), SLOW_S / 2),  # a busy neighbour, once
+        ((3 * SLOW_S, 2 * SLOW_S, 4 * SLOW_S), 2 * SLOW_S),  # slow each time: the least of them
+        ((3 * SLOW_S,) * TRIES + (0.0,), 3 * SLOW_S),  # no try too many
+        ((SLOW_S / 2, 9 * SLOW_S, 0.0), SLOW_S / 2),  # what was quick is not tried again
+    ],
+)
+def test_a_slow_line_is_tried_again_and_its_quickest_counts(
+    monkeypatch: pytest.MonkeyPatch, taken_s: tuple[float, ...], slowest: float
+) -> None:
+    ticks = _clock(*taken_s)
+    monkeypatch.setattr(time, "thread_time", lambda: next(ticks))
+
+    assert slowest_s(re.compile(rb"(?P<value>[0-9]+)")) == pytest.approx(slowest)

@@ -107,6 +107,11 @@ def test_a_treatment_skipped_at_first_and_given_later_is_given(event: Make, dose
     assert (used.given, used.skipped, used.total_ml) == (1, 0, 25)
 
 
+def test_of_a_dose_that_is_not_known_no_amount_is_told(event: Make) -> None:
+    text = as_text(tally([event(1, tag=A, treatments=[Treatment(name="copper", unit="bolus")])]))
+    assert "\ncopper: 1 given, 1 without a known dose\n" in text
+
+
 def test_order_and_repeats_of_delivery_do_not_matter(day: list[Event]) -> None:
     assert tally([*day[::-1], *day]).counts == tally(day).counts
     assert tally([*day[::-1], *day]).weight == tally(day).weight
