@@ -143,16 +143,19 @@ async def _live(yard: Yard, day: Day, shown: _Shown) -> None:
                     await asyncio.sleep(0.05)
             if daemon.returncode is not None:
                 raise ControlError("the daemon ended at once")
-            watching = asyncio.create_task(_watch(day, shown))
-            speaking = asyncio.create_task(_speak(day))
-            await play(yard.items(), ends)
-            await speaking
+            async with asyncio.TaskGroup() as together:  # one that fails, as on a closed pipe, ends the others
+                together.create_task(_watch(day, shown))
+                speaking = together.create_task(_speak(day))
+                await play(yard.items(), ends)
+                await speaking
+                daemon.send_signal(signal.SIGTERM)
+        except ExceptionGroup as failed:
+            raise failed.exceptions[0] from None
         finally:
             if daemon.returncode is None:
                 daemon.send_signal(signal.SIGTERM)
             async with asyncio.timeout(DEADLINE_S):
                 await daemon.wait()
-        await watching
 
 
 async def _speak(day: Day) -> None:
