@@ -1,4 +1,4 @@
-"""The README tells the truth: what it shows comes out, what it says to write is right, its commands exist."""
+"""The README and the pages of `neckyoke help` tell the truth: what they show comes out, what they say can be done."""
 
 import re
 import shlex
@@ -13,13 +13,9 @@ from neckyoke.bridge.cli import COMMANDS, main
 from neckyoke.bridge.commands.help import TOPICS
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.job.load import load_job
-from tests.support.readme import README, shown, written
+from tests.support.readme import PAGES, README, blocks, shown, text, written
 
-TEXT = README.read_text(encoding="utf-8")
-
-
-def _blocks(kind: str) -> list[str]:
-    return re.findall(rf"^```{kind}\n(.*?)^```$", TEXT, re.DOTALL | re.MULTILINE)
+TEXT = text()
 
 
 @pytest.mark.timeout(300)
@@ -29,8 +25,8 @@ def test_what_is_shown_is_what_comes_out(tmp_path: Path) -> None:
 
 
 def test_the_configuration_and_the_job_sheet_can_be_used_as_they_stand(tmp_path: Path) -> None:
-    config = next(block for block in _blocks("toml") if "site =" in block)
-    sheet = next(block for block in _blocks("toml") if "title =" in block)
+    config = next(block for block in blocks("toml") if "site =" in block)
+    sheet = next(block for block in blocks("toml") if "title =" in block)
     (tmp_path / "neckyoke.toml").write_text(config, encoding="utf-8")
     (tmp_path / "sheet.toml").write_text(sheet, encoding="utf-8")
     (tmp_path / "roster.csv").write_text("tag,visual,last_kg,last_date\n999000000112233,101,270,2026-09-23\n")
@@ -61,7 +57,7 @@ def test_whatever_it_says_to_tell_the_daemon_is_a_request_that_it_takes(
 
     monkeypatch.setattr("neckyoke.bridge.asking.socket.ask", daemon)
     monkeypatch.chdir(tmp_path)
-    Path("neckyoke.toml").write_text(next(block for block in _blocks("toml") if "site =" in block), encoding="utf-8")
+    Path("neckyoke.toml").write_text(next(block for block in blocks("toml") if "site =" in block), encoding="utf-8")
     Path("sheet.toml").write_text('title = "autumn weigh-in"\n', encoding="utf-8")
     lines = re.findall(r"^neckyoke (tell (?:\S+ ?)+)", TEXT, re.MULTILINE)  # two spaces end the command
 
@@ -76,6 +72,7 @@ def test_every_page_of_reference_is_named_and_every_page_named_is_there() -> Non
 
     assert named <= set(TOPICS)
     assert set(TOPICS) - named == {"exit-codes"}, "which are said there"
+    assert {page.stem for page in PAGES} - {"README"} <= set(TOPICS)
 
 
 def test_every_picture_is_there() -> None:
@@ -86,8 +83,9 @@ def test_every_picture_is_there() -> None:
 
 
 def test_it_begins_with_the_job_and_then_the_two_commands() -> None:
-    demo, tests = _blocks("sh")[:2]
+    demo, tests = blocks("sh")[:2]
 
+    assert len(README.read_bytes()) < 19_000, "reference belongs into bridge/reference/pages"
     assert TEXT.index("A mob is in the yards") < TEXT.index(demo)
     assert "neckyoke demo" in demo
     assert "pytest" in tests

@@ -8,10 +8,19 @@ from importlib.metadata import version
 from neckyoke.bridge.reference.shell import EXIT_CODES, Command
 
 TOPICS = {
-    "keys": "every key of the configuration, what it takes, and what holds without it",
-    "sheet": "every key of a job sheet",
+    "devices": "find your devices; how a link is written; where a reader may stand",
+    "keys": "the configuration: an example, and every key with what holds without it",
+    "sheet": "a job sheet: what it may ask for and say, and every key",
+    "tell": "jobs, and what can be told the daemon while it weighs or later",
+    "herd": "how an animal outlives its tag, and what the box asks",
     "flags": "what each flag of a weighing means",
+    "reports": "which weighings a report is about, and what it has",
+    "install": "what to buy, what is kept where, without internet, 32 bits, what it costs",
+    "trouble": "what the box says, and what to do about it",
+    "events": "for recorders: what is published, the topics, who may ask",
     "requests": "what can be asked of the daemon: by neckyoke tell, the page, MQTT or the socket",
+    "recipes": "a recorder and a lamp",
+    "sheds": "many sheds: a bridged broker, and what holds where",
     "exit-codes": "what a command's exit code says",
     "man": "the manual page, for man -l",
     "completion": "for bash: put it into /etc/bash_completion.d/neckyoke",
@@ -55,6 +64,14 @@ def _table(topic: str) -> dict[str, str]:
 
 
 def _text(topic: str, table: dict[str, str]) -> str:
+    from neckyoke.bridge.reference import written
+
+    parts = (written.for_reading(written.text_of(topic)), _made(topic, table))
+    return "\n".join(part for part in parts if part)
+
+
+def _made(topic: str, table: dict[str, str]) -> str:
+    """Return what a page has from the code."""
     from neckyoke.bridge.reference import keys, shell
 
     match topic:
@@ -70,7 +87,7 @@ def _text(topic: str, table: dict[str, str]) -> str:
             return shell.manual(version("neckyoke"), commands())
         case "completion":
             return shell.completion(commands())
-    width = max(map(len, table))
+    width = max(map(len, table), default=0)
     return "\n".join(f"{word:{width}}  {meaning}" for word, meaning in table.items())
 
 

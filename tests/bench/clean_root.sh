@@ -18,6 +18,9 @@ block() { # the Nth sh block of the section
   awk -v want="$1" '/^## /{ inside = /Install on a Raspberry Pi/ } inside && /^```sh$/ { n++; on = (n == want); next }
     /^```$/ { on = 0 } on' "$sources/README.md"
 }
+offline_block() { # the Nth sh block of `neckyoke help install`
+  awk -v want="$1" '/^```sh$/ { n++; on = (n == want); next } /^```$/ { on = 0 } on' "$sources/bridge/reference/pages/install.md"
+}
 inside() { chroot "$root" /usr/bin/env -i HOME=/root PATH=/usr/local/sbin:/usr/local/bin:/usr/sbin:/usr/bin:/sbin:/bin \
   LANG=C.UTF-8 DEBIAN_FRONTEND=noninteractive "${pip[@]}" "$@"; }
 online() { inside runuser -u pat -- env HOME=/home/pat USER=pat bash -euo pipefail -c "cd ~/neckyoke; $1"; }
@@ -90,14 +93,14 @@ offline 'for _ in $(seq 60); do sudo grep -q neckyoke.weighing /var/lib/neckyoke
   sudo neckyoke status --troubles --config /etc/neckyoke/neckyoke.toml
   neckyoke tell --config /etc/neckyoke/neckyoke.toml note lame, near hind'
 say "upgrade"
-online "$(block 7 | grep -v systemctl)"
-offline "$(block 7 | grep systemctl)
+online "$(block 5 | grep -v systemctl)"
+offline "$(block 5 | grep systemctl)
 neckyoke status --config /etc/neckyoke/neckyoke.toml"
 say "remove"
-offline "$(block 10)"
+offline "$(block 6)"
 [ ! -e "$root/opt/neckyoke" ] && [ ! -e "$root/etc/systemd/system/neckyoke.service" ] && [ -e "$root/var/lib/neckyoke/neckyoke.db" ]
 say "wheels on a stick, and in again without internet"
-online "$(block 5)"
-offline "$(block 6)
+online "$(offline_block 1)"
+offline "$(offline_block 2)
 /opt/neckyoke/bin/neckyoke --version"
 say "the README's words hold"

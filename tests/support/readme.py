@@ -1,4 +1,4 @@
-"""What the README shows of the demo, made afresh: `python -m tests.support.readme` puts it into the README.
+"""What the README and the pages of reference show of the demo: `python -m tests.support.readme` makes it afresh.
 
 A block behind `<!-- shown: NAME -->` is real output; tests/test_readme.py fails when it is not what comes out today.
 """
@@ -11,6 +11,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
 README = ROOT / "README.md"
+PAGES = (README, *sorted((ROOT / "bridge/reference/pages").glob("*.md")))
 BLOCK = re.compile(r"<!-- shown: (?P<name>[a-z-]+) -->\n```\n(?P<text>.*?)```\n", re.DOTALL)
 
 
@@ -24,7 +25,7 @@ def neckyoke(folder: Path, *words: str) -> str:
 
 
 def shown(folder: Path) -> dict[str, str]:
-    """Make every block that the README shows."""
+    """Make every block that is shown somewhere."""
     small = neckyoke(folder, "demo", "--fast")
     neckyoke(folder, "demo", "--fast", "--animals", "40")
     day = folder / "neckyoke-demo"
@@ -41,16 +42,28 @@ def shown(folder: Path) -> dict[str, str]:
     }
 
 
-def written(readme: str) -> dict[str, str]:
-    """Return the blocks as the README has them."""
-    return {found["name"]: found["text"] for found in BLOCK.finditer(readme)}
+def text() -> str:
+    """Return the README and the pages of reference, one behind the other."""
+    return "\n".join(page.read_text(encoding="utf-8") for page in PAGES)
 
 
-def renewed(readme: str, blocks: dict[str, str]) -> str:
-    """Put today's blocks into the README."""
-    return BLOCK.sub(lambda found: f"<!-- shown: {found['name']} -->\n```\n{blocks[found['name']]}```\n", readme)
+def blocks(kind: str, pages: str = "") -> list[str]:
+    """Return the blocks of a kind, such as `toml`, of the README and the pages, or of what is given."""
+    return re.findall(rf"^```{kind}\n(.*?)^```$", pages or text(), re.DOTALL | re.MULTILINE)
+
+
+def written(pages: str) -> dict[str, str]:
+    """Return the shown blocks as they are written."""
+    return {found["name"]: found["text"] for found in BLOCK.finditer(pages)}
+
+
+def renewed(page: str, today: dict[str, str]) -> str:
+    """Put today's blocks into a page."""
+    return BLOCK.sub(lambda found: f"<!-- shown: {found['name']} -->\n```\n{today[found['name']]}```\n", page)
 
 
 if __name__ == "__main__":
     with tempfile.TemporaryDirectory() as made:
-        README.write_text(renewed(README.read_text(encoding="utf-8"), shown(Path(made))), encoding="utf-8")
+        today = shown(Path(made))
+    for path in PAGES:
+        path.write_text(renewed(path.read_text(encoding="utf-8"), today), encoding="utf-8")

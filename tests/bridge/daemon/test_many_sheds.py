@@ -1,4 +1,4 @@
-"""Several stations in one daemon, sheds bridged to a farm, and one recorder for them all, as the README says."""
+"""Several stations in one daemon, sheds bridged to a farm, one recorder for all, as the README and its pages say."""
 
 import asyncio
 import json
@@ -12,6 +12,7 @@ import pytest
 
 from neckyoke.simulators.wires.ends import PtyEnd, play
 from neckyoke.simulators.yard import Yard
+from tests.support import readme
 from tests.support.broker import Broker
 from tests.support.certificates import Authority
 from tests.support.daemon import ROOT, Daemon, latest, until
@@ -21,7 +22,6 @@ from tests.support.shed import shed
 
 SPEED = 8.0
 SHEDS = ("larkmoor", "windmill")
-README = (ROOT / "README.md").read_text()
 SHED = """\
 site = "{site}"
 [links.scale-a]
@@ -78,14 +78,14 @@ def test_two_stations_of_one_daemon_weigh_side_by_side(tmp_path: Path, ends: dic
 
 
 def documented_bridge() -> str:
-    """The README's mosquitto configuration of a shed."""
-    found: list[str] = re.findall(r"```\n(listener 1883.*?)```", README, re.DOTALL)
+    """The mosquitto configuration of a shed, from `neckyoke help sheds`."""
+    found: list[str] = re.findall(r"```\n(listener 1883.*?)```", readme.text(), re.DOTALL)
     (text,) = found
     return text
 
 
 def bridge_lines(site: str, farm: Broker, authority: Authority) -> list[str]:
-    """The README's bridge, its site, addresses and authority put in; our broker has its own listener."""
+    """That bridge, its site, addresses and authority put in; our broker has its own listener."""
     text = documented_bridge().replace("larkmoor", site)
     given = {
         "listener 1883 127.0.0.1": "",
@@ -167,9 +167,9 @@ def test_the_bridge_carries_every_topic_of_ours_and_no_other() -> None:
     }
 
 
-def test_the_recipes_in_the_readme_are_those_that_are_tried() -> None:
-    blocks = re.findall(r"```python\n(.*?)```", README, re.DOTALL)
+def test_the_recipes_that_are_shown_are_those_that_are_tried() -> None:
+    shown = set(readme.blocks("python"))
     recipes = [(ROOT / "tests" / "recipes" / name).read_text() for name in ("recorder.py", "lamp.py")]
-    for block in blocks:
+    for block in shown:
         assert any(block in recipe for recipe in recipes), block
-    assert len(blocks) == 2
+    assert len(shown) == 2
