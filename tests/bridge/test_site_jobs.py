@@ -1,6 +1,6 @@
 """The jobs of a site from bytes and words to events: two on one day, a pause forgotten, a stop in between.
 
-What a job is, is our own (README, "In the yards"); the yard and its truth are the simulator's.
+What a job is, is our own (`neckyoke help tell`); the yard and its truth are the simulator's.
 """
 
 from pathlib import Path

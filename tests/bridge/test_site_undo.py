@@ -1,6 +1,6 @@
 """Whatever was said of an animal and taken back leaves all as if it had not been said.
 
-A law of our own (README, "In the yards"): weighings, neighbours, pens, doses and tally are compared, all but revision,
+A law of our own (`neckyoke help tell`): weighings, neighbours, pens, doses and tally are compared, all but revision,
 `why` and event ids.  What the herd book has learned of an animal by a word, it keeps: `animal` is left out.
 """
 

@@ -1,6 +1,6 @@
 """The jobs of a station against a plain model of them: a list of stays, each with its job, number and sheet.
 
-There is no outside source for this: what a job is, is our own (the README, "In the yards").
+There is no outside source for this: what a job is, is our own (`neckyoke help tell`).
 """
 
 import json
