@@ -2,10 +2,10 @@
 
     with PrivateBus(folder) as bus:                 # point DBUS_SYSTEM_BUS_ADDRESS at bus.address
         async with BlueZ(bus.address) as bluez:
-            scale = BleEnd(bluez, "AA:BB:CC:DD:EE:01", "scale")      # ble_ends.py
+            scale = BleEnd(bluez, "AA:BB:CC:DD:EE:01", "scale")      # ends.py
 
 It owns the name org.bluez on a dbus-daemon of its own, keeps a tree of objects (adapter, devices, their services), and
-answers the calls that clients make; devices (ble_ends.py) add what is theirs.  `crash` ends it as bluetoothd ends when
+answers the calls that clients make; devices (ends.py) add what is theirs.  `crash` ends it as bluetoothd ends when
 it is killed: no farewell signals.
 """
 

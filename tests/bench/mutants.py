@@ -1,150 +1,214 @@
 """Do the tests guard it?  Change one thing at a time and see whether any test fails.
 
-    python tests/bench/mutants.py                                              station, journal and job; long
-    python tests/bench/mutants.py bridge/station/weight/grading.py --mutants 25 --seed 1 -j 1
+    python tests/bench/mutants.py                                              station, journal, job and herd; long
+    python tests/bench/mutants.py bridge/station/weight/grading.py --mutants 25 --seed 1
+    python tests/bench/mutants.py bridge/journal --tests tests/bridge/journal
 
-Files (or folders) are mutated in throw-away copies of this tree, 25 mutants each, drawn by seed (`mutation.py`).  Each
-is run against the tests that cover the file (`COVERING`), up to the first failure; one that never ends counts as
-killed.  What survives is printed with its change, then a figure per file: the share killed.
+Of each file (or of all in a folder) 25 mutants are drawn by seed (`mutation.py`).  First all tests run once, traced
+(`traced.py`); then each mutant meets only the tests that run its line, the quickest and those that killed before first,
+up to the first failure.  One that never ends is killed.  What survives is printed with its change, then a figure per
+file: the share killed.  A test that starts the daemon as a process of its own kills nothing here.
 
-Our own 350 lines, because what the registry offers starts a pytest per mutant (2 s of imports before the first test) or
-needs its own layout of the tree; this one forks from a process that has the libraries loaded.
+Our own few hundred lines, because what the registry offers starts a pytest per mutant (seconds of imports before the
+first test); this one collects once and forks, with the mutant put into the running child (`patching.py`).
 """
 
 import argparse
+import gc
 import os
-import shutil
+import pickle
 import signal
-import subprocess
 import sys
 import tempfile
 import time
+from collections import Counter
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 
 if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).parents[2]))
 
+import pytest
+
 from tests.bench.mutation import ROOT, Mutant, mutants
+from tests.bench.patching import fresh, functions, notices, patch
+from tests.bench.traced import Kept, Ran, Tracer
 
-DEFAULT = ("bridge/station", "bridge/journal", "bridge/job")
-LAWS, STATION = "tests/laws/", "tests/bridge/station/"
+DOUBTFUL = 77  # a child's exit code: this mutant must be imported afresh
+PROGRESS = os.dup(1)
+DEFAULT = ("bridge/station", "bridge/journal", "bridge/job", "bridge/herd")
 
-# What covers a file beside the tests of its own folder: the longest prefix counts.  Quick ones first.
+# What covers a place: the longest prefix counts.
 COVERING: dict[str, tuple[str, ...]] = {
-    "bridge": ("tests/bridge/test_site_asks.py", f"{LAWS}test_site_laws.py"),
-    "protocols": (
-        "tests/protocols/test_decoder.py",
-        "tests/protocols/test_captures.py",
-        "tests/protocols/scale/test_ble.py",
-        f"{LAWS}test_decoder_laws.py",
+    "bridge": ("tests/bridge/test_site_asks.py", "tests/laws/test_site_laws.py"),
+    "bridge/station": (
+        "tests/bridge/station",
+        "tests/laws/test_pairing_laws.py",
+        "tests/laws/test_settling_laws.py",
+        "tests/laws/test_site_laws.py",
     ),
-    "protocols/framing": (f"{LAWS}test_framing_laws.py", "tests/protocols/test_decoder.py"),
-    "protocols/recognition": ("tests/protocols/test_recognise.py",),
-    "bridge/station": ("tests/bridge/station", f"{LAWS}test_pairing_laws.py", f"{LAWS}test_settling_laws.py"),
-    "bridge/station/weight": (f"{STATION}platform", f"{STATION}test_station_events.py", f"{LAWS}test_settling_laws.py"),
-    "bridge/station/platform": (f"{STATION}test_station_events.py", f"{LAWS}test_settling_laws.py"),
-    "bridge/station/tags": (f"{STATION}tags", f"{STATION}test_station_events.py", f"{LAWS}test_pairing_laws.py"),
-    "bridge/job": ("tests/bridge/job", f"{LAWS}test_job_laws.py", "tests/bridge/test_site_asks.py"),
+    "bridge/job": ("tests/bridge/job", "tests/laws", "tests/bridge/test_site_asks.py"),
+    "bridge/herd": ("tests/bridge/herd", "tests/laws/test_herd_laws.py"),
     "bridge/journal": ("tests/bridge/journal",),
-    "bridge/reports": ("tests/bridge/reports", f"{LAWS}test_tally_laws.py"),
+    "bridge/reports": ("tests/bridge/reports", "tests/laws/test_tally_laws.py"),
+    "protocols": ("tests/protocols", "tests/laws/test_decoder_laws.py", "tests/laws/test_framing_laws.py"),
 }
 
 
 def covering(file: str) -> list[str]:
-    """Return the tests of a file: its own folder's (or file's) first, then what the table names."""
+    """Return the tests of a file: what the table names, and the test file or folder that mirrors it."""
     prefix = max((prefix for prefix in COVERING if file.startswith(f"{prefix}/")), key=len, default="")
     named = Path("tests", file).with_name(f"test_{Path(file).name}")
-    own = [str(up) for up in named.parents if len(up.parts) > 2][:1]
-    paths = dict.fromkeys([str(named), *own, *COVERING.get(prefix, ())])
-    return [path for path in paths if (ROOT / path).exists()]
+    return [path for path in dict.fromkeys([*COVERING.get(prefix, ()), str(named)]) if (ROOT / path).exists()]
 
 
-def start(tree: Path, tests: list[str]) -> int:
-    """Run tests in a tree, in a child of this process with the libraries loaded; return its number."""
+def test_files(paths: list[str]) -> list[Path]:
+    """Return the test files at these paths, each once."""
+    found = (sorted(path.rglob("test_*.py")) if path.is_dir() else [path] for path in map(ROOT.joinpath, paths))
+    return list(dict.fromkeys(file for files in found for file in files))
+
+
+# -- pytest in children of this process, which has the libraries loaded
+
+
+def pytest_here(paths: list[str], *plugins: object, first_failure: bool = True) -> int:
+    """Run pytest in this process, quietly, and return its exit code."""
+    quiet = ["-q", "--no-header", "--tb=line", "-p", "no:cacheprovider", "--hypothesis-seed=0"]
+    quiet += ["--hypothesis-profile=mutants", *(["-x"] if first_failure else [])]
+    rewritten = ["-W", "ignore::pytest.PytestAssertRewriteWarning"]  # of plugins loaded already
+    return int(pytest.main([*quiet, *rewritten, *paths], plugins=plugins))
+
+
+def in_a_child(log: Path, work: Callable[[], int]) -> int:
+    """Do something in a fork of this process, printing to a file; return its exit code, below 0 when it was ended."""
+    sys.stdout.flush()
     if child := os.fork():
-        return child
+        _, status = os.waitpid(child, 0)
+        return os.waitstatus_to_exitcode(status)
     code = 3
     try:
-        os.setsid()
-        os.chdir(tree)
-        kept = (path for path in sys.path if path and "neckyoke" not in path and path != str(ROOT))
-        sys.path[:] = [str(tree / ".src"), *kept]
-        for name in [name for name in sys.modules if name.partition(".")[0] in {"tests", "neckyoke"}]:
-            del sys.modules[name]  # those of this tree, not of the copy
-        os.environ |= {"PYTHONPATH": f"{tree / '.src'}:{tree}", "PYTHONDONTWRITEBYTECODE": "1"}
-        sys.dont_write_bytecode = True
-        out = os.open(tree / "out.txt", os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
+        out = os.open(log, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
         os.dup2(out, 1)
         os.dup2(out, 2)
-        import pytest
-
-        quiet = ["-q", "-x", "--no-header", "--tb=line", "-p", "no:cacheprovider", "--hypothesis-seed=0"]
-        quiet.append("--hypothesis-profile=mutants")
-        rewritten = ["-W", "ignore::pytest.PytestAssertRewriteWarning"]  # of plugins loaded already
-        code = int(pytest.main([*quiet, *rewritten, *tests]))
+        code = work()
     finally:
+        sys.stdout.flush()
         os._exit(code)
 
 
-def finish(child: int, deadline: float | None) -> int | None:
-    """Return a child's exit code, 99 when it had to be ended, None while it runs."""
-    done, status = os.waitpid(child, os.WNOHANG)
-    if done:
-        return os.waitstatus_to_exitcode(status)
-    if deadline is not None and time.monotonic() > deadline:
-        os.killpg(child, signal.SIGKILL)
-        os.waitpid(child, 0)
-        return 99
-    return None
+class Guard:
+    """A plugin: end the process when a test takes far longer than it should; note which test failed."""
+
+    def __init__(self, ran: dict[str, Ran], note: Path) -> None:
+        """Take how long tests took, and the file that gets the name of the one that fails."""
+        self._ran, self._note = ran, note
+
+    @pytest.hookimpl(wrapper=True)
+    def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[None]:
+        """Allow twice the processor time that the test took while traced, and some seconds."""
+        self._note.write_text(item.nodeid)
+        took_s = self._ran[item.nodeid].took_s if item.nodeid in self._ran else 60.0
+        signal.setitimer(signal.ITIMER_VIRTUAL, 2 * took_s + 4)
+        return (yield)
 
 
-def made_tree(folder: Path) -> Path:
-    """Copy what git would hold of this tree, changes included, to a folder."""
-    listed = subprocess.run(
-        ["git", "ls-files", "--cached", "--others", "--exclude-standard", "-z"],
-        cwd=ROOT, check=True, capture_output=True, text=True,
-    ).stdout  # fmt: skip
-    for name in filter(None, listed.split("\0")):
-        if (ROOT / name).is_symlink() or (ROOT / name).exists():
-            (folder / name).parent.mkdir(parents=True, exist_ok=True)
-            shutil.copy2(ROOT / name, folder / name, follow_symlinks=False)
-    return folder
+@dataclass
+class Bench:
+    """The mutants of some files, and what became of each."""
 
+    folder: Path
+    mutants: list[Mutant]
+    ran: dict[str, Ran]
+    sources: dict[str, str]
+    fates: dict[Mutant, str] = field(default_factory=dict)  # killed, survived, unseen, or doubtful: import it afresh
+    kills: Counter[str] = field(default_factory=Counter)
 
-def run_file(file: str, trees: list[Path], count: int, seed: int) -> tuple[int, int, int]:
-    """Run all mutants of one file: how many were killed, survived, and mean the same."""
-    tests = covering(file)
-    began = time.monotonic()
-    child = start(trees[0], tests)
-    while (code := finish(child, None)) is None:
-        time.sleep(0.02)
-    if code:
-        print(f"{file}: its tests fail as it is: {(trees[0] / 'out.txt').read_text()[-400:]}")
-        return 0, 0, 0
-    allowed = 4 * (time.monotonic() - began) * len(trees) + 20
-    waiting, killed, survived, same = mutants(file, count, seed), 0, 0, 0
-    running: dict[int, tuple[Mutant, Path, float]] = {}
-    free = list(trees)
-    while waiting or running:
-        while waiting and free:
-            mutant, tree = waiting.pop(0), free.pop()
-            if mutant.why_equivalent():
-                same += 1
-                free.append(tree)
+    def chosen(self, mutant: Mutant) -> list[str]:
+        """Return the tests that may notice a mutant, those first that are quick for what they kill."""
+        names = notices(mutant, self.ran, self.sources)
+        return sorted(names, key=lambda name: (self.ran[name].took_s + 0.01) / (1 + 3 * self.kills[name]))
+
+    def judge(self, mutant: Mutant, code: int, survivor: str) -> None:
+        """Note what became of a mutant."""
+        if code and code != DOUBTFUL:
+            self.kills[self.note.read_text()] += 1
+        self.fates[mutant] = "doubtful" if code == DOUBTFUL else "killed" if code else survivor
+        os.write(PROGRESS, {"killed": b".", "survived": b"S", "doubtful": b"?"}[self.fates[mutant]])
+
+    @property
+    def note(self) -> Path:
+        """Where a child says which test it is at."""
+        return self.folder / "at"
+
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtestloop(self, session: pytest.Session) -> bool | None:
+        """In place of running what was collected: fork for each mutant; a child returns, to run its tests."""
+        items = {item.nodeid: item for item in session.items}
+        functions()
+        gc.freeze()
+        for mutant in self.mutants:
+            chosen = [name for name in self.chosen(mutant) if name in items]
+            if not chosen:
+                self.fates[mutant] = "unseen"
                 continue
-            (tree / file).write_text(mutant.text, encoding="utf-8")
-            running[start(tree, tests)] = (mutant, tree, time.monotonic() + allowed)
-        for child, (mutant, tree, deadline) in list(running.items()):
-            if (code := finish(child, deadline)) is None:
-                continue
-            del running[child]
-            free.append(tree)
-            (tree / file).write_text(mutant.original, encoding="utf-8")
-            killed, survived = killed + bool(code), survived + (not code)
-            if not code:
-                print(f"  survived  {mutant.file}:{mutant.line}\n{mutant.diff()}", flush=True)
-        time.sleep(0.02)
-    return killed, survived, same
+            if not (child := os.fork()):
+                how = patch(mutant)
+                if how is None:
+                    os._exit(DOUBTFUL)
+                self.note.with_suffix(".how").write_text(how)
+                session.items[:] = [items[name] for name in chosen]
+                session.config.pluginmanager.register(Guard(self.ran, self.note))
+                return None
+            _, status = os.waitpid(child, 0)
+            exact = self.note.with_suffix(".how").read_text() == "exact"
+            self.judge(mutant, os.waitstatus_to_exitcode(status), "survived" if exact else "doubtful")
+        (self.folder / "fates").write_bytes(pickle.dumps((self.fates, self.kills)))
+        os._exit(0)
+
+    def run(self, tests: list[Path]) -> None:
+        """Try every mutant: in children of one that has collected all tests, then by a fresh import."""
+        able = {name.partition("::")[0] for mutant in self.mutants for name in self.chosen(mutant)}
+        paths = [str(test) for test in tests if str(test.relative_to(ROOT)) in able]
+        in_a_child(self.folder / "log", lambda: pytest_here(paths, self))
+        self.fates, self.kills = pickle.loads((self.folder / "fates").read_bytes())
+        for mutant in [mutant for mutant, fate in self.fates.items() if fate == "doubtful"]:
+            code = 0
+            for names in _in_parts(self.chosen(mutant)):
+                code = code or in_a_child(self.folder / "log", partial(self.imported, mutant, names))
+            self.judge(mutant, code, "survived")
+
+    def imported(self, mutant: Mutant, names: list[str]) -> int:
+        """Run some tests in this process, which then imports the mutant."""
+        fresh(mutant)
+        return pytest_here(names, Guard(self.ran, self.note))
+
+
+def _in_parts(names: list[str]) -> list[list[str]]:
+    """Cut tests in two, so that most mutants need not wait until everything is collected."""
+    first = list(dict.fromkeys(name.partition("::")[0] for name in names))[:3]
+    parts = [name for name in names if name.partition("::")[0] in first]
+    return [part for part in (parts, [name for name in names if name not in set(parts)]) if part]
+
+
+def traced(files: list[str], tests: list[Path], folder: Path) -> dict[str, Ran]:
+    """Run the tests once and return which lines each runs; what fails as it is, is said and left out."""
+    kept = Kept(ROOT / file for file in files)
+
+    def work(test: Path) -> int:
+        tracer = Tracer("bridge/")
+        code = pytest_here([str(test)], tracer, first_failure=False)
+        for failed in tracer.failed:
+            os.write(PROGRESS, f"fails as it is: {failed}\n".encode())
+            tracer.ran.pop(failed, None)
+        kept.save(test, tracer.ran)
+        return code
+
+    for test in [test for test in tests if kept.load(test) is None]:
+        if in_a_child(folder / "log", partial(work, test)) not in {0, 1}:
+            sys.exit((folder / "log").read_text()[-2000:])
+    return {name: ran for test in tests for name, ran in (kept.load(test) or {}).items()}
 
 
 def main() -> None:
@@ -153,27 +217,47 @@ def main() -> None:
     parser.add_argument("files", nargs="*", default=DEFAULT, help="files or folders, from the top of the tree")
     parser.add_argument("--mutants", type=int, default=25, help="how many a file")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("-j", type=int, default=2, help="how many at once")
+    parser.add_argument("--tests", nargs="*", help="in place of those that the table names")
+    parser.add_argument("--trace", action="store_true", help="only see which test runs what, for later")
     args = parser.parse_args()
-    named = [path.relative_to(ROOT) for one in args.files for path in (_files(ROOT / one))]
+    files = [str(path.relative_to(ROOT)) for one in args.files for path in _files(ROOT / one)]
     import hypothesis  # loaded once, before the children are forked
+    import numpy as np  # noqa: F401
     import pydantic  # noqa: F401
-    import pytest  # noqa: F401
+    import scipy.stats  # noqa: F401
     import structlog  # noqa: F401
 
     phases = (hypothesis.Phase.explicit, hypothesis.Phase.generate)  # nobody reads the shrunk example
     hypothesis.settings.register_profile("mutants", deadline=None, phases=phases, database=None)
-    totals = [0, 0, 0]
-    figures = list[str]()
+    sys.dont_write_bytecode = True
+    tests = test_files(args.tests or [path for file in files for path in covering(file)])
     with tempfile.TemporaryDirectory(prefix="mutants-") as made:
-        trees = [made_tree(Path(made) / str(n)) for n in range(args.j)]
-        for file in map(str, named):
-            killed, survived, same = run_file(file, trees, args.mutants, args.seed)
-            totals = [totals[0] + killed, totals[1] + survived, totals[2] + same]
-            figures.append(_figure(file, killed, survived, same))
-            print(figures[-1], flush=True)
-    if len(named) > 1:
-        print("\n" + "\n".join([*figures, _figure("all", *totals)]))
+        began = time.monotonic()
+        ran = traced(files, tests, Path(made))
+        print(f"{len(ran)} tests traced in {time.monotonic() - began:.0f} s", flush=True)
+        if args.trace:
+            return
+        sources = {
+            file: (ROOT / file).read_text() for file in sorted({file for one in ran.values() for file in one.lines})
+        }
+        drawn = {file: mutants(file, args.mutants, args.seed) for file in files}
+        meant = [mutant for ones in drawn.values() for mutant in ones if not mutant.why_equivalent()]
+        bench = Bench(Path(made), meant, ran, sources)
+        bench.run(tests)
+    report(drawn, bench.fates)
+
+
+def report(drawn: dict[str, list[Mutant]], fates: dict[Mutant, str]) -> None:
+    """Print what survived, and the share killed of each file."""
+    figures, all_killed, all_meant = [], 0, 0
+    for file, ones in drawn.items():
+        left = [mutant for mutant in ones if mutant in fates and fates[mutant] != "killed"]
+        for mutant in left:
+            print(f"\n  {fates[mutant]}  {mutant.file}:{mutant.line}\n{mutant.diff()}", end="")
+        meant = sum(mutant in fates for mutant in ones)
+        figures.append(_figure(file, meant - len(left), meant, len(ones) - meant))
+        all_killed, all_meant = all_killed + meant - len(left), all_meant + meant
+    print("\n\n" + "\n".join([*figures, _figure("all", all_killed, all_meant, 0)]))
 
 
 def _files(place: Path) -> list[Path]:
@@ -181,9 +265,9 @@ def _files(place: Path) -> list[Path]:
     return [file for file in files if file.name != "__init__.py"]
 
 
-def _figure(name: str, killed: int, survived: int, same: int) -> str:
-    share = f"{100 * killed / (killed + survived):3.0f} %" if killed + survived else "  - %"
-    return f"{share}  {name}: {killed} of {killed + survived} killed" + (f", {same} mean the same" if same else "")
+def _figure(name: str, killed: int, meant: int, same: int) -> str:
+    share = f"{100 * killed / meant:3.0f} %" if meant else "  - %"
+    return f"{share}  {name}: {killed} of {meant} killed" + (f", {same} mean the same" if same else "")
 
 
 if __name__ == "__main__":

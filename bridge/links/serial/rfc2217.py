@@ -1,4 +1,4 @@
-"""A serial port on another machine by RFC 2217: TCP with the port's settings sent along (comport.py)."""
+"""A serial port on another machine by RFC 2217: TCP with the port's settings sent along (com_port.py)."""
 
 import asyncio
 

