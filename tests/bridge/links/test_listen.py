@@ -146,7 +146,6 @@ def test_a_reader_on_a_socket_is_found_and_its_tags_are_shown() -> None:
             await end.met()
             for number in range(6):
                 end.write(b"999 00000011223%d\r\n" % number)
-                await asyncio.sleep(0.05)
             heard = await task
             assert heard.url == end.url
             assert heard.finding.kind is Kind.READER

@@ -148,14 +148,11 @@ def test_stopping_is_not_held_up_by_open_streams(yard: Yard) -> None:
     for line in lines:
         next(line.messages())
 
-    began = time.monotonic()
-    yard.wait(yard.page.stop())
-    took = time.monotonic() - began
+    yard.wait(yard.page.stop())  # uvicorn alone never ends while a stream is open: this would fail after 30 s
 
     for line in lines:  # each has ended, by itself
         list(line.messages())
         line.close()
-    assert took < 5.0  # uvicorn alone never ends while a stream is open
 
 
 def test_a_phone_that_hangs_up_is_forgotten(yard: Yard) -> None:

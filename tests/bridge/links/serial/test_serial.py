@@ -9,6 +9,7 @@ import pwd
 import subprocess
 import sys
 import termios
+import threading
 import time
 from pathlib import Path
 from typing import Any
@@ -178,21 +179,25 @@ def test_a_refused_open_becomes_that_trouble(tmp_path: Path, monkeypatch: pytest
 
 def test_a_port_that_opens_too_late_is_closed_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     real = serial.Serial.open
+    asked, given_up, came = threading.Event(), threading.Event(), threading.Event()
 
     def slow(port: serial.Serial) -> None:
-        time.sleep(0.3)
+        asked.set()
+        assert given_up.wait(30)
         real(port)
+        came.set()
 
     async def work() -> None:
         with PtyEnd(tmp_path / "port") as end:
             before = descriptors()
             monkeypatch.setattr(serial.Serial, "open", slow)
             opening = asyncio.ensure_future(Listener(f"serial:{end.path}").link.open())
-            await asyncio.sleep(0.1)
+            await until(asked.is_set, "the port is being opened")
             opening.cancel()
             await asyncio.wait({opening})
             assert opening.cancelled()
-            await asyncio.sleep(0.3)
+            given_up.set()
+            await until(came.is_set, "it is open, too late")
             await until(lambda: len(descriptors()) <= len(before), "the late port is closed")
             monkeypatch.setattr(serial.Serial, "open", real)
 
