@@ -112,7 +112,7 @@ class Kept:
         self._folder = Path(tempfile.gettempdir()) / f"neckyoke-traced-{os.getuid()}"
 
     def _place(self, test: Path) -> Path:
-        return self._folder / hashlib.sha256(f"{test} {_digest(test)}".encode()).hexdigest()[:32]
+        return self._folder / hashlib.sha256(f"{test.relative_to(ROOT)} {_digest(test)}".encode()).hexdigest()[:32]
 
     def load(self, test: Path) -> dict[str, Ran] | None:
         """Return what is known of a test file, None when nothing is."""
