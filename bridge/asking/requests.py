@@ -38,6 +38,7 @@ from neckyoke.bridge.asking.job_requests import (
     UndoRequest,
 )
 from neckyoke.bridge.asking.parts import Animal, Base, Short, TagText, Words, plain, read_tag
+from neckyoke.bridge.asking.sheet_requests import BULKY, DropSheet, OpenSheet, SaveSheet, SheetsRequest, TrySheet
 from neckyoke.bridge.config.problems import nearest
 from neckyoke.bridge.events import Question, spell_time
 from neckyoke.bridge.station.instructions import Dosed, Found, Identify, Instruction, Note, Void, Zero
@@ -127,6 +128,11 @@ Request: TypeAlias = (
     | MergeRequest
     | SplitRequest
     | ReplyRequest
+    | SheetsRequest
+    | OpenSheet
+    | TrySheet
+    | SaveSheet
+    | DropSheet
 )
 
 KINDS: dict[str, type[Request]] = {
@@ -155,6 +161,11 @@ KINDS: dict[str, type[Request]] = {
     "merge": MergeRequest,
     "split": SplitRequest,
     "reply": ReplyRequest,
+    "sheets": SheetsRequest,
+    "sheet-open": OpenSheet,
+    "sheet-try": TrySheet,
+    "sheet-save": SaveSheet,
+    "sheet-drop": DropSheet,
 }
 
 
@@ -172,6 +183,7 @@ class Answer(BaseModel):
     job: str | None = None
     status: Status | None = None
     withheld: list[dict[str, Any]] | None = Field(default=None, description="who may not go, as was asked")
+    sheet: dict[str, Any] | None = Field(default=None, description="what was asked of the shelf of job sheets")
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,7 +203,7 @@ def parse_request(raw: str | bytes | Mapping[str, Any]) -> Request | Refusal:
     if isinstance(raw, str | bytes):
         size = len(raw)
         read = _read_json(raw) if size <= LARGEST_SHEET else None
-        brings = isinstance(read, Mapping) and read.get("kind") in {"sheet", "begin"}
+        brings = isinstance(read, Mapping) and read.get("kind") in BULKY
         if size > (LARGEST_SHEET if brings else LARGEST):
             return Refusal(f"A request has at most {LARGEST} bytes; one with a sheet {LARGEST_SHEET}.")
     else:
@@ -289,7 +301,7 @@ class Answered:
         self._turn += 1
         told = {"turn": self._turn, "time": spell_time(time)}
         said = {"request": request, "answer": answer}
-        bulky = {"text", "roster"}  # of a sheet: the daemon keeps those elsewhere
+        bulky = {"text", "roster", "form"}  # of a sheet: the daemon keeps those elsewhere
         told |= {
             name: one.model_dump(
                 mode="json", exclude_none=True, by_alias=True, exclude=bulky if name == "request" else None

@@ -26,6 +26,9 @@ from neckyoke.bridge.events import Attention, Event
 from neckyoke.bridge.herd.keeper import Keeper
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.find import FoundSheets
+from neckyoke.bridge.job.making.sheet_desk import SheetDesk
+from neckyoke.bridge.job.making.shelf import Shelf
+from neckyoke.bridge.job.making.who_comes import WhoComes
 from neckyoke.bridge.journal.journal import Journal, JournalError
 from neckyoke.bridge.journal.station_memory import Carried, Run
 from neckyoke.bridge.links.make import make_link
@@ -105,6 +108,12 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
         _zeroing(config, supervisors, relay.say),
         status,
         troubles,
+        SheetDesk(
+            Shelf(config),
+            lambda: clock.stamp(clock.now()).time.astimezone(config.zone).date(),
+            site.last_used,
+            WhoComes(journal.path, keeper.book, config.zone),
+        ),
     )
 
     def outlet(name: str, config: Config) -> Outlet:

@@ -12,8 +12,8 @@ from pathlib import Path
 from neckyoke.bridge.clock import WallClock
 from neckyoke.bridge.events import WithheldFor
 from neckyoke.bridge.job.doses.held import spell_withheld
-from neckyoke.bridge.job.find import sheets_beside
 from neckyoke.bridge.job.findings import FindingTable
+from neckyoke.bridge.job.making.shelf import Shelf
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.links.supervise import Supervisor
 from neckyoke.bridge.outlets.make import Outlet
@@ -104,7 +104,7 @@ def _station(site: Site, name: str) -> StationStatus:
         treatments=tuple(one.name for one in clerk.sheet.treatments) if clerk.sheet else (),
         findings=tuple(_asked(one) for one in clerk.sheet.findings) if clerk.sheet else (),
         places=tuple(_places(site, name)),
-        sheets=tuple(sheets_beside(site.config.folder)),
+        sheets=tuple(Shelf(site.config).files()),
         zero_kg=memory.zero_kg,
     )
 

@@ -14,7 +14,7 @@ import structlog
 
 from neckyoke.bridge.asking.at_once import parts_of, together
 from neckyoke.bridge.asking.dose_requests import WithheldRequest
-from neckyoke.bridge.asking.job_requests import WithSheet
+from neckyoke.bridge.asking.job_requests import UndoRequest, WithSheet
 from neckyoke.bridge.asking.requests import (
     Answer,
     Answered,
@@ -24,9 +24,11 @@ from neckyoke.bridge.asking.requests import (
     StatusRequest,
     parse_request,
 )
+from neckyoke.bridge.asking.sheet_requests import SHELF_REQUESTS, DropSheet, SaveSheet
 from neckyoke.bridge.daemon.history_cache import Lookup
 from neckyoke.bridge.events import Weighing
 from neckyoke.bridge.job import cautions
+from neckyoke.bridge.job.making.sheet_desk import SheetDesk
 from neckyoke.bridge.journal.journal import Journal, JournalError
 from neckyoke.bridge.reports.doses.withheld import Kind, told, withheld_on
 from neckyoke.bridge.site.site import Site
@@ -44,6 +46,7 @@ UNPROVEN = (
     "A sheet might be half written and still read well.  Send its digest too, what sha256sum prints of the file, "
     'as in {"kind": "sheet", "file": "sheet.toml", "digest": "…"}.'
 )
+NOT_FROM_FAR = "Sheets are written on the page, or on the box: neckyoke tell keep sheet.toml."
 EARLY = timedelta(minutes=1)
 """A job that a stay opens begins with that stay; clocks are put right by less, or amend the job as well."""
 
@@ -66,6 +69,7 @@ class Desk:
     zero: ZeroScale
     status: Callable[[], Status]
     troubles: Troubles
+    sheets: SheetDesk
     reload: Callable[[], Awaitable[Answer]] | None = None
     _looking_back: asyncio.Lock = field(default_factory=asyncio.Lock)
 
@@ -96,6 +100,8 @@ class Desk:
         request = parse_request(raw)
         if far and isinstance(request, WithSheet) and request.unproven:
             request = Refusal(UNPROVEN, request.id)
+        if far and isinstance(request, SaveSheet | DropSheet):
+            request = Refusal(NOT_FROM_FAR, request.id)
         if isinstance(request, Refusal):
             return request.answer().model_dump(mode="json")
         if station is not None:
@@ -150,6 +156,10 @@ class Desk:
             return await self.reload()
         if isinstance(request, WithheldRequest):
             return await self._withheld(request)
+        if isinstance(request, SHELF_REQUESTS):
+            return await self.sheets.answer(request)
+        if isinstance(request, UndoRequest) and request.asked is not None and self.sheets.wrote(request.asked):
+            return await self.sheets.undo(request.asked)
         return None
 
     async def _withheld(self, request: WithheldRequest) -> Answer:

@@ -68,16 +68,28 @@ def find_job(config: Config, station: str, file: str | None, today: date, *, wit
         hint = f'Name a file in the request, or set sheet = "sheet.toml" under [stations.{station}].'
         where, what = f"[stations.{station}]", "no job sheet is named"
         raise ConfigError([Problem(file="configuration", where=where, what=what, hint=hint)])
-    path = config.path(name)
-    if file is not None and not Path(os.path.realpath(path)).is_relative_to(config.folder):
-        hint = f"Copy it into {config.folder}."
-        what = "is not beside the configuration, where the daemon looks"
-        raise ConfigError([Problem(file=file, where="sheet", what=what, hint=hint)])
+    path = config.path(name) if file is None else sheet_path(config, file)
     if path.exists() and not path.is_file() and not path.is_dir():  # a pipe would be waited for
         raise ConfigError(
             [Problem(file=str(path), where="sheet", what="is no ordinary file", hint="Name a TOML file.")]
         )
     return load_job(path, today, without_roster=without_roster)
+
+
+def sheet_path(config: Config, file: str, *, there: bool = True) -> Path:
+    """Return where the sheet lies that a request names: beside the configuration, or in the box's own folder.
+
+    `sheets/weaning.toml` is one of the box's own, unless such a one lies beside the configuration.  Raises ConfigError
+    when it leads elsewhere.  Without `there` it is one to be written.
+    """
+    beside, own = config.path(file), config.state_path(file)
+    is_own = file.startswith(f"{KEPT}/") and (not there or own.exists() or not beside.exists())
+    path, base = (own, config.state_path(KEPT)) if is_own else (beside, config.folder)
+    if not Path(os.path.realpath(path)).is_relative_to(os.path.realpath(base)):
+        hint = f"Copy it into {config.folder}."
+        what = "is not beside the configuration, where the daemon looks"
+        raise ConfigError([Problem(file=file, where="sheet", what=what, hint=hint)])
+    return path
 
 
 def sheets_beside(folder: Path) -> list[str]:

@@ -83,7 +83,9 @@ class KeptSheets:
             try:
                 self._load(new, today)
             except ConfigError as error:
-                raise ConfigError([_of(problem, new, name, given.roster_name) for problem in error.problems]) from None
+                raise ConfigError(
+                    [named_as_given(problem, new, name, given.roster_name) for problem in error.problems]
+                ) from None
             _sync(new)
             new.rename(place)
             _sync(self._folder)
@@ -98,7 +100,7 @@ class KeptSheets:
         return load_job(place / SHEET, today, roster=roster, without_roster=roster is None)
 
 
-def _of(problem: Problem, folder: Path, name: str, roster_name: str) -> Problem:
+def named_as_given(problem: Problem, folder: Path, name: str, roster_name: str) -> Problem:
     """Name the person's own files in what is wrong with a kept one."""
     names = {str(folder / SHEET): name}
     file = names.get(problem.file, roster_name if problem.file.startswith(str(folder)) else problem.file)

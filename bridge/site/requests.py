@@ -9,6 +9,7 @@ from neckyoke.bridge.asking.herd_requests import HerdRequest, OfAnimal, ReplyReq
 from neckyoke.bridge.asking.job_requests import JOB_REQUESTS, UndoRequest
 from neckyoke.bridge.asking.parts import Animal, Base
 from neckyoke.bridge.asking.requests import Answer, ReloadRequest, Request, StatusRequest, to_ask
+from neckyoke.bridge.asking.sheet_requests import SHELF_REQUESTS
 from neckyoke.bridge.events import Attention, Event, Weighing, make_id
 from neckyoke.bridge.herd.keeper import without_id
 from neckyoke.bridge.job.afterwards import Afterwards
@@ -39,7 +40,7 @@ class SiteRequests:
         `past` is the newest revision of the weighing that it is about, where that is not at hand (`lacks`).  A replay
         has no journal to read it from: there such a request finds nobody, and the amendment is not made again.
         """
-        if isinstance(request, StatusRequest | ReloadRequest | WithheldRequest):
+        if isinstance(request, (StatusRequest, ReloadRequest, WithheldRequest, *SHELF_REQUESTS)):
             return Answer(id=request.id, done=False, text="Only the running daemon can do that."), []
         if isinstance(request, HerdRequest):
             return self._of_herd(t, request, past)

@@ -155,6 +155,16 @@ class Site:
         clerk = self.clerks.get(event.source.rsplit("/", 1)[-1])
         return self.keeper.take(event, Redated(clerk)) if clerk else [event]
 
+    def last_used(self) -> dict[str, datetime]:
+        """Return when a job last began under a sheet, by its title."""
+        used: dict[str, datetime] = {}
+        for jobs in self.jobs.values():
+            for job in jobs.jobs:
+                for _, sheet in job.sheets if job.standing != "undone" else ():
+                    if sheet is not None:
+                        used[sheet.title] = max(job.begun, used.get(sheet.title, job.begun))
+        return used
+
     @property
     def open_stays(self) -> dict[str, Weighing | None]:
         """The weighing that each station would end with if the box stopped now; None where nothing has settled."""

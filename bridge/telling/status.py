@@ -103,7 +103,7 @@ class StationStatus(Figures):
     treatments: tuple[str, ...] = Field(description="names of the sheet's treatments")
     findings: tuple[FindingAsked, ...] = ()
     places: tuple[PlacesStatus, ...] = ()
-    sheets: tuple[str, ...] = Field(description="job sheets beside the configuration, by file name")
+    sheets: tuple[str, ...] = Field(description="job sheets, by the names that requests use")
     zero_kg: float | None = Field(description="what the empty platform shows")
 
 

@@ -69,6 +69,11 @@ GOOD: list[tuple[dict[str, object], object]] = [
     ({"kind": "merge", "visual": "105", "other": "999000000112233"}, None),
     ({"kind": "split", "visual": "105"}, None),
     ({"kind": "reply", "choice": "yes"}, None),
+    ({"kind": "sheets"}, None),
+    ({"kind": "sheet-open", "file": "sheets/weaning.toml"}, None),
+    ({"kind": "sheet-try", "form": {"title": "Weaning"}}, None),
+    ({"kind": "sheet-save", "text": 'title = "Weaning"', "file": "sheets/weaning.toml", "was": "0123456789ab"}, None),
+    ({"kind": "sheet-drop", "file": "sheets/weaning.toml", "was": "0123456789ab"}, None),
 ]
 
 
