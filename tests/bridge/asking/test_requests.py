@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from neckyoke.bridge.asking.dose_requests import WithheldRequest
 from neckyoke.bridge.asking.herd_requests import HerdRequest
 from neckyoke.bridge.asking.job_requests import JobRequest, SheetRequest, UndoRequest
 from neckyoke.bridge.asking.parts import read_tag
@@ -29,6 +30,7 @@ from neckyoke.bridge.asking.requests import (
     parse_request,
     to_ask,
 )
+from neckyoke.bridge.asking.sheet_requests import ShelfRequest
 from neckyoke.bridge.station.instructions import About, Dosed, Found, Identify, Note, Void, Zero
 from neckyoke.protocols.tagcode import TagCode
 
@@ -176,7 +178,7 @@ def test_nothing_that_comes_in_raises(raw: str | bytes | dict[str, object]) -> N
 def test_a_request_is_taken_or_refused_and_what_is_taken_can_be_done(kind: str, rest: dict[str, object]) -> None:
     request = parse_request({"kind": kind, **rest})
     if not isinstance(request, Refusal):
-        apart = StatusRequest | ReloadRequest | HerdRequest | UndoRequest | JobRequest
+        apart = StatusRequest | ReloadRequest | HerdRequest | UndoRequest | JobRequest | WithheldRequest | ShelfRequest
         assert (to_ask(request) is None) == isinstance(request, apart)
 
 
