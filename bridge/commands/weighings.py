@@ -31,8 +31,11 @@ def add_source(parser: argparse.ArgumentParser) -> None:
 
 
 @contextmanager
-def weighing_lines(args: argparse.Namespace) -> Iterator[Iterator[str]]:
-    """Yield the weighing events as lines of JSON, one at a time however many there are."""
+def weighing_lines(args: argparse.Namespace, *, every: bool = False) -> Iterator[Iterator[str]]:
+    """Yield the weighing events as lines of JSON, one at a time however many there are.
+
+    Of each weighing the newest revision at least; with `every`, all of them.
+    """
     if args.events is not None:
         yield Progress("reading weighings").along(_events(EventsFile(args.events)))
         return
@@ -42,7 +45,7 @@ def weighing_lines(args: argparse.Namespace) -> Iterator[Iterator[str]]:
     path = config.state_path(config.journal.path)
     try:
         with read_only(path) as journal:
-            yield Progress("reading weighings").along(journal.latest())
+            yield Progress("reading weighings").along(journal.revisions() if every else journal.latest())
     except (StoreError, sqlite3.Error) as error:
         hint = "Name an events file, or the configuration of the daemon (--config)."
         raise ConfigError([Problem(file=str(path), where="journal", what=_spelled(error), hint=hint)]) from None
@@ -81,21 +84,24 @@ def zone_of(args: argparse.Namespace) -> ZoneInfo:
     return zone_asked(args.timezone) if args.timezone else machine_zone()
 
 
+def animal_bodies(args: argparse.Namespace) -> Iterable[str]:
+    """Return what is said of animals, by the journal or the events file, as lines of JSON."""
+    if args.events is not None:
+        return EventsFile(args.events).animals()
+    from neckyoke.bridge.journal.reading import StoreError, read_only
+
+    config = load_config(args.config)
+    try:
+        with read_only(config.state_path(config.journal.path)) as journal:
+            return journal.herd.animals()
+    except (StoreError, sqlite3.Error):
+        return ()  # said where the weighings are read
+
+
 def book_of(args: argparse.Namespace) -> Book:
     """Return the herd book of the journal, or of the events file."""
     book = Book()
-    if args.events is not None:
-        bodies: Iterable[str] = EventsFile(args.events).animals()
-    else:
-        from neckyoke.bridge.journal.reading import StoreError, read_only
-
-        config = load_config(args.config)
-        try:
-            with read_only(config.state_path(config.journal.path)) as journal:
-                bodies = journal.herd.animals()
-        except (StoreError, sqlite3.Error):
-            return book  # said where the weighings are read
-    for body in bodies:
+    for body in animal_bodies(args):
         event = read_event(body)
         if isinstance(event.data, Animal):
             book.fold(event.data)

@@ -30,6 +30,9 @@ select seq, body, sum from event where weighing = coalesce(?, (
 )){{but}} and {STATION} = ? order by revision desc limit 1
 """  # noqa: S608  # constants
 
+REVISIONS = 1000
+"""Revisions read at once where all are asked for."""
+
 
 class Connection(Protocol):
     """What is used of a database connection: sqlite3's and apsw's both have it."""
@@ -139,6 +142,14 @@ class Reading:
                 yield body
             else:
                 self.unsound.add(seq)
+
+    def revisions(self) -> Iterator[str]:
+        """Yield every revision of every weighing, in the order in which they were written."""
+        every = "select seq, body, sum from event where weighing is not null and seq > ?{but} order by seq limit ?"
+        after = 0
+        while rows := self._sound(every, after, REVISIONS):
+            yield from (body for _, body in rows)
+            after = rows[-1][0]
 
     def jobs(self) -> Iterator[str]:
         """Yield the events of jobs, oldest first."""

@@ -33,6 +33,7 @@ from neckyoke.bridge.commands.replay import events_of, site_for
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.events import Event, Weighing, spell_time
 from neckyoke.bridge.job.past import Past
+from neckyoke.bridge.site.site import Site
 from neckyoke.simulators.capture import STARTED, Asked, write_capture
 from neckyoke.simulators.crush.hearing import Hearing
 from neckyoke.simulators.crush.indicator import Indicator
@@ -137,13 +138,18 @@ def _asked(truth: list[Stay]) -> Iterator[Asked]:
 # -- what neckyoke makes of it -------------------------------------------------------------------------------------
 
 
-def made() -> dict[str, list[str]]:
-    """Replay the day; return the lines of both expected files."""
+def replayed() -> tuple[Site, list[Event]]:
+    """Replay the day."""
     capture = read_capture(FOLDER / "capture.jsonl.gz")
     site = site_for(capture, load_config(FOLDER / "neckyoke.toml"), Past())
     for station in site.stations.values():
         station.keep_traces()
-    events = list(events_of(capture, site))
+    return site, list(events_of(capture, site))
+
+
+def made() -> dict[str, list[str]]:
+    """Replay the day; return the lines of both expected files."""
+    site, events = replayed()
     numbers = {event.data.weighing: event.data.number for event in events if isinstance(event.data, Weighing)}
     reasons: list[str] = []
     for weighing, number in numbers.items():

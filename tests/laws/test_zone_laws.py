@@ -4,6 +4,7 @@ Second opinion: `dateutil`, which reads the zones with code of its own.  A perio
 """
 
 import io
+import json
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from functools import cache
@@ -21,7 +22,7 @@ from neckyoke.bridge.job.doses.withholding import clear_from
 from neckyoke.bridge.job.sheet import Sheet
 from neckyoke.bridge.reports.export import Style, write_csv
 from neckyoke.bridge.reports.history import page
-from neckyoke.bridge.reports.icar import resources
+from neckyoke.bridge.reports.icar.told import Told
 from neckyoke.bridge.reports.page_report import html
 from neckyoke.bridge.reports.show import when_and_what
 from neckyoke.bridge.reports.tally import tally
@@ -126,8 +127,9 @@ def test_tally_export_page_report_and_icar_agree_on_every_date(part: int) -> Non
             assert told is not None
             assert f"\n{day.isoformat()}  " in told
             assert f"withheld until {withheld}" in told
-            made = resources([data], "larkmoor", zone=zone)
-            ends = [end for resource in made for end in resource.get("withdrawals", ())]
+            made = Told("1.3", zone=zone)
+            made.add([json.loads(event.to_json())])
+            ends = [end for one in made.resources("larkmoor")["treatments"] for end in one["withdrawals"]]
             for told_end in ends:
                 end = datetime.fromisoformat(told_end["endDate"])
                 assert second_opinion(end, name) in {

@@ -210,9 +210,14 @@ def _check_exports(day: Day, weighings: list[dict[str, Any]]) -> None:
     again = pd.read_csv(io.StringIO(comma.lstrip("\ufeff")), sep=";", decimal=",")
     assert again.kg.tolist() == frame.kg.tolist()
     assert again["dose.oral drench"].tolist() == [data["treatments"][0]["dose_ml"] for data in standing]
-    resources = json.loads(day.run("export", day.events, "--format", "icar"))
-    kinds = [one["resourceType"] for one in resources if "isDeleted" not in one["meta"]]
+    told = {
+        kind: day.run("export", day.events, "--icar", "1.4", "--resource", kind) for kind in ("weights", "treatments")
+    }
+    kept = {
+        kind: [one for one in json.loads(text)["member"] if "isDeleted" not in one["meta"]]
+        for kind, text in told.items()
+    }
     tagged = [data for data in standing if data["tag"]]
-    assert kinds.count("icarWeightEventResource") == len([1 for data in tagged if data["weight"]["kg"] is not None])
-    assert kinds.count("icarTreatmentEventResource") == 2 * len(tagged) - 1
+    assert len(kept["weights"]) == len([1 for data in tagged if data["weight"]["grade"] in {"good", "fair"}])
+    assert len(kept["treatments"]) == 2 * len(tagged) - 1
     assert date.fromisoformat(frame.withheld_until[0]) == date(2026, 12, 23)

@@ -1,0 +1,1 @@
+"""Weighings as resources of the ICAR animal data exchange."""
