@@ -48,14 +48,15 @@ def _date(text: str | None, option: str) -> date | None:
 def turns_of(args: argparse.Namespace) -> dict[str, int]:
     """Return each job's position among those of its station, from 1, by its id."""
     found: dict[str, int] = {}
-    for body in _job_events(args):
+    for body in job_events(args):
         data = json.loads(body).get("data", {})
         if "job" in data and "turn" in data:
             found[data["job"]] = data["turn"]
     return found
 
 
-def _job_events(args: argparse.Namespace) -> Iterable[str]:
+def job_events(args: argparse.Namespace) -> Iterable[str]:
+    """Return the events of jobs as JSON, of the journal or of the events file."""
     if args.events is not None:
         return list(EventsFile(args.events).jobs())
     from neckyoke.bridge.journal.reading import StoreError, read_only

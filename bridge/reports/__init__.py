@@ -1,1 +1,1 @@
-"""What is said afterwards: tally, export, plots."""
+"""What is said afterwards: tally, export, the paper and its pictures."""

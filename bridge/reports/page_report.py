@@ -4,7 +4,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, tzinfo
 
 from neckyoke.bridge.job.sheet import Sheet
-from neckyoke.bridge.reports.chart import escape, svg
+from neckyoke.bridge.reports.drawn import PICTURES
+from neckyoke.bridge.reports.pictures.svg import escape
 from neckyoke.bridge.reports.show import said_beside, split_details, treatment_lines, weight_lines, when_and_what
 from neckyoke.bridge.reports.statistics import Figures
 from neckyoke.bridge.reports.tally import Tally
@@ -55,7 +56,7 @@ def _body(tally: Tally, sheet: Sheet | None, title: str, site: str, zone: tzinfo
         yield "<p>No weight good enough to count.</p>"
     else:
         lines = "".join(f"<p>{escape(line)}</p>" for line in weight_lines(tally, sheet))
-        yield f"<section><h2>Weights</h2>{lines}{svg(tally.distribution, title)}</section>"
+        yield f"<section><h2>Weights</h2>{lines}{PICTURES['weights'](tally, ())}</section>"
         yield '<div class="side">'
         if tally.by_pen:
             yield _section("Pens", _figures("pen", tally.by_pen, tally.gain_by_pen))

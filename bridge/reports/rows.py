@@ -45,7 +45,11 @@ Findings: TypeAlias = tuple[tuple[str, str], ...]
 
 
 class Row(NamedTuple):
-    """One revision of one weighing.  `animal` is None when nothing tells which it was; `gain` is kg a day."""
+    """One revision of one weighing.  `animal` is None when nothing tells which it was.
+
+    `gain` is kg a day; `gained` is kg since the weight `days` before, which may be too near for a gain a day.  `number`
+    is that of the job, else of the station.
+    """
 
     revision: int
     animal: str | None
@@ -54,6 +58,24 @@ class Row(NamedTuple):
     on: str
     setting: Setting
     findings: Findings = ()
+    number: int = 0
+    visual: str | None = None
+    gained: float | None = None
+    days: int | None = None
+
+    @property
+    def name(self) -> str:
+        """What people call it: its visual number, else its tag, else the number under which it was weighed."""
+        if self.visual:
+            return self.visual
+        if self.animal and self.animal.isdecimal():
+            return f"{self.animal[:-12]} {self.animal[-12:]}"
+        return self.animal or f"number {self.number}"
+
+    @property
+    def then(self) -> float | None:
+        """The last weight that the gain is reckoned from, kg."""
+        return None if self.kg is None or self.gained is None else round(self.kg - self.gained, 3)
 
 
 def row_of(data: Mapping[str, Any]) -> Row:
@@ -76,7 +98,16 @@ def row_of(data: Mapping[str, Any]) -> Row:
             data.get("pen"),
         ),
         _findings(data.get("findings", ())),
+        data.get("job_number") or data["number"],
+        _visual(data.get("animal")),
+        gain["kg"] if gain else None,
+        gain["days"] if gain else None,
     )
+
+
+def _visual(animal: Mapping[str, Any] | None) -> str | None:
+    visual = (animal or {}).get("visual")
+    return visual if isinstance(visual, str) and visual else None
 
 
 @lru_cache(maxsize=4096)
@@ -124,9 +155,10 @@ def brief_row(line: str) -> tuple[str, Row] | None:
         if not found:
             return None
         pieces.append(piece)
-    _, weighing, revision, station, _, tag, kg, grade, _, on, _, flags, sheet, *others = pieces
-    job, _, animal, details, given, gain, pen, _, _, found = others
+    _, weighing, revision, station, number, tag, kg, grade, _, on, _, flags, sheet, *others = pieces
+    job, job_number, animal, details, given, gain, pen, _, _, found = others
     try:
+        gained, days = (None, None) if gain == "null" else _gained(gain)
         return weighing, Row(
             int(revision),
             tag[7:].partition('"')[0] if tag != "null" else known_as({"animal": json.loads(animal)}),
@@ -135,9 +167,18 @@ def brief_row(line: str) -> tuple[str, Row] | None:
             on,
             _setting(station, grade, flags, sheet, job, details, given, pen),
             _findings(json.loads(f"[{found}]")) if found else (),
+            int(number if job_number == "null" else job_number),
+            _visual(json.loads(animal)) if '"visual":"' in animal else None,
+            gained,
+            days,
         )
     except (ValueError, TypeError, AttributeError):
         return None
+
+
+def _gained(gain: str) -> tuple[float, int]:
+    kg, days = gain.removeprefix('{"kg":').split(",", 2)[:2]
+    return float(kg), int(days.removeprefix('"days":'))
 
 
 def _per_day(gain: str) -> float | None:

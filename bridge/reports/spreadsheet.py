@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from neckyoke.bridge.config.problems import ConfigError, Problem
-from neckyoke.bridge.reports.chart import escape
 from neckyoke.bridge.reports.export import Style, cell
+from neckyoke.bridge.reports.pictures.svg import escape
 
 DATE = "%Y-%m-%d"
 

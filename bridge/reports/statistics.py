@@ -12,7 +12,10 @@ MOST_BINS = 12
 
 @dataclass(frozen=True, slots=True)
 class Figures:
-    """Figures of a sample.  `sd` divides by n - 1 and needs two; `within_10_percent` is the share near the mean."""
+    """Figures of a sample.  `sd` divides by n - 1 and needs two; `within_10_percent` is the share near the mean.
+
+    The middle half lies from `quarter` to `three_quarters`.
+    """
 
     count: int
     mean: float | None = None
@@ -23,6 +26,8 @@ class Figures:
     largest: float | None = None
     total: float = 0.0
     within_10_percent: float | None = None
+    quarter: float | None = None
+    three_quarters: float | None = None
 
 
 def figures(sample: Sequence[float]) -> Figures:
@@ -51,7 +56,20 @@ def figures(sample: Sequence[float]) -> Figures:
         largest=ordered[-1],
         total=total,
         within_10_percent=100 * near / count,
+        quarter=quantile(ordered, 0.25),
+        three_quarters=quantile(ordered, 0.75),
     )
+
+
+def quantile(ordered: Sequence[float], share: float) -> float:
+    """Return a quantile of a sorted sample, straight between neighbours: definition 7 of Hyndman and Fan.
+
+    Hyndman & Fan 1996, "Sample quantiles in statistical packages", The American Statistician 50:361; numpy's default.
+    """
+    place = (len(ordered) - 1) * share
+    below = floor(place)
+    above = min(below + 1, len(ordered) - 1)
+    return ordered[below] + (place - below) * (ordered[above] - ordered[below])
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +86,8 @@ class Bins:
         return list(zip(edges, edges[1:], self.counts, strict=False))
 
 
-def bins(sample: Sequence[float], width: float | None = None) -> Bins:
-    """Count a sample into bins of a readable width: the narrowest that needs no more than `MOST_BINS`.
+def bins(sample: Sequence[float], width: float | None = None, least: float = STEPS[0]) -> Bins:
+    """Count a sample into bins of a readable width: the narrowest, from `least` on, that needs at most `MOST_BINS`.
 
     (Rules such as Sturges' or Freedman and Diaconis' give widths nobody can read off.)
     """
@@ -77,7 +95,7 @@ def bins(sample: Sequence[float], width: float | None = None) -> Bins:
         return Bins(0, width or STEPS[0], ())
     low, high = min(sample), max(sample)
     if width is None:
-        fits = (step for step in STEPS if _place(high, step) - _place(low, step) < MOST_BINS)
+        fits = (step for step in STEPS if step >= least and _place(high, step) - _place(low, step) < MOST_BINS)
         width = next(fits, float(ceil((high - low) / (MOST_BINS - 1))))
     first = _place(low, width)
     counts = [0] * (_place(high, width) - first + 1)

@@ -18,6 +18,9 @@ from neckyoke.bridge.reports.reading import read_line, weighing_of
 from neckyoke.bridge.reports.rows import Given, Row, Setting, brief_row, row_of
 from neckyoke.bridge.reports.statistics import Bins, Figures, bins, figures
 
+LEAST_BIN_KG = 1.0
+"""Nobody reads weights of animals in finer steps."""
+NO_BINS = Bins(0, 0.1, ())
 RANK = {"good": 0, "fair": 1, "poor": 2, "none": 3}
 
 
@@ -63,7 +66,10 @@ class Seen(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Tally:
-    """The day's counts and figures.  Weights in kilograms, gains in kilograms a day."""
+    """The day's counts and figures.  Weights in kilograms, gains in kilograms a day.
+
+    `animals` has a row for each animal, the one that speaks for it.
+    """
 
     counts: Mapping[str, int | None]
     weight: Figures
@@ -80,6 +86,19 @@ class Tally:
     lightest: str | None
     not_seen: tuple[str, ...] = ()
     by_finding: Mapping[str, Mapping[str, Seen]] = field(default_factory=dict)
+    animals: tuple[Row, ...] = ()
+    gains: Bins = NO_BINS
+
+    @property
+    def sure(self) -> list[Row]:
+        """The animals that the figures of weights rest on: those with a weight graded good or fair."""
+        return [row for row in self.animals if row.kg is not None and RANK[row.setting.grade] <= 1]
+
+    @property
+    def losers(self) -> list[Row]:
+        """The animals that lost weight since they were last weighed, who lost most first."""
+        lost = [row for row in self.animals if row.gained is not None and row.gained < 0]
+        return sorted(lost, key=lambda row: row.gained or 0.0)
 
 
 class Count:
@@ -175,12 +194,14 @@ class Count:
             gain=figures([row.gain for row in animals if row.gain is not None]),
             gain_by_pen=_figures_by_pen(animals, "gain"),
             treatments=dict(used),
-            distribution=bins(weights),
+            distribution=bins(weights, least=LEAST_BIN_KG),
             sheets=tuple(dict.fromkeys(row.setting.sheet for row in standing if row.setting.sheet)),
             began=min((row.on for row in standing), default=None),
             ended=max((row.on for row in standing), default=None),
             heaviest=max(sure, key=_kg, default=_NOBODY).animal,
             lightest=min(sure, key=_kg, default=_NOBODY).animal,
+            animals=tuple(animals),
+            gains=bins([row.gain for row in animals if row.gain is not None]),
             not_seen=missing or (),
             by_finding=_by_finding(animals),
         )
@@ -195,6 +216,13 @@ def tally(events: Iterable[Any], *, expected: Iterable[str] | None = None, **lim
         else:
             count.add(event)
     return count.tally(expected)
+
+
+def best_rows(rows: Iterable[Row]) -> list[Row]:
+    """Return the row of each animal that speaks for it, where its weight is good or fair: of one job's weighings."""
+    standing = [row for row in rows if not {"voided", "paused"} & {*row.setting.flags}]
+    best = [_best(group) for group in _grouped(standing)]
+    return [row for row in best if row.kg is not None and RANK[row.setting.grade] <= 1]
 
 
 _NOBODY = Row(0, None, None, None, "", Setting("", "none", (), None, None, (), (), None))

@@ -16,7 +16,7 @@ from typing import Any
 
 from neckyoke.bridge.job import cautions
 from neckyoke.bridge.job.doses.withholding import UNKNOWN
-from neckyoke.bridge.reports.chart import escape
+from neckyoke.bridge.reports.pictures.svg import escape
 from neckyoke.bridge.reports.reading import Data, amount_of, is_void, latest
 from neckyoke.bridge.reports.spreadsheet import html_rows
 

@@ -1,21 +1,14 @@
 """The printable page and the pictures."""
 
 import re
-import xml.etree.ElementTree as ET
 from collections.abc import Callable
 from html.parser import HTMLParser
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-import pytest
-
-from neckyoke.bridge.config.problems import ConfigError
 from neckyoke.bridge.events import Event, Treatment
 from neckyoke.bridge.job.sheet import load_sheet
-from neckyoke.bridge.reports import chart
 from neckyoke.bridge.reports.page_report import html
-from neckyoke.bridge.reports.plots import draw
-from neckyoke.bridge.reports.statistics import bins
 from neckyoke.bridge.reports.tally import tally
 
 Make = Callable[..., Event]
@@ -92,32 +85,3 @@ def test_what_people_type_stays_text(event: Make) -> None:
     page = html(tally([event(1, sheet=evil, pen=evil, details={"a": evil}), event(2, pen="b", details={"a": evil})]))
     assert evil in read(page).replace("  ", " ")
     assert "<script" not in page
-
-
-def test_the_picture_is_well_formed_and_tells_every_bin() -> None:
-    picture = ET.fromstring(chart.svg(bins([270.0, 281.0, 281.5, 299.0]), "<Weaning> & co"))
-    texts = [element.text for element in picture.iter("{http://www.w3.org/2000/svg}text")]
-    bars = [element for element in picture.iter("{http://www.w3.org/2000/svg}rect") if element.get("fill") == chart.BAR]
-    assert len(bars) == 3
-    assert texts.count("2") == 1
-    assert {"270", "280", "295"} <= set(texts)
-    assert chart.svg(bins([])).count("no weights yet") == 1
-
-
-@pytest.mark.parametrize("name", ["d.png", "d.pdf"])
-def test_matplotlib_draws_it_too(tmp_path: Path, name: str) -> None:
-    draw(bins([270.0, 281.0, 281.5, 299.0]), tmp_path / name)
-    assert (tmp_path / name).read_bytes().startswith((b"\x89PNG", b"%PDF"))
-
-
-def test_an_svg_needs_no_library(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setitem(__import__("sys").modules, "matplotlib.figure", None)
-    draw(bins([270.0]), tmp_path / "d.svg")
-    assert (tmp_path / "d.svg").read_text().startswith("<svg")
-    with pytest.raises(ConfigError, match="needs matplotlib"):
-        draw(bins([270.0]), tmp_path / "d.png")
-
-
-def test_a_picture_of_an_unknown_kind(tmp_path: Path) -> None:
-    with pytest.raises(ConfigError, match=r"Name a file ending in \.png"):
-        draw(bins([270.0]), tmp_path / "d.txt2")
