@@ -30,7 +30,7 @@ def schema(name: str) -> dict[str, object]:
 def run(args: argparse.Namespace) -> int:
     """Print the schema."""
     if args.asyncapi:
-        from neckyoke.bridge.outlets.asyncapi import document
+        from neckyoke.bridge.outlets.mqtt.asyncapi import document
 
         print(json.dumps(document(version("neckyoke")), indent=2, ensure_ascii=False))
     elif args.list:

@@ -158,7 +158,7 @@ async def _try_outlet(config: Config, name: str, table: OutletTable) -> Found:
 
 
 def _try_file(name: str, path: Path, line: str, *, of_state: bool) -> Found:
-    from neckyoke.bridge.outlets.file import remedy
+    from neckyoke.bridge.outlets.files.file import remedy
 
     trial = path.with_name(f".{path.name}.check")
     try:
@@ -179,8 +179,8 @@ def _try_file(name: str, path: Path, line: str, *, of_state: bool) -> Found:
 
 
 async def _try_broker(config: Config, name: str, table: OutletTable, line: str) -> Found:
-    from neckyoke.bridge.outlets.broker import BrokerError, broker_of, tls_context
-    from neckyoke.bridge.outlets.connection import Connection
+    from neckyoke.bridge.outlets.mqtt.broker import BrokerError, broker_of, tls_context
+    from neckyoke.bridge.outlets.mqtt.connection import Connection
 
     topic = f"{table.prefix}/{config.site}/check"
     try:

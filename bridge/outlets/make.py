@@ -8,7 +8,7 @@ from typing import Any, Protocol
 from neckyoke.bridge.config.model import Config, OutletTable
 from neckyoke.bridge.events import Event
 from neckyoke.bridge.journal.journal import Journal
-from neckyoke.bridge.outlets.file import FileOutlet
+from neckyoke.bridge.outlets.files.file import FileOutlet
 from neckyoke.bridge.telling.alerts import Say
 from neckyoke.bridge.telling.status import OutletStatus, PlatformView, Status
 
@@ -60,7 +60,7 @@ def make_outlet(
             say=say,
             today=lambda: datetime.now(config.zone).date(),
         )
-    from neckyoke.bridge.outlets.mqtt import MqttOutlet  # paho and TLS are slow to import; a file needs neither
+    from neckyoke.bridge.outlets.mqtt.outlet import MqttOutlet  # paho and TLS are slow to import; a file needs neither
 
     async def answer(station: str, payload: bytes) -> str:
         return json.dumps(await ask(payload, station or None))

@@ -35,8 +35,8 @@ from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.daemon.build import build
 from neckyoke.bridge.daemon.service import Service
 from neckyoke.bridge.links import phases, supervise
-from neckyoke.bridge.outlets import mqtt
 from neckyoke.bridge.outlets.follow import Backoff
+from neckyoke.bridge.outlets.mqtt import outlet as mqtt
 from neckyoke.bridge.telling import log
 from neckyoke.simulators.wires.ends import PtyEnd
 from neckyoke.simulators.yard import Yard

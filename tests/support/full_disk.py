@@ -10,7 +10,7 @@ from pathlib import Path
 
 from neckyoke.bridge.events import Attention
 from neckyoke.bridge.journal.journal import Journal
-from neckyoke.bridge.outlets.file import FileOutlet
+from neckyoke.bridge.outlets.files.file import FileOutlet
 from tests.support.events import weighed
 from tests.support.running import until
 

@@ -13,8 +13,8 @@ from pathlib import Path
 from neckyoke.bridge.config.model import OutletTable
 from neckyoke.bridge.events import Flag, Settled, Weighing, wrap
 from neckyoke.bridge.journal.journal import Journal
-from neckyoke.bridge.outlets.file import FileOutlet
-from neckyoke.bridge.outlets.mqtt import MqttOutlet
+from neckyoke.bridge.outlets.files.file import FileOutlet
+from neckyoke.bridge.outlets.mqtt.outlet import MqttOutlet
 from tests.support.events import SITE, weighed, weighing
 from tests.support.status import status_of
 

@@ -10,7 +10,7 @@ from typing import Any
 from neckyoke.bridge.config.model import OutletTable
 from neckyoke.bridge.events import Attention
 from neckyoke.bridge.journal.journal import Journal
-from neckyoke.bridge.outlets.mqtt import MqttOutlet
+from neckyoke.bridge.outlets.mqtt.outlet import MqttOutlet
 from tests.support.events import SITE
 from tests.support.status import status_of
 

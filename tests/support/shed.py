@@ -9,7 +9,7 @@ from pathlib import Path
 from neckyoke.bridge.config.model import OutletTable
 from neckyoke.bridge.events import Event, wrap
 from neckyoke.bridge.journal.journal import Journal
-from neckyoke.bridge.outlets.mqtt import MqttOutlet
+from neckyoke.bridge.outlets.mqtt.outlet import MqttOutlet
 from tests.support.events import weighing
 from tests.support.status import status_of
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.daemon.build import build
-from neckyoke.bridge.outlets.mqtt import MqttOutlet
+from neckyoke.bridge.outlets.mqtt.outlet import MqttOutlet
 from tests.support.broker import free_port
 from tests.support.in_process import configured
 

@@ -17,7 +17,7 @@ from neckyoke.bridge.daemon.build import build
 from neckyoke.bridge.daemon.service import Service
 from neckyoke.bridge.events import Weighing, read_event
 from neckyoke.bridge.journal import journal
-from neckyoke.bridge.outlets import mqtt
+from neckyoke.bridge.outlets.mqtt import outlet as mqtt
 from neckyoke.bridge.page import app, stream
 from neckyoke.bridge.telling import keep as keeping
 from neckyoke.simulators.wires.ends import PtyEnd, play

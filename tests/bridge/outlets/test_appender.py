@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from neckyoke.bridge.outlets.appender import TAIL_EVENTS, Appender
+from neckyoke.bridge.outlets.files.appender import TAIL_EVENTS, Appender
 from tests.support.disk import files_limited
 from tests.support.events import weighed
 

@@ -16,7 +16,7 @@ from neckyoke.bridge.clock import WallClock
 from neckyoke.bridge.commands.replay import replay
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.events import MODELS
-from neckyoke.bridge.outlets.asyncapi import document
+from neckyoke.bridge.outlets.mqtt.asyncapi import document
 from neckyoke.bridge.telling.status import Status
 from neckyoke.simulators.yard import Yard
 from tests.support.broker import free_port

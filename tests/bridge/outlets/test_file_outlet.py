@@ -12,7 +12,7 @@ import pytest
 
 from neckyoke.bridge.events import Attention
 from neckyoke.bridge.journal.journal import Journal
-from neckyoke.bridge.outlets.file import FileOutlet, remedy
+from neckyoke.bridge.outlets.files.file import FileOutlet, remedy
 from tests.support.events import weighed
 from tests.support.running import run, until
 

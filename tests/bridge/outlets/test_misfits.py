@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from neckyoke.bridge.outlets.broker import BrokerError
-from neckyoke.bridge.outlets.misfits import HANGS_UP, LARGE, Misfits
+from neckyoke.bridge.outlets.mqtt.broker import BrokerError
+from neckyoke.bridge.outlets.mqtt.misfits import HANGS_UP, LARGE, Misfits
 from tests.support.broker import Broker
 from tests.support.events import weighed
 from tests.support.outlet import Yard, yard
@@ -20,7 +20,7 @@ def test_one_too_large_event_does_not_hold_up_the_others(
     make_broker: Callable[..., Broker], tmp_path: Path, protocol: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """To MQTT 5 mosquitto says how large a packet may be; on 3.1.1 it hangs up without a word."""
-    monkeypatch.setattr("neckyoke.bridge.outlets.mqtt.STEADY_S", 0.3)
+    monkeypatch.setattr("neckyoke.bridge.outlets.mqtt.outlet.STEADY_S", 0.3)
     broker = make_broker(["allow_anonymous true", f"max_packet_size {LIMIT}"])
     recorder = broker.record("neckyoke/larkmoor/crush/weighing")
     large = weighed(7)

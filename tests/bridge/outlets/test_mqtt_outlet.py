@@ -273,7 +273,7 @@ def test_a_frozen_broker_is_noticed_and_what_it_had_is_sent_again(broker: Broker
 def test_a_message_no_one_acknowledges_is_given_up(
     broker: Broker, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("neckyoke.bridge.outlets.connection.ACKNOWLEDGEMENT_S", 0.3)
+    monkeypatch.setattr("neckyoke.bridge.outlets.mqtt.connection.ACKNOWLEDGEMENT_S", 0.3)
 
     async def day() -> Yard:
         async with yard(tmp_path, broker.url) as one:
@@ -329,11 +329,11 @@ def test_trouble_is_over_when_the_connection_has_held(
     async def day() -> Yard:
         async with yard(tmp_path, broker.url) as one:
             one.outlet._backoff._first_s = one.outlet._backoff._next_s = one.outlet._backoff._longest_s = 0.01
-            monkeypatch.setattr("neckyoke.bridge.outlets.mqtt.STEADY_S", 100.0)
+            monkeypatch.setattr("neckyoke.bridge.outlets.mqtt.outlet.STEADY_S", 100.0)
             for turn in range(5):
                 await until(lambda: one.outlet.health().connections > turn, "connected")  # noqa: B023
                 if turn == 4:
-                    monkeypatch.setattr("neckyoke.bridge.outlets.mqtt.STEADY_S", 0.1)
+                    monkeypatch.setattr("neckyoke.bridge.outlets.mqtt.outlet.STEADY_S", 0.1)
                 broker.stop()
                 await asyncio.to_thread(broker.start)
             await until(lambda: one.abouts(over=True) == ["outlet-farm"], "it is over")

@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 import structlog
 
-from neckyoke.bridge.outlets.broker import broker_of
-from neckyoke.bridge.outlets.refusals import CONNECT_CODES
+from neckyoke.bridge.outlets.mqtt.broker import broker_of
+from neckyoke.bridge.outlets.mqtt.refusals import CONNECT_CODES
 from tests.support.broker import Broker, find
 from tests.support.certificates import Authority
 from tests.support.events import weighed

@@ -9,10 +9,10 @@ from typing import Any
 
 import pytest
 
-from neckyoke.bridge.outlets.broker import Broker as Where
-from neckyoke.bridge.outlets.broker import BrokerError
-from neckyoke.bridge.outlets.connection import Connection
-from neckyoke.bridge.outlets.delivery import WINDOW
+from neckyoke.bridge.outlets.mqtt.broker import Broker as Where
+from neckyoke.bridge.outlets.mqtt.broker import BrokerError
+from neckyoke.bridge.outlets.mqtt.connection import Connection
+from neckyoke.bridge.outlets.mqtt.delivery import WINDOW
 from tests.support.broker import Broker, free_port
 from tests.support.events import weighed
 from tests.support.leaping import run_leaping
@@ -98,7 +98,7 @@ def test_attempts_that_fail_leave_no_descriptor(
     broker: Broker, monkeypatch: pytest.MonkeyPatch, no_leaks: None
 ) -> None:
     """Refused, hung up on, and never greeted: the last leaks a socket and a task each in the library alone."""
-    monkeypatch.setattr("neckyoke.bridge.outlets.connection.GREETING_S", 0.05)
+    monkeypatch.setattr("neckyoke.bridge.outlets.mqtt.connection.GREETING_S", 0.05)
 
     async def attempts() -> None:
         tasks = len(asyncio.all_tasks())

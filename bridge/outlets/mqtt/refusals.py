@@ -4,7 +4,7 @@ import aiomqtt
 from aiomqtt.exceptions import MqttConnectError
 from paho.mqtt.reasoncodes import ReasonCode
 
-from neckyoke.bridge.outlets.broker import Broker, BrokerError
+from neckyoke.bridge.outlets.mqtt.broker import Broker, BrokerError
 
 TAKEN_OVER = 0x8E
 """The broker's farewell to a client whose name another has come with (MQTT 5, 3.14.2.1)."""

@@ -30,8 +30,8 @@ from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
-from neckyoke.bridge.outlets.broker import Broker, BrokerError, TooLargeError
-from neckyoke.bridge.outlets.refusals import explain
+from neckyoke.bridge.outlets.mqtt.broker import Broker, BrokerError, TooLargeError
+from neckyoke.bridge.outlets.mqtt.refusals import explain
 
 REFUSED = 0x80
 """Reason codes from here on mean that it was not done (MQTT 5, 2.4)."""

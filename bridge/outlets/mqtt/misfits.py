@@ -10,7 +10,7 @@ A broker that goes away for other reasons makes no misfits: what is of the usual
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from neckyoke.bridge.outlets.broker import BrokerError
+from neckyoke.bridge.outlets.mqtt.broker import BrokerError
 
 LARGE = 8192
 """Bytes that no usual event has: one so large on which a broker hangs up again and again is too large for it."""

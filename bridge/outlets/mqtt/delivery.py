@@ -10,10 +10,10 @@ from collections import deque
 
 from neckyoke.bridge.events import Attention
 from neckyoke.bridge.journal.journal import Journal
-from neckyoke.bridge.outlets.broker import BrokerError, TooLargeError
-from neckyoke.bridge.outlets.connection import Connection
 from neckyoke.bridge.outlets.follow import more
-from neckyoke.bridge.outlets.misfits import Misfits
+from neckyoke.bridge.outlets.mqtt.broker import BrokerError, TooLargeError
+from neckyoke.bridge.outlets.mqtt.connection import Connection
+from neckyoke.bridge.outlets.mqtt.misfits import Misfits
 from neckyoke.bridge.telling.alerts import Say
 
 WINDOW = 20

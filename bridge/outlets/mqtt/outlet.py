@@ -10,7 +10,7 @@
     PREFIX/SITE/animal               an animal, whenever anything is known of it anew.  QoS 1, never retained
 
 Payloads are the events as the journal has them (CloudEvents JSON).  Delivery is in order and at least once
-(bridge/outlets/delivery.py).  One loop goes round these states:
+(bridge/outlets/mqtt/delivery.py).  One loop goes round these states:
 
     away --connected--> serving --lost--> away (a wait that grows) --stopped--> farewell
                                 --refused, not let in, bad certificate--> away (the longest wait at once)
@@ -31,10 +31,10 @@ from typing import Any, TypeAlias
 from neckyoke.bridge.config.model import OutletTable
 from neckyoke.bridge.events import Event
 from neckyoke.bridge.journal.journal import Journal, JournalError
-from neckyoke.bridge.outlets.broker import BrokerError, TooLargeError, broker_of, tls_context
-from neckyoke.bridge.outlets.connection import Connection, Incoming
-from neckyoke.bridge.outlets.delivery import Delivery
 from neckyoke.bridge.outlets.follow import NOTHING_LOST, Backoff, pause
+from neckyoke.bridge.outlets.mqtt.broker import BrokerError, TooLargeError, broker_of, tls_context
+from neckyoke.bridge.outlets.mqtt.connection import Connection, Incoming
+from neckyoke.bridge.outlets.mqtt.delivery import Delivery
 from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
 from neckyoke.bridge.telling.keep import keep, mistake
 from neckyoke.bridge.telling.status import BrokerStatus, Offline, Online, PlatformView, Status

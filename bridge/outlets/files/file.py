@@ -14,7 +14,7 @@ from pathlib import Path
 
 from neckyoke.bridge.events import Event
 from neckyoke.bridge.journal.journal import Journal, JournalError
-from neckyoke.bridge.outlets.appender import TAIL_EVENTS, Appender
+from neckyoke.bridge.outlets.files.appender import TAIL_EVENTS, Appender
 from neckyoke.bridge.outlets.follow import NOTHING_LOST, Backoff, more, pause
 from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
 from neckyoke.bridge.telling.keep import mistake

@@ -1,0 +1,1 @@
+"""A file of events, one a line."""
