@@ -5,76 +5,25 @@ the folder of the configuration file.
 """
 
 import os
-import re
 from functools import cached_property
 from pathlib import Path
-from typing import Annotated, ClassVar, Literal, Self
+from typing import ClassVar, Literal, Self
 from zoneinfo import ZoneInfo
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
+from pydantic import ConfigDict, Field, model_validator
 
 from neckyoke.bridge.config.address import Address, parse_address
 from neckyoke.bridge.config.crosscheck import cross_check
-from neckyoke.bridge.config.escapes import spelled_bytes
 from neckyoke.bridge.config.problems import ConfigError, Problem, Source, problems_of, read_toml, wrong_kind
+from neckyoke.bridge.config.tables.outlet import OutletTable
+from neckyoke.bridge.config.tables.values import Listen, Mode, Name, Table, ToSend, Zone
 from neckyoke.bridge.config.zone import machine_zone, zone_named
 from neckyoke.bridge.events import Position
 from neckyoke.bridge.station.settings import DOUBT_PERCENT, MOST_PLACES
 
-LARGEST_PORT = 65535
-BROKER = re.compile(r"mqtts?://(\[[0-9A-Fa-f:.]+\]|[^/:?#\s]+)(:[0-9]{1,5})?")
-
-
-def _shaped(pattern: str, shape: str) -> AfterValidator:
-    """Take only text of a form, which `shape` says in words."""
-
-    def check(text: str) -> str:
-        if re.fullmatch(pattern, text) is None:
-            raise ValueError(f"{text!r} has the wrong form: write {shape}")
-        return text
-
-    return AfterValidator(check)
-
-
-def _spelled(text: str) -> str:
-    if not spelled_bytes(text):
-        raise ValueError("nothing would be sent: write what the device takes, or leave the key out")
-    return text
-
-
-def _real_port(url: str) -> str:
-    """Refuse a port that no computer has."""
-    port = url.rpartition(":")[2]
-    if port.isdecimal() and int(port) > LARGEST_PORT:
-        raise ValueError(f"{url!r}: ports end at {LARGEST_PORT}")
-    return url
-
-
-def _zone(name: str) -> str:
-    return zone_named(name).key
-
-
-Name = Annotated[str, _shaped(r"[a-z0-9][a-z0-9_-]{0,31}", "up to 32 small letters, digits, - and _")]
-"""Names of sites, links, stations and outlets: they become parts of topics and sources."""
-ToSend = Annotated[str, AfterValidator(_spelled)]
-r"""What to send a device, with \r \n \x05 and the like spelled out."""
-Prefix = Annotated[str, _shaped(r"[a-z0-9_-]+(/[a-z0-9_-]+)*", "small letters, as in neckyoke or farm/yards")]
-Mode = Annotated[str, _shaped(r"0?[0-7]{3}", "an octal mode such as 0660")]
-Listen = Annotated[
-    str,
-    _shaped(r"[^\s]+:[0-9]{1,5}", "an address of this box and a port, such as 0.0.0.0:8370"),
-    AfterValidator(_real_port),
-]
-
 USUAL = Path("neckyoke.toml")
 INSTALLED = Path("/etc/neckyoke")
 """Where the configuration of the daemon lies that systemd runs (`neckyoke service install`)."""
-
-
-class Table(BaseModel):
-    """Base of every table: closed, and read as TOML gives it."""
-
-    model_config: ClassVar[ConfigDict] = ConfigDict(extra="forbid", frozen=True, ignored_types=(cached_property,))
 
 
 class Poll(Table):
@@ -138,37 +87,6 @@ class StationTable(Table):
     sheet: str | None = None
 
 
-class OutletTable(Table):
-    """Where events go: exactly one of `file` and `mqtt`."""
-
-    file: str | None = None
-    rotate_mb: float = Field(default=50.0, gt=0)
-    rotate_daily: bool = False
-
-    mqtt: str | None = None
-    username: str | None = None
-    password_file: str | None = None
-    password_env: str | None = None
-    protocol: Literal["5", "3.1.1"] = "5"
-    prefix: Prefix = "neckyoke"
-    ca_file: str | None = None
-    certificate_file: str | None = None
-    key_file: str | None = None
-    client_id: str | None = None
-    keepalive_s: int = Field(default=15, ge=2, le=3600)
-
-    @model_validator(mode="after")
-    def _one_kind(self) -> Self:
-        if (self.file is None) == (self.mqtt is None):
-            raise ValueError('an outlet has either file = "events.jsonl" or mqtt = "mqtt://broker:1883"')
-        if self.mqtt is not None and "@" in self.mqtt:
-            raise ValueError("a login does not belong into mqtt, which is shown; give username and password_file")
-        if self.mqtt is not None and not BROKER.fullmatch(self.mqtt):
-            raise ValueError("mqtt is written mqtt://host:port, or mqtts://host:port for TLS")
-        _real_port(self.mqtt or "")
-        return self
-
-
 class JournalTable(Table):
     """The durable store."""
 
@@ -201,6 +119,12 @@ class PageTable(Table):
     code_file: str = Field(default="page.code", description="the access code's hash: neckyoke page code makes it")
 
 
+class MetricsTable(Table):
+    """The figures for a monitor on a port of their own, without the page; off unless the table is there."""
+
+    listen: Listen = "127.0.0.1:9370"
+
+
 class LayoutTable(Table):
     """A scale frame described by the user: see DEVELOPERS.md, "Add a layout".  Passed on as it is."""
 
@@ -211,7 +135,7 @@ class Config(Table):
     """The whole file.  `folder` is where it lies, `source` its own path; set by `load_config`."""
 
     site: Name
-    timezone: Annotated[str, AfterValidator(_zone)] | None = Field(
+    timezone: Zone | None = Field(
         default=None, description="of all dates that people read, such as Pacific/Auckland; this machine's when absent"
     )
     links: dict[Name, LinkTable]
@@ -222,6 +146,7 @@ class Config(Table):
     capture: CaptureTable = CaptureTable()
     control: ControlTable = ControlTable()
     page: PageTable | None = None
+    metrics: MetricsTable | None = None
     state: str | None = Field(
         default=None, description="the folder for what the daemon keeps, such as /var/lib/neckyoke"
     )

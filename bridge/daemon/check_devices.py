@@ -14,7 +14,8 @@ from functools import partial
 from pathlib import Path
 
 from neckyoke.bridge.asking.socket import ControlError, ask_status
-from neckyoke.bridge.config.model import Config, LinkTable, OutletTable
+from neckyoke.bridge.config.model import Config, LinkTable
+from neckyoke.bridge.config.tables.outlet import OutletTable
 from neckyoke.bridge.events import Attention, wrap
 from neckyoke.bridge.links.make import make_link
 from neckyoke.bridge.links.supervise import State, Supervisor

@@ -111,7 +111,7 @@ class Journal:
         except (sqlite3.Error, OSError, StoreError) as error:
             mark.close()
             raise JournalError(remedy(path, error)) from error
-        self._last = await self._ask(Store.readable_last)
+        self._last = await self.ask(Store.readable_last)
         self.open_stays = await self.kept("open-stay")
         self._positions = {outlet: int(sequence) for outlet, sequence in (await self.kept("position")).items()}
         checkup = partial(self._look_through, opened.before)
@@ -143,7 +143,7 @@ class Journal:
         try:
             while before:
                 await asyncio.sleep(REST_S)
-                before, mended = await self._ask(partial(look_through, before=before))
+                before, mended = await self.ask(partial(look_through, before=before))
                 self._mended += mended
         except (JournalError, StoreError):
             return  # whoever reads or writes meets the same trouble and says it
@@ -259,7 +259,7 @@ class Journal:
         """
         if self._recent and self._recent[0][0] <= after + 1:
             return list(islice((row for row in self._recent if row[0] > after), limit))
-        rows = await self._ask(lambda store: store.read(after, limit))
+        rows = await self.ask(lambda store: store.read(after, limit))
         if not rows and self.last > after:
             raise JournalError(f"What is left to read of the journal {self.path} is damaged and was set aside.")
         return rows
@@ -282,25 +282,23 @@ class Journal:
         begin = None if since is None else spell_time(since)
         end = None if until is None else spell_time(until)
 
-        def found(store: Store) -> list[str]:
-            return store.weighings(tag=tag, since=begin, until=end, limit=limit, animals=animals, tags=tags)
-
         def look(store: Store) -> list[Event]:
-            return [read_event(body) for body in found(store)]
+            found = store.weighings(tag=tag, since=begin, until=end, limit=limit, animals=animals, tags=tags)
+            return [read_event(body) for body in found]
 
-        return await self._ask(look)
+        return await self.ask(look)
 
     async def weighing(
         self, station: str, *, weighing: str | None = None, number: int | None = None
     ) -> Weighing | None:
         """Return the newest revision of a station's weighing: by id, else the last of that number, else the last."""
-        body = await self._ask(lambda store: store.weighing(station, weighing=weighing, number=number))
+        body = await self.ask(lambda store: store.weighing(station, weighing=weighing, number=number))
         data = read_event(body).data if body is not None else None
         return data if isinstance(data, Weighing) else None
 
     async def herd(self, look: Callable[[HerdReading], T]) -> T:
         """Ask the herd book."""
-        return await self._ask(lambda store: look(store.herd))
+        return await self.ask(lambda store: look(store.herd))
 
     async def rebuild_herd(self, today: str) -> int:
         """Make the herd book anew from the events; return how many rows of it came out otherwise."""
@@ -309,13 +307,15 @@ class Journal:
             with store.transaction():
                 return store.rebuild_herd(today)
 
-        return await self._ask(rebuild)
+        return await self.ask(rebuild)
 
     async def kept(self, kind: Kind) -> dict[str, str]:
         """Return what is remembered of one kind by name: "value" as handed in, "link" each link's latest event."""
-        return await self._ask(lambda store: store.kept(kind))
+        return await self.ask(lambda store: store.kept(kind))
 
-    async def _ask(self, function: Callable[[Store], T]) -> T:
+    async def ask(self, function: Callable[[Store], T]) -> T:
+        """Ask the file in its thread.  Raises JournalError when it cannot be read."""
+
         def asked(store: Store) -> tuple[T, bool]:
             return function(store), bool(store.unsound or store.unsound_kept)
 

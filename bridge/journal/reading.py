@@ -30,6 +30,12 @@ select seq, body, sum from event where weighing = coalesce(?, (
 )){{but}} and {STATION} = ? order by revision desc limit 1
 """  # noqa: S608  # constants
 
+LAST_ONES = f"""
+select {STATION}, weighing, max(seq) from event
+where revision = 1 and seq > (select max(seq) - ? from event) group by 1
+"""  # noqa: S608  # constants
+RECENT = 5000
+"""Events among which the last weighings of the stations are looked for."""
 REVISIONS = 1000
 """Revisions read at once where all are asked for."""
 
@@ -134,6 +140,12 @@ class Reading:
         """Return the newest revision of a station's weighing: by id, else the last of that number, else the last."""
         rows = self._sound(NEWEST, weighing, station, number, number, station)
         return rows[0][1] if rows else None
+
+    def last_weighings(self) -> dict[str, str]:
+        """Return the newest revision of each station's last weighing, by station; of those not too long ago."""
+        found = self.rows(LAST_ONES, RECENT)
+        bodies = {station: self.weighing(station, weighing=weighing) for station, weighing, _ in found if station}
+        return {station: body for station, body in bodies.items() if body is not None}
 
     def latest(self) -> Iterator[str]:
         """Yield the latest revision of every weighing, one at a time however many there are."""

@@ -5,7 +5,8 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import Any, Protocol
 
-from neckyoke.bridge.config.model import Config, OutletTable
+from neckyoke.bridge.config.model import Config
+from neckyoke.bridge.config.tables.outlet import OutletTable
 from neckyoke.bridge.events import Event
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.outlets.files.file import FileOutlet

@@ -33,7 +33,7 @@ class PlatformView(Figures):
     """What a station shows now.  Worth nothing a minute later."""
 
     station: str
-    state: State
+    state: State | Literal["offline"] = Field(description="offline: neckyoke is not running")
     kg: float | None = Field(description="null when the scale is not heard")
     moving: bool | None
     number: int | None = Field(description="of the animal standing there")

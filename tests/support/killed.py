@@ -10,7 +10,7 @@ import asyncio
 import sys
 from pathlib import Path
 
-from neckyoke.bridge.config.model import OutletTable
+from neckyoke.bridge.config.tables.outlet import OutletTable
 from neckyoke.bridge.events import Flag, Settled, Weighing, wrap
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.outlets.files.file import FileOutlet

@@ -7,7 +7,7 @@ from collections.abc import AsyncIterator
 from pathlib import Path
 from typing import Any
 
-from neckyoke.bridge.config.model import OutletTable
+from neckyoke.bridge.config.tables.outlet import OutletTable
 from neckyoke.bridge.events import Attention
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.outlets.mqtt.outlet import MqttOutlet

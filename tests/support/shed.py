@@ -6,7 +6,7 @@ import json
 from collections.abc import AsyncIterator, Iterable
 from pathlib import Path
 
-from neckyoke.bridge.config.model import OutletTable
+from neckyoke.bridge.config.tables.outlet import OutletTable
 from neckyoke.bridge.events import Event, wrap
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.outlets.mqtt.outlet import MqttOutlet

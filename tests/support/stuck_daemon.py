@@ -26,7 +26,7 @@ async def build_stuck(config: Config) -> Service:
     held = set[asyncio.Future[None]]()
 
     def hold_the_journal() -> None:
-        held.add(asyncio.ensure_future(service.journal._ask(lambda _: time.sleep(FOR_EVER_S))))
+        held.add(asyncio.ensure_future(service.journal.ask(lambda _: time.sleep(FOR_EVER_S))))
 
     loop = asyncio.get_running_loop()
     loop.add_signal_handler(signal.SIGUSR1, time.sleep, FOR_EVER_S)

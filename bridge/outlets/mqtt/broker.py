@@ -9,7 +9,10 @@ from urllib.parse import urlsplit
 from pydantic import SecretStr
 
 from neckyoke.bridge.config.credentials import secret_path
-from neckyoke.bridge.config.model import OutletTable
+from neckyoke.bridge.config.tables.outlet import OutletTable
+
+PORTS = {"mqtt": 1883, "mqtts": 8883, "ws": 80, "wss": 443}
+"""Registered with IANA: mqtt, secure-mqtt, http, https."""
 
 
 class BrokerError(Exception):
@@ -35,6 +38,7 @@ class Broker:
     host: str
     port: int
     tls: bool = False
+    path: str | None = None  # over WebSocket
     version: str = "5"
     client_id: str = ""
     username: str | None = None
@@ -46,6 +50,8 @@ class Broker:
 
     def __str__(self) -> str:
         """Name it for a person; there is no password in it."""
+        if self.path is not None:
+            return f"{'wss' if self.tls else 'ws'}://{self.host}:{self.port}{self.path}"
         return f"{'mqtts' if self.tls else 'mqtt'}://{self.host}:{self.port}"
 
 
@@ -53,15 +59,16 @@ def broker_of(table: OutletTable, client_id: str, folder: Path) -> Broker:
     """Return where a table's broker is; the password's file is read each time, since it may have been put right."""
     assert table.mqtt is not None
     parts = urlsplit(table.mqtt)
-    tls = parts.scheme == "mqtts"
+    tls = parts.scheme in {"mqtts", "wss"}
 
     def path(name: str | None) -> Path | None:
         return None if name is None else folder / name
 
     return Broker(
         host=parts.hostname or "",
-        port=parts.port or (8883 if tls else 1883),
+        port=parts.port or PORTS[parts.scheme],
         tls=tls,
+        path=(parts.path or "/mqtt") if parts.scheme in {"ws", "wss"} else None,
         version=table.protocol,
         client_id=client_id,
         username=table.username,

@@ -19,7 +19,7 @@ import contextlib
 import logging
 import socket
 import ssl
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Coroutine
 from dataclasses import dataclass
 from typing import Any
 
@@ -92,10 +92,12 @@ class Connection(aiomqtt.Client):
             timeout=GREETING_S,
             tls_context=context,
             max_queued_incoming_messages=REQUESTS_WAITING,
+            transport="websockets" if broker.path else "tcp",
+            websocket_path=broker.path,
             socket_options=[(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)],
         )
         self.broker = broker
-        self._five = five
+        self.five = five
         self._will_topic = will_topic
         self._acknowledgements: dict[int, asyncio.Future[int]] = {}
         self._fault: OSError | None = None
@@ -150,8 +152,21 @@ class Connection(aiomqtt.Client):
         return future
 
     def toss(self, topic: str, payload: str, *, expires_s: int) -> None:
-        """Send a retained message with QoS 0 that loses its worth after `expires_s`.  Raises BrokerError."""
-        self._send(topic, payload, 0, True, self.properties(MessageExpiryInterval=expires_s))  # noqa: FBT003
+        """Send a message with QoS 0 that loses its worth after `expires_s`.  Raises BrokerError.
+
+        It is retained until then; with 3.1.1, where nothing lapses, it is not.
+        """
+        self._send(topic, payload, 0, self.five, self.properties(MessageExpiryInterval=expires_s))
+
+    async def until_lost(self, wait: Coroutine[Any, Any, Any], limit_s: float) -> None:
+        """Wait for something, at most so long.  Raises BrokerError as soon as the connection is lost."""
+        task = asyncio.ensure_future(wait)
+        try:
+            await asyncio.wait({task, self._disconnected}, timeout=limit_s, return_when=asyncio.FIRST_COMPLETED)
+        finally:
+            task.cancel()
+        if self._disconnected.done():
+            raise self._explain(self._disconnected.exception())
 
     def _send(self, topic: str, payload: str, qos: int, retain: bool, properties: Properties | None) -> MQTTMessageInfo:  # noqa: FBT001
         if self._disconnected.done():
@@ -192,7 +207,7 @@ class Connection(aiomqtt.Client):
         Some brokers grant it and then pass nothing on; that looks like silence.  Raises BrokerError when it is lost.
         """
         try:
-            if self._five:
+            if self.five:
                 options = SubscribeOptions(qos=1, noLocal=True, retainHandling=2)
                 codes = await self.subscribe([(topic, options) for topic in topics])
             else:
@@ -218,7 +233,7 @@ class Connection(aiomqtt.Client):
 
     def properties(self, **values: Any) -> Properties | None:
         """Make the MQTT 5 properties of a message; None with 3.1.1, which has none."""
-        if not self._five:
+        if not self.five:
             return None
         properties = Properties(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
         for name, value in values.items():

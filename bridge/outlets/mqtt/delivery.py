@@ -5,11 +5,14 @@ most a window.
 """
 
 import asyncio
+import contextlib
 import json
 from collections import deque
+from typing import Any, NamedTuple
 
 from neckyoke.bridge.events import Attention
 from neckyoke.bridge.journal.journal import Journal
+from neckyoke.bridge.journal.store import Store
 from neckyoke.bridge.outlets.follow import more
 from neckyoke.bridge.outlets.mqtt.broker import BrokerError, TooLargeError
 from neckyoke.bridge.outlets.mqtt.connection import Connection
@@ -21,6 +24,14 @@ WINDOW = 20
 READ = 256
 SAVE_EVERY = 64
 """Acknowledgements between two saves of the position while a backlog drains."""
+
+
+class Last(NamedTuple):
+    """The last weighing of a station as it stands at the broker; `sequence`: of the journal, when it was the newest."""
+
+    weighing: str
+    revision: int
+    sequence: int
 
 
 class Delivery:
@@ -35,6 +46,7 @@ class Delivery:
         self._unsaved = 0
         self._links: dict[str, int] = {}
         self._jobs: dict[str, int] = {}
+        self._last: dict[str, Last] = {}
 
     @property
     def backlog(self) -> int:
@@ -108,7 +120,23 @@ class Delivery:
             if kind == "job":  # a late word on an earlier job must not stand as the present one
                 retain = event["data"]["turn"] >= self._jobs.get(station, 0)
                 self._jobs[station] = max(event["data"]["turn"], self._jobs.get(station, 0))
-        return connection.post(topic, body, retain=retain, properties=connection.of_events)
+        future = connection.post(topic, body, retain=retain, properties=connection.of_events)
+        if kind == "weighing" and sequence and self._is_last(sequence, event["data"]):
+            with contextlib.suppress(TooLargeError):
+                connection.post(f"{self._top}/{station}/last", body, retain=True, properties=connection.of_events)
+        return future
+
+    def _is_last(self, sequence: int, data: dict[str, Any]) -> bool:
+        """Return whether a weighing event is the present word on its station's last weighing.
+
+        A backlog's are not: what stands is the journal's newest (`assert_kept`), and only what comes after it is newer.
+        """
+        last = self._last.get(data["station"], Last("", 0, 0))
+        newer = data["revision"] > last.revision if data["weighing"] == last.weighing else data["revision"] == 1
+        if not newer or sequence <= last.sequence:
+            return False
+        self._last[data["station"]] = Last(data["weighing"], data["revision"], sequence)
+        return True
 
     def _acknowledge(self, sequence: int) -> None:
         self.position = sequence
@@ -124,15 +152,24 @@ class Delivery:
             self._unsaved = 0
 
     async def assert_kept(self, connection: Connection) -> None:
-        """Publish links' states and stations' last jobs again: a broker may have lost what it retained."""
+        """Publish what is retained again, as it is now: a broker may have lost it, or still have what was."""
+        end = self._journal.last
+        for station, body in (await self._journal.ask(Store.last_weighings)).items():
+            data = json.loads(body)["data"]
+            self._last[station] = Last(data["weighing"], data["revision"], end)
+            try:
+                await self._keep(connection, f"{station}/last", body)
+            except BrokerError as error:  # an access list of before there was such a topic must not hold events up
+                if not error.slow:
+                    raise
         for link, body in (await self._journal.kept("link")).items():
             event = json.loads(body)
             self._links[link] = int(event["sequence"])
-            await connection.acknowledged(
-                connection.post(f"{self._top}/link/{link}", body, retain=True, properties=connection.of_events)
-            )
+            await self._keep(connection, f"link/{link}", body)
         for station, body in (await self._journal.kept("job")).items():
             self._jobs[station] = json.loads(body)["data"]["turn"]
-            await connection.acknowledged(
-                connection.post(f"{self._top}/{station}/job", body, retain=True, properties=connection.of_events)
-            )
+            await self._keep(connection, f"{station}/job", body)
+
+    async def _keep(self, connection: Connection, topic: str, body: str) -> None:
+        post = connection.post(f"{self._top}/{topic}", body, retain=True, properties=connection.of_events)
+        await connection.acknowledged(post)

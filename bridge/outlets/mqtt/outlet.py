@@ -4,7 +4,8 @@
     PREFIX/SITE/link/LINK            retained: the link's latest event
     PREFIX/SITE/STATION/weighing     every weighing event; likewise settled, tag and attention.  QoS 1, never retained
     PREFIX/SITE/attention            what concerns no one station
-    PREFIX/SITE/STATION/platform     retained, QoS 0, at most five a second: what the platform shows now
+    PREFIX/SITE/STATION/last         retained: the latest weighing event of the station's last weighing
+    PREFIX/SITE/STATION/platform     what the platform shows now (bridge/outlets/mqtt/live.py)
     PREFIX/SITE/STATION/request      in; answered on .../answer, or where an MQTT 5 request says
     PREFIX/SITE/request              likewise, for what belongs to no station, such as the herd book
     PREFIX/SITE/animal               an animal, whenever anything is known of it anew.  QoS 1, never retained
@@ -24,17 +25,19 @@ import secrets
 import time
 from collections import deque
 from collections.abc import Awaitable, Callable, Coroutine
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any, TypeAlias
 
-from neckyoke.bridge.config.model import OutletTable
+from neckyoke.bridge.config.tables.outlet import OutletTable
 from neckyoke.bridge.events import Event
 from neckyoke.bridge.journal.journal import Journal, JournalError
 from neckyoke.bridge.outlets.follow import NOTHING_LOST, Backoff, pause
 from neckyoke.bridge.outlets.mqtt.broker import BrokerError, TooLargeError, broker_of, tls_context
 from neckyoke.bridge.outlets.mqtt.connection import Connection, Incoming
 from neckyoke.bridge.outlets.mqtt.delivery import Delivery
+from neckyoke.bridge.outlets.mqtt.live import Showcase
 from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
 from neckyoke.bridge.telling.keep import keep, mistake
 from neckyoke.bridge.telling.status import BrokerStatus, Offline, Online, PlatformView, Status
@@ -44,10 +47,6 @@ UNSAFE_KEPT = 1000
 STEADY_S = 10.0
 """A connection that has held for so long is a good one: the trouble is over and waits begin small again."""
 STATUS_EVERY_S = 30.0
-LIVE_EVERY_S = 0.2
-LIVE_AGAIN_S = 20.0
-"""What a platform shows is sent again after so long without a change, before the broker lets it lapse."""
-LIVE_WORTH_S = 60
 
 Handler: TypeAlias = Callable[[str, bytes], Awaitable[str]]
 """Takes a station ("" for none) and a request's payload, gives the answer as JSON.  Never raises on what was sent."""
@@ -84,10 +83,11 @@ class MqttOutlet:
         self._backoff = Backoff(1.0, 60.0, chance)
         self._stopping = asyncio.Event()
         self._ended = asyncio.Event()
-        self._views: dict[str, str] = {}
-        self._unseen: set[str] = set()
-        self._live = asyncio.Event()
+        self._chance = chance
+        self._showcases: dict[str, Showcase] = {}
+        self._more_showcases = asyncio.Event()
         self._unsafe: deque[str] = deque(maxlen=UNSAFE_KEPT)
+        self._has_unsafe = asyncio.Event()
         self._connected_since: float | None = None
         self._connections = 0
         self._requests = 0
@@ -95,14 +95,17 @@ class MqttOutlet:
 
     def show(self, station: str, view: PlatformView) -> None:
         """Show what a platform shows now; what cannot be sent is replaced by what comes after it."""
-        self._views[station] = view.model_dump_json()
-        self._unseen.add(station)
-        self._live.set()
+        if station not in self._showcases:
+            self._showcases[station] = Showcase(
+                station, self._connection, self._top, self._troubles, self._about, self._chance
+            )
+            self._more_showcases.set()
+        self._showcases[station].show(view)
 
     def give_unsafe(self, event: Event) -> None:
         """Deliver what the journal cannot take, as soon as there is a connection; it is delivered again when safe."""
         self._unsafe.append(event.to_json())
-        self._live.set()
+        self._has_unsafe.set()
 
     async def run(self) -> None:
         """Follow the journal until stopped.  Whatever is wrong with the broker is said once and tried again."""
@@ -130,9 +133,9 @@ class MqttOutlet:
 
     async def _connect_and_serve(self) -> None:
         broker = await asyncio.to_thread(broker_of, self._table, self._client_id, self._folder)
-        context = await asyncio.to_thread(tls_context, broker)
+        self._reached = broker, await asyncio.to_thread(tls_context, broker)
         session = secrets.token_hex(4)
-        connection = Connection(broker, f"{self._top}/status", _offline(session, "lost"), context)
+        connection = self._connection("", f"{self._top}/status", _offline(session, "lost"))
         await connection.enter()
         self._connections += 1
         self._connected_since = self._now()
@@ -154,16 +157,21 @@ class MqttOutlet:
                 self._delivery.save()
             await connection.leave(_offline(session, reason))
 
+    def _connection(self, station: str, will_topic: str, will: str) -> Connection:
+        """Make a connection as they are made now: the one that delivers, or the one that shows a station."""
+        broker, context = self._reached
+        name = f"{broker.client_id}-{station}" if station else broker.client_id
+        return Connection(replace(broker, client_id=name), will_topic, will, context)
+
     async def _serve(self, connection: Connection, session: str) -> None:
         """Do all that a connection is for until stopped and drained.  Raises BrokerError when it is lost."""
         await self._tell_online(connection, session)
         await self._delivery.assert_kept(connection)
-        self._unseen.update(self._views)
-        self._live.set()
         delivering = asyncio.create_task(self._delivery.deliver(connection, self._stopping))
         tasks = {
             delivering,
-            self._beside("live", partial(self._show_live, connection)),
+            self._beside("live", self._show_live),
+            self._beside("unsafe", partial(self._give_unsafe, connection)),
             self._beside("requests", partial(self._take_requests, connection)),
             self._beside("status", partial(self._tell_status, connection, session)),
             self._beside("steady", partial(self._grow_steady, connection)),
@@ -184,21 +192,29 @@ class MqttOutlet:
         lets_pass = (BrokerError, JournalError)
         return asyncio.create_task(keep(f"outlet {self.name} {name}", work, self._troubles, lets_pass))
 
-    async def _show_live(self, connection: Connection) -> None:
+    async def _show_live(self) -> None:
+        """Show every platform that there is to show, for as long as events are delivered."""
+        shown: dict[str, asyncio.Task[None]] = {}
+        try:
+            while True:
+                self._more_showcases.clear()
+                for station, showcase in self._showcases.items():
+                    if station not in shown:
+                        shown[station] = self._beside(f"live {station}", showcase.run)
+                await self._more_showcases.wait()
+        finally:
+            for task in shown.values():
+                task.cancel()
+            await asyncio.gather(*shown.values(), return_exceptions=True)
+
+    async def _give_unsafe(self, connection: Connection) -> None:
         while True:
-            self._live.clear()
-            for station in sorted(self._unseen):
-                connection.toss(f"{self._top}/{station}/platform", self._views[station], expires_s=LIVE_WORTH_S)
-            self._unseen.clear()
+            self._has_unsafe.clear()
             while self._unsafe:
                 with contextlib.suppress(TooLargeError):
                     await connection.acknowledged(self._delivery.post(connection, 0, self._unsafe[0]))
                 self._unsafe.popleft()
-            await asyncio.sleep(LIVE_EVERY_S)
-            try:
-                await asyncio.wait_for(self._live.wait(), LIVE_AGAIN_S)
-            except TimeoutError:
-                self._unseen.update(self._views)
+            await self._has_unsafe.wait()
 
     async def _tell_status(self, connection: Connection, session: str) -> None:
         while True:

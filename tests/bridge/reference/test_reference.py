@@ -11,7 +11,8 @@ import pytest
 from neckyoke.bridge.asking.requests import KINDS
 from neckyoke.bridge.cli import COMMANDS, main
 from neckyoke.bridge.commands.help import TOPICS, commands
-from neckyoke.bridge.config.model import Config, LinkTable, OutletTable
+from neckyoke.bridge.config.model import Config, LinkTable
+from neckyoke.bridge.config.tables.outlet import OutletTable
 from neckyoke.bridge.events import FLAG_TEXT
 from neckyoke.bridge.job.sheet import Sheet
 
