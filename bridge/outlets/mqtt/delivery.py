@@ -16,7 +16,7 @@ from neckyoke.bridge.journal.store import Store
 from neckyoke.bridge.outlets.follow import more
 from neckyoke.bridge.outlets.mqtt.broker import BrokerError, TooLargeError
 from neckyoke.bridge.outlets.mqtt.connection import Connection
-from neckyoke.bridge.outlets.mqtt.misfits import Misfits
+from neckyoke.bridge.outlets.mqtt.misfits import LARGE, Misfits
 from neckyoke.bridge.telling.alerts import Say
 
 WINDOW = 20
@@ -121,7 +121,7 @@ class Delivery:
                 retain = event["data"]["turn"] >= self._jobs.get(station, 0)
                 self._jobs[station] = max(event["data"]["turn"], self._jobs.get(station, 0))
         future = connection.post(topic, body, retain=retain, properties=connection.of_events)
-        if kind == "weighing" and sequence and self._is_last(sequence, event["data"]):
+        if kind == "weighing" and sequence and len(body) < LARGE and self._is_last(sequence, event["data"]):
             with contextlib.suppress(TooLargeError):
                 connection.post(f"{self._top}/{station}/last", body, retain=True, properties=connection.of_events)
         return future
@@ -157,6 +157,8 @@ class Delivery:
         for station, body in (await self._journal.ask(Store.last_weighings)).items():
             data = json.loads(body)["data"]
             self._last[station] = Last(data["weighing"], data["revision"], end)
+            if len(body) >= LARGE:  # a broker may hang up on it, and would at every connection
+                continue
             try:
                 await self._keep(connection, f"{station}/last", body)
             except BrokerError as error:  # an access list of before there was such a topic must not hold events up

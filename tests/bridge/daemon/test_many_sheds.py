@@ -163,6 +163,7 @@ def test_the_bridge_carries_every_topic_of_ours_and_no_other() -> None:
     bridged = set(re.findall(r"^topic neckyoke/larkmoor/(\S+) \w+ \d", documented_bridge(), re.MULTILINE))
     assert bridged == {
         *("status", "attention", "link/+", "+/weighing", "+/settled", "+/tag", "+/attention", "+/platform"),
+        "+/last",
         *("+/answer", "+/request"),
     }
 

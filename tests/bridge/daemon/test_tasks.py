@@ -31,6 +31,7 @@ DIES_AFTER_S = 0.2
 KEPT = {
     *("time", "clock", "capture", "watchdog", "link indicator", "link panel", "outlet events", "outlet farm"),
     *("outlet farm live", "outlet farm requests", "outlet farm status", "outlet farm steady"),
+    *("outlet farm unsafe", "outlet farm live crush"),
     *("page", "page events", "page beat", "journal checkup"),
 }
 ON_THEIR_OWN = {  # tasks that are awaited by whoever begins them, so that what they raise is raised there
@@ -44,9 +45,9 @@ ON_THEIR_OWN = {  # tasks that are awaited by whoever begins them, so that what 
     "links/listen.py": 1,
     "links/supervise.py": 3,
     "links/wires/link.py": 2,
-    "outlets/connection.py": 1,
     "outlets/follow.py": 1,
-    "outlets/mqtt.py": 1,  # the delivery: what it raises ends the connection, and another is made
+    "outlets/mqtt/connection.py": 2,
+    "outlets/mqtt/outlet.py": 1,  # the delivery: what it raises ends the connection, and another is made
     "page/app.py": 1,
     "telling/keep.py": 2,
 }
