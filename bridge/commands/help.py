@@ -3,6 +3,7 @@
 import argparse
 import importlib
 import json
+import sys
 from importlib.metadata import version
 
 from neckyoke.bridge.reference.shell import EXIT_CODES, Command
@@ -24,6 +25,7 @@ TOPICS = {
     "exit-codes": "what a command's exit code says",
     "man": "the manual page, for man -l",
     "completion": "for bash: put it into /etc/bash_completion.d/neckyoke",
+    "zsh": "the same for zsh: put it into a folder of its fpath, as _neckyoke",
 }
 
 
@@ -33,6 +35,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "topic", nargs="?", choices=TOPICS, metavar="TOPIC", help="which page; without it, which there are"
     )
     parser.add_argument("--json", action="store_true", help="for a program")
+    parser.add_argument("--example", action="store_true", help="of a file's keys, only the example, to begin one with")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -40,6 +43,13 @@ def run(args: argparse.Namespace) -> int:
     if args.topic is None:
         page = dict(TOPICS)
         text = "\n".join(f"neckyoke help {name:12} {about}" for name, about in TOPICS.items())
+    elif args.example:
+        from neckyoke.bridge.reference.written import example_of
+
+        page, text = {}, example_of(args.topic)
+        if not text:
+            print("Only keys and sheet have an example.", file=sys.stderr)
+            return 2
     else:
         page = _table(args.topic)
         text = _text(args.topic, page)
@@ -86,7 +96,9 @@ def _made(topic: str, table: dict[str, str]) -> str:
         case "man":
             return shell.manual(version("neckyoke"), commands())
         case "completion":
-            return shell.completion(commands())
+            return shell.completion(whole(), "bash")
+        case "zsh":
+            return shell.completion(whole(), "zsh")
     width = max(map(len, table), default=0)
     return "\n".join(f"{word:{width}}  {meaning}" for word, meaning in table.items())
 
@@ -101,3 +113,14 @@ def commands() -> list[Command]:
         importlib.import_module(f"neckyoke.bridge.commands.{name}").arguments(parser)
         made.append((name, about, parser))
     return made
+
+
+def whole() -> argparse.ArgumentParser:
+    """Return one parser with every command below it, as shells complete words."""
+    from neckyoke.bridge.cli import COMMANDS
+
+    parser = argparse.ArgumentParser(prog="neckyoke")
+    below = parser.add_subparsers(dest="command")
+    for name, about in COMMANDS.items():
+        importlib.import_module(f"neckyoke.bridge.commands.{name}").arguments(below.add_parser(name, help=about))
+    return parser

@@ -32,7 +32,7 @@ RestartPreventExitStatus=2
 WatchdogSec=30
 TimeoutStopSec=20
 
-DynamicUser=yes
+{user}
 # The group of serial ports; whoever is in it may also ask the daemon things (neckyoke status, watch, tell).
 Group=dialout
 StateDirectory=neckyoke
@@ -92,7 +92,15 @@ cdc_acm
 rfcomm
 """
 
+DROP_IN = """\
+# Written by: neckyoke service install
+[Service]
+{credentials}{bluetooth}"""
+
 UNIT_PATH = "etc/systemd/system/neckyoke.service"
+PACKAGED = "usr/lib/systemd/system/neckyoke.service"
+"""Where Debian's package has its unit; then only what a configuration adds to it is written, beside it."""
+DROP_IN_PATH = f"{UNIT_PATH}.d/configuration.conf"
 MODULES_PATH = "etc/modules-load.d/neckyoke.conf"
 
 
@@ -100,21 +108,37 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
     parser.add_argument("what", choices=["print", "install", "remove"], help="show, write or take away the files")
     parser.add_argument("--config", "-c", type=Path, default=INSTALLED / USUAL, help="for the unit")
+    parser.add_argument("--user", help="run as this user, who exists; else systemd makes one up for each run")
     parser.add_argument("--root", type=Path, default=Path("/"), help="where the files go, for an image or a trial")
 
 
-def unit(path: Path, config: Config | None = None) -> str:
+def unit(path: Path, config: Config | None = None, user: str | None = None) -> str:
     """Make the unit for this installation, the daemon's configuration at `path`."""
-    program = Path(sys.prefix) / "bin" / "neckyoke"
+    return UNIT.format(
+        program=Path(sys.prefix) / "bin" / "neckyoke",
+        config=path.absolute(),
+        user=f"User={user}" if user else "DynamicUser=yes",
+        credentials=_credentials(config),
+        bluetooth=" AF_BLUETOOTH" if _own_bluetooth(config) else "",
+    )
+
+
+def drop_in(config: Config | None) -> str:
+    """Return what a configuration adds to the unit of Debian's package; empty when that is nothing."""
+    bluetooth = "RestrictAddressFamilies=AF_BLUETOOTH\n" if _own_bluetooth(config) else ""
+    added = (_credentials(config), bluetooth)
+    return DROP_IN.format(credentials=added[0], bluetooth=added[1]) if any(added) else ""
+
+
+def _credentials(config: Config | None) -> str:
     secrets = dict.fromkeys(_secrets(config)) if config is not None else {}
-    credentials = "".join(f"LoadCredential={secret.name}:{secret}\n" for secret in secrets)
-    bluetooth = " AF_BLUETOOTH" if config is not None and _own_bluetooth(config) else ""
-    return UNIT.format(program=program, config=path.absolute(), credentials=credentials, bluetooth=bluetooth)
+    return "".join(f"LoadCredential={secret.name}:{secret}\n" for secret in secrets)
 
 
-def _own_bluetooth(config: Config) -> bool:
+def _own_bluetooth(config: Config | None) -> bool:
     """Return whether a link opens Bluetooth sockets itself; all others go by BlueZ, which hands open ones over."""
-    return any(link.address.scheme == "rfcomm" and "channel" in link.address.options for link in config.links.values())
+    links = config.links.values() if config is not None else ()
+    return any(link.address.scheme == "rfcomm" and "channel" in link.address.options for link in links)
 
 
 def _secrets(config: Config) -> Iterator[Path]:
@@ -128,10 +152,12 @@ def run(args: argparse.Namespace) -> int:
     """Show, write or take away the unit and the list of drivers."""
     there = args.config.exists()
     config = load_config(args.config) if there and args.what != "remove" else None
-    files = {args.root / UNIT_PATH: unit(args.config, config), args.root / MODULES_PATH: MODULES}
+    files = {args.root / UNIT_PATH: unit(args.config, config, args.user), args.root / MODULES_PATH: MODULES}
+    if (args.root / PACKAGED).exists():
+        files = {args.root / DROP_IN_PATH: drop_in(config)}
     try:
         if args.what == "print":
-            print(files[args.root / UNIT_PATH], end="")
+            print(unit(args.config, config, args.user), end="")
         elif args.what == "install":
             _install(files)
             first = "" if there else f"write {args.config}, then "
@@ -150,6 +176,10 @@ def run(args: argparse.Namespace) -> int:
 
 def _install(files: dict[Path, str]) -> None:
     for path, text in files.items():
+        if not text:
+            path.unlink(missing_ok=True)
+            print(f"{path}: not needed")
+            continue
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(text, encoding="utf-8")
         print(f"wrote {path}")

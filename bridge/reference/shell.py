@@ -1,7 +1,8 @@
-"""A manual page and the completion of words in bash, both made from the commands' own parsers."""
+"""A manual page, and what shells need to complete words, both made from the commands' own parsers."""
 
 import argparse
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 from typing import TypeAlias
 
 Command: TypeAlias = tuple[str, str, argparse.ArgumentParser]
@@ -60,27 +61,22 @@ def _help(action: argparse.Action) -> str:
     return f"{action.help or ''}{choices}".replace("%%", "%")
 
 
-def completion(commands: Sequence[Command]) -> str:
-    """Return what bash reads to complete commands, options and choices; elsewhere it completes files."""
-    cases = "\n".join(f"    {name}) words={_quoted(_words(parser))} ;;" for name, _, parser in commands)
-    names = _quoted([name for name, _, _ in commands])
-    return f"""\
-# bash completion of neckyoke: neckyoke help completion >/etc/bash_completion.d/neckyoke
-_neckyoke() {{
-  local words now=${{COMP_WORDS[COMP_CWORD]}}
-  if [ "$COMP_CWORD" -eq 1 ]; then words={names}; else case ${{COMP_WORDS[1]}} in
-{cases}
-  esac; fi
-  mapfile -t COMPREPLY < <(compgen -W "$words" -- "$now")
-}}
-complete -o default -F _neckyoke neckyoke
-"""
+def completion(parser: argparse.ArgumentParser, shell: str) -> str:
+    """Return what a shell (bash, zsh or tcsh) reads to complete commands, options, choices and files."""
+    import shtab
+
+    for action in _nested(parser):
+        if action.choices is not None:
+            action.choices = tuple(map(str, action.choices))  # shtab takes a table for commands
+        if action.type is Path:
+            action.complete = shtab.FILE  # type: ignore[attr-defined]
+    return shtab.complete(parser, shell=shell)
 
 
-def _words(parser: argparse.ArgumentParser) -> list[str]:
-    actions = _actions(parser)
-    return [word for one in actions for word in [*one.option_strings, *(map(str, one.choices or ()))]]
-
-
-def _quoted(words: Sequence[str]) -> str:
-    return "'" + " ".join(words) + "'"
+def _nested(parser: argparse.ArgumentParser) -> Iterator[argparse.Action]:
+    for action in parser._actions:  # noqa: SLF001 -- argparse has no other door
+        if isinstance(action, argparse._SubParsersAction):  # noqa: SLF001 -- likewise
+            for below in action.choices.values():
+                yield from _nested(below)
+        else:
+            yield action

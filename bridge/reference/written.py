@@ -19,3 +19,9 @@ def text_of(page: str) -> str:
 def for_reading(markdown: str) -> str:
     """Return a page as a terminal shows it: blocks set in by two, no fences, no marks of a test."""
     return BLOCK.sub(lambda found: re.sub(r"^(?=.)", "  ", found["text"], flags=re.MULTILINE), markdown)
+
+
+def example_of(page: str) -> str:
+    """Return the TOML of a page; empty when it has none."""
+    found = re.search(r"```toml\n(.*?)```", text_of(page), re.DOTALL)
+    return found[1] if found else ""

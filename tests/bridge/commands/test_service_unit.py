@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from neckyoke.bridge.cli import main
-from neckyoke.bridge.commands.service import MODULES_PATH, UNIT_PATH, unit
+from neckyoke.bridge.commands.service import DROP_IN_PATH, MODULES_PATH, PACKAGED, UNIT_PATH, unit
 from neckyoke.bridge.config.credentials import secret_path
 from neckyoke.bridge.config.model import Config, load_config
 from tests.support.daemon import CONFIG
@@ -145,3 +145,30 @@ def test_a_faulty_configuration_is_told_before_anything_is_written(
     assert main(["service", "install", "--config", str(config), "--root", str(tmp_path / "root")]) == 2
     assert "site" in capsys.readouterr().err
     assert not (tmp_path / "root").exists()
+
+
+def test_beside_debians_package_only_what_the_configuration_adds_is_written(tmp_path: Path) -> None:
+    root, config = tmp_path / "root", tmp_path / "neckyoke.toml"
+    (root / PACKAGED).parent.mkdir(parents=True)
+    (root / PACKAGED).write_text(unit(config, user="neckyoke"))
+    words = ["--config", str(config), "--root", str(root)]
+    config.write_text(CONFIG.format(indicator="rfcomm:AA:BB:CC:DD:EE:02?channel=1", panel="tcp://127.0.0.1:9") + MQTT)
+
+    assert main(["service", "install", *words]) == 0
+    added = (root / DROP_IN_PATH).read_text().splitlines()[1:]
+    assert added == [
+        "[Service]",
+        f"LoadCredential=broker.secret:{tmp_path}/broker.secret",
+        "RestrictAddressFamilies=AF_BLUETOOTH",
+    ]
+    assert not (root / UNIT_PATH).exists()
+
+    config.write_text(CONFIG.format(indicator="tcp://127.0.0.1:8", panel="tcp://127.0.0.1:9"))
+    assert main(["service", "install", *words]) == 0
+    assert not (root / DROP_IN_PATH).exists(), "a line that is needed no more would stop the unit"
+
+
+def test_a_user_who_exists_takes_the_place_of_the_one_that_systemd_makes_up(tmp_path: Path) -> None:
+    assert "User=neckyoke\n" in unit(tmp_path, user="neckyoke")
+    assert "DynamicUser" not in unit(tmp_path, user="neckyoke")
+    assert "DynamicUser=yes\n" in unit(tmp_path)
