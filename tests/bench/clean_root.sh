@@ -93,11 +93,11 @@ offline 'for _ in $(seq 60); do sudo grep -q neckyoke.weighing /var/lib/neckyoke
   sudo neckyoke status --troubles --config /etc/neckyoke/neckyoke.toml
   neckyoke tell --config /etc/neckyoke/neckyoke.toml note lame, near hind'
 say "upgrade"
-online "$(block 5 | grep -v systemctl)"
-offline "$(block 5 | grep systemctl)
+online "$(block 6 | grep -v systemctl)"
+offline "$(block 6 | grep systemctl)
 neckyoke status --config /etc/neckyoke/neckyoke.toml"
 say "remove"
-offline "$(block 6)"
+offline "$(block 7)"
 [ ! -e "$root/opt/neckyoke" ] && [ ! -e "$root/etc/systemd/system/neckyoke.service" ] && [ -e "$root/var/lib/neckyoke/neckyoke.db" ]
 say "wheels on a stick, and in again without internet"
 online "$(offline_block 1)"
