@@ -8,6 +8,7 @@ import argparse
 import contextlib
 import errno
 import importlib
+import json
 import os
 import re
 import sys
@@ -98,6 +99,7 @@ def _version() -> str:
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
     words = list(sys.argv[1:] if argv is None else argv)
+    args = argparse.Namespace()
     try:
         name = _overview().parse_args(words[:1] or ["--help"]).command
         command = importlib.import_module(f"neckyoke.bridge.commands.{name}")
@@ -107,6 +109,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         with plain_terminals():
             code: int = command.run(args)
     except ConfigError as error:
+        if getattr(args, "json", False):
+            print(json.dumps({"problems": [problem.model_dump() for problem in error.problems]}, indent=2))
         for problem in error.problems:
             print(plain(str(problem)), file=sys.stderr)
         return 2

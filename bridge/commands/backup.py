@@ -1,6 +1,7 @@
 """`neckyoke backup`: all that a box remembers, in one file, also while it weighs."""
 
 import argparse
+import json
 import sys
 from datetime import UTC, datetime
 from importlib.metadata import version
@@ -8,12 +9,14 @@ from pathlib import Path
 
 from neckyoke.bridge.commands.daemon import add_config
 from neckyoke.bridge.config.model import load_config, usual_config
+from neckyoke.bridge.moving.archive import Backup
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
     parser.add_argument("file", type=Path, help="where it goes, such as /media/stick/larkmoor.backup")
     add_config(parser)
+    parser.add_argument("--json", action="store_true", help="for a program")
     parser.add_argument("--secrets", action="store_true", help="passwords, keys and the page's code too: keep it safe")
     parser.add_argument("--replace", action="store_true", help="in the place of an earlier one")
 
@@ -46,6 +49,9 @@ def run(args: argparse.Namespace) -> int:
         print(error, file=sys.stderr)
         return 1
     progress.end()
+    if args.json:
+        print(json.dumps(told_of(made), indent=2))
+        return 0
     others = len(made.digests) - 1
     print(
         f"{file}: {made.weighings} weighings of {made.site} up to {made.made}, and {others} files.  Read back: whole."
@@ -53,3 +59,9 @@ def run(args: argparse.Namespace) -> int:
     if not args.secrets:
         print("Passwords, keys and the page's code are not in it (--secrets).")
     return 0
+
+
+def told_of(backup: Backup) -> dict[str, object]:
+    """Return what a backup holds, for a program."""
+    holds = {"weighings": backup.weighings, "events": backup.events, "files": sorted(backup.digests)}
+    return {"file": str(backup.path), "site": backup.site, "made": str(backup.made), **holds}

@@ -2,9 +2,12 @@
 
 import argparse
 import asyncio
+import json
 import sys
+from dataclasses import asdict
 from datetime import UTC, datetime, tzinfo
 from pathlib import Path
+from typing import Any
 
 from neckyoke.bridge.commands.daemon import WHERE
 from neckyoke.bridge.config.doubts import config_doubts
@@ -19,6 +22,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
     parser.add_argument("file", nargs="?", type=Path, help=f"a configuration or a job sheet ({WHERE})")
     parser.add_argument("--config", "-c", type=Path, help="the same, as the other commands spell it")
+    parser.add_argument("--json", action="store_true", help="for a program")
     parser.add_argument("--devices", action="store_true", help="try every device and every outlet too")
     parser.add_argument("--seconds", type=float, default=15.0, help="how long to wait for each device (15)")
 
@@ -26,24 +30,53 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Check the file; what is wrong is raised as ConfigError, what is only doubtful is printed."""
     path: Path = args.file or args.config or usual_config()
+    told = _Told(as_json=args.json)
     if "site" not in (table := read_toml(path)) and "links" not in table:
-        return _check_job(path, machine_zone())
+        told.facts = _check_job(path, machine_zone(), told)
+        return told.end(0)
     config = load_config(path)
-    print(f"Dates are of {spell_zone(config.zone, datetime.now(UTC))}.")
+    told.say(f"Dates are of {spell_zone(config.zone, datetime.now(UTC))}.")
     if config.timezone is None:
-        print('That is this machine\'s own zone; timezone = "…" in the configuration names another.')
+        told.say('That is this machine\'s own zone; timezone = "…" in the configuration names another.')
     for doubt in config_doubts(config):
-        print(f"look again: {doubt}")
+        told.doubt(str(doubt))
     _try_patterns(path, config)
+    told.facts = {"file": str(path), "site": config.site, "timezone": str(config.zone), "sheets": {}}
     for name, station in config.stations.items():
         if station.sheet is not None:
-            print(f"station {name}:")
-            _check_job(config.path(station.sheet), config.zone)
+            told.say(f"station {name}:")
+            told.facts["sheets"][name] = _check_job(config.path(station.sheet), config.zone, told)
     if (wrong := foreign(config.state_path(config.journal.path), config.site)) is not None:
         print(wrong, file=sys.stderr)
-        return 1
-    print(f"{path}: {_summary(config)}")
-    return _check_devices(config, args.seconds) if args.devices else 0
+        told.facts["journal"] = wrong
+        return told.end(1)
+    told.say(f"{path}: {_summary(config)}")
+    return told.end(_check_devices(config, args.seconds, told) if args.devices else 0)
+
+
+class _Told:
+    """Says what was found, a line at a time to a person, at the end to a program."""
+
+    def __init__(self, *, as_json: bool) -> None:
+        self._json = as_json
+        self._doubts: list[str] = []
+        self.facts: dict[str, Any] = {}
+
+    def say(self, text: object) -> None:
+        """Say it to a person."""
+        if not self._json:
+            print(text, flush=True)
+
+    def doubt(self, text: str) -> None:
+        """Say what may not be meant."""
+        self._doubts.append(text)
+        self.say(f"look again: {text}")
+
+    def end(self, code: int) -> int:
+        """Say it to a program; return the exit code."""
+        if self._json:
+            print(json.dumps({**self.facts, "good": code == 0, "doubts": self._doubts}, indent=2))
+        return code
 
 
 def _try_patterns(path: Path, config: Config) -> None:
@@ -59,34 +92,38 @@ def _try_patterns(path: Path, config: Config) -> None:
         raise ConfigError(problems)
 
 
-def _check_devices(config: Config, seconds: float) -> int:
+def _check_devices(config: Config, seconds: float, told: _Told) -> int:
     from neckyoke.bridge.daemon.check_devices import check_devices
+    from neckyoke.bridge.telling.progress import Progress
 
     readers = sorted({reader.link for station in config.stations.values() for reader in station.readers})
     if readers:
-        print(f"Hold a tag to {' and to '.join(readers)} within {seconds:.0f} s.", flush=True)
-    found = asyncio.run(check_devices(config, seconds))
-    print(*found, sep="\n")
+        told.say(f"Hold a tag to {' and to '.join(readers)} within {seconds:.0f} s.")
+    trying = Progress("trying").while_waiting(check_devices(config, seconds), seconds)
+    found = asyncio.run(trying)
+    told.facts["devices"] = [asdict(one) for one in found]
+    told.say("\n".join(map(str, found)))
     wrong = sum(not one.good for one in found)
-    print(f"{wrong} of {len(found)} to mend." if wrong else "Everything answers.")
+    told.say(f"{wrong} of {len(found)} to mend." if wrong else "Everything answers.")
     return 1 if wrong else 0
 
 
-def _check_job(path: Path, zone: tzinfo) -> int:
+def _check_job(path: Path, zone: tzinfo, told: _Told) -> dict[str, Any]:
     from neckyoke.bridge.job import cautions
     from neckyoke.bridge.job.load import load_job
 
     job = load_job(path, datetime.now(zone).date())
     for doubt in job.doubts:
-        print(f"look again: {doubt}")
-    roster = f", {len(job.roster)} animals on the roster" if job.roster is not None else ""
+        told.doubt(str(doubt))
+    animals = len(job.roster) if job.roster is not None else None
+    roster = f", {animals} animals on the roster" if animals is not None else ""
     sheet = job.sheet
-    print(
-        f"{path}: {sheet.title!r}: {len(sheet.treatments)} treatments, {len(sheet.draft)} pens{roster}.  Good to use."
-    )
+    counts = f"{len(sheet.treatments)} treatments, {len(sheet.draft)} pens{roster}"
+    told.say(f"{path}: {sheet.title!r}: {counts}.  Good to use.")
     if sheet.treatments:
-        print(cautions.DOSES)
-    return 0
+        told.say(cautions.DOSES)
+    found = {"treatments": len(sheet.treatments), "pens": len(sheet.draft), "animals": animals}
+    return {"file": str(path), "title": sheet.title, **found}
 
 
 def _summary(config: Config) -> str:

@@ -2,6 +2,7 @@
 
 import argparse
 import asyncio
+import json
 import sys
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
@@ -15,6 +16,7 @@ from neckyoke.bridge.herd.book import Book
 from neckyoke.bridge.herd.held import own_id
 from neckyoke.bridge.herd.identity import label
 from neckyoke.bridge.job.doses.withholding import longest
+from neckyoke.bridge.telling.progress import Progress
 
 DOES = {
     "list": "every animal, a line each",
@@ -31,6 +33,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.epilog = "what to do:\n" + "\n".join(f"  {name:8} {text}" for name, text in DOES.items())
     parser.add_argument("do", choices=DOES, metavar="WHAT", nargs="?", default="list", help="see below")
     parser.add_argument("which", nargs="?", metavar="ANIMAL|FILE", help="which animal, or which file")
+    parser.add_argument("--json", action="store_true", help="for a program")
     add_config(parser)
 
 
@@ -46,15 +49,15 @@ def run(args: argparse.Namespace) -> int:
     try:
         match args.do:
             case "list":
-                code = _list(config)
+                code = _list(config, as_json=args.json)
             case "show":
-                code = _show(config, args.which)
+                code = _show(config, args.which, as_json=args.json)
             case "export":
-                code = _export(config, Path(args.which) if args.which else None)
+                code = _export(config, Path(args.which) if args.which else None, as_json=args.json)
             case "import":
-                code = asyncio.run(_import(config, Path(args.which)))
+                code = asyncio.run(_import(config, Path(args.which), as_json=args.json))
             case _:
-                code = asyncio.run(_rebuild(config))
+                code = asyncio.run(_rebuild(config, as_json=args.json))
     except (StoreError, JournalError) as error:
         print(error, file=sys.stderr)
         code = 1
@@ -78,7 +81,7 @@ def _fold(bodies: list[str]) -> Book:
     return book
 
 
-def _list(config: Config) -> int:
+def _list(config: Config, *, as_json: bool) -> int:
     from neckyoke.bridge.journal.reading import read_only
 
     with read_only(config.state_path(config.journal.path)) as journal:
@@ -89,6 +92,10 @@ def _list(config: Config) -> int:
             root = book.root(animal) if animal else worn_by.animal if worn_by else ""
             clear[root] = longest((clear.get(root), meat))
     today = datetime.now(config.zone).date().isoformat()
+    if as_json:
+        animals = ({**one.model_dump(mode="json"), "clear": clear.get(one.animal)} for one in book)
+        print(json.dumps(list(animals), indent=2))
+        return 0
     print("visual    tag              sex       born        withheld until  marks")
     for one in sorted(book, key=lambda one: (one.visual is None, (one.visual or "").rjust(12), one.tag or "")):
         until = longest((clear.get(one.animal), one.withheld_until))
@@ -99,7 +106,7 @@ def _list(config: Config) -> int:
     return 0
 
 
-def _show(config: Config, word: str) -> int:
+def _show(config: Config, word: str, *, as_json: bool) -> int:
     from neckyoke.bridge.job.roster.tags import digits
     from neckyoke.bridge.journal.reading import read_only
     from neckyoke.bridge.reports.history import page_of
@@ -117,6 +124,10 @@ def _show(config: Config, word: str) -> int:
         bodies = journal.weighings(animals=group, tags=tags)
     events = [data for body in bodies if isinstance(data := read_event(body).data, Weighing)]
     mine = [data for data in events if _is_of(data, book, group)]
+    if as_json:
+        weighings = [data.model_dump(mode="json") for data in mine]
+        print(json.dumps({"animal": found[0].model_dump(mode="json"), "weighings": weighings}, indent=2))
+        return 0
     print("\n".join(_story(found[0], config)))
     print(page_of((data.model_dump(mode="json") for data in mine), zone=config.zone) or "not weighed yet")
     return 0
@@ -147,7 +158,7 @@ def _story(animal: Animal, config: Config) -> Iterator[str]:
     yield ""
 
 
-def _export(config: Config, path: Path | None) -> int:
+def _export(config: Config, path: Path | None, *, as_json: bool) -> int:
     from neckyoke.bridge.herd.table import write
 
     book = _book(config)
@@ -155,11 +166,12 @@ def _export(config: Config, path: Path | None) -> int:
         write(book, sys.stdout)
         return 0
     with path.open("w", encoding="utf-8", newline="") as out:
-        print(f"{write(book, out)} animals in {path}")
+        count = write(book, out)
+    print(json.dumps({"animals": count, "file": str(path)}) if as_json else f"{count} animals in {path}")
     return 0
 
 
-async def _import(config: Config, path: Path) -> int:
+async def _import(config: Config, path: Path, *, as_json: bool) -> int:
     from neckyoke.bridge.herd.rows import read_roster, read_table_of
     from neckyoke.bridge.job.roster.roster import load_roster
     from neckyoke.bridge.job.roster.table import read_table
@@ -178,17 +190,23 @@ async def _import(config: Config, path: Path) -> int:
             roster = load_roster(path, now.astimezone(config.zone).date())
             events, doubts = read_roster(config.site, book, roster, now)
             doubts = [*roster.problems, *doubts]
+        progress = Progress("taking in")
         for start in range(0, len(events), 500):
+            progress(start, len(events))
             await journal.append(events[start : start + 500])
+        progress.end()
     finally:
         await journal.close()
+    if as_json:
+        print(json.dumps({"taken": len(events), "animals": len(book), "doubts": [str(doubt) for doubt in doubts]}))
+        return 1 if doubts else 0
     for doubt in doubts:
         print(doubt, file=sys.stderr)
     print(f"{len(events)} animals added or filled in; the book has {len(book)}.")
     return 1 if doubts else 0
 
 
-async def _rebuild(config: Config) -> int:
+async def _rebuild(config: Config, *, as_json: bool) -> int:
     from neckyoke.bridge.journal.journal import Journal
 
     today = (datetime.now(UTC) - timedelta(days=1)).date().isoformat()
@@ -197,5 +215,8 @@ async def _rebuild(config: Config) -> int:
         wrong = await journal.rebuild_herd(today)
     finally:
         await journal.close()
+    if as_json:
+        print(json.dumps({"mended": wrong}))
+        return 0
     print("The book was right." if not wrong else f"{wrong} rows of the book were not as the events say; they are now.")
     return 0

@@ -2,6 +2,7 @@
 
 import argparse
 import asyncio
+import io
 import json
 import sys
 from datetime import UTC, datetime
@@ -10,8 +11,9 @@ from pathlib import Path
 from neckyoke.bridge.capture.format import Bytes, Header, spell_header, spell_record
 from neckyoke.bridge.config.model import Poll
 from neckyoke.bridge.config.problems import ConfigError, problems_of
-from neckyoke.bridge.links.listen import Chunk, Ended, Frame, Listened, Step, Tried, judge, listen
+from neckyoke.bridge.links.listen import Chunk, Ended, Frame, Listened, Step, Tell, Tried, judge, listen
 from neckyoke.bridge.links.wires.link import LinkTrouble
+from neckyoke.bridge.telling.progress import Progress
 from neckyoke.protocols.readings import Reject, TagRead, WeightReading
 from neckyoke.protocols.recognise import Finding, Sure
 from neckyoke.protocols.recognition.finding import Word
@@ -33,6 +35,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--every", type=float, default=0.5, metavar="S", help="how often it is asked (0.5 s)")
     parser.add_argument("--bytes", action="store_true", help="show the bytes as they come, not only whole frames")
+    parser.add_argument("--json", action="store_true", help="only what was found out, for a program")
     parser.add_argument("--quiet", action="store_true", help="show only what was found out")
     parser.add_argument("--save", type=Path, metavar="FILE", help="keep what comes as a capture (.jsonl)")
 
@@ -41,17 +44,22 @@ def run(args: argparse.Namespace) -> int:
     """Listen, show, and say what it is."""
     poll = _poll(args)
     chunks: list[Chunk] = []
-    screen = _Screen(bytes_too=args.bytes, quiet=args.quiet)
+    quiet = args.quiet or args.json
+    progress = Progress("listening", None if quiet else io.StringIO())  # what comes says enough of how it goes
+    screen = _Screen(bytes_too=args.bytes, quiet=quiet, silent=args.json)
 
     def tell(said: Step) -> None:
         if isinstance(said, Chunk):
             chunks.append(said)
         screen.show(said)
 
-    print(f"Listening to {args.url}.  Step on the platform, or show the reader a tag, every few seconds.", flush=True)
+    if not args.json:
+        print(
+            f"Listening to {args.url}.  Step on the platform, or show the reader a tag, every few seconds.", flush=True
+        )
     started = datetime.now(UTC)
     try:
-        heard = asyncio.run(listen(args.url, args.seconds, tell, poll))
+        heard = asyncio.run(_listen(args, tell, poll, progress))
     except KeyboardInterrupt:  # heard enough
         heard = judge(args.url, b"".join(chunk.data for chunk in chunks))
     except (LinkTrouble, ValueError) as error:
@@ -59,9 +67,17 @@ def run(args: argparse.Namespace) -> int:
         return 2 if isinstance(error, ValueError) else 1
     if args.save:
         save(args.save, started, chunks)
+    if args.json:
+        print(json.dumps(found_json(heard, poll), indent=2))
+        return 0 if heard.finding.frames else 1
+    if args.save:
         print(f"\nKept in {args.save}: {len(chunks)} records.")
     print("\n" + found_text(heard, poll))
     return 0 if heard.finding.frames else 1
+
+
+async def _listen(args: argparse.Namespace, tell: Tell, poll: Poll | None, progress: Progress) -> Listened:
+    return await progress.while_waiting(listen(args.url, args.seconds, tell, poll), args.seconds)
 
 
 def save(file: Path, started: datetime, chunks: list[Chunk]) -> None:
@@ -74,7 +90,8 @@ def save(file: Path, started: datetime, chunks: list[Chunk]) -> None:
 class _Screen:
     """Prints what comes; a frame that says the same as the one before it is counted instead."""
 
-    def __init__(self, *, bytes_too: bool, quiet: bool) -> None:
+    def __init__(self, *, bytes_too: bool, quiet: bool, silent: bool = False) -> None:
+        self._silent = silent
         self._bytes_too = bytes_too and not quiet
         self._quiet = quiet
         self._last = b""
@@ -82,6 +99,8 @@ class _Screen:
 
     def show(self, said: Step) -> None:
         """Print one thing."""
+        if self._silent:
+            return
         match said:
             case Tried():
                 print(f"  {said.speed:>6} baud: {said.heard} bytes, {said.score:.0%} readable", flush=True)
@@ -125,6 +144,21 @@ def outcome_text(said: Frame) -> str:
             return f"not read: {reason}"
 
 
+def found_json(heard: Listened, poll: Poll | None = None) -> dict[str, object]:
+    """Return the same for a program: what it is, how sure, why, what to check, and the lines to write."""
+    finding = heard.finding
+    said = {"url": heard.url, "kind": finding.kind.value, "sure": finding.sure.value, "frames": finding.frames}
+    grounds = {"why": list(finding.why), "doubts": list(finding.doubts), "layout": finding.layout}
+    return {**said, **grounds, "toml": _toml(heard, poll) if finding.frames else []}
+
+
+def _toml(heard: Listened, poll: Poll | None) -> list[str]:
+    lines = heard.finding.toml(str(heard.finding.kind), heard.url).splitlines()
+    if poll:
+        lines.insert(2, f"poll = {{ send = '{poll.send}', every_s = {poll.every_s} }}")
+    return lines
+
+
 def found_text(heard: Listened, poll: Poll | None = None) -> str:
     """Return what was found, why, what to check, and what to write."""
     finding = heard.finding
@@ -133,10 +167,7 @@ def found_text(heard: Listened, poll: Poll | None = None) -> str:
     lines += _columns(finding)
     lines += [f"  Check: {doubt}" for doubt in finding.doubts]
     if finding.frames:
-        toml = finding.toml(str(finding.kind), heard.url).splitlines()
-        if poll:
-            toml.insert(2, f"poll = {{ send = '{poll.send}', every_s = {poll.every_s} }}")
-        lines += ["", "Write in the configuration:", "", *toml]
+        lines += ["", "Write in the configuration:", "", *_toml(heard, poll)]
     return "\n".join(lines)
 
 

@@ -1,6 +1,7 @@
 """`neckyoke page code`: the access code without which the page changes nothing."""
 
 import argparse
+import json
 import socket
 import sys
 from urllib.parse import urlsplit
@@ -16,6 +17,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
     parser.add_argument("what", choices=["code"], help="make the page's access code and print it, once")
     add_config(parser)
+    parser.add_argument("--json", action="store_true", help="for a program")
     parser.add_argument("--new", action="store_true", help="make another; the old one ends at once")
 
 
@@ -36,8 +38,11 @@ def run(args: argparse.Namespace) -> int:
     except access.AccessError as error:
         print(error, file=sys.stderr)
         return 1
-    print(f"Access code: {access.spell(code)}")
     where = address(config.page.listen)
+    if args.json:
+        print(json.dumps({"code": access.spell(code), "address": where}))
+        return 0
+    print(f"Access code: {access.spell(code)}")
     if urlsplit(where).hostname in HERE:
         print(f"Open {where} on this computer; no phone reaches it there.")
         print(f'For phones write listen = "0.0.0.0:{urlsplit(where).port}" under [page] in {file}, and restart.')

@@ -1,6 +1,7 @@
 """`neckyoke replay`: what the daemon would have made of a capture."""
 
 import argparse
+import json
 import sqlite3
 import sys
 from collections.abc import Iterator
@@ -32,6 +33,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     add_config(parser)
     parser.add_argument("--out", "-o", type=Path, help="where the events go; standard output without it")
     parser.add_argument("--journal", type=Path, help="a journal, for the gains, withholding and weighings it knows of")
+    parser.add_argument("--json", action="store_true", help="with --explain: for a program (events are JSON already)")
     parser.add_argument("--explain", metavar="WEIGHING", help="say why a weighing came out as it did: its id or number")
 
 
@@ -67,9 +69,11 @@ def _explain(args: argparse.Namespace, config: Config) -> int:
                 run, site_for(run, config, *known_of(args.journal, config, run.header.started)), args.explain, journal
             )
         ]
-        for page in pages:
+        for page in () if args.json else pages:
             print("\n".join(page))
-        if pages and len(runs) > 1:
+        if pages and args.json:
+            print(json.dumps({"weighing": args.explain, "run": _spell(run), "pages": pages}, indent=2))
+        elif pages and len(runs) > 1:
             print("\n".join(fold(f"In the run begun {_spell(run)}, one of {len(runs)} in {ring}.")))
         if pages:
             return 0
@@ -87,7 +91,7 @@ def _pages(run: Capture, site: Site, which: str, journal: Path) -> Iterator[list
     for station in site.stations.values():
         station.keep_traces()
     found: dict[str, Weighing] = {}
-    for event in events_of(run, site):
+    for event in Progress("events").along(events_of(run, site)):
         if isinstance(event.data, Weighing) and which in {event.data.weighing, str(event.data.number)}:
             found[event.data.station] = event.data
     for name, weighing in found.items():

@@ -2,6 +2,7 @@
 
 import argparse
 import asyncio
+import json
 import sys
 from collections.abc import Mapping
 from datetime import UTC, datetime, tzinfo
@@ -21,6 +22,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--troubles", action="store_true", help="the troubles of the last 24 hours, also when no daemon runs"
     )
     parser.add_argument("--format", choices=["text", "json", "openmetrics"], default="text", help="how to write it")
+    parser.add_argument("--json", dest="format", action="store_const", const="json", help="for a program")
     add_daemon(parser)
 
 
@@ -30,7 +32,7 @@ def run(args: argparse.Namespace) -> int:
 
     config = load_config(args.config)
     if args.troubles:
-        return _look_back(config.state_path("."), config.zone)
+        return _look_back(config.state_path("."), config.zone, as_json=args.format == "json")
     try:
         status = asyncio.run(ask_status(socket_of(args, config)))
     except ControlError as error:
@@ -47,7 +49,7 @@ def run(args: argparse.Namespace) -> int:
     return 1 if troubles(status) else 0
 
 
-def _look_back(folder: Path, zone: tzinfo) -> int:
+def _look_back(folder: Path, zone: tzinfo, *, as_json: bool) -> int:
     """Print what went wrong lately."""
     from neckyoke.bridge.telling.alert_log import recent
 
@@ -56,6 +58,9 @@ def _look_back(folder: Path, zone: tzinfo) -> int:
     except PermissionError:
         print(f"{folder} may not be read by this user; run it with sudo", file=sys.stderr)
         return 1
+    if as_json:
+        print(json.dumps(list(records), indent=2))
+        return 0
     for record in records:
         print(_told(record, zone))
     if not records:

@@ -3,6 +3,7 @@
 import argparse
 import asyncio
 import base64
+import json
 import re
 import sys
 import tomllib
@@ -104,6 +105,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     herd.add_argument("--born", metavar="DATE", help="with name: the date of its birth")
     herd.add_argument("--dam", help="with name: its dam")
     herd.add_argument("--question", help="with reply: which question, when there are several")
+    parser.add_argument("--json", action="store_true", help="the answer as a program takes it")
     add_daemon(parser)
 
 
@@ -179,6 +181,9 @@ def run(args: argparse.Namespace) -> int:
     except (ControlError, ValueError) as error:
         print(error, file=sys.stderr)
         return 1
+    if args.json:
+        print(json.dumps(answer, indent=2))
+        return 0 if answer["done"] else 1
     print(answer["text"], file=sys.stdout if answer["done"] else sys.stderr)
     if (question := answer.get("question")) is not None:
         print(

@@ -3,6 +3,7 @@
     backup.json         what it is, of which site, when it was made, and the digest of each part
     journal.db          the journal, whole
     configuration/…     the configuration, and the tables and sheets beside it
+    sheets/…            those that people gave the box, which an open job stands on
     secrets/…           only when asked for: passwords, keys, the page's code
 
 It is written under another name and renamed when it has been read back, so that a backup that is there is whole.
@@ -23,12 +24,13 @@ from typing import Any
 
 from neckyoke.bridge.config.model import Config
 from neckyoke.bridge.events import spell_time
+from neckyoke.bridge.job.find import KEPT
 from neckyoke.bridge.moving.copy import Contents, Progress, copy
 
 FORMAT = 1
 LIST, JOURNAL = "backup.json", "journal.db"
 CHUNK = 1 << 20
-BESIDE = (".toml", ".csv")
+BESIDE = (".toml", ".csv", ".xlsx")
 """What a person keeps beside a configuration: sheets, and tables of animals."""
 
 BROKEN = (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, struct.error, KeyError, ValueError, OSError)
@@ -83,6 +85,8 @@ def make(
     beside = [one for one in sorted(config.folder.iterdir()) if one.suffix in BESIDE and one.resolve() not in hidden]
     parts = {f"configuration/{one.name}": one for one in beside if one.is_file()}
     parts[f"configuration/{configuration.name}"] = configuration
+    kept = config.state_path(KEPT)
+    parts |= {f"sheets/{one.relative_to(kept)}": one for one in sorted(kept.rglob("*")) if one.is_file()}
     if with_secrets:
         parts |= {f"secrets{one.resolve()}": one for one in hidden if one.is_file()}
     with tempfile.TemporaryDirectory(dir=path.absolute().parent, prefix=".backup-") as work:
@@ -98,13 +102,21 @@ def make(
         os.close(os.open(unfinished, os.O_CREAT | os.O_WRONLY, 0o600))
         with zipfile.ZipFile(unfinished, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
             archive.writestr(LIST, json.dumps(_listed(made, contents), indent=2))
-            for name, part in parts.items():
-                archive.write(part, name)
-        check(read(unfinished))
+            _write(archive, parts, progress)
+        check(read(unfinished), progress)
         with unfinished.open("rb") as written:
             os.fsync(written.fileno())
         unfinished.replace(path)
     return made
+
+
+def _write(archive: zipfile.ZipFile, parts: Mapping[str, Path], progress: Progress) -> None:
+    whole, done = sum(part.stat().st_size for part in parts.values()), 0
+    for name, part in parts.items():
+        with part.open("rb") as source, archive.open(zipfile.ZipInfo.from_file(part, name), "w") as target:
+            while chunk := source.read(CHUNK):
+                target.write(chunk)
+                progress(done := done + len(chunk), whole)
 
 
 def read(path: Path) -> Backup:
@@ -135,28 +147,30 @@ def read(path: Path) -> Backup:
     return made
 
 
-def unpack(backup: Backup, name: str, target: Path) -> None:
+def unpack(backup: Backup, name: str, target: Path, progress: Progress = lambda _done, _of: None) -> None:
     """Write one part to a new file that only the owner may read.  Raises BackupError when it is not what was put in."""
     with os.fdopen(os.open(target, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "wb") as out:
-        for chunk in _chunks(backup, name):
+        for chunk in _chunks(backup, name, progress):
             out.write(chunk)
         out.flush()
         os.fsync(out.fileno())
 
 
-def check(backup: Backup) -> None:
+def check(backup: Backup, progress: Progress = lambda _done, _of: None) -> None:
     """Read every part once.  Raises BackupError when one is not what was put in."""
     for name in backup.digests:
-        for _ in _chunks(backup, name):
+        for _ in _chunks(backup, name, progress):
             pass
 
 
-def _chunks(backup: Backup, name: str) -> Iterator[bytes]:
-    digest = hashlib.sha256()
+def _chunks(backup: Backup, name: str, progress: Progress) -> Iterator[bytes]:
+    digest, done = hashlib.sha256(), 0
     try:
         with zipfile.ZipFile(backup.path) as archive, archive.open(name) as part:
+            whole = archive.getinfo(name).file_size
             while chunk := part.read(CHUNK):
                 digest.update(chunk)
+                progress(done := done + len(chunk), whole)
                 yield chunk
     except BROKEN as error:
         raise BackupError(f"{backup.path} is damaged: {error}") from None

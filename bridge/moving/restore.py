@@ -13,13 +13,14 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from neckyoke.bridge.config.model import Config, load_config
+from neckyoke.bridge.job.find import KEPT
 from neckyoke.bridge.moving.archive import JOURNAL, Backup, BackupError, check, secrets_of, unpack
-from neckyoke.bridge.moving.copy import look
+from neckyoke.bridge.moving.copy import Progress, look
 
 
-def restore(backup: Backup, configuration: Path) -> Iterator[str]:
+def restore(backup: Backup, configuration: Path, progress: Progress = lambda _done, _of: None) -> Iterator[str]:
     """Lay a backup down; yield what was done, in words.  Raises BackupError, StoreError, ConfigError or OSError."""
-    check(backup)
+    check(backup, progress)
     folder = configuration.absolute().parent
     folder.mkdir(parents=True, exist_ok=True)
     if not configuration.exists():
@@ -39,12 +40,11 @@ def restore(backup: Backup, configuration: Path) -> Iterator[str]:
         yield from _files(backup, config, folder)
         arrived = journal.with_name(f".{journal.name}.arriving")
         arrived.unlink(missing_ok=True)
-        unpack(backup, JOURNAL, arrived)
+        unpack(backup, JOURNAL, arrived, progress)
         found = look(arrived)
         if (found.events, found.last) != (backup.events, backup.last):
             raise BackupError(f"{backup.path} holds {found.events} events, not the {backup.events} of its list")
-        owner = journal.parent.stat()
-        os.chown(arrived, owner.st_uid, owner.st_gid)  # systemd gives that folder to the daemon's user
+        _owned_alike(arrived, journal.parent)
         arrived.rename(journal)
     yield f"{found.weighings} weighings in {journal}"
     for secret in secrets_of(config):
@@ -57,6 +57,12 @@ def _files(backup: Backup, config: Config, folder: Path) -> Iterator[str]:
     for name, beside in backup.parts("configuration"):
         if beside != backup.configuration and not (folder / beside).exists():
             yield _laid(backup, name, folder / beside, 0o644)
+    kept = config.state_path(KEPT)
+    for name, given in backup.parts("sheets"):
+        if not (kept / given).exists():
+            _made_for_the_daemon((kept / given).parent, config.state_path("."))
+            yield _laid(backup, name, kept / given, 0o644)
+            _owned_alike(kept / given, config.state_path("."))
     wanted = {secret.resolve() for secret in secrets_of(config)}
     for name, place in backup.parts("secrets"):
         target = Path("/") / place
@@ -74,13 +80,25 @@ def _laid(backup: Backup, name: str, target: Path, mode: int) -> str:
     return f"wrote {target}"
 
 
+def _owned_alike(path: Path, folder: Path) -> None:
+    """Give a file to whom the folder belongs to: systemd gives the daemon's to the daemon's user."""
+    owner = folder.stat()
+    os.chown(path, owner.st_uid, owner.st_gid)
+
+
+def _made_for_the_daemon(folder: Path, state: Path) -> None:
+    if not folder.exists():
+        _made_for_the_daemon(folder.parent, state)
+        folder.mkdir()
+        _owned_alike(folder, state)
+
+
 @contextmanager
 def _nobody_writes(journal: Path) -> Iterator[None]:
     """Hold the journal's lock, as the daemon does.  Raises BackupError while one runs."""
     lock = os.open(f"{journal}.lock", os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
     try:
-        owner = journal.parent.stat()
-        os.chown(lock, owner.st_uid, owner.st_gid)
+        _owned_alike(Path(f"{journal}.lock"), journal.parent)
         fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         yield
     except BlockingIOError:

@@ -1,8 +1,9 @@
 """How far something long is: from its third second on, one changing line on a terminal; nothing anywhere else."""
 
+import asyncio
 import sys
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Awaitable, Callable, Iterable, Iterator
 from typing import TextIO, TypeVar
 
 from neckyoke.bridge.telling.plain import drawing
@@ -47,4 +48,16 @@ class Progress:
                 self(number)
                 yield item
         finally:
+            self.end()
+
+    async def while_waiting(self, work: Awaitable[T], seconds: float) -> T:
+        """Wait for work that takes about so many seconds, and show how many of them have gone by."""
+        began = self._now()
+        working = asyncio.ensure_future(work)
+        try:
+            while not (await asyncio.wait([working], timeout=EVERY_S))[0]:
+                self(min(int(self._now() - began), int(seconds)), max(int(seconds), 1))
+            return working.result()
+        finally:
+            working.cancel()
             self.end()

@@ -52,6 +52,8 @@ def box(tmp_path: Path) -> Path:
     (folder / "sheet.toml").write_text('title = "autumn weigh-in"\nroster = "roster.csv"\n', encoding="utf-8")
     (folder / "roster.csv").write_text("visual\n101\n", encoding="utf-8")
     (folder / "broker.secret").write_text("hush", encoding="utf-8")
+    (folder / "sheets" / "9f86d081884c").mkdir(parents=True)
+    (folder / "sheets" / "9f86d081884c" / "sheet.toml").write_text('title = "given by phone"\n', encoding="utf-8")
     written(folder, 20)
     return folder
 
@@ -117,7 +119,7 @@ def test_everything_but_secrets_comes_along(box: Path, tmp_path: Path, capsys: p
     said = capsys.readouterr().out
     assert "20 weighings of larkmoor" in said
     assert f"still missing, since secrets stay where they are unless asked for: {new.parent / 'broker.secret'}" in said
-    for name in ("neckyoke.toml", "sheet.toml", "roster.csv"):
+    for name in ("neckyoke.toml", "sheet.toml", "roster.csv", "sheets/9f86d081884c/sheet.toml"):
         assert (new.parent / name).read_bytes() == (box / name).read_bytes()
     with read_only(new.parent / "neckyoke.db") as theirs, read_only(box / "neckyoke.db") as ours:
         assert theirs.read(0, 100) == ours.read(0, 100)

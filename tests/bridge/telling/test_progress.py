@@ -1,8 +1,13 @@
 """How far something long is: on a terminal and in its own time, nowhere else."""
 
+import asyncio
 import io
+import itertools
+
+import pytest
 
 from neckyoke.bridge.telling.progress import Progress
+from tests.support.running import run
 
 
 class Terminal(io.StringIO):
@@ -41,3 +46,38 @@ def test_what_has_no_known_end_is_counted() -> None:
     out = Terminal()
     assert list(Progress("reading", out, iter([0.0, *(3.0 + n for n in range(9))]).__next__).along("abc")) == [*"abc"]
     assert "reading: 3" in out.getvalue()
+
+
+class Watched(Terminal):
+    """A terminal that tells when a word has been written."""
+
+    def __init__(self, word: str) -> None:
+        super().__init__()
+        self._word, self.seen = word, asyncio.Event()
+
+    def write(self, text: str) -> int:
+        if self._word in text:
+            self.seen.set()
+        return super().write(text)
+
+
+def test_what_is_waited_for_tells_how_much_of_its_time_has_gone_by() -> None:
+    seconds = itertools.count()  # a second goes by whenever it looks at the clock
+
+    async def wait() -> str:
+        out = Watched("listening: 100 %")
+        assert await Progress("listening", out, lambda: float(next(seconds))).while_waiting(out.seen.wait(), 20.0)
+        return out.getvalue()
+
+    said = run(wait())
+    assert "listening: 15 %" in said, "from the third second on"
+    assert "listening: 5 %" not in said
+    assert said.endswith("\r\x1b[K"), "the line is taken away"
+
+
+def test_what_goes_wrong_while_waited_for_goes_wrong_as_it_would_alone() -> None:
+    async def fail() -> None:
+        raise ConnectionError("gone")
+
+    with pytest.raises(ConnectionError, match="gone"):
+        run(Progress("listening", Terminal()).while_waiting(fail(), 20.0))
