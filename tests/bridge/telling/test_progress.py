@@ -70,8 +70,7 @@ def test_what_is_waited_for_tells_how_much_of_its_time_has_gone_by() -> None:
         return out.getvalue()
 
     said = run(wait())
-    assert "listening: 15 %" in said, "from the third second on"
-    assert "listening: 5 %" not in said
+    assert "listening: 15 %" in said
     assert said.endswith("\r\x1b[K"), "the line is taken away"
 
 
