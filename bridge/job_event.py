@@ -48,9 +48,12 @@ class JobState(Model):
     )
     why: str = Field(description="what has happened to it")
     sheet: str | None = Field(default=None, description="title of the sheet that holds now, or held last")
+    mob: str | None = Field(default=None, description="whom it is about: the sheet's mob, else its title")
     digest: str | None = Field(default=None, description="tells two versions of one sheet apart")
     by_itself: bool = Field(default=False, description="an animal opened it, no person")
     begun: Time
     ended: Time | None = None
     timezone: str = Field(description="the site's, by its IANA name: dates that people read are this zone's")
+    property_name: str | None = Field(default=None, description="the farm's name as it stands on papers")
     tally: JobTally | None = Field(default=None, description="at its end")
+    summary: tuple[str, ...] = Field(default=(), description="at its end: the day in a dozen plain lines")

@@ -29,6 +29,7 @@ def run(args: argparse.Namespace) -> int:
     from neckyoke.bridge.job import cautions
     from neckyoke.bridge.reports.doses.register import HEADINGS, doses, for_csv, register_page
     from neckyoke.bridge.reports.export import COMMA, Style
+    from neckyoke.bridge.reports.paper.workbook import doses_table
     from neckyoke.bridge.reports.spreadsheet import write_rows, write_workbook
 
     zone, kind = zone_of(args), _format(args)
@@ -37,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
     found = list(doses(weighings, zone, product=args.product, animal=args.animal))
     rows = [one.as_dict() for one in found]
     if kind == "xlsx":
-        write_workbook(args.out, {"doses": (HEADINGS, rows)})
+        write_workbook(args.out, {"doses": doses_table(found)})
     else:
         with opened(args.out) as out:
             if kind == "json":

@@ -3,17 +3,18 @@
 import argparse
 import json
 import sys
-from dataclasses import replace
 from datetime import datetime, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from neckyoke.bridge.commands.selection import add_selection, job_events, selection_of, turns_of
-from neckyoke.bridge.commands.weighings import add_source, parsed, weighing_lines, zone_of
+from neckyoke.bridge.commands.selection import add_selection
+from neckyoke.bridge.commands.weighings import add_source, book_of, parsed, weighing_lines, zone_of
 from neckyoke.bridge.config.problems import ConfigError, Problem
-from neckyoke.bridge.job.load import load_job
+from neckyoke.bridge.job.load import expected_by, load_job
+from neckyoke.bridge.reports.paper.lists import NAMED
 
 if TYPE_CHECKING:
+    from neckyoke.bridge.commands.counted import Counted
     from neckyoke.bridge.reports.drawn import Draw
 
 
@@ -32,6 +33,15 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         type=Path,
         metavar="FILE",
         help="draw one picture, by the file's name: weights.svg, then-and-now.svg, gains.svg or mob.svg",
+    )
+    parser.add_argument(
+        "--leaders",
+        type=int,
+        metavar="N",
+        help="who is heaviest, lightest, gained most and least: so many, of all, each pen and finding",
+    )
+    parser.add_argument(
+        "--against", metavar="J", help="beside another job of the mob, by its number or id, or the one before: before"
     )
     add_selection(parser)
     parser.add_argument("--animal", metavar="TAG", help="one animal's page instead, by tag or visual number")
@@ -55,36 +65,49 @@ def run(args: argparse.Namespace) -> int:
     """Count up and tell it as asked."""
     if args.animal:
         return _animal(args)
-    from neckyoke.bridge.reports.selection.mobs import growth, jobs_said, mob_picked
-    from neckyoke.bridge.reports.selection.works import picker
+    from neckyoke.bridge.commands.counted import counted
+    from neckyoke.bridge.reports.paper.lists import told
     from neckyoke.bridge.reports.show import as_json, as_text
-    from neckyoke.bridge.reports.tally import Count
 
     zone = zone_of(args)
     job = load_job(args.sheet, datetime.now(zone).date()) if args.sheet else None
     sheet = job.sheet if job else None
-    expected = [animal.key for animal in job.roster.animals] if job and job.roster else None
-    since, until = moment(args.since, "--since", zone), moment(args.until, "--until", zone)
     draw = _picture(args.picture) if args.picture else None
-    count, selection = Count(since=since, until=until), selection_of(args)
-    with weighing_lines(args) as lines:
-        for line in lines:
-            count.add_line(line)
-    timed = since is not None or until is not None
-    rows, selection = count.rows(), replace(selection, everything=selection.everything or timed)
-    pick = picker(rows, selection, zone, turns_of(args)) if rows else lambda _: True
-    found = count.tally(expected, pick)
+    since, until = moment(args.since, "--since", zone), moment(args.until, "--until", zone)
+    found = counted(args, expected_by(job), since, until)
+    if args.against:
+        return _against(args, found)
     if args.html:
         from neckyoke.bridge.reports.page_report import html
 
-        args.html.write_text(html(found, sheet, zone=zone), encoding="utf-8")
+        page = html(found.tally, sheet, zone=zone, about=found.about(), growth=found.growth())
+        args.html.write_text(page, encoding="utf-8")
     if draw:
-        said = jobs_said(job_events(args))
-        grown = growth(rows, mob_picked(rows, pick, said, zone), said, zone)
-        args.picture.write_text(draw(found, grown), encoding="utf-8")
-    print(
-        json.dumps(as_json(found, sheet), indent=2) if args.json else as_text(found, sheet, zone), end="\n" * args.json
-    )
+        args.picture.write_text(draw(found.tally, found.growth()), encoding="utf-8")
+    if args.json:
+        print(json.dumps(as_json(found.tally, sheet, args.leaders or NAMED), indent=2))
+        return 0
+    print(as_text(found.tally, sheet, zone), end="")
+    if args.leaders:
+        print("\n" + "\n".join(told(found.tally, args.leaders)))
+    return 0
+
+
+def _against(args: argparse.Namespace, found: "Counted") -> int:
+    """Tell the job beside another of its mob."""
+    from neckyoke.bridge.reports.paper.against import against, as_json, told
+    from neckyoke.bridge.reports.selection.mobs import mob_of
+
+    other, tally = found.against(args.against)
+    compared = against(tally, found.tally, found.zone, book_of(args).root)
+    if args.json:
+        print(json.dumps(as_json(compared), indent=2))
+        return 0
+    mobs = [mob_of(work, found.said) for work in (other, found.work) if work]
+    if len(set(mobs)) > 1:
+        print(f"these are two mobs: {' and '.join(mob or 'one without a name' for mob in mobs)}")
+    now = found.work.name if found.work else "now"
+    print("\n".join(told(compared, other.name, now)))
     return 0
 
 
@@ -100,14 +123,29 @@ def _picture(path: Path) -> "Draw":
 
 def _animal(args: argparse.Namespace) -> int:
     from neckyoke.bridge.job.growth import DAM_AGES
+    from neckyoke.bridge.job.roster.tags import digits
     from neckyoke.bridge.job.sheet import load_sheet
-    from neckyoke.bridge.reports.history import page
+    from neckyoke.bridge.reports.history import is_named, page_of
+    from neckyoke.bridge.reports.reading import latest
 
+    book, zone = book_of(args), zone_of(args)
     table = load_sheet(args.sheet).dam_age_rows if args.sheet else DAM_AGES
+    known = [one for one in (book.by_tag(digits(args.animal)),) if one] or book.by_visual(args.animal)
+    mine = set(book.group(known[0].animal)) if len(known) == 1 else set()
     with weighing_lines(args) as lines:
-        text = page(args.animal, list(parsed(lines)), table, zone_of(args))
+        found = [
+            data
+            for data in latest(list(parsed(lines)))
+            if (data.get("animal") or {}).get("id") in mine or is_named(data, args.animal)
+        ]
+    text = page_of(found, table, zone)
     if text is None:
         print(f"no weighing names {args.animal}", file=sys.stderr)
         return 1
+    if args.html:
+        from neckyoke.bridge.reports.paper.animal_page import animal_page
+
+        marks = known[0].marks if len(known) == 1 else ()
+        args.html.write_text(animal_page(found, marks, zone), encoding="utf-8")
     print(text, end="")
     return 0

@@ -138,6 +138,12 @@ class Config(Table):
     timezone: Zone | None = Field(
         default=None, description="of all dates that people read, such as Pacific/Auckland; this machine's when absent"
     )
+    property_name: str | None = Field(
+        default=None,
+        min_length=1,
+        max_length=80,
+        description="the farm's name as it stands on papers, such as Larkmoor Downs; `site` when absent",
+    )
     links: dict[Name, LinkTable]
     stations: dict[Name, StationTable]
     outlets: dict[Name, OutletTable] = Field(default_factory=dict)

@@ -67,3 +67,10 @@ def _unknown_matches(sheet: Sheet, roster: Roster | None) -> Iterator[Problem]:
                 what = f"{key!r} is neither a detail nor a roster column, so no animal matches"
                 where = f"[[draft]] {pen.pen}"
                 yield Problem(file=str(sheet.path), where=where, what=what, hint=nearest(key, known))
+
+
+def expected_by(job: Job | None) -> dict[str, str] | None:
+    """Return the animals of a job's roster, key to the name that people know it by; None when nobody said."""
+    if job is None or job.roster is None:
+        return None
+    return {animal.key: animal.visual or animal.key for animal in job.roster.animals}

@@ -12,8 +12,8 @@ Draw: TypeAlias = Callable[[Tally, Sequence[Spread]], str]
 
 PICTURES: Mapping[str, Draw] = {
     "weights": lambda tally, _: weights(tally.distribution, tally.weight.mean),
-    "then-and-now": lambda tally, _: then_and_now(pairs(tally)),
     "gains": lambda tally, _: gains(tally.gains, tally.gain.mean),
+    "then-and-now": lambda tally, _: then_and_now(pairs(tally)),
     "mob": lambda _, growth: mob_growth(growth),
 }
 """Of a job, by name, in the order in which they are shown.  Each takes the job's tally and its mob's growth

@@ -1,6 +1,6 @@
 """One animal's own page: every weighing of it, how it grew, and what it was given."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, date, datetime, tzinfo
 from typing import Any
 
@@ -24,7 +24,7 @@ def page(
 
     `table` is the dam-age table of the birth and 205-day weights (the job sheet's, when it has one), `zone` the farm's.
     """
-    return page_of((data for data in latest(weighings) if _is(data, animal)), table, zone)
+    return page_of((data for data in latest(weighings) if is_named(data, animal)), table, zone)
 
 
 def page_of(
@@ -35,7 +35,8 @@ def page_of(
     return "\n".join(_lines(found, tuple(table), zone)) + "\n" if found else None
 
 
-def _is(data: Data, wanted: str) -> bool:
+def is_named(data: Data, wanted: str) -> bool:
+    """Return whether a weighing names its animal so: by its tag, or its visual number."""
     tag, row = data.get("tag"), data.get("animal") or {}
     visual = row.get("visual")
     known_tag = tag["id"] if tag else row.get("tag")
@@ -75,7 +76,8 @@ def _weighing(data: Data, zone: tzinfo) -> str:
     return f"{_day(data, zone)}  {kg:>8}  {weight['grade']:5}  {gain:>6}  {data.get('pen') or '':10}  {told}".rstrip()
 
 
-def _weights(found: list[Data], row: Mapping[str, Any], zone: tzinfo) -> list[tuple[date, float]]:
+def weights_of(found: Sequence[Data], row: Mapping[str, Any], zone: tzinfo) -> list[tuple[date, float]]:
+    """Return an animal's sure weights by date: those of its roster row, and of its weighings that stand."""
     known: dict[date, float] = {}
     for day, kg in ((row.get("born"), row.get("birth_kg")), (row.get("last_date"), row.get("last_kg"))):
         if day and kg:
@@ -87,7 +89,7 @@ def _weights(found: list[Data], row: Mapping[str, Any], zone: tzinfo) -> list[tu
 
 
 def _grown(found: list[Data], row: Mapping[str, Any], table: tuple[growth.DamAge, ...], zone: tzinfo) -> Iterator[str]:
-    weights = _weights(found, row, zone)
+    weights = weights_of(found, row, zone)
     yield ""
     if len(weights) > 1:
         yield from _gain(weights, row.get("born"))

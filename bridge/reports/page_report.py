@@ -1,30 +1,29 @@
-"""The day on one printable page: HTML that needs nothing beside it, no network, no script."""
+"""The day on one page to hand over: HTML that needs nothing beside it, no network, no script, and prints well.
 
-from collections.abc import Iterable, Mapping, Sequence
+Every figure says over how many animals it is.  Everything a person typed is escaped.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, tzinfo
 
+from neckyoke.bridge.job.doses.dosing import spell_amount
+from neckyoke.bridge.job.doses.withholding import UNKNOWN
 from neckyoke.bridge.job.sheet import Sheet
 from neckyoke.bridge.reports.drawn import PICTURES
+from neckyoke.bridge.reports.paper.about import About
+from neckyoke.bridge.reports.paper.animals import table
+from neckyoke.bridge.reports.paper.html_parts import grid, one_place, page, section, two_places, wide
+from neckyoke.bridge.reports.paper.lists import KINDS, by_name, leaders, spell_lost
+from neckyoke.bridge.reports.pictures.mob_growth import Spread
 from neckyoke.bridge.reports.pictures.svg import escape
-from neckyoke.bridge.reports.show import said_beside, split_details, treatment_lines, weight_lines, when_and_what
+from neckyoke.bridge.reports.rows import Row
+from neckyoke.bridge.reports.show import group_lines, said_beside, split_details, weight_lines
 from neckyoke.bridge.reports.statistics import Figures
-from neckyoke.bridge.reports.tally import Tally
-
-STYLE = """
-@page { size: A4; margin: 14mm }
-body { font: 10.5pt/1.35 "Liberation Sans", Arial, sans-serif; color: #222; max-width: 180mm; margin: 8mm auto }
-h1 { font-size: 17pt; margin: 0 } h2 { font-size: 11.5pt; margin: 5mm 0 1mm } p { margin: 1mm 0 }
-table { border-collapse: collapse } td, th { padding: 0.6mm 4mm 0.6mm 0; text-align: right }
-td:first-child, th:first-child { text-align: left } thead th { border-bottom: 1px solid #999; font-weight: normal }
-.counts td { text-align: left } .counts b { font-size: 15pt } svg { width: 100%; height: auto }
-.look { border-left: 3px solid #a33; padding-left: 3mm } .side { display: flex; flex-wrap: wrap; gap: 0 12mm }
-footer { margin-top: 6mm; border-top: 1px solid #999; font-size: 8.5pt }
-@media print { body { margin: 0; max-width: none } section { break-inside: avoid } }
-"""
+from neckyoke.bridge.reports.tally import Seen, Tally
 
 COUNTS: Mapping[str, str] = {
     "animals": "animals",
-    "untagged": "untagged",
+    "untagged": "without a tag",
     "repeats": "weighed again",
     "not_expected": "not on the roster",
     "not_seen": "not seen",
@@ -33,91 +32,180 @@ COUNTS: Mapping[str, str] = {
     "paused": "recorded while paused",
 }
 MOST_NAMED = 60
+CAPTIONS: Mapping[str, str] = {
+    "weights": "Weights",
+    "then-and-now": "Weight against last weight",
+    "gains": "Gains",
+    "mob": "The mob over its jobs",
+}
 
 
-def html(tally: Tally, sheet: Sheet | None = None, site: str = "", zone: tzinfo = UTC) -> str:
-    """Write the page.  Everything a person typed is escaped."""
-    title = ", ".join(tally.sheets) or "Weighing day"
-    body = "\n".join(_body(tally, sheet, title, site, zone))
-    return (
-        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{escape(title)}</title>'
-        f'<meta name="viewport" content="width=device-width, initial-scale=1"><style>{STYLE}</style></head>\n'
-        f"<body>\n{body}\n</body></html>\n"
-    )
+def html(
+    tally: Tally,
+    sheet: Sheet | None = None,
+    site: str = "",
+    zone: tzinfo = UTC,
+    *,
+    about: About | None = None,
+    growth: Sequence[Spread] = (),
+) -> str:
+    """Write the page.  `site` stands for the property where `about` names none; `growth` is the mob's over its jobs."""
+    known = about or About()
+    known = About(known.place or site or None, known.mob or (sheet.mob if sheet else None), known.station, known.turn)
+    title = known.heading(tally)
+    whole = f"{known.place}: {title}" if known.place else title
+    body = "\n".join(_body(tally, sheet, known, zone, growth))
+    return page(whole, body)
 
 
-def _body(tally: Tally, sheet: Sheet | None, title: str, site: str, zone: tzinfo) -> Iterable[str]:
-    yield f"<h1>{escape(title)}</h1>"
-    beside = [sheet.mob if sheet else None, site, list(when_and_what(tally, zone))[-1] if tally.began else None]
-    yield f"<p>{escape(' · '.join(one for one in beside if one))}</p>"
+def _body(tally: Tally, sheet: Sheet | None, about: About, zone: tzinfo, growth: Sequence[Spread]) -> Iterator[str]:
+    above = f"<p>{escape(about.place)}</p>" if about.place else ""
+    beside = " · ".join(escape(one) for one in about.beside(tally, zone))
+    yield f"<header>{above}<h1>{escape(about.heading(tally))}</h1><p>{beside}</p></header>\n<main>"
     yield _counts(tally)
     yield from _to_look_at(tally)
     if tally.weight.mean is None:
         yield "<p>No weight good enough to count.</p>"
     else:
-        lines = "".join(f"<p>{escape(line)}</p>" for line in weight_lines(tally, sheet))
-        yield f"<section><h2>Weights</h2>{lines}{PICTURES['weights'](tally, ())}</section>"
-        yield '<div class="side">'
-        if tally.by_pen:
-            yield _section("Pens", _figures("pen", tally.by_pen, tally.gain_by_pen))
-        same, differing = split_details(tally)
-        for name, values in differing.items():
-            yield _section(name.capitalize(), _figures(name, values, {}))
-        yield "</div>"
-        if same:
-            yield f"<p>All: {escape(', '.join(f'{name} {value}' for name, value in same.items()))}</p>"
-    if tally.treatments:
-        told = (f"<p><b>{escape(name)}</b>: {escape(text)}</p>" for name, text in treatment_lines(tally, sheet))
-        yield _section("Treatments", "".join(told))
-    yield f"<footer>{''.join(f'<p>{escape(one)}</p>' for one in said_beside(tally))}</footer>"
+        yield section("Weights", "".join(f"<p>{escape(line)}</p>" for line in weight_lines(tally, sheet)), keep=True)
+        yield f'<div class="pictures">{"".join(_pictures(tally, growth))}</div>'
+        yield from _losers(tally)
+        yield section("Who stands out", f'<div class="lists">{"".join(_leaders(tally))}</div>')
+        yield from _groups(tally)
+    yield from _doses(tally, sheet)
+    if tally.animals:
+        yield _animals(tally)
+    yield f"</main>\n<footer>{''.join(f'<p>{escape(one)}</p>' for one in said_beside(tally))}</footer>"
 
 
 def _counts(tally: Tally) -> str:
-    cells = "".join(
-        f"<td><b>{tally.counts[key]}</b><br>{text}</td>"
-        for key, text in COUNTS.items()
-        if key == "animals" or tally.counts[key]
-    )
-    return f'<table class="counts"><tr>{cells}</tr></table>'
+    shown = ((key, text) for key, text in COUNTS.items() if key == "animals" or tally.counts[key])
+    cells = "".join(f"<div><b>{tally.counts[key]}</b>{text}</div>" for key, text in shown)
+    return f'<div class="counts">{cells}</div>'
 
 
 def _to_look_at(tally: Tally) -> Iterable[str]:
     lines = []
-    if tally.counts["poor"]:
-        lines.append(f"{tally.counts['poor']} with a poor weight: not in the figures; weigh again.")
-    if tally.counts["no_weight"]:
-        lines.append(f"{tally.counts['no_weight']} without a weight.")
-    if tally.not_seen:
-        named, more = tally.not_seen[:MOST_NAMED], len(tally.not_seen) - MOST_NAMED
+    if poor := [row for row in tally.animals if row.setting.grade == "poor"]:
+        lines.append(f"{len(poor)} with a poor weight, in no figure of weight; weigh again: {_names(poor)}.")
+    if none := [row for row in tally.animals if row.setting.grade == "none"]:
+        lines.append(f"{len(none)} without a weight: {_names(none)}.")
+    if tally.missing:
+        named, more = tally.missing[:MOST_NAMED], len(tally.missing) - MOST_NAMED
         lines.append(f"Not seen: {', '.join(named)}{f' and {more} more' if more > 0 else ''}.")
+    if held := [row for row in tally.animals if row.withheld]:
+        told = ", ".join(f"{row.name} ({_until(row.withheld)})" for row in sorted(held, key=by_name)[:MOST_NAMED])
+        lines.append(f"{len(held)} withheld from meat when weighed, until: {told}.")
     if lines:
         yield f'<div class="look">{"".join(f"<p>{escape(line)}</p>" for line in lines)}</div>'
 
 
-def _section(title: str, inner: str) -> str:
-    return f"<section><h2>{escape(title)}</h2>{inner}</section>"
+def _names(rows: Iterable[Row]) -> str:
+    ordered = sorted(rows, key=by_name)
+    more = len(ordered) - MOST_NAMED
+    return ", ".join(row.name for row in ordered[:MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
 
 
-def _figures(name: str, values: Mapping[str, Figures], gains: Mapping[str, Figures]) -> str:
-    head = [name, "animals", "mean kg", "from", "to", "CV %", "total kg", *(["kg/day"] if gains else [])]
+def _until(clear: str | None) -> str:
+    return "not known" if clear == UNKNOWN else clear or ""
+
+
+def _pictures(tally: Tally, growth: Sequence[Spread]) -> Iterator[str]:
+    for name, draw in PICTURES.items():
+        if name != "mob" or growth:
+            yield f"<figure><figcaption>{CAPTIONS[name]}</figcaption>{draw(tally, growth)}</figure>"
+
+
+def _losers(tally: Tally) -> Iterator[str]:
+    known = sum(row.gained is not None for row in tally.animals)
+    if not known:
+        return
+    if not tally.losers:
+        yield section("Lost weight", f"<p>None of {known} with a last weight.</p>", keep=True)
+        return
+    told = ", ".join(spell_lost(row) for row in tally.losers[:MOST_NAMED])
+    more = len(tally.losers) - MOST_NAMED
+    text = f"{len(tally.losers)} of {known} with a last weight: {told}{f' and {more} more' if more > 0 else ''}."
+    short = any((row.days or 0) < 14 for row in tally.losers)
+    fill = "<p>Within fewer than 14 days gut fill alone can make the difference.</p>" if short else ""
+    yield section("Lost weight", f"<p>{escape(text)}</p>{fill}")
+
+
+def _leaders(tally: Tally) -> Iterator[str]:
+    for kind, (key, _) in KINDS.items():
+        if found := leaders(tally, tally.animals, kind):
+            many, unit = (tally.weight.count, "kg") if key == "kg" else (tally.gain.count, "kg/day")
+            rows = ([row.name, one_place(row.kg) if key == "kg" else two_places(row.gain)] for row in found)
+            yield f'<div class="keep"><h3>{kind.capitalize()} of {many}</h3>{grid(["animal", unit], rows)}</div>'
+
+
+def _groups(tally: Tally) -> Iterator[str]:
+    """Write the tables by pen, finding and detail."""
+    if tally.by_pen:
+        seen = {pen: Seen(0, one, tally.gain_by_pen.get(pen, Figures(0))) for pen, one in tally.by_pen.items()}
+        yield _seen("Pens", "pen", seen, tally)
+    for name, values in tally.by_finding.items():
+        yield _seen(name.capitalize(), name, values, tally)
+    same, differing = split_details(tally)
+    for name, details in differing.items():
+        by_value = {value: Seen(0, one, Figures(0)) for value, one in details.items()}
+        yield _seen(name.capitalize(), name, by_value, tally)
+    if same:
+        yield f"<p>All {tally.weight.count} with a sure weight: {escape(_all(same))}</p>"
+
+
+def _all(same: Mapping[str, str]) -> str:
+    return ", ".join(f"{name} {value}" for name, value in same.items())
+
+
+def _seen(title: str, name: str, values: Mapping[str, Seen], tally: Tally) -> str:
+    head = [name, "animals", "mean kg", "over", "lightest", "heaviest", "total kg", "kg/day", "over", "least", "most"]
+    gains = any(one.gain.count for one in values.values())
     rows = []
     for value, one in values.items():
-        gain = gains.get(value)
-        row = [value, str(one.count), _one(one.mean), _one(one.smallest), _one(one.largest)]
-        row += [_one(one.cv_percent), _one(one.total), *([_two(gain.mean if gain else None)] if gains else [])]
+        mine = [row for row in tally.animals if _is_in(row, name, value)]
+        lightest, heaviest, least, most = (_end(tally, mine, kind) for kind in ENDS)
+        row = [value, str(len(mine)), one_place(one.weight.mean), str(one.weight.count), lightest, heaviest]
+        row += [one_place(one.weight.total) if one.weight.count else ""]
+        row += [two_places(one.gain.mean), str(one.gain.count), least, most] if gains else []
         rows.append(row)
-    return _rows(head, rows)
+    return section(title, wide(title, grid(head if gains else head[:7], rows)), keep=True)
 
 
-def _rows(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    top = "".join(f"<th>{escape(cell)}</th>" for cell in head)
-    body = "".join(f"<tr>{''.join(f'<td>{escape(cell)}</td>' for cell in row)}</tr>" for row in rows)
-    return f"<table><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>"
+ENDS = ("lightest", "heaviest", "gained least", "gained most")
 
 
-def _one(number: float | None) -> str:
-    return "" if number is None else f"{number:.1f}"
+def _end(tally: Tally, rows: Sequence[Row], kind: str) -> str:
+    """Name who ends the list of a group, with the figure."""
+    first = leaders(tally, rows, kind, 1)
+    if not first:
+        return ""
+    figure = f"{first[0].gain:.2f}" if KINDS[kind][0] == "gain" else f"{first[0].kg:.1f}"
+    return f"{figure} ({first[0].name})"
 
 
-def _two(number: float | None) -> str:
-    return "" if number is None else f"{number:.2f}"
+def _is_in(row: Row, name: str, value: str) -> bool:
+    if name == "pen":
+        return row.setting.pen == value
+    details = ((key.replace("_", " "), said) for key, said in row.setting.details)
+    return (name, value) in row.findings or (name, value) in details
+
+
+def _doses(tally: Tally, sheet: Sheet | None) -> Iterator[str]:
+    if not tally.treatments:
+        return
+    rows = []
+    for name, used in tally.treatments.items():
+        in_all = " and ".join(spell_amount(amount, unit) for unit, amount in used.totals.items())
+        over = f"{in_all}, over {used.given - used.undosed}" if in_all else ""
+        clear = [_until(one) or "none" for one in (used.meat, used.export)]
+        rows.append([name, str(used.given), str(used.skipped), over, ", ".join(sorted(used.batches)), *clear])
+    head = ["product", "animals given", "not given", "in all", "batch", "last clear from (meat)", "(export)"]
+    beside = "".join(f"<p>{escape(name)}: {escape(told)}</p>" for name, told in group_lines(tally, sheet))
+    yield section("Doses used", wide("Doses used", grid(head, rows, "texts")) + beside, keep=True)
+
+
+def _animals(tally: Tally) -> str:
+    head, rows = table(tally)
+    title = f"The animals, {len(tally.animals)}"
+    return section(title, wide(title, grid(head, rows, "animals")))

@@ -8,22 +8,25 @@ does not parse.  Any line that resists goes the long way, through `json` and `ro
 """
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, NamedTuple, TypeAlias
 
+from neckyoke.bridge.job.doses.withholding import UNKNOWN, longest
 from neckyoke.bridge.reports.reading import amount_of, known_as, spell_values
 
 
 class Given(NamedTuple):
-    """One treatment of one animal."""
+    """One treatment of one animal.  `meat` and `export` are the dates from which it is clear, or `unknown`."""
 
     name: str
     amount: float | None
     unit: str
     skipped: bool
     batch: str | None
+    meat: str | None = None
+    export: str | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,10 +48,10 @@ Findings: TypeAlias = tuple[tuple[str, str], ...]
 
 
 class Row(NamedTuple):
-    """One revision of one weighing.  `animal` is None when nothing tells which it was.
+    """One revision of one weighing.  `animal` is None when nothing tells which it was; `beast` is its id in the book.
 
     `gain` is kg a day; `gained` is kg since the weight `days` before, which may be too near for a gain a day.  `number`
-    is that of the job, else of the station.
+    is that of the job, else of the station.  `withheld` is the date until which earlier doses withhold it from meat.
     """
 
     revision: int
@@ -62,6 +65,9 @@ class Row(NamedTuple):
     visual: str | None = None
     gained: float | None = None
     days: int | None = None
+    beast: str | None = None
+    notes: tuple[str, ...] = ()
+    withheld: str | None = None
 
     @property
     def name(self) -> str:
@@ -99,15 +105,22 @@ def row_of(data: Mapping[str, Any]) -> Row:
         ),
         _findings(data.get("findings", ())),
         data.get("job_number") or data["number"],
-        _visual(data.get("animal")),
+        _text(data.get("animal"), "visual"),
         gain["kg"] if gain else None,
         gain["days"] if gain else None,
+        _text(data.get("animal"), "id"),
+        tuple(data.get("notes", ())),
+        _withheld(data.get("withheld", ())),
     )
 
 
-def _visual(animal: Mapping[str, Any] | None) -> str | None:
-    visual = (animal or {}).get("visual")
-    return visual if isinstance(visual, str) and visual else None
+def _text(animal: Mapping[str, Any] | None, key: str) -> str | None:
+    value = (animal or {}).get(key)
+    return value if isinstance(value, str) and value else None
+
+
+def _withheld(reasons: Iterable[Mapping[str, Any]]) -> str | None:
+    return longest(UNKNOWN if one["until"] is None else one["until"] for one in reasons if one["kind"] == "meat")
 
 
 @lru_cache(maxsize=4096)
@@ -120,7 +133,17 @@ def _details(details: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
 
 
 def _treatments(treatments: Any) -> tuple[Given, ...]:
-    return tuple(Given(one["name"], *amount_of(one), bool(one.get("skipped")), one.get("batch")) for one in treatments)
+    return tuple(
+        Given(
+            one["name"],
+            *amount_of(one),
+            bool(one.get("skipped")),
+            one.get("batch"),
+            one.get("withheld_until"),
+            one.get("export_from"),
+        )
+        for one in treatments
+    )
 
 
 def _findings(findings: Any) -> Findings:
@@ -142,6 +165,8 @@ _KEYS = (
         '],"skipped":[',
         '],"findings":[',
         '],"doses_said":[',
+        '],"withheld":[',
+        '],"pen_should":',
     ),
 )
 """The keys of a weighing at which a line is cut, in the order of the model, with what must stand around them."""
@@ -156,9 +181,10 @@ def brief_row(line: str) -> tuple[str, Row] | None:
             return None
         pieces.append(piece)
     _, weighing, revision, station, number, tag, kg, grade, _, on, _, flags, sheet, *others = pieces
-    job, job_number, animal, details, given, gain, pen, _, _, found = others
+    job, job_number, animal, details, given, gain, pen, notes, _, found, _, held = others
     try:
         gained, days = (None, None) if gain == "null" else _gained(gain)
+        beast, visual = _named(animal)
         return weighing, Row(
             int(revision),
             tag[7:].partition('"')[0] if tag != "null" else known_as({"animal": json.loads(animal)}),
@@ -168,12 +194,25 @@ def brief_row(line: str) -> tuple[str, Row] | None:
             _setting(station, grade, flags, sheet, job, details, given, pen),
             _findings(json.loads(f"[{found}]")) if found else (),
             int(number if job_number == "null" else job_number),
-            _visual(json.loads(animal)) if '"visual":"' in animal else None,
+            visual,
             gained,
             days,
+            beast,
+            tuple(json.loads(f"[{notes}]")) if notes else (),
+            _withheld(json.loads(f"[{held}]")) if held else None,
         )
     except (ValueError, TypeError, AttributeError):
         return None
+
+
+def _named(animal: str) -> tuple[str | None, str | None]:
+    """Return id and visual number of the animal.  Without nesting and escapes, what looks like a key is one."""
+    if "\\" in animal or animal.count("{") > 1:
+        said = json.loads(animal)
+        return _text(said, "id"), _text(said, "visual")
+    return (animal.partition('"id":"')[2].partition('"')[0] or None), (
+        animal.partition('"visual":"')[2].partition('"')[0] or None
+    )
 
 
 def _gained(gain: str) -> tuple[float, int]:

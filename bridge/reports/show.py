@@ -8,6 +8,8 @@ from neckyoke.bridge.job import cautions
 from neckyoke.bridge.job.doses.dosing import GroupDose, dose_group, spell_amount
 from neckyoke.bridge.job.growth import shrink
 from neckyoke.bridge.job.sheet import Sheet
+from neckyoke.bridge.reports.paper import lists
+from neckyoke.bridge.reports.paper.lists import leaders, spell_lost
 from neckyoke.bridge.reports.statistics import Figures
 from neckyoke.bridge.reports.tally import Seen, Tally, Used
 
@@ -17,7 +19,7 @@ MOST_ROWS = 20
 """A detail with more values than this, such as a birth date, is in the JSON only."""
 
 
-def as_json(tally: Tally, sheet: Sheet | None = None) -> dict[str, Any]:
+def as_json(tally: Tally, sheet: Sheet | None = None, named: int = lists.NAMED) -> dict[str, Any]:
     """Spell the tally for a program: kilograms, kilograms a day, percent, millilitres; null for what is not known."""
     shown: dict[str, Any] = {
         "sheets": list(tally.sheets),
@@ -42,6 +44,7 @@ def as_json(tally: Tally, sheet: Sheet | None = None) -> dict[str, Any]:
         "lightest": tally.lightest,
         "heaviest": tally.heaviest,
         "not_seen": list(tally.not_seen),
+        **lists.as_json(tally, named),
         "distribution": {
             "width_kg": tally.distribution.width,
             "bins": [
@@ -138,9 +141,9 @@ def as_line(tally: Tally) -> str:
     parts = [_many(counts["animals"] or 0, "animal")]
     parts += [f"{counts[key]} {text}" for key, text in _ASIDE.items() if counts[key]]
     if weight.mean is not None:
-        parts.append(f"mean {weight.mean:.1f} kg ({weight.smallest:.1f} to {weight.largest:.1f})")
+        parts.append(f"mean {weight.mean:.1f} kg over {weight.count} ({weight.smallest:.1f} to {weight.largest:.1f})")
     if tally.gain.mean is not None:
-        parts.append(f"gain {tally.gain.mean:.2f} kg/day")
+        parts.append(f"gain {tally.gain.mean:.2f} kg/day over {tally.gain.count}")
     return ", ".join(parts)
 
 
@@ -169,11 +172,13 @@ def as_text(tally: Tally, sheet: Sheet | None = None, zone: tzinfo = UTC) -> str
 def _text(tally: Tally, sheet: Sheet | None, zone: tzinfo) -> Iterator[str]:
     yield from when_and_what(tally, zone)
     yield as_line(tally)
-    if tally.not_seen:
-        yield f"not seen: {', '.join(tally.not_seen)}"
+    if tally.missing:
+        yield f"not seen: {', '.join(tally.missing)}"
     if tally.weight.mean is not None:
         yield ""
         yield from weight_lines(tally, sheet)
+        if lost := lost_line(tally):
+            yield lost
         yield ""
         yield from histogram(tally)
         yield from _tables(tally)
@@ -242,26 +247,43 @@ def weight_lines(tally: Tally, sheet: Sheet | None) -> Iterator[str]:
     """Return the figures of all weights, and of all gains, in a few lines."""
     weight, gain = tally.weight, tally.gain
     spread = "" if weight.sd is None else f", SD {weight.sd:.1f} kg, CV {weight.cv_percent:.1f} %"
-    yield f"weight: mean {weight.mean:.1f} kg, median {weight.median:.1f} kg{spread}"
-    lightest, heaviest = _whose(tally.lightest), _whose(tally.heaviest)
-    yield f"lightest {weight.smallest:.1f} kg{lightest}, heaviest {weight.largest:.1f} kg{heaviest}"
-    yield f"total {weight.total:.1f} kg, {weight.within_10_percent:.1f} % within 10 % of the mean"
+    over = f"over {weight.count} of {len(tally.animals)}"
+    yield f"weight, {over}: mean {weight.mean:.1f} kg, median {weight.median:.1f} kg{spread}"
+    lightest, heaviest = (leaders(tally, tally.animals, kind, 1)[0].name for kind in ("lightest", "heaviest"))
+    yield f"lightest {weight.smallest:.1f} kg ({lightest}), heaviest {weight.largest:.1f} kg ({heaviest})"
+    yield (
+        f"total {weight.total:.1f} kg over {weight.count}; {weight.within_10_percent:.1f} % within 10 % of the mean, "
+        f"half from {weight.quarter:.1f} to {weight.three_quarters:.1f} kg"
+    )
     if sheet is not None and sheet.shrink_percent:
         percent = sheet.shrink_percent
         mean, total = _shrunk(weight.mean, percent), shrink(weight.total, percent)
-        yield f"less {percent:g} % pencil shrink: mean {mean:.1f} kg, total {total:.1f} kg"
+        yield f"less {percent:g} % pencil shrink: mean {mean:.1f} kg, total {total:.1f} kg, over {weight.count}"
     if gain.mean is not None:
-        yield f"gain: mean {gain.mean:.2f} kg/day over {gain.count}, {gain.smallest:.2f} to {gain.largest:.2f}"
+        least, most = (leaders(tally, tally.animals, kind, 1)[0].name for kind in ("gained least", "gained most"))
+        ends = f"{gain.smallest:.2f} ({least}) to {gain.largest:.2f} ({most})"
+        yield f"gain, over {gain.count}: mean {gain.mean:.2f} kg/day, {ends}"
 
 
-def _whose(animal: str | None) -> str:
-    return f" ({animal})" if animal else ""
+def lost_line(tally: Tally) -> str | None:
+    """Name those that lost weight since they were last weighed; None where no last weight is known."""
+    known = sum(row.gained is not None for row in tally.animals)
+    if not known:
+        return None
+    lost = ", ".join(spell_lost(row) for row in tally.losers[:MOST_ROWS])
+    more = f" and {len(tally.losers) - MOST_ROWS} more" if len(tally.losers) > MOST_ROWS else ""
+    return f"lost weight, {len(tally.losers)} of {known}: {lost}{more}" if lost else f"lost weight: none of {known}"
 
 
 def treatment_lines(tally: Tally, sheet: Sheet | None) -> Iterator[tuple[str, str]]:
     """Return in lines of each treatment how much was used, and the doses by group that the sheet asks for."""
     for name, used in tally.treatments.items():
         yield name, _used_text(used)
+    yield from group_lines(tally, sheet)
+
+
+def group_lines(tally: Tally, sheet: Sheet | None) -> Iterator[tuple[str, str]]:
+    """Return the doses by group that the sheet asks for, a line each."""
     for name, pen, group in group_doses(tally, sheet) if sheet else ():
         yield f"{name}, {f'pen {pen}' if pen else 'all'}", _group_text(group)
 

@@ -5,15 +5,16 @@ In a spreadsheet a text is a text and a number a number, so that no program make
 
 import csv
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import date
+from datetime import date, datetime, time
 from pathlib import Path
-from typing import Any, TextIO
+from typing import Any, TextIO, TypeAlias
 
 from neckyoke.bridge.config.problems import ConfigError, Problem
 from neckyoke.bridge.reports.export import Style, cell
 from neckyoke.bridge.reports.pictures.svg import escape
 
-DATE = "%Y-%m-%d"
+Table: TypeAlias = tuple[Mapping[str, str], Sequence[Mapping[str, Any]]]
+"""Headings, key to heading, and rows."""
 
 
 def write_rows(headings: Mapping[str, str], rows: Iterable[Mapping[str, Any]], out: TextIO, style: Style) -> int:
@@ -29,8 +30,8 @@ def write_rows(headings: Mapping[str, str], rows: Iterable[Mapping[str, Any]], o
     return count
 
 
-def write_workbook(path: Path, tables: Mapping[str, tuple[Mapping[str, str], Sequence[Mapping[str, Any]]]]) -> None:
-    """Write an .xlsx of one sheet a table: name to headings (key to heading) and rows.
+def write_workbook(path: Path, tables: Mapping[str, Table]) -> None:
+    """Write an .xlsx of one sheet a table, by its name; every cell is of the kind that its value is of.
 
     Raises ConfigError that says what to install when XlsxWriter is not there.
     """
@@ -40,34 +41,34 @@ def write_workbook(path: Path, tables: Mapping[str, tuple[Mapping[str, str], Seq
         what, hint = ".xlsx needs XlsxWriter", "pip install 'neckyoke[sheets]', or take CSV."
         raise ConfigError([Problem(file=str(path), where="format", what=what, hint=hint)]) from None
     with xlsxwriter.Workbook(str(path), {"strings_to_numbers": False, "strings_to_formulas": False}) as book:
-        dated, bold = book.add_format({"num_format": "yyyy-mm-dd"}), book.add_format({"bold": True})
-        text = book.add_format({"num_format": "@"})
+        bold = book.add_format({"bold": True})
+        looks = {kind: book.add_format({"num_format": look}) for kind, look in LOOKS.items()}
         for name, (headings, rows) in tables.items():
             sheet = book.add_worksheet(name)
-            sheet.write_row(0, 0, list(headings.values()), bold)
+            for column, heading in enumerate(headings.values()):
+                sheet.write_string(0, column, heading, bold)
             sheet.freeze_panes(1, 0)
             for at, row in enumerate(rows, 1):
                 for column, key in enumerate(headings):
-                    value = row[key]
-                    if value is None:
-                        continue
-                    if isinstance(value, bool):
-                        sheet.write_string(at, column, "yes" if value else "no", text)
-                    elif isinstance(value, int | float):
-                        sheet.write_number(at, column, value)
-                    elif (day := _day(value)) is not None:
-                        sheet.write_datetime(at, column, day, dated)
-                    else:
-                        sheet.write_string(at, column, str(value), text)
+                    _write(sheet, at, column, row[key], looks)
+            sheet.autofit()
 
 
-def _day(value: Any) -> date | None:
-    if isinstance(value, str) and len(value) == 10 and value[4] == value[7] == "-":
-        try:
-            return date.fromisoformat(value)
-        except ValueError:
-            return None
-    return value if isinstance(value, date) else None
+LOOKS = {str: "@", date: "yyyy-mm-dd", datetime: "yyyy-mm-dd hh:mm:ss", time: "hh:mm:ss"}
+
+
+def _write(sheet: Any, at: int, column: int, value: Any, looks: Mapping[type, Any]) -> None:
+    match value:
+        case None:
+            return
+        case bool():
+            sheet.write_string(at, column, "yes" if value else "no", looks[str])
+        case int() | float():
+            sheet.write_number(at, column, value)
+        case datetime() | date() | time():
+            sheet.write_datetime(at, column, value, looks[type(value)])
+        case _:
+            sheet.write_string(at, column, str(value), looks[str])
 
 
 def html_rows(headings: Mapping[str, str], rows: Iterable[Mapping[str, Any]]) -> str:

@@ -9,15 +9,17 @@ those.
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import groupby
-from typing import Any, Literal, NamedTuple
+from typing import Any, Literal, NamedTuple, TypeAlias
 
 from neckyoke.bridge.job.doses.dosing import MILLILITRES
+from neckyoke.bridge.job.doses.withholding import longest
 from neckyoke.bridge.reports.reading import read_line, weighing_of
 from neckyoke.bridge.reports.rows import Given, Row, Setting, brief_row, row_of
 from neckyoke.bridge.reports.statistics import Bins, Figures, bins, figures
 
+Expected: TypeAlias = Iterable[str] | Mapping[str, str]
 LEAST_BIN_KG = 1.0
 """Nobody reads weights of animals in finer steps."""
 NO_BINS = Bins(0, 0.1, ())
@@ -28,7 +30,8 @@ RANK = {"good": 0, "fair": 1, "poor": 2, "none": 3}
 class Used:
     """One treatment over the day: animals given it and passed over, and how much went in, in millilitres.
 
-    `undosed` counts animals given it whose dose is not known here (no weight, or dosed as a group).
+    `undosed` counts animals given it whose dose is not known here (no weight, or dosed as a group).  All of them are
+    clear from the dates `meat` and `export`; `unknown` where no period was given, None where there is none.
     """
 
     given: int = 0
@@ -36,6 +39,8 @@ class Used:
     undosed: int = 0
     totals: dict[str, float] = field(default_factory=dict)
     batches: set[str] = field(default_factory=set)
+    meat: str | None = None
+    export: str | None = None
 
     @property
     def total_ml(self) -> float:
@@ -54,6 +59,7 @@ class Used:
             self.totals[one.unit] = self.totals.get(one.unit, 0.0) + one.amount
         if one.batch:
             self.batches.add(one.batch)
+        self.meat, self.export = longest((self.meat, one.meat)), longest((self.export, one.export))
 
 
 class Seen(NamedTuple):
@@ -68,7 +74,8 @@ class Seen(NamedTuple):
 class Tally:
     """The day's counts and figures.  Weights in kilograms, gains in kilograms a day.
 
-    `animals` has a row for each animal, the one that speaks for it.
+    `animals` has a row for each animal, the one that speaks for it; `not_seen` are keys of the roster, `missing` the
+    same by name.
     """
 
     counts: Mapping[str, int | None]
@@ -86,7 +93,8 @@ class Tally:
     lightest: str | None
     not_seen: tuple[str, ...] = ()
     by_finding: Mapping[str, Mapping[str, Seen]] = field(default_factory=dict)
-    animals: tuple[Row, ...] = ()
+    missing: tuple[str, ...] = ()
+    animals: tuple[Row, ...] = field(default=(), compare=False)
     gains: Bins = NO_BINS
 
     @property
@@ -158,17 +166,18 @@ class Count:
             and (self._until is None or row.on < self._until)
         )
 
-    def tally(self, expected: Iterable[str] | None = None, pick: Callable[[Row], bool] = lambda _: True) -> Tally:
-        """Count up what is picked.  `expected` are the roster's keys (`Animal.key`), to say who was not seen."""
+    def tally(self, expected: Expected | None = None, pick: Callable[[Row], bool] = lambda _: True) -> Tally:
+        """Count up what is picked.  `expected`: the roster's keys (`Animal.key`), perhaps with the animals' names."""
         rows = [row for row in self._rows.values() if self._wanted(row) and pick(row)]
         voided, paused = (sum(flag in row.setting.flags for row in rows) for flag in ("voided", "paused"))
         standing = [row for row in rows if not {"voided", "paused"} & {*row.setting.flags}]
         animals: list[Row] = []
         used: dict[str, Used] = defaultdict(Used)
         for group in _grouped(standing):
-            animals.append(_best(group))
-            for given in _first_given(group):
-                used[given.name].add(given)
+            given = tuple(_first_given(group))
+            animals.append(_best(group) if len(group) == 1 else _as_one(group, given))
+            for one in given:
+                used[one.name].add(one)
         sure = [row for row in animals if row.kg is not None and RANK[row.setting.grade] <= 1]
         missing = None if expected is None else _not_seen(expected, standing)
         flags = Counter(flag for row in animals for flag in row.setting.flags)
@@ -203,6 +212,7 @@ class Count:
             animals=tuple(animals),
             gains=bins([row.gain for row in animals if row.gain is not None]),
             not_seen=missing or (),
+            missing=tuple(expected[key] if isinstance(expected, Mapping) else key for key in missing or ()),
             by_finding=_by_finding(animals),
         )
 
@@ -253,6 +263,13 @@ def _job(row: Row) -> str:
 
 def _best(group: list[Row]) -> Row:
     return min(reversed(group), key=lambda row: RANK[row.setting.grade])
+
+
+def _as_one(group: list[Row], given: tuple[Given, ...]) -> Row:
+    """Return the best row of an animal weighed again, with what it was given and all that was noted of it."""
+    best = _best(group)
+    notes = tuple(dict.fromkeys(note for row in group for note in row.notes))
+    return best._replace(setting=replace(best.setting, treatments=given), notes=notes)
 
 
 def _by_setting(rows: Iterable[Row], number: Literal["kg", "gain"]) -> dict[Setting, list[float]]:

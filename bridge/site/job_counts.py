@@ -1,8 +1,11 @@
 """The jobs of a station counted up, the last few at hand: what is published of one when it has ended."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from datetime import tzinfo
 
 from neckyoke.bridge.events import Event, JobTally, UsedInJob, Weighing
+from neckyoke.bridge.reports.paper.about import About
+from neckyoke.bridge.reports.paper.summary import summary as in_lines
 from neckyoke.bridge.reports.tally import Count
 
 COUNTED = 8
@@ -71,6 +74,13 @@ class JobCounts:
                 for name, used in counted.treatments.items()
             ),
         )
+
+    def summary(
+        self, job: str, about: About, zone: tzinfo, expected: Mapping[str, str] | None = None
+    ) -> tuple[str, ...]:
+        """Return a job in a dozen plain lines; none where its weighings are not at hand."""
+        count = self._counts.get(job)
+        return () if count is None else in_lines(count.tally(expected), about, zone)
 
 
 def _rounded(number: float | None) -> float | None:

@@ -58,6 +58,7 @@ class Site:
                 run=self.run,
                 stamp=stamp,
                 zone=config.zone,
+                place_name=config.property_name,
                 account=Account(memory.weighed),
                 sheets=sheets or NoSheets(),
                 memory_before=memory.jobs,

@@ -20,7 +20,6 @@ from neckyoke.bridge.events import (
     Attention,
     Event,
     Flag,
-    JobState,
     Settled,
     Stamper,
     Weighing,
@@ -35,6 +34,7 @@ from neckyoke.bridge.job.kept import Given, changed, check_whole, summary
 from neckyoke.bridge.job.load import Job as Prepared
 from neckyoke.bridge.job.pens.taken import Taken
 from neckyoke.bridge.site.job_counts import JobCounts
+from neckyoke.bridge.site.job_state import job_state
 from neckyoke.bridge.site.job_words import JobWords, many
 from neckyoke.bridge.site.sheets import Sheets
 from neckyoke.bridge.standing import Standing
@@ -56,6 +56,7 @@ class StationJobs:
     zone: tzinfo
     account: Account
     sheets: Sheets
+    place_name: str | None = None
     memory_before: Mapping[str, Any] = field(default_factory=dict)
     jobs: Jobs = field(init=False)
     words: JobWords = field(init=False)
@@ -292,25 +293,19 @@ class StationJobs:
 
     def _event(self, t: float, job: Job, why: str) -> Event:
         revision = self._revisions[job.id] = self._revisions.get(job.id, 0) + 1
-        tally = None
-        if job.standing == "ended":
-            tally = self._counts.tally(job.id, self._paused(job))
-            self._counts.told(job.id, tally)
-        state = JobState(
-            job=job.id,
-            revision=revision,
+        state = job_state(
+            job,
+            revision,
+            why,
             station=self.station,
-            turn=job.turn,
-            state=job.standing,
-            why=why,
-            sheet=job.sheet.title if job.sheet else None,
-            digest=job.sheet.digest if job.sheet else None,
-            by_itself=job.by_itself,
-            begun=job.begun,
-            ended=job.ended,
-            timezone=str(self.zone),
-            tally=tally,
+            zone=self.zone,
+            place=self.place_name,
+            prepared=self._read(job.sheet) if job.sheet else None,
+            counts=self._counts,
+            paused=self._paused(job),
         )
+        if state.tally is not None:
+            self._counts.told(job.id, state.tally)
         return wrap(state, site=self.site, time=self.stamp(t).time, key=f"{job.id}/{revision}")
 
     def _attend(self, t: float, job: Job) -> list[Event]:

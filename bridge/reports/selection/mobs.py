@@ -16,7 +16,10 @@ from neckyoke.bridge.reports.tally import best_rows
 
 @dataclass(frozen=True, slots=True)
 class JobSaid:
-    """What a job's newest event says of it.  `mob` and `place` are null in events of before they were said."""
+    """What a job's newest event says of it; `mob` is null in events of before it was said.
+
+    `place` is the property's name, else the site's.
+    """
 
     turn: int | None = None
     sheet: str | None = None
@@ -30,7 +33,8 @@ def jobs_said(bodies: Iterable[str]) -> dict[str, JobSaid]:
     """Read job events, given as JSON in any order, by the job's id; the highest revision counts."""
     newest: dict[str, dict[str, Any]] = {}
     for body in bodies:
-        data = json.loads(body).get("data") or {}
+        event = json.loads(body)
+        data = {"site": str(event.get("source", "")).partition("/")[2].partition("/")[0], **(event.get("data") or {})}
         if "job" in data and data.get("revision", 1) >= newest.get(data["job"], {}).get("revision", 0):
             newest[data["job"]] = data
     return {job: _said(data) for job, data in newest.items()}
@@ -38,7 +42,14 @@ def jobs_said(bodies: Iterable[str]) -> dict[str, JobSaid]:
 
 def _said(data: Mapping[str, Any]) -> JobSaid:
     begun, ended = (datetime.fromisoformat(data[key]) if data.get(key) else None for key in ("begun", "ended"))
-    return JobSaid(data.get("turn"), data.get("sheet"), data.get("mob"), data.get("property"), begun, ended)
+    return JobSaid(
+        data.get("turn"),
+        data.get("sheet"),
+        data.get("mob"),
+        data.get("property_name") or data["site"] or None,
+        begun,
+        ended,
+    )
 
 
 def mob_of(work: Work, said: Mapping[str, JobSaid]) -> str | None:

@@ -7,7 +7,7 @@ import pytest
 
 from tests.support.daemon import ROOT
 
-HEAVY = ("aiomqtt", "paho", "bleak", "dbus_fast", "serial", "starlette", "uvicorn", "matplotlib", "simulators")
+HEAVY = ("aiomqtt", "paho", "bleak", "dbus_fast", "serial", "starlette", "uvicorn", "simulators")
 
 
 @pytest.mark.parametrize(

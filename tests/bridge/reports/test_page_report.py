@@ -63,15 +63,15 @@ def test_the_page_tells_the_day(event: Make, dose: Dose, tmp_path: Path) -> None
             ZoneInfo("Pacific/Honolulu"),
         )
     )
-    assert "Weaning autumn steers · larkmoor · 2026-11-23 16:01 to 16:41 Pacific/Honolulu" in text
+    assert "larkmoor Weaning autumn steers · 2026-11-23 16:01 to 16:41 Pacific/Honolulu" in text
     assert "41 animals 1 not seen" in text
-    assert "1 with a poor weight: not in the figures; weigh again." in text
+    assert "1 with a poor weight, in no figure of weight; weigh again: 999 000000000041." in text
     assert "Not seen: visual 7." in text
     assert "mean 300.5 kg" in text
     assert "less 3 % pencil shrink" in text
-    assert "Pens pen animals mean kg" in text
+    assert "Pens pen animals mean kg over" in text
     assert "Sex sex animals" in text
-    assert "oral drench : 40 given, 1200 mL in all" in text
+    assert "oral drench 40 0 1200 mL, over 40 2026-12-23 2027-01-06" in text
     assert "not for trade" in text
     assert "label, veterinarian and local rules decide" in text
 

@@ -167,12 +167,14 @@ def test_told_in_a_line_and_in_text(day: list[Event]) -> None:
     found = tally(day, expected=[A, "visual 7"])
     assert as_line(found) == (
         "6 animals, 1 untagged, 1 weighed again, 1 not on the roster, 1 not seen, 1 withheld, 1 with a poor weight, "
-        "1 without a weight, 1 struck out, mean 310.0 kg (280.0 to 350.0), gain 1.00 kg/day"
+        "1 without a weight, 1 struck out, mean 310.0 kg over 4 (280.0 to 350.0), gain 1.00 kg/day "
+        "over 1"
     )
     text = as_text(found)
     assert "Weaning\n2026-11-24 02:01 to 02:08 UTC\n" in text
     assert "not seen: visual 7" in text
-    assert "mean 310.0 kg, median 305.0 kg, SD 29.4 kg, CV 9.5 %" in text
+    assert "weight, over 4 of 6: mean 310.0 kg, median 305.0 kg, SD 29.4 kg, CV 9.5 %" in text
+    assert "lost weight: none of 1" in text
     assert "\noral drench: 4 given, 100 mL in all, 1 skipped, 1 without a known dose, batch B7\n" in text
     assert "all: block east" in text
     assert "label, veterinarian and local rules decide" in text
@@ -202,7 +204,7 @@ def test_a_sheet_adds_pencil_shrink_and_group_doses(day: list[Event], tmp_path: 
         ("middle", 31.0),
     ]
     text = as_text(tally(day), sheet)
-    assert "less 4 % pencil shrink: mean 297.6 kg, total 1190.4 kg" in text
+    assert "less 4 % pencil shrink: mean 297.6 kg, total 1190.4 kg, over 4" in text
 
 
 def test_poor_tallies_show_no_figures(event: Make) -> None:

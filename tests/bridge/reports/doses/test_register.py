@@ -17,6 +17,7 @@ import pytest
 from neckyoke.bridge.events import Event, Treatment
 from neckyoke.bridge.reports.doses.register import HEADINGS, DoseRow, doses
 from neckyoke.bridge.reports.export import COMMA, Style
+from neckyoke.bridge.reports.paper.workbook import doses_table
 from neckyoke.bridge.reports.spreadsheet import html_rows, write_rows, write_workbook
 
 SYDNEY = ZoneInfo("Australia/Sydney")
@@ -117,7 +118,7 @@ def test_it_selects_by_product_animal_and_days(
 def test_a_spreadsheet_keeps_every_text_number_and_date(day: list[dict[str, Any]], tmp_path: Path) -> None:
     """openpyxl and pandas read the .xlsx back: visual numbers stay texts, dates are dates, amounts numbers."""
     path = tmp_path / "register.xlsx"
-    write_workbook(path, {"doses": (HEADINGS, [one.as_dict() for one in rows(day)])})
+    write_workbook(path, {"doses": doses_table(rows(day))})
     sheet = openpyxl.load_workbook(path)["doses"]
     cells = [[cell.value for cell in row] for row in sheet.iter_rows()]
     assert cells[0] == list(HEADINGS.values())
