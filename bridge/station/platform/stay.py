@@ -13,7 +13,7 @@ from neckyoke.bridge.station.platform.zero import HELD_QUIET_S, MOVED_QUIET_S, Z
 from neckyoke.bridge.station.settings import Settings
 from neckyoke.bridge.station.weight.estimators import BIN_S
 from neckyoke.bridge.station.weight.final import Estimate
-from neckyoke.bridge.station.weight.grading import worse
+from neckyoke.bridge.station.weight.grading import is_adrift, worse
 from neckyoke.bridge.station.weight.provisional import may_be_half
 from neckyoke.bridge.station.weight.settling import Settling
 
@@ -276,7 +276,8 @@ class Stay:
     def spell(self, found: Estimate) -> Weight:
         """Spell an estimate, its grade lowered by what only the stay knows."""
         first, grade = self.settling.first, worse(found.grade, self._cap)
-        if not self.zero_seen or self._overloads > 0.2 * self._readings:
+        unsure_percent = 100 * self.unsure_kg / found.kg if found.kg else 0.0
+        if not self.zero_seen or self._overloads > 0.2 * self._readings or is_adrift(unsure_percent):
             grade = worse(grade, "poor")
         elif self._overloads and grade == "good":
             grade = "fair"

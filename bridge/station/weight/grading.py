@@ -18,6 +18,9 @@ FAIR_PERCENT = 0.45
 FAR_PERCENT, FAR_SHARE = 2.0, 0.1
 """When more than this share of a plateau is further than that from the weight, which of the two is right is a guess."""
 
+ZERO_SHARE = 0.22
+"""How far the empty platform may have moved unseen counts in a budget by this share."""
+
 
 @dataclass(frozen=True, slots=True)
 class Doubts:
@@ -47,7 +50,7 @@ class Doubts:
             + 0.20 * self.sway_percent
             + 0.03 * min(8.0, self.spread_percent)
             + 0.05 * self.crowded
-            + 0.22 * self.zero_percent
+            + ZERO_SHARE * self.zero_percent
         )
 
 
@@ -58,6 +61,11 @@ GRADES: tuple[Grade, ...] = ("none", "poor", "fair", "good")
 def worse(one: Grade, other: Grade) -> Grade:
     """Return the worse of two grades."""
     return min(one, other, key=GRADES.index)
+
+
+def is_adrift(zero_percent: float) -> bool:
+    """Return whether the empty platform alone, which may have moved so far unseen, leaves no grade that promises."""
+    return ZERO_SHARE * zero_percent > FAIR_PERCENT
 
 
 def grade_of(doubts: Doubts) -> Grade:

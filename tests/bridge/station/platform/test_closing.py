@@ -4,7 +4,7 @@ import pytest
 
 from neckyoke.bridge.events import Flag
 from neckyoke.bridge.station.platform.closing import Closing
-from neckyoke.bridge.station.platform.happenings import ZeroMoved
+from neckyoke.bridge.station.platform.happenings import SettledAt, ZeroMoved
 from neckyoke.bridge.station.platform.stay import Stay
 from neckyoke.bridge.station.platform.zero import Zero
 from neckyoke.bridge.station.settings import Settings
@@ -118,10 +118,15 @@ def test_what_is_left_and_rises_again_is_a_light_animal() -> None:
 
 
 def test_an_animal_that_comes_to_what_stood_a_while_is_unsure_by_it() -> None:
-    for stands_s, grade in ((0.6, "poor"), (0.3, "good")):
+    for stands_s, grade, first in ((0.6, "poor", "poor"), (0.3, "good", "fair")):
         shown = [(2.0, 0.0), (5.0, 400.0), (0.1, 21.0), (stands_s, 20.0), *ramp(20, 60, 0.4), (6.0, 60.0), (2.0, 0.0)]
-        _, second = ends(feed(platform(), *shown))
+        got = feed(platform(), *shown)
+        _, second = ends(got)
         assert (second.weight.kg, second.weight.grade) == (60.0, grade)
+        # the first weight, by which a dose is measured out, promises no more of such a zero than the last one does
+        assert {one.weight.grade for one in got if isinstance(one, SettledAt) and one.number == 2} - {"poor"} == (
+            set() if first == "poor" else {first}
+        )
 
 
 def test_residue_is_told_of_the_stay_that_left_it() -> None:
