@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, datetime
 from functools import partial
 from importlib import resources
+from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import cast
 
@@ -205,7 +206,16 @@ async def _journal_away(_: Request, error: Exception) -> Response:
 def _files() -> list[Route]:
     """Read the page's files once; each is known by a digest, so that a phone that has it is not sent it again."""
     folder = resources.files("neckyoke.bridge.page") / "static"
-    return [_file(entry.name, entry.read_bytes()) for entry in folder.iterdir() if entry.is_file()]
+    return [_file(name, entry.read_bytes()) for name, entry in _below(folder)]
+
+
+def _below(folder: Traversable, under: str = "") -> Iterator[tuple[str, Traversable]]:
+    """Walk all files in a folder and those in it, each with its path."""
+    for entry in folder.iterdir():
+        if entry.is_dir():
+            yield from _below(entry, f"{under}{entry.name}/")
+        else:
+            yield f"{under}{entry.name}", entry
 
 
 def _file(name: str, body: bytes) -> Route:

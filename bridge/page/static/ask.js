@@ -85,3 +85,9 @@ export function talk({ title, about, fields, yes = "Send", stern = false, send: 
     form.querySelector("input, textarea")?.focus();
   });
 }
+
+// One of several, by touch.
+export function choice(name, legend, values) {
+  return el("fieldset", {}, el("legend", {}, legend), values.map((value, at) =>
+    el("label", { class: "pick" }, el("input", { type: "radio", name, value, required: true, checked: at === 0 && values.length === 1 }), value)));
+}

@@ -40,7 +40,11 @@ function wake() {
 export function prepare() {
   for (const touch of ["pointerup", "click", "keydown"]) addEventListener(touch, wake); // a finger counts when lifted
   $("wake").addEventListener("click", () => noise("settled"));
-  for (const [which, { name }] of Object.entries(NOISES)) {
+}
+
+// The table in which each is muted or not.
+export function prepareNoises() {
+  const rows = Object.entries(NOISES).map(([which, { name }]) => {
     const box = (kind) => {
       const key = `${which} ${kind}`;
       const input = el("input", { type: "checkbox", "aria-label": `${name}: ${kind}`, checked: !muted[key] });
@@ -51,6 +55,8 @@ export function prepare() {
       });
       return el("td", {}, el("label", {}, input));
     };
-    $("noises").tBodies[0].append(el("tr", {}, el("th", { scope: "row" }, name), box("sound"), box("buzz")));
-  }
+    return el("tr", {}, el("th", { scope: "row" }, name), box("sound"), box("buzz"));
+  });
+  const head = el("tr", {}, el("td"), el("th", { scope: "col" }, "Sound"), el("th", { scope: "col" }, "Buzz"));
+  return el("table", { id: "noises", class: "noises" }, el("thead", {}, head), el("tbody", {}, rows));
 }

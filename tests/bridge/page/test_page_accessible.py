@@ -85,7 +85,7 @@ def test_axe_has_nothing_against_any_view(yard: Yard, browser: Browser, axe: str
     browser.until("document.querySelectorAll('#rows li').length > 9")
     assert complaints(browser, axe) == []
 
-    browser.run("location.hash = '#day'")
+    browser.run("location.hash = '#job'")
     browser.until("document.querySelector('#tally .bars')")
     assert complaints(browser, axe) == []
 
@@ -148,7 +148,7 @@ def _contrast(browser: Browser, axe: str, state: str) -> None:
 def test_every_button_is_big_enough_for_a_glove(yard: Yard, browser: Browser) -> None:
     """48 CSS pixels are some 9 mm on a phone: twice WCAG 2.5.8's 24, and over 2.5.5's 44."""
     a_mob(yard, 6)
-    for place in ("#now", "#day", "#box"):
+    for place in ("#now", "#job", "#box"):
         browser.go("about:blank")
         browser.go(yard.url + place)
         browser.until("document.querySelectorAll('#rows li').length > 3")
@@ -171,10 +171,10 @@ def test_nothing_runs_out_of_the_screen(yard: Yard, browser: Browser) -> None:
         for width in (320, 390, 768, 1280):
             browser.resize(width)
             browser.until("innerWidth === arguments[0]", width)
-            for place in ("#box", "#day", "#now"):
+            for place in ("#box", "#job", "#now"):
                 browser.run("location.hash = arguments[0]", place)
                 browser.until("!document.querySelector(location.hash).hidden")
-                browser.until("location.hash !== '#day' || document.querySelector('#tally .bars')")
+                browser.until("location.hash !== '#job' || document.querySelector('#tally .bars')")
                 assert browser.run("return document.documentElement.scrollWidth") == width, place
             assert browser.run(FITS), width
     finally:

@@ -34,7 +34,7 @@ def _two_stations(yard: Yard) -> None:
 
 def test_the_day_is_that_of_the_station_chosen_from_the_first(yard: Yard, browser: Browser) -> None:
     _two_stations(yard)
-    browser.go(f"{yard.url}#day")
+    browser.go(f"{yard.url}#job")
     _animals(browser, 2)
     assert browser.run("return document.querySelector('#station').value") == STATION
     assert _saved(browser) == [1, 2]
@@ -48,7 +48,7 @@ def test_the_day_is_that_of_the_station_chosen_from_the_first(yard: Yard, browse
 
 def test_the_day_follows_what_is_weighed_and_goes_on_to_the_next_day(yard: Yard, browser: Browser) -> None:
     yard.tell(weighing(1, 318.5))
-    browser.go(f"{yard.url}#day")
+    browser.go(f"{yard.url}#job")
     _animals(browser, 1)
 
     yard.tell(weighing(2, 320.0))
@@ -64,7 +64,7 @@ def test_the_day_follows_what_is_weighed_and_goes_on_to_the_next_day(yard: Yard,
 def test_a_day_that_a_person_chose_stays(yard: Yard, browser: Browser) -> None:
     yesterday = NOW - timedelta(days=1)
     yard.tell(weighing(1, 318.5, on=yesterday), weighing(2, 320.0), weighing(3, 300.0))
-    browser.go(f"{yard.url}#day")
+    browser.go(f"{yard.url}#job")
     _animals(browser, 2)
 
     _choose(browser, "#date", "2026-11-23")
@@ -83,7 +83,7 @@ def test_what_was_given_in_all_stands_in_its_own_unit(yard: Yard, browser: Brows
     yard.tell(weighing(1, 318.5, treatments=(drench, copper, implant)))
     yard.tell(weighing(2, 320.0, treatments=(drench, skipped)))
     yard.tell(weighing(3, 330.0, treatments=(drench, copper)))
-    browser.go(f"{yard.url}#day")
+    browser.go(f"{yard.url}#job")
     _animals(browser, 3)
 
     rows = browser.run(

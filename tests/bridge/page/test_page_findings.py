@@ -128,9 +128,9 @@ def test_who_may_not_go_is_listed_on_the_day_view(yard: Yard, browser: Browser) 
             "because": [{"product": "oral drench <b>", "given": "2026-11-28", "until": "2026-12-26"}],
         }
     ]  # fmt: skip
-    browser.go(f"{yard.url}#day")
+    browser.go(f"{yard.url}#job")
     browser.run("localStorage.setItem('code', JSON.stringify('482913067'))")
-    browser.until("!document.querySelector('#day').hidden")
+    browser.until("!document.querySelector('#job').hidden")
     browser.run("document.querySelector('#on').value = '2026-12-01'")
     browser.run("document.querySelector('#may button').click()")
     browser.until("document.querySelectorAll('#held li').length === 1")

@@ -250,7 +250,7 @@ def test_one_animals_card_has_its_history(yard: Yard, browser: Browser) -> None:
 
 def test_the_day_is_counted_up_and_can_be_saved(yard: Yard, browser: Browser) -> None:
     a_mob(yard)
-    browser.go(f"{yard.url}#day")
+    browser.go(f"{yard.url}#job")
     browser.until("document.querySelector('#tally .bars')")
 
     text = browser.text("#tally")
@@ -348,7 +348,7 @@ def test_pictures_of_it_are_small_enough_for_the_readme(yard: Yard, browser: Bro
     listed(browser, 15)
     browser.shot(folder / "hold-it.png")
 
-    browser.run("location.hash = '#day'")
+    browser.run("location.hash = '#job'")
     browser.until("document.querySelector('#tally .bars')")
     browser.shot(folder / "day.png")
 

@@ -1,8 +1,8 @@
 // Findings: what a person sees of the animal, a row of large buttons each.  One touch gives it, another takes it back.
 
-import { $, el, toast } from "./dom.js";
-import { send } from "./ask.js";
-import { valueText } from "./words.js";
+import { $, el, toast } from "../../dom.js";
+import { send } from "../../ask.js";
+import { valueText } from "../../words.js";
 
 const told = new Map(); // weighing id -> finding -> value, what this phone said until the box says it back
 

@@ -1,7 +1,7 @@
 // The day counted up: figures, the distribution, pens and treatments, and the way out as a file.
 
-import { $, drawn, el, say } from "./dom.js";
-import { amount, kilos } from "./words.js";
+import { $, drawn, el, say } from "../../dom.js";
+import { amount, kilos } from "../../words.js";
 
 const COUNTS = {
   animals: "animals", untagged: "without a tag", repeats: "weighed again", not_expected: "not on the roster",

@@ -1,7 +1,7 @@
 // The last few weighings, and one animal's card: all that is known of it, its history, what can be done.
 
-import { $, el, say, toast } from "./dom.js";
-import { GRADES, clock, day, dose, flagText, kilos, named, tagText } from "./words.js";
+import { $, el, say, toast } from "../../dom.js";
+import { GRADES, clock, day, dose, flagText, kilos, named, tagText } from "../../words.js";
 
 const SHOWN = 30;
 const struck = (one) => one.flags.includes("voided");

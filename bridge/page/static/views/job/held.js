@@ -1,8 +1,8 @@
 // Who may not go on a day, before trucking: asked of the box, with the access code.
 
-import { $, el } from "./dom.js";
-import { send } from "./ask.js";
-import { day, tagText } from "./words.js";
+import { $, el } from "../../dom.js";
+import { send } from "../../ask.js";
+import { day, tagText } from "../../words.js";
 
 function row(one) {
   const name = one.visual ? `Ear ${one.visual}` : one.tag ? tagText(one.tag) : "no tag";

@@ -1,7 +1,7 @@
 // The box's question: which animal is this?  One touch replies; until then nothing changes but a flag.
 
-import { $, el, toast } from "./dom.js";
-import { send } from "./ask.js";
+import { $, el, toast } from "../../dom.js";
+import { send } from "../../ask.js";
 
 const RULES = "Local rules decide whether and how a replaced tag must be reported.";
 

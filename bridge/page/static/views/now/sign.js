@@ -1,7 +1,7 @@
 // The sign: may the animal go?  Drawn from the live view, the settled event of the same animal, and whether the box is near.
 
-import { $, el, say } from "./dom.js";
-import { GRADES, VERDICTS, dose, flagText, kilos, missingText, tagText, withheldText } from "./words.js";
+import { $, el, say } from "../../dom.js";
+import { GRADES, VERDICTS, dose, flagText, kilos, missingText, tagText, withheldText } from "../../words.js";
 
 const SETTLED = new Set(["settled", "leaving"]);
 const NOTHING = new Set(["away", "blank"]);
