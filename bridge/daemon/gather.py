@@ -127,13 +127,20 @@ def _asked(one: FindingTable) -> FindingAsked:
         usual=one.usual_value,
         needed=one.needed,
         unit=one.number.unit if one.number else None,
+        **({"low": one.number.from_, "high": one.number.to, "step": one.number.step} if one.number else {}),
     )
 
 
 def _link(site: Site, supervisor: Supervisor) -> LinkStatus:
     counts = site.counts(supervisor.name)
     frames = counts.pop("frames", 0)
-    return LinkStatus.model_validate({**supervisor.health(), "frames": frames, "rejects": counts})
+    tables = site.config.stations.items()
+    name = supervisor.name
+    stations = [
+        station for station, table in tables if name == table.scale or any(name == one.link for one in table.readers)
+    ]
+    said = {**supervisor.health(), "frames": frames, "rejects": counts, "stations": stations}
+    return LinkStatus.model_validate(said)
 
 
 def platform(site: Site, name: str) -> PlatformView:

@@ -84,7 +84,8 @@ class Service:
         except BaseException:
             await self.journal.close()
             raise
-        page = await serve(self.config, self.hub, self.journal, self.desk.ask, self.status, pipeline.say)
+        book = pipeline.site.keeper.book
+        page = await serve(self.config, self.hub, self.journal, self.desk.ask, self.status, pipeline.say, book)
         for name in self.outlets:
             self._follow(name)
         links = [self._kept(f"link {name}", one.run) for name, one in self.supervisors.items()]

@@ -23,8 +23,11 @@ from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from neckyoke.bridge.asking.places import Places, share
+from neckyoke.bridge.herd.book import Book
 from neckyoke.bridge.journal.journal import JournalError
 from neckyoke.bridge.page.access import Access
+from neckyoke.bridge.page.animals.herd import Herd
+from neckyoke.bridge.page.animals.rows import Rows
 from neckyoke.bridge.page.asking import Asking
 from neckyoke.bridge.page.connection import Connection
 from neckyoke.bridge.page.doors import Ask, AskStatus, Events, InTurn
@@ -42,6 +45,8 @@ CONNECTIONS_MAX, FROM_ONE = 400, 100
 ACCEPTED_AT_ONCE = 128
 """Connections that are let in before the first of them is looked at: so many more descriptors, for a moment."""
 BACKLOG = 128
+OPEN = {"/now", "/health", "/metrics"}
+"""What may be looked at without the code: what stands at the crush now, and what monitors ask."""
 POSITION_MAX = 2**63 - 1
 
 
@@ -57,7 +62,8 @@ class Page:
     """The page.  `start` begins to serve, `stop` ends at once, open streams or not.
 
     `listen` is host:port; `code_file` holds the access code's hash (`neckyoke page code` makes it); `hosts` are further
-    names this box goes by.  `now` is the box's clock, aware, in its own zone; `monotonic` counts seconds for limits.
+    names this box goes by, `book` is the herd book.  `now` is the box's clock, aware, in its own zone; `monotonic`
+    counts seconds for limits.
     """
 
     def __init__(
@@ -69,6 +75,7 @@ class Page:
         ask: Ask,
         status: AskStatus,
         code_file: Path,
+        book: Book | None = None,
         hosts: Iterable[str] = (),
         now: Callable[[], datetime] = _here,
         monotonic: Callable[[], float] = time.monotonic,
@@ -79,9 +86,11 @@ class Page:
         journal = InTurn(journal)
         self._troubles = Troubles(say, monotonic)
         self._broadcast = Broadcast(hub, journal, lambda: brief(status()), self._troubles)
-        asking = Asking(Gate(Access(code_file), monotonic), ask)
-        looking = Looking(journal, status, now)
-        routes = [*_files(), *looking.routes(), *asking.routes(), Route("/events", _Streams(self._broadcast))]
+        gate = Gate(Access(code_file), monotonic)
+        asking, looking = Asking(gate, ask), Looking(journal, status, now)
+        shown = [*looking.routes(), *Herd(book or Book(), journal).routes(), *Rows(looking, journal).routes()]
+        shown = [one if one.path in OPEN else gate.behind(one) for one in shown]
+        routes = [*_files(), *shown, *asking.routes(), Route("/events", _Streams(self._broadcast))]
         app = Starlette(routes=routes, exception_handlers={JournalError: _journal_away})
         self._app: ASGIApp = Front(app, own_names(self._host, hosts), Allowance(200, 50.0, monotonic))
         self.places = Places(share(CONNECTIONS_MAX), FROM_ONE)

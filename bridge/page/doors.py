@@ -6,9 +6,9 @@ Status and live views have the shapes of bridge/telling/status.py.
 import asyncio
 from collections.abc import Awaitable, Callable, Sequence
 from datetime import datetime
-from typing import Any, Protocol, TypeAlias
+from typing import Any, Literal, Protocol, TypeAlias
 
-from neckyoke.bridge.events import Event
+from neckyoke.bridge.events import Event, Weighing
 from neckyoke.bridge.telling.status import Status
 
 Ask: TypeAlias = Callable[[dict[str, Any]], Awaitable[dict[str, Any]]]
@@ -34,8 +34,18 @@ class Events(Protocol):
         since: datetime | None = None,
         until: datetime | None = None,
         limit: int | None = None,
+        animals: Sequence[str] = (),
+        tags: Sequence[str] = (),
     ) -> Sequence[Event]:
         """Return the latest revision of each weighing that fits, oldest first; with `limit`, the latest so many."""
+
+    async def weighing(
+        self, station: str, *, weighing: str | None = None, number: int | None = None
+    ) -> Weighing | None:
+        """Return the newest revision of one weighing of a station."""
+
+    async def kept(self, kind: Literal["value", "link"]) -> dict[str, str]:
+        """Return what is remembered of one kind by name."""
 
 
 class InTurn:
@@ -66,7 +76,23 @@ class InTurn:
         since: datetime | None = None,
         until: datetime | None = None,
         limit: int | None = None,
+        animals: Sequence[str] = (),
+        tags: Sequence[str] = (),
     ) -> Sequence[Event]:
         """Read weighings, when it is our turn."""
         async with self._turn:
-            return await self._journal.weighings(tag=tag, since=since, until=until, limit=limit)
+            return await self._journal.weighings(
+                tag=tag, since=since, until=until, limit=limit, animals=animals, tags=tags
+            )
+
+    async def weighing(
+        self, station: str, *, weighing: str | None = None, number: int | None = None
+    ) -> Weighing | None:
+        """Read one weighing, when it is our turn."""
+        async with self._turn:
+            return await self._journal.weighing(station, weighing=weighing, number=number)
+
+    async def kept(self, kind: Literal["value", "link"]) -> dict[str, str]:
+        """Read what is remembered, when it is our turn."""
+        async with self._turn:
+            return await self._journal.kept(kind)

@@ -17,7 +17,9 @@ from collections import OrderedDict
 from collections.abc import Callable, Iterable, Mapping
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse, Response
+from starlette.routing import Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from neckyoke.bridge.page import access
@@ -143,7 +145,7 @@ def asker(scope: Scope) -> str:
 
 
 class Gate:
-    """Decides whether a request may change something: same origin, pace, code.
+    """Decides whether a request may change something, or look at more than *now*: same origin, pace, code.
 
     Each try of a code counts, before it is known to be wrong, against its address.  Addresses that got one wrong lately
     also share a small allowance, and those that have not tried share a larger one, so that somebody who guesses, even
@@ -152,20 +154,30 @@ class Gate:
 
     def __init__(self, held: access.Access, now: Callable[[], float] = time.monotonic) -> None:
         self._held = held
-        self._pace = Allowance(10, 2.0, now)
+        self._pace, self._looks = Allowance(10, 2.0, now), Allowance(60, 10.0, now)
         self._tries = Allowance(5, 5 / 600, now)
         self._of_guessers = Allowance(10, 30 / 3600, now)
         self._of_newcomers = Allowance(20, 600 / 3600, now)
         self._knows: OrderedDict[str, None] = OrderedDict()
         self._one_at_a_time = asyncio.Lock()
 
-    async def refusal(self, scope: Scope) -> Response | None:
-        """Return the answer that turns a request away, or None to let it in."""
+    def behind(self, route: Route) -> Route:
+        """Let nobody look at what a route shows but who knows the code."""
+
+        async def shown(request: Request) -> Response:
+            answer: Response = await self.refusal(request.scope, looks=True) or await route.endpoint(request)
+            return answer
+
+        return Route(route.path, shown)
+
+    async def refusal(self, scope: Scope, *, looks: bool = False) -> Response | None:
+        """Return the answer that turns a request away, or None to let it in; who only looks may do so more often."""
         headers, who = Headers(scope=scope), asker(scope)
+        pace = self._looks if looks else self._pace
         if not same_origin(headers):
             return refuse(403, "Only this box's own page may ask.")
-        if not self._pace.take(who):
-            return refuse(429, "Too many requests; wait a moment.", retry_after=str(self._pace.wait_s(who)))
+        if not pace.take(who):
+            return refuse(429, "Too many requests; wait a moment.", retry_after=str(pace.wait_s(who)))
         code = access.plain(headers.get(CODE_HEADER, ""))
         if code is None:
             return refuse(401, "Type the access code first: nine digits.", www_authenticate="Neckyoke-Code")

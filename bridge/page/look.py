@@ -33,8 +33,8 @@ HISTORY_MAX = 200
 def brief(status: Status) -> dict[str, Any]:
     """Take from the daemon's status what a phone shows; it changes seldom, so that phones are told seldom."""
     shown: dict[str, set[str]] = {
-        "stations": {"counts", "sheet", "treatments", "findings", "places", "sheets"},
-        "links": {"state", "text"},
+        "stations": {"job", "counts", "sheet", "treatments", "findings", "places", "sheets"},
+        "links": {"state", "text", "stations"},
         "outlets": {"kind", "connected", "backlog", "trouble"},
     }
     return {
@@ -127,6 +127,13 @@ class Looking:
         """Return the weighings of one day by the box's clock."""
         begin = datetime.combine(day, time(), self._now().tzinfo)
         return await self._journal.weighings(since=begin, until=begin + timedelta(days=1))
+
+    async def meant(self, request: Request) -> Any:
+        """Return the weighings that are asked for, or the answer that refuses to."""
+        asked = self._asked(request)
+        if asked is None:
+            return refuse(400, DAY_AND_STATION)
+        return [event for event in await self._rows(asked[0]) if asked[1] in {None, event.data.station}]
 
     async def health(self, _: Request) -> Response:
         """Return whether the daemon does its work, with the reasons when it does not."""

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from neckyoke.bridge.config.model import Config
 from neckyoke.bridge.events import Attention
+from neckyoke.bridge.herd.book import Book
 from neckyoke.bridge.page.doors import Ask, AskStatus, Events
 from neckyoke.bridge.telling.alerts import Say
 from neckyoke.bridge.telling.fanout import Hub
@@ -13,7 +14,9 @@ if TYPE_CHECKING:
     from neckyoke.bridge.page.app import Page
 
 
-async def serve(config: Config, hub: Hub, journal: Events, ask: Ask, status: AskStatus, say: Say) -> "Page | None":
+async def serve(
+    config: Config, hub: Hub, journal: Events, ask: Ask, status: AskStatus, say: Say, book: Book
+) -> "Page | None":
     """Start the page; None when there is to be none, or when it cannot be had, which is said."""
     if config.page is None:
         return None
@@ -29,6 +32,7 @@ async def serve(config: Config, hub: Hub, journal: Events, ask: Ask, status: Ask
         ask=ask,
         status=status,
         code_file=config.state_path(config.page.code_file),
+        book=book,
         hosts=config.page.hosts,
         now=lambda: datetime.now(config.zone),
         say=say,

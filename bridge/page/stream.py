@@ -17,7 +17,7 @@ from collections import deque
 from collections.abc import AsyncGenerator, Callable
 from typing import Any
 
-from neckyoke.bridge.events import Event
+from neckyoke.bridge.events import TYPES, Animal, Event, JobState
 from neckyoke.bridge.journal.journal import JournalError
 from neckyoke.bridge.page.doors import Events
 from neckyoke.bridge.telling.alerts import Troubles
@@ -32,6 +32,8 @@ TOO_FAR = 2000
 """Events behind which a phone is told to begin afresh: by then it is quicker."""
 AT_ONCE, APART_S = 8, 0.004
 """Phones served at one go, and the time to the next few: the fiftieth hears all of 24 ms later."""
+UNTOLD = tuple(f'"type":"{TYPES[kind]}"' for kind in (Animal, JobState))
+"""Kinds of events that a phone is not told: herd and jobs want the code, and what stands at the crush does not."""
 BEAT_S = 1.5
 """A look at the daemon's state, and a sign of life so often; a phone that hears none for long dials again."""
 
@@ -41,6 +43,12 @@ def spell(data: str, *, event: str = "", sequence: int | None = None) -> bytes:
     name = f"event: {event}\n" if event else ""
     number = "" if sequence is None else f"id: {sequence}\n"
     return f"{name}{number}data: {data}\n\n".encode()
+
+
+def for_phones(body: str, sequence: int) -> bytes:
+    """Spell an event for phones that need not know the code: of animals' and jobs' only that it has been."""
+    head = body.partition('"data":')[0]
+    return f"id: {sequence}\n\n".encode() if any(kind in head for kind in UNTOLD) else spell(body, sequence=sequence)
 
 
 class Phone:
@@ -112,7 +120,7 @@ class Broadcast:
         if self._ring and sequence != self._newest + 1:
             self._ring.clear()
         self._newest = sequence
-        self._ring.append((sequence, spell(event.to_json(), sequence=sequence)))
+        self._ring.append((sequence, for_phones(event.to_json(), sequence)))
         return True
 
     async def _keep_beating(self) -> None:
@@ -178,7 +186,7 @@ class Broadcast:
             rows = list(await self._journal.read(phone.position, CHUNK))
         if rows:
             phone.position = rows[-1][0]
-        return b"".join(spell(body, sequence=sequence) for sequence, body in rows)
+        return b"".join(for_phones(body, sequence) for sequence, body in rows)
 
     def _slots_for(self, phone: Phone) -> bytes:
         chunks = []

@@ -61,6 +61,9 @@ class FindingAsked(Figures):
     usual: Any = None
     needed: bool = False
     unit: str | None = None
+    low: float | None = Field(default=None, description="of a number with many steps")
+    high: float | None = None
+    step: float | None = None
 
 
 class PlacesStatus(Figures):
@@ -110,6 +113,7 @@ class StationStatus(Figures):
 class LinkStatus(Figures):
     """One link.  Counters run since the start."""
 
+    stations: tuple[str, ...] = Field(default=(), description="whose scale or reader it is")
     state: LinkWord | None = Field(description="null before the first opening")
     text: str
     bytes: int

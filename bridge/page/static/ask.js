@@ -1,18 +1,23 @@
-// Asking the box for something: a small form, the access code when it is needed, and what the box said.
+// Asking the box: what is read, what is changed and taken back, and the access code that both want.
 
 import { el, kept, toast } from "./dom.js";
+import { talk } from "./talk.js";
+
+const LOST = "No answer came. It may be done all the same; send it again: it is done only once.";
+
+async function fetched(path, options = {}) {
+  return fetch(path, {
+    cache: "no-store", signal: AbortSignal.timeout(10000), ...options,
+    headers: { ...options.headers, "X-Neckyoke-Code": kept.get("code", "") },
+  });
+}
 
 async function post(path, body) {
   let answer;
   try {
-    answer = await fetch(path, {
-      method: "POST",
-      headers: { "Content-Type": "application/json", "X-Neckyoke-Code": kept.get("code", "") },
-      body: JSON.stringify(body),
-      signal: AbortSignal.timeout(10000),
-    });
+    answer = await fetched(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
   } catch {
-    return { done: false, lost: true, text: "No answer came. It may be done all the same; send it again: it is done only once." };
+    return { done: false, lost: true, text: LOST };
   }
   const said = await answer.json().catch(() => ({ text: `The box said ${answer.status}.` }));
   return { done: false, ...said, code: answer.status === 401 };
@@ -22,6 +27,7 @@ const once = () => Math.random().toString(36).slice(2, 12);
 const unanswered = new Map(); // what was sent and not answered, by its text, to the id it had
 
 // Sends a request; asks for the code first when the box wants it.  Gives what the box said, or null when left.
+// What can be taken back is offered to be, for ten seconds.
 export async function send(request) {
   const text = JSON.stringify(request);
   const body = { id: unanswered.get(text) ?? once(), ...request }; // sent twice, it is done once
@@ -29,12 +35,82 @@ export async function send(request) {
     const said = await post("requests", body);
     if (said.lost) unanswered.set(text, body.id);
     else unanswered.delete(text);
-    if (!said.code) return said;
+    if (said.code) {
+      if (await unlock(said.text)) continue;
+      return null;
+    }
+    if (said.done && said.asked && request.kind !== "undo") {
+      const station = request.station;
+      toast(said.text, { text: "Undo", run: () => undo(said.asked, station) });
+      said.told = true;
+    }
+    return said.question && !said.done ? asks(said, request.station) : said;
+  }
+}
+
+// The box asks back instead of guessing: one touch replies.  Gives what came of it, or what it had said when left.
+async function asks(said, station) {
+  let reply = null;
+  const pick = (choice) => el("button", { type: "submit", name: "choice", value: choice }, choice);
+  await talk({
+    title: "Which is it?",
+    about: said.question.text,
+    fields: [el("div", { class: "touch" }, said.question.choices.map(pick))],
+    yes: "",
+    send: async (form) => (reply = await send({ kind: "reply", question: said.question.id, choice: form.get("choice"), ...(station && { station }) })),
+  });
+  return reply ?? said;
+}
+
+// Takes back what was asked.
+export async function undo(asked, station) {
+  const said = await send({ kind: "undo", asked, ...(station && { station }) });
+  if (said) toast(said.text);
+  return said;
+}
+
+// Reads JSON that wants the code.  Gives { text } with what is wrong when there is none, null when the code was not given.
+export async function read(path) {
+  const answer = await got(path);
+  if (!answer || answer.text) return answer;
+  return answer.response.json().catch(() => ({ text: "The box sent something else." }));
+}
+
+async function got(path) {
+  for (;;) {
+    let response;
+    try {
+      response = await fetched(path);
+    } catch {
+      return { text: "The box was not reached." };
+    }
+    if (response.ok) return { response };
+    const said = await response.json().catch(() => ({ text: `The box said ${response.status}.` }));
+    if (response.status !== 401) return { ...said, text: said.text ?? `The box said ${response.status}.` };
     if (!(await unlock(said.text))) return null;
   }
 }
 
-export async function unlock(why = "Changing anything needs the access code, nine digits.") {
+// Saves a file that wants the code, under the name that the box gives it.
+export async function save(path) {
+  const answer = await got(path);
+  if (answer?.text) return toast(answer.text);
+  if (!answer) return null;
+  const name = /filename="([^"]+)"/.exec(answer.response.headers.get("content-disposition") ?? "")?.[1] ?? "neckyoke";
+  const link = el("a", { href: URL.createObjectURL(await answer.response.blob()), download: name });
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 60000);
+  return name;
+}
+
+let asking = null; // one question for the code at a time, however many want it
+
+export function unlock(why) {
+  asking ??= askForCode(why).finally(() => (asking = null));
+  return asking;
+}
+
+function askForCode(why = "The box gives its lists and takes changes only with the access code, nine digits.") {
   const field = el("input", {
     id: "code", name: "code", inputmode: "numeric", autocomplete: "off", maxlength: 15, required: true,
     pattern: "[0-9 .\\-]{9,15}", title: "nine digits",
@@ -44,46 +120,40 @@ export async function unlock(why = "Changing anything needs the access code, nin
     about: `${why} On the box: neckyoke page code`,
     fields: [el("label", {}, "Code", field)],
     yes: "Unlock",
+    no: "Only look",
     send: async (form) => {
+      const had = kept.get("code", "");
       kept.set("code", form.get("code"));
       const said = await post("code", {});
-      if (!said.done) kept.set("code", "");
+      if (!said.done) kept.set("code", had);
       return said;
     },
   });
 }
 
-let made = 0;
+// The code is asked for when the page is first opened, not with the animal standing there; it may come in the link.
+export async function letIn() {
+  const given = /^#code=([0-9 .%-]{9,20})$/.exec(location.hash)?.[1];
+  if (given) {
+    history.replaceState(null, "", location.pathname); // a link is shown, kept and sent on
+    kept.set("code", decodeURIComponent(given));
+    const said = await post("code", {});
+    if (!said.code) return;
+    kept.set("code", "");
+  }
+  if (kept.get("code", "") || kept.get("looks", false)) return;
+  if (!(await unlock())) kept.set("looks", true);
+}
 
-// Shows a form in a dialog of its own until it was sent or left; one may open above another (the code above a note).
-// `send` takes what was typed and gives what the box said, or null to let the person go on.  Gives whether it was done.
-export function talk({ title, about, fields, yes = "Send", stern = false, send: deliver }) {
-  const name = `talk${++made}`;
-  const said = el("p", { role: "status", class: "said" });
-  const go = yes && el("button", { type: "submit", class: stern ? "stern" : "main" }, yes);
-  const back = el("button", { type: "button", onclick: () => dialog.close() }, "Back");
-  const form = el("form", { method: "dialog" },
-    el("h2", { id: name }, title), el("p", { class: "about" }, about), fields, said, el("div", { class: "acts" }, back, go));
-  const dialog = el("dialog", { "aria-labelledby": name }, form);
-  document.body.append(dialog);
-  return new Promise((resolve) => {
-    let done = false;
-    form.onsubmit = async (event) => {
-      event.preventDefault();
-      go.disabled = true;
-      said.textContent = "Sending…";
-      const answer = await deliver(new FormData(form, event.submitter));
-      go.disabled = false;
-      said.textContent = answer?.done === false ? answer.text : "";
-      if (!answer?.done) return;
-      toast(answer.text);
-      done = true;
-      dialog.close();
-    };
-    dialog.onclose = () => { dialog.remove(); resolve(done); };
-    dialog.showModal();
-    form.querySelector("input, textarea")?.focus();
-  });
+// A button that fills a field and sends its form: no submit button, or Enter in the field would press it.
+export function ready(field, value, text = value, kind = "") {
+  return el("button", { type: "button", class: kind, onclick: () => { field.value = value; field.form.requestSubmit(); } }, text);
+}
+
+// One of several, each a button that sends the form: for forms without a field.
+export function touches(name, legend, values) {
+  return el("fieldset", {}, el("legend", {}, legend), el("div", { class: "touch" },
+    values.map((value) => el("button", { type: "submit", name, value }, value))));
 }
 
 // One of several, by touch.
@@ -91,3 +161,5 @@ export function choice(name, legend, values) {
   return el("fieldset", {}, el("legend", {}, legend), values.map((value, at) =>
     el("label", { class: "pick" }, el("input", { type: "radio", name, value, required: true, checked: at === 0 && values.length === 1 }), value)));
 }
+
+export { talk };

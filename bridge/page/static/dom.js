@@ -9,7 +9,7 @@ export function el(tag, attributes = {}, ...children) {
     else if (value === true) made.setAttribute(name, "");
     else if (value !== false && value != null) made.setAttribute(name, value);
   }
-  made.append(...children.flat().filter((child) => child != null && child !== false));
+  made.append(...children.flat(2).filter((child) => child != null && child !== false));
   return made;
 }
 
@@ -29,10 +29,21 @@ export function show(id, visible) {
   $(id).hidden = !visible;
 }
 
-export function toast(text) {
-  say("toast", text);
+// What was said last, for a while, over whatever is open: `act` is { text, run } for a button beside it.
+export function toast(text, act, ms = act ? 10000 : 6000) {
+  const place = $("toast");
+  place.replaceChildren(el("span", { role: "status" }, text), act ? el("button", { type: "button", onclick: () => { hideToast(); act.run(); } }, act.text) : "");
+  raiseToast();
   clearTimeout(toast.timer);
-  toast.timer = setTimeout(() => say("toast", ""), 6000);
+  toast.timer = setTimeout(hideToast, ms);
+}
+
+const hideToast = () => $("toast").replaceChildren();
+
+// A dialog makes all beneath it inert: the toast is moved into the one on top, and out again before that goes away.
+export function raiseToast() {
+  const open = [...document.querySelectorAll("dialog[open]")];
+  (open.at(-1) ?? document.body).append($("toast"));
 }
 
 export const kept = {

@@ -4,6 +4,8 @@
 // yard has changed (yard.js says what); and `enter(rest)`, called when it comes to be seen, with what stands behind the
 // slash of its address (#animals/4c1f… gives "4c1f…").  A view that costs the box something asks for it in `enter`.
 
+import { letIn } from "./ask.js";
+import { stayAwake } from "./awake.js";
 import { $, el, say, show } from "./dom.js";
 import { prepare as prepareSound } from "./noise.js";
 import { follow } from "./stream.js";
@@ -15,6 +17,10 @@ import * as now from "./views/now/now.js";
 
 const VIEWS = { now, job, animals, box };
 
+// The sign out of sight: then the strip with verdict and weight is seen.
+new IntersectionObserver(([one]) => document.documentElement.classList.toggle("below", !one.isIntersecting), { threshold: 0.2 })
+  .observe(document.querySelector("#sign .verdict"));
+
 const address = () => location.hash.slice(1).split("/");
 const seen = () => (address()[0] in VIEWS ? address()[0] : "now");
 
@@ -23,6 +29,7 @@ function goTo() {
   for (const section of document.querySelectorAll(".view")) section.hidden = section.id !== name;
   document.querySelectorAll("nav a").forEach((link) =>
     link.hash === `#${name}` ? link.setAttribute("aria-current", "page") : link.removeAttribute("aria-current"));
+  document.documentElement.dataset.view = name;
   VIEWS[name].enter?.(address().slice(1).join("/"));
   scrollTo(0, 0);
 }
@@ -37,9 +44,9 @@ function drawHead() {
   say("place", names.length === 1 ? names[0] : "");
 }
 
-watch((what) => {
-  if (what !== "live") drawHead();
-  for (const name in VIEWS) VIEWS[name].draw?.(what);
+watch((what, data) => {
+  if (what !== "live" && what !== "settled") drawHead();
+  for (const name in VIEWS) VIEWS[name].draw?.(what, data);
   if (what === "station") VIEWS[seen()].enter?.(address().slice(1).join("/"));
 });
 
@@ -48,4 +55,6 @@ prepareSound();
 $("station").addEventListener("change", () => chooseStation($("station").value));
 addEventListener("hashchange", goTo);
 goTo();
+stayAwake();
+letIn().then(goTo);
 follow({ begin, event, live, state: take, near });

@@ -1,11 +1,11 @@
-// Sounds and buzzes: settled (two notes up), no tag (three short low ones), marked (two high, one low), trouble (one long, falling).
+// Sounds and buzzes: let it go (two notes up), hold it (three short low ones), withheld (two low, one lower), marked (two high, one low), trouble (one long, falling).
 // Browsers make no sound before the first touch; until then the button in the head says so.
 
 import { $, el, kept } from "./dom.js";
 
 const NOISES = {
-  settled: { name: "Settled", notes: [[660, 0, 0.12], [990, 0.13, 0.22]], buzz: [120] },
-  tag: { name: "No tag", notes: [[300, 0, 0.12], [300, 0.2, 0.12], [300, 0.4, 0.12]], buzz: [90, 80, 90, 80, 90] },
+  settled: { name: "Let it go", notes: [[660, 0, 0.12], [990, 0.13, 0.22]], buzz: [120] },
+  tag: { name: "Hold it", notes: [[300, 0, 0.12], [300, 0.2, 0.12], [300, 0.4, 0.12]], buzz: [90, 80, 90, 80, 90] },
   mark: { name: "Marked", notes: [[880, 0, 0.1], [880, 0.15, 0.1], [587, 0.3, 0.3]], buzz: [60, 60, 60, 60, 400] },
   held: { name: "Withheld", notes: [[440, 0, 0.25], [440, 0.35, 0.25], [330, 0.7, 0.4]], buzz: [250, 100, 250] },
   trouble: { name: "Trouble", notes: [[520, 0, 0.35], [260, 0.35, 0.5]], buzz: [600] },

@@ -40,6 +40,15 @@ export function dose(one) {
   return given == null ? "no dose known" : amount(given, one.unit ?? "mL");
 }
 
+const ALOUD = { mL: "millilitres", L: "litres", mg: "milligrams", g: "grams", kg: "kilos" };
+
+/** A dose as it is said aloud: units in full. */
+export function spokenDose(one) {
+  const text = dose(one);
+  const unit = one.unit ?? "mL";
+  return ALOUD[unit] && text.endsWith(` ${unit}`) ? text.slice(0, -unit.length) + ALOUD[unit] : text;
+}
+
 export const valueText = (value) =>
   value === true ? "yes" : value === false ? "no" : Array.isArray(value) ? value.map(valueText).join(", ") : String(value);
 

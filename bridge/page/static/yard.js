@@ -6,9 +6,9 @@ import { noise } from "./noise.js";
 const KEPT = 300;
 
 // state: the box in brief; views: each platform as it is; settled: each station's latest; weighings: by id, the latest
-// revisions; sentences: what each flag means; near: whether the box is heard; station: the one that this phone is for.
+// revisions; sentences: what each flag means; heard: the tag that each station's readers heard last; near: whether the box is heard; station: the one that this phone is for.
 export const yard = {
-  state: {}, views: {}, settled: {}, weighings: new Map(), sentences: {}, near: false, station: kept.get("station", null),
+  state: {}, views: {}, settled: {}, weighings: new Map(), sentences: {}, heard: {}, near: false, station: kept.get("station", null),
 };
 
 export const view = () => yard.views[yard.station];
@@ -63,12 +63,15 @@ export function event({ type, data }, past) {
         missing: data.missing, next: shown?.number === data.number && shown.state === "settled" ? shown.next : "",
       };
     }
+    if (!past) told("settled", data);
     sound(data.may_leave ? "settled" : data.missing?.length ? "tag" : "held");
     told("live");
   } else if (type === "neckyoke.weighing") {
     keep(data);
     if (data.revision === 1 && data.flags.includes("no-tag")) sound("tag");
     told("weighing", data);
+  } else if (type === "neckyoke.tag") {
+    yard.heard[data.station] = { tag: data.tag.id, at: Date.now() };
   } else if (type === "neckyoke.attention") {
     const troubles = (yard.state.troubles ?? []).filter((one) => one.about !== data.about || one.station !== data.station);
     const { about, text, station, link } = data;
@@ -85,7 +88,27 @@ export function event({ type, data }, past) {
 
 export function live(shown) {
   yard.views[shown.station] = shown;
+  if (shown.tag) yard.heard[shown.station] = { tag: shown.tag, at: Date.now() };
   if (shown.station === yard.station) told("live");
+}
+
+// The weighing of the animal that is stepping on, as soon as the box knows that it is one; null when it stepped off again.
+export function arrived(station = yard.station, within = 30000) {
+  return new Promise((resolve) => {
+    const look = () => {
+      const shown = yard.views[station];
+      if (shown?.weighing) return end(shown.weighing);
+      if (!yard.near || !shown || shown.state === "empty") end(null);
+    };
+    const end = (found) => {
+      clearTimeout(timer);
+      watching.delete(look);
+      resolve(found);
+    };
+    const timer = setTimeout(() => end(null), within);
+    watching.add(look);
+    look();
+  });
 }
 
 export function near(is) {

@@ -24,12 +24,13 @@ class Answered:
 
 def ask(
     yard: Yard, method: str, path: str, body: bytes | None = None, headers: dict[str, str] | None = None,
-    *, whence: str = "127.0.0.1",
+    *, code: str | None = CODE, whence: str = "127.0.0.1",
 ) -> Answered:  # fmt: skip
-    """Send one request from an address and give its answer."""
+    """Send one request from an address and give its answer; with the code, unless it is None."""
     line = http.client.HTTPConnection("127.0.0.1", yard.port, timeout=20, source_address=(whence, 0))
     try:
-        line.request(method, path, body, headers or {})
+        given = {"x-neckyoke-code": code} if code is not None else {}
+        line.request(method, path, body, given | (headers or {}))
         answer = line.getresponse()
         return Answered(answer.status, {name.lower(): value for name, value in answer.getheaders()}, answer.read())
     finally:
@@ -38,6 +39,6 @@ def ask(
 
 def post(yard: Yard, request: Any, code: str | None = CODE, *, whence: str = "127.0.0.1", **headers: str) -> Answered:
     """Ask for something as the page does."""
-    given = {"content-type": "application/json", **({"x-neckyoke-code": code} if code is not None else {})}
+    given = {"content-type": "application/json"}
     given |= {name.replace("_", "-"): value for name, value in headers.items()}
-    return ask(yard, "POST", "/requests", json.dumps(request).encode(), given, whence=whence)
+    return ask(yard, "POST", "/requests", json.dumps(request).encode(), given, code=code, whence=whence)

@@ -18,6 +18,14 @@ FLAGS = [
 ELEMENT = "element-6066-11e4-a52e-4f735466cecf"
 """Key of an element's reference (W3C WebDriver, section 12)."""
 
+SAVES = """
+window.saved = null;
+const real = URL.createObjectURL;
+URL.createObjectURL = (blob) => { blob.text().then((text) => window.saved = text); return real(blob) };
+HTMLAnchorElement.prototype.click = function () {};
+"""
+"""Keeps what is saved, for the browser of the tests has nowhere to put it."""
+
 
 class Browser:
     """One window.  Use as a context manager."""
@@ -90,6 +98,12 @@ class Browser:
     def text(self, css: str) -> str:
         """Return the text that is seen of an element."""
         return str(self.run("return document.querySelector(arguments[0]).innerText", css))
+
+    def saved(self, button: str) -> str:
+        """Press a button that saves a file, and give what is in the file."""
+        self.run(SAVES)
+        self.run("document.querySelector(arguments[0]).click()", button)
+        return str(self.until("window.saved"))
 
     def shot(self, path: Path) -> None:
         """Save what is seen as a PNG."""

@@ -6,7 +6,9 @@ from pathlib import Path
 import pytest
 
 from tests.bridge.page.browser import Browser
-from tests.bridge.page.yard import Yard
+from tests.bridge.page.yard import CODE, Yard
+
+KNOWS = f"if (location.protocol === 'http:') localStorage.code ??= '\"{CODE}\"'"
 
 
 @pytest.fixture
@@ -24,6 +26,19 @@ def window(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
 
 @pytest.fixture
 def browser(window: Browser) -> Iterator[Browser]:
+    """A phone that knows the code from before."""
+    knows = window.cdp("Page.addScriptToEvaluateOnNewDocument", source=KNOWS)
+    yield from _looked_after(window)
+    window.cdp("Page.removeScriptToEvaluateOnNewDocument", identifier=knows["identifier"])
+
+
+@pytest.fixture
+def stranger(window: Browser) -> Iterator[Browser]:
+    """A phone that opens the page for the first time."""
+    yield from _looked_after(window)
+
+
+def _looked_after(window: Browser) -> Iterator[Browser]:
     yield window
     window.go("about:blank")
     assert [one for one in window.complaints() if "net::ERR_" not in one] == []  # some tests cut the line

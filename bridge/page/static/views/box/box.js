@@ -4,6 +4,7 @@ import { choice, send, talk, unlock } from "../../ask.js";
 import { $, el, say } from "../../dom.js";
 import { prepareNoises } from "../../noise.js";
 import { stateText } from "../../words.js";
+import { prepareSpeech } from "../now/speak.js";
 import { table, yard } from "../../yard.js";
 
 const CAUTION = "Doses and withholding dates are arithmetic on what was typed: the label, the vet and local rules decide. " +
@@ -15,7 +16,7 @@ export function prepare(place) {
     el("h2", {}, "Job sheet"), el("p", { id: "sheet", class: "big" }),
     el("div", { class: "acts" }, button("sheet", "Choose sheet"), button("zero", "Set zero")),
     el("h2", {}, "Wires and outlets"), el("ul", { id: "wires", class: "wires" }),
-    el("h2", {}, "This phone"), prepareNoises(),
+    el("h2", {}, "This phone"), prepareNoises(), prepareSpeech(),
     el("p", { class: "acts" }, el("button", { type: "button", id: "lock", onclick: () => unlock() }, "Access code")),
     el("p", { class: "quiet" }, CAUTION));
 }

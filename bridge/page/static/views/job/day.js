@@ -1,35 +1,23 @@
-// The day counted up: figures, the distribution, pens and treatments, and the way out as a file.
+// The job or day counted up: figures, the distribution, pens and treatments.
 
+import { read } from "../../ask.js";
 import { $, drawn, el, say } from "../../dom.js";
 import { amount, kilos } from "../../words.js";
+import { query, seenDay } from "./chosen.js";
 
 const COUNTS = {
   animals: "animals", untagged: "without a tag", repeats: "weighed again", not_expected: "not on the roster",
   not_seen: "not seen yet", withheld: "withheld", poor: "poor weights", no_weight: "without a weight", voided: "struck out",
 };
 
-let chosen = ""; // the day that a person asked for; without one it is today, also after midnight
 let turn = 0;
 
-export function choose(day) {
-  chosen = day;
-}
-
-export async function drawDay(station) {
+export async function drawDay() {
   const mine = ++turn;
-  const query = new URLSearchParams({ station, ...(chosen && { day: chosen }) });
-  saveAs(query);
-  let answer;
-  try {
-    answer = await (await fetch(`tally?${query}`, { cache: "no-store" })).json();
-  } catch {
-    answer = { text: "The box was not reached." };
-  }
-  if (mine !== turn) return; // another day or station was asked for meanwhile
+  const answer = await read(`tally?${query()}`);
+  if (mine !== turn || !answer) return; // another job, day or station was asked for meanwhile
   if (!answer.counts) return $("tally").replaceChildren(el("p", {}, answer.text ?? "Nothing to show."));
-  $("date").value = answer.day;
-  query.set("day", answer.day);
-  saveAs(query);
+  seenDay(answer.day);
   say("daytitle", answer.sheets.join(", ") || "The day");
   const { counts, weight, gain } = answer;
   $("tally").replaceChildren(
@@ -48,10 +36,6 @@ export async function drawDay(station) {
     table("Treatments", ["", "Given", "Not given", "In all"],
       answer.treatments.map((one) => [one.name, one.given, one.skipped, inAll(one)])),
     el("p", { class: "quiet" }, answer.cautions.join(" ")));
-}
-
-function saveAs(query) {
-  for (const kind of ["csv", "jsonl"]) $(kind).href = `export.${kind}?${query}`;
 }
 
 const inAll = ({ totals }) => totals.map((one) => amount(one.amount, one.unit)).join(", ");

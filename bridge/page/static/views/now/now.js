@@ -1,11 +1,13 @@
 // The view *now*: the sign, what is seen of the animal by touch, what was recorded last, and what can be done for it.
 
-import { el } from "../../dom.js";
+import { $, el } from "../../dom.js";
 import { here, table, view, yard } from "../../yard.js";
 import { acts } from "./acts.js";
-import { drawRows, openCard } from "./rows.js";
+import { openCard } from "./card.js";
+import { drawRows } from "./rows.js";
 import { drawFindings } from "./see.js";
 import { drawCount, drawPlaces, drawSign } from "./sign.js";
+import { speakSettled } from "./speak.js";
 import { drawTroubles } from "./troubles.js";
 import { drawQuestion } from "./which.js";
 
@@ -22,16 +24,17 @@ function drawNow() {
   const known = settled && settled.number === shown?.number ? settled : null;
   drawSign(shown, known, yard.near, here().at(-1));
   const stands = yard.near && shown?.weighing && ["standing", "settled", "leaving"].includes(shown.state);
+  drawTroubles();
   drawQuestion(shown?.question);
-  drawFindings(yard.station, table().findings,
-    stands ? { weighing: shown.weighing, findings: known?.findings, redraw: drawNow } : null);
+  drawFindings($("see"), table().findings,
+    stands ? { station: yard.station, weighing: shown.weighing, findings: known?.findings, redraw: drawNow } : null);
 }
 
-export function draw(what) {
+export function draw(what, data) {
   drawNow();
-  if (what === "live" || what === "near") return;
-  drawRows(here(), (id) => openCard(yard.weighings.get(id), yard.sentences, acts));
+  if (what === "settled") speakSettled(data);
+  if (["live", "near", "settled"].includes(what)) return;
+  drawRows(here(), openCard);
   drawCount(table().counts);
   drawPlaces(table().places);
-  drawTroubles();
 }

@@ -24,15 +24,24 @@ export function drawSign(view, settled, near, recorded) {
     $("shape").setAttribute("href", `#shape-${what === "blank" ? "wait" : what}`);
   }
   say("verdict", VERDICTS[what]);
+  $("strip").dataset.verdict = what;
+  say("stripverdict", VERDICTS[what]);
   const kg = NOTHING.has(what) ? null : SETTLED.has(view.state) ? view.settled_kg ?? view.kg : view.kg;
   const shown = kilos(kg);
   say("kg", shown);
+  say("stripkg", kg == null ? "" : shown);
+  document.documentElement.classList.toggle("stands", !NOTHING.has(what) && what !== "next");
   $("kg").classList.toggle("long", shown.length > 5);
   $("kg").classList.toggle("none", kg == null);
   say("sure", sureText(what, view));
-  say("who", whoText(what, view, known, recorded));
-  $("who").classList.toggle("digits", !!view?.tag && !known?.animal?.visual);
-  say("tag", view?.tag && known?.animal?.visual ? tagText(view.tag) : "");
+  const gain = known?.gain?.kg_per_day;
+  say("gain", gain == null ? "" : `· ${gain.toFixed(2)} kg a day`);
+  sayNamed("pen", "Pen", known?.pen ?? "");
+  $("pen").hidden = !known?.pen;
+  sayNamed("who", ...whoText(what, view, known, recorded));
+  const ear = known?.animal?.visual ?? view?.visual;
+  $("who").classList.toggle("ear", !NOTHING.has(what) && what !== "next" && !!ear);
+  say("tag", !NOTHING.has(what) && what !== "next" && view?.tag && ear ? tagText(view.tag) : "");
   say("next", nextText(what, view));
   drawGive(known, NOTHING.has(what) || what === "next" ? null : view);
   speak(what, view, shown);
@@ -45,14 +54,22 @@ function sureText(what, view) {
   return `settled, ${GRADES[view.grade] ?? ""}`;
 }
 
+// A small word and a large one.
+function sayNamed(id, name, value) {
+  const spelled = `${name} ${value}`;
+  if ($(id).dataset.spelled === spelled) return;
+  $(id).dataset.spelled = spelled;
+  $(id).replaceChildren(...(name && value ? [el("small", {}, name), " "] : []), value);
+}
+
 function whoText(what, view, settled, recorded) {
-  if (NOTHING.has(what)) return "";
-  if (what === "next") return recorded ? `✓ No. ${recorded.number} is recorded` : "";
-  const visual = settled?.animal?.visual;
-  if (visual) return `Ear ${visual}`;
-  if (view.tag) return tagText(view.tag);
-  if (view.missing?.length) return missingText(view.missing);
-  return view.tags_seen > 1 ? "Several tags heard, none sure" : "No tag heard";
+  if (NOTHING.has(what)) return ["", ""];
+  if (what === "next") return ["", recorded ? `✓ No. ${recorded.job_number ?? recorded.number} is recorded` : ""];
+  const visual = settled?.animal?.visual ?? view.visual;
+  if (visual) return ["Ear", visual];
+  if (view.tag) return ["", tagText(view.tag)];
+  if (view.missing?.length) return ["", missingText(view.missing)];
+  return ["", view.tags_seen > 1 ? "Several tags heard, none sure" : "No tag heard"];
 }
 
 // The one thing to do; when the verdict and the pen below say it all, nothing more.
@@ -62,21 +79,33 @@ function nextText(what, view) {
   return what === "blank" ? "The box is there; its scale has said nothing yet." : view.next ?? "";
 }
 
+const SHOWN = 2; // doses that are seen at once; the rest under a plain word
+let opened = null; // the animal whose further doses a person wants to see
+
 function drawGive(settled, view) {
   const rows = [];
   for (const text of view?.marks ?? []) rows.push(["Look out", text, "mark"]);
-  for (const { until, why } of withheldText(settled?.withheld ?? view?.withheld)) rows.push([`Until ${until}`, why, "until"]);
-  if (settled?.pen) rows.push(["Pen", settled.pen, "pen"]);
-  for (const one of settled?.treatments ?? []) {
-    rows.push([one.name, dose(one)]);
-    if (one.given_before || one.remark?.includes("expired")) rows.push(["Look", one.remark]);
-  }
-  if (settled?.gain?.kg_per_day != null) rows.push(["Daily gain", `${settled.gain.kg_per_day.toFixed(2)} kg`]);
-  for (const flag of settled?.flags ?? []) if (flag !== "no-tag" && flag !== "withheld" && flag !== "marked") rows.push(["Look", flagText(flag)]);
-  const spelled = JSON.stringify(rows);
+  for (const { until, why } of withheldText(settled?.withheld ?? view?.withheld)) rows.push([[el("small", {}, "Until"), ` ${until}`], why, "until", until]);
+  const doses = settled?.treatments ?? [];
+  const all = opened === settled?.weighing;
+  doses.forEach((one, at) => {
+    const kind = at < SHOWN || all ? "dose" : "dose rest";
+    rows.push([one.name, dose(one), kind]);
+    if (one.given_before || one.remark?.includes("expired")) rows.push(["Look", one.remark, at < SHOWN || all ? "" : "rest"]);
+  });
+  for (const flag of settled?.flags ?? []) if (flag !== "no-tag" && flag !== "withheld" && flag !== "marked") rows.push(["Look", flagText(flag), ""]);
+  const spelled = JSON.stringify([rows.map(([name, ...rest]) => [typeof name === "string" ? name : "", ...rest]), all]);
   if (drawGive.last === spelled) return;
   drawGive.last = spelled;
-  $("give").replaceChildren(...rows.map(([name, value, kind]) => el("div", { class: kind ?? "" }, el("dt", {}, name), el("dd", {}, value))));
+  $("give").replaceChildren(...rows.map(([name, value, kind]) => el("div", { class: kind }, el("dt", {}, name), el("dd", {}, value))));
+  const more = doses.length - SHOWN;
+  $("more").hidden = more <= 0;
+  $("more").setAttribute("aria-expanded", String(all));
+  $("more").textContent = all ? "Fewer" : `${more} more`;
+  $("more").onclick = () => {
+    opened = all ? null : settled.weighing;
+    drawGive(settled, view);
+  };
 }
 
 // For a screen reader: said when the verdict changes, not with every reading.

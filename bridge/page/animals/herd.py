@@ -1,0 +1,82 @@
+"""The herd book for a phone: who fits what was typed, and one animal's story."""
+
+import asyncio
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from neckyoke.bridge.animal_event import Animal
+from neckyoke.bridge.events import Weighing
+from neckyoke.bridge.herd.book import Book
+from neckyoke.bridge.page.animals.finding import Finder
+from neckyoke.bridge.page.doors import Events
+from neckyoke.bridge.page.guard import refuse
+
+PAGE = 40
+"""Animals in one answer."""
+TYPED_MAX = 64
+STORY_MAX = 200
+"""Weighings of one animal that are shown."""
+
+
+class Herd:
+    """Answers what is asked of the herd book."""
+
+    def __init__(self, book: Book, journal: Events) -> None:
+        self._book, self._journal = book, journal
+        self._finder = Finder(book)
+        self._renewing = asyncio.Lock()
+
+    def routes(self) -> list[Route]:
+        """List what can be looked at."""
+        return [Route("/herd", self.search), Route("/herd/{animal}", self.story)]
+
+    async def search(self, request: Request) -> Response:
+        """Return the animals that fit what was typed, a page of them, and how many there are in all."""
+        typed = request.query_params.get("find", "")
+        start = request.query_params.get("from", "0")
+        if len(typed) > TYPED_MAX or not (start.isascii() and start.isdecimal() and len(start) < 8):
+            return refuse(400, f"find has at most {TYPED_MAX} letters, from is a number.")
+        await self._renew()
+        found = self._finder.find(typed)
+        page = (self._book.find(name) for name in found[int(start) : int(start) + PAGE])
+        rows = [_row(one) for one in page if one is not None]
+        return JSONResponse({"find": typed, "from": int(start), "count": len(found), "animals": rows})
+
+    async def _renew(self) -> None:
+        async with self._renewing:
+            for _ in self._finder.renew():
+                await asyncio.sleep(0)
+
+    async def story(self, request: Request) -> Response:
+        """Return all that is known of one animal by its id, and its weighings, the latest first."""
+        one = self._book.find(request.path_params["animal"])
+        if one is None:
+            return refuse(404, "The herd book has no such animal.")
+        group, tags = self._book.group(one.animal), sorted({tag.id for tag in one.tags})
+        events = await self._journal.weighings(animals=group, tags=tags, limit=STORY_MAX)
+        mine = [event.data for event in events if isinstance(event.data, Weighing) and self._is_of(event.data, one)]
+        rows = [data.model_dump(mode="json") for data in mine]
+        return JSONResponse({"animal": {**one.model_dump(mode="json"), **_row(one)}, "weighings": rows[::-1]})
+
+    def _is_of(self, data: Weighing, animal: Animal) -> bool:
+        """Return whether a weighing is this animal's: by its id, else by the tag that it wore then."""
+        known = (data.animal or {}).get("id")
+        if known is not None:
+            return self._book.root(known) == animal.animal
+        owner = self._book.by_tag(data.tag.id, at=data.on) if data.tag else None
+        return owner is not None and owner.animal == animal.animal
+
+
+def _row(one: Animal) -> dict[str, Any]:
+    return {
+        "id": one.animal,
+        "visual": one.visual,
+        "tag": one.tag,
+        "sex": one.sex,
+        "born": one.born,
+        "mob": one.mob,
+        "marks": [mark.model_dump(mode="json") for mark in one.marks],
+    }

@@ -1,0 +1,84 @@
+"""The phone is let in once, when the page is first opened: by the code, or by a link that has it."""
+
+from tests.bridge.page.asking import ask, post
+from tests.bridge.page.browser import Browser
+from tests.bridge.page.yard import CODE, Yard, a_mob, view, weighing
+
+LOOKS = ("/tally", "/export.csv", "/export.jsonl", "/animals/999000000000001", "/herd", "/herd/x", "/rows", "/changes",
+         "/weighings/crush/x")  # fmt: skip
+OPEN = "document.querySelector('dialog[open]')"
+
+
+def _type_code(browser: Browser, code: str) -> None:
+    browser.run("document.querySelector('[name=code]').value = arguments[0]", code)
+    browser.run("document.querySelector('[name=code]').form.requestSubmit()")
+
+
+def test_the_code_is_asked_for_when_the_page_is_first_opened_and_never_again(yard: Yard, stranger: Browser) -> None:
+    yard.tell(weighing(1, 318.5))
+    stranger.go(yard.url)
+    stranger.until("document.querySelector('dialog[open] [name=code]')")
+    _type_code(stranger, "111111111")
+    stranger.until(f"{OPEN}.innerText.includes('That is not the code')")
+    _type_code(stranger, "482 913 067")
+    stranger.until(f"!{OPEN}")
+
+    for text in ("lame, near hind", "second note"):
+        stranger.click("[data-act=note]")
+        stranger.type("dialog[open] textarea", text)
+        stranger.click("dialog[open] [type=submit]")
+        stranger.until("document.querySelector('#rows').innerText.includes(arguments[0])", text)
+        stranger.until(f"!{OPEN}")
+    stranger.go(yard.url)
+    stranger.until("document.querySelectorAll('#rows li').length === 1")
+    assert not stranger.run(f"return {OPEN} !== null")
+    assert [one["text"] for one in yard.asked] == ["lame, near hind", "second note"]
+    assert len({one["id"] for one in yard.asked}) == 2
+    (refused,) = stranger.complaints()
+    assert "401" in refused
+
+
+def test_who_only_looks_sees_now_and_is_asked_again_when_it_matters(yard: Yard, stranger: Browser) -> None:
+    yard.tell(weighing(1, 318.5))
+    yard.show(view("empty", 0.0))
+    stranger.go(yard.url)
+    stranger.until("document.querySelector('dialog[open] [name=code]')")
+    stranger.click("dialog[open] .back")
+    stranger.go("about:blank")
+    stranger.go(yard.url)
+    stranger.until("document.querySelector('#verdict').innerText === 'Next animal'")
+    assert not stranger.run(f"return {OPEN} !== null")
+
+    stranger.run("location.hash = '#animals'")
+    stranger.until("document.querySelector('dialog[open] [name=code]')")
+    _type_code(stranger, CODE)
+    stranger.until(f"!{OPEN}")
+    stranger.until("document.querySelector('#herdcount').innerText.includes('The herd book is empty')")
+    assert all("401" in one for one in stranger.complaints())
+
+
+def test_a_link_with_the_code_lets_in_and_does_not_keep_it_in_sight(yard: Yard, stranger: Browser) -> None:
+    a_mob(yard, 4)
+    stranger.go(f"{yard.url}#code={CODE}")
+    stranger.until("document.querySelectorAll('#rows li').length > 3")
+    assert stranger.run("return location.href") == yard.url
+    stranger.run("location.hash = '#job'")
+    stranger.until("document.querySelectorAll('#mob li').length > 3")
+    assert not stranger.run(f"return {OPEN} !== null")
+
+
+def test_a_link_with_a_code_that_has_ended_asks_for_the_new_one(yard: Yard, stranger: Browser) -> None:
+    stranger.go(f"{yard.url}#code=000000000")
+    stranger.until("document.querySelector('dialog[open] [name=code]')")
+    assert all("401" in one for one in stranger.complaints())
+
+
+def test_everything_but_now_is_refused_without_the_code(yard: Yard) -> None:
+    a_mob(yard, 4)
+    for path in LOOKS:
+        assert ask(yard, "GET", path, code=None).status == 401, path
+        assert ask(yard, "GET", path, code="000000001").status == 401, path
+        assert ask(yard, "GET", path).status in {200, 404}, path
+    for path in ("/now", "/health", "/metrics", "/", "/main.js", "/views/now/now.js"):
+        assert ask(yard, "GET", path, code=None).status == 200, path
+    assert post(yard, {"kind": "status"}, None).status == 401
