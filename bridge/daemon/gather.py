@@ -13,11 +13,13 @@ from neckyoke.bridge.clock import WallClock
 from neckyoke.bridge.events import WithheldFor
 from neckyoke.bridge.job.doses.held import spell_withheld
 from neckyoke.bridge.job.findings import FindingTable
+from neckyoke.bridge.job.jobs.job import Job
 from neckyoke.bridge.job.making.shelf import Shelf
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.links.supervise import Supervisor
 from neckyoke.bridge.outlets.make import Outlet
 from neckyoke.bridge.site.site import Site
+from neckyoke.bridge.site.station_jobs import StationJobs
 from neckyoke.bridge.standing import Standing
 from neckyoke.bridge.telling.status import (
     ClockStatus,
@@ -99,13 +101,26 @@ def _station(site: Site, name: str) -> StationStatus:
             expected=None if clerk.roster is None else len(clerk.roster),
             not_seen=None if clerk.roster is None else len(clerk.not_seen),
         ),
-        job=JobStatus(job=job.id, turn=job.turn, text=jobs.words.describe(job), state=job.standing) if job else None,
+        job=_job(jobs, job) if job else None,
+        jobs=tuple(_job(jobs, one) for one in jobs.jobs if one.standing != "undone"),
         sheet=clerk.sheet.title if clerk.sheet else None,
         treatments=tuple(one.name for one in clerk.sheet.treatments) if clerk.sheet else (),
         findings=tuple(_asked(one) for one in clerk.sheet.findings) if clerk.sheet else (),
         places=tuple(_places(site, name)),
         sheets=tuple(Shelf(site.config).files()),
         zero_kg=memory.zero_kg,
+    )
+
+
+def _job(jobs: StationJobs, job: Job) -> JobStatus:
+    return JobStatus(
+        job=job.id,
+        turn=job.turn,
+        text=jobs.words.describe(job),
+        state=job.standing,
+        sheet=job.sheet.title if job.sheet else None,
+        begun=job.begun,
+        ended=job.ended,
     )
 
 

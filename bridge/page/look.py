@@ -4,14 +4,15 @@ import asyncio
 import io
 import re
 from collections.abc import Callable
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, datetime
 from typing import Any
 
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from neckyoke.bridge.events import FLAG_TEXT, Weighing
+from neckyoke.bridge.events import FLAG_TEXT, Event, Weighing
+from neckyoke.bridge.page.chosen import Chosen, choose, jobs_of
 from neckyoke.bridge.page.doors import AskStatus, Events
 from neckyoke.bridge.page.guard import refuse
 from neckyoke.bridge.reports.export import Style, standing, write_csv, write_json_lines
@@ -20,12 +21,10 @@ from neckyoke.bridge.reports.tally import tally as count_up
 from neckyoke.bridge.telling import openmetrics
 from neckyoke.bridge.telling.status import Status
 
-FIRST_DAY, LAST_DAY = date(1970, 1, 1), date(9999, 1, 1)
 STUCK = "journal-stuck"
 """The journal's trouble while it cannot be written (bridge/journal/journal.py)."""
 LAST_FEW = 30
 """Weighings that a phone is given to begin with."""
-DAY_AND_STATION = "A day is written 2026-11-24, a station as in the configuration."
 HISTORY_MAX = 200
 """Weighings of one animal that are shown."""
 
@@ -60,6 +59,7 @@ class Looking:
         return [
             Route("/now", self.now),
             Route("/animals/{tag}", self.animal),
+            Route("/jobs", self.jobs),
             Route("/tally", self.tally),
             Route("/export.csv", self.export),
             Route("/export.jsonl", self.export),
@@ -90,43 +90,38 @@ class Looking:
         rows = _bodies(await self._journal.weighings(tag=tag, limit=HISTORY_MAX))
         return JSONResponse({"tag": tag, "weighings": rows[::-1]}) if rows else refuse(404, "Not weighed here yet.")
 
+    async def jobs(self, request: Request) -> Response:
+        """Return the jobs at hand, of one station or of all, in the order in which they began."""
+        there = jobs_of(self._status(), request.query_params.get("station") or None)
+        return JSONResponse({"jobs": [{"station": at, **job.model_dump(mode="json")} for at, job in there]})
+
     async def tally(self, request: Request) -> Response:
-        """Return one day counted up, of one station or of all."""
-        asked = self._asked(request)
-        if asked is None:
-            return refuse(400, DAY_AND_STATION)
-        day, station = asked
-        rows = await self._rows(day)
-        counted = await asyncio.to_thread(lambda: count_up(rows, station=station))
-        return JSONResponse({"day": day.isoformat(), "station": station, **as_json(counted)})
+        """Return one job or one day counted up, of one station or of all."""
+        chosen = choose(request.query_params, self._status(), self._now())
+        if isinstance(chosen, str):
+            return refuse(_status_of(request), chosen)
+        rows = await self._rows(chosen)
+        counted = await asyncio.to_thread(lambda: count_up(rows))
+        told = {"day": chosen.day and chosen.day.isoformat(), "station": chosen.station}
+        job = chosen.job.model_dump(mode="json") if chosen.job else None
+        return JSONResponse({**told, "job": job, **as_json(counted)})
 
     async def export(self, request: Request) -> Response:
-        """Return one day's weighings as a file to keep: CSV or JSON Lines."""
-        asked = self._asked(request)
-        if asked is None:
-            return refuse(400, DAY_AND_STATION)
-        day, station = asked
+        """Return one job's or one day's weighings as a file to keep: CSV or JSON Lines."""
+        chosen = choose(request.query_params, self._status(), self._now())
+        if isinstance(chosen, str):
+            return refuse(_status_of(request), chosen)
         kind = request.url.path.rpartition(".")[2]
-        rows = [row for row in _bodies(await self._rows(day)) if station in {None, row["station"]}]
+        rows = _bodies(await self._rows(chosen))
         text = await asyncio.to_thread(_csv if kind == "csv" else _json_lines, rows, self._now())
-        name = f"weighings-{station or 'all'}-{day.isoformat()}.{kind}"
+        name = f"weighings-{chosen.name}.{kind}"
         media = "text/csv" if kind == "csv" else "application/x-ndjson"
         return Response(text, media_type=media, headers={"content-disposition": f'attachment; filename="{name}"'})
 
-    def _asked(self, request: Request) -> tuple[date, str | None] | None:
-        """Read which day and station are meant; None when either is none."""
-        station = request.query_params.get("station") or None
-        try:
-            day = date.fromisoformat(request.query_params.get("day") or self._now().date().isoformat())
-        except ValueError:
-            return None
-        known = station is None or re.fullmatch(r"[a-z0-9][a-z0-9_-]{0,31}", station)
-        return (day, station) if known and FIRST_DAY < day < LAST_DAY else None
-
-    async def _rows(self, day: date) -> Any:
-        """Return the weighings of one day by the box's clock."""
-        begin = datetime.combine(day, time(), self._now().tzinfo)
-        return await self._journal.weighings(since=begin, until=begin + timedelta(days=1))
+    async def _rows(self, chosen: Chosen) -> list[Event]:
+        """Return the weighings that are meant."""
+        rows = await self._journal.weighings(since=chosen.since, until=chosen.until)
+        return [event for event in rows if isinstance(event.data, Weighing) and chosen.has(event.data)]
 
     async def meant(self, request: Request) -> Any:
         """Return the weighings that are asked for, or the answer that refuses to."""
@@ -145,6 +140,11 @@ class Looking:
     async def metrics(self, _: Request) -> Response:
         """Return the figures for a monitor."""
         return Response(openmetrics.write(self._status()), media_type=openmetrics.CONTENT_TYPE)
+
+
+def _status_of(request: Request) -> int:
+    """Return the status of a refusal: a job may be right and not there, all else is written wrong."""
+    return 404 if request.query_params.get("job") else 400
 
 
 def _bodies(rows: Any) -> list[dict[str, Any]]:

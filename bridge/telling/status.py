@@ -88,12 +88,15 @@ class Counts(Sparse):
 
 
 class JobStatus(Figures):
-    """The open job of a station."""
+    """One job of a station."""
 
     job: str = Field(description="its id")
     turn: int = Field(description="position among this station's jobs, from 1")
     text: str = Field(description="which one it is, in words: job 2, lambs, begun 13:02")
     state: Literal["open", "paused", "ended", "undone"]
+    sheet: str | None = Field(default=None, description="the title of the sheet that it has, or had last")
+    begun: Time | None = None
+    ended: Time | None = None
 
 
 class StationStatus(Figures):
@@ -102,6 +105,7 @@ class StationStatus(Figures):
     view: PlatformView
     counts: Counts
     job: JobStatus | None = Field(default=None, description="the open job")
+    jobs: tuple[JobStatus, ...] = Field(default=(), description="the jobs at hand, the open one too, oldest first")
     sheet: str | None = Field(description="the job sheet's title")
     treatments: tuple[str, ...] = Field(description="names of the sheet's treatments")
     findings: tuple[FindingAsked, ...] = ()
