@@ -36,6 +36,22 @@ sheet = "sheet.toml"
 file = "events.jsonl"
 """
 
+PAGE = """
+[page]
+listen = "0.0.0.0:{port}"
+"""
+FINDINGS = """
+[[findings]]
+name = "condition"
+choices = [1, 2, 3, 4, 5]
+
+[[findings]]
+name = "signs"
+choices = ["lame", "eye", "cough", "horn"]
+several = true
+"""
+"""What a person gives by touch, where there is one to look at the page."""
+
 DRENCH = """
 [[treatments]]
 name = "oral drench"
@@ -115,16 +131,17 @@ class Day:
         return self.folder / "daemon.log"
 
 
-def lay_out(yard: Yard, folder: Path, started: datetime | None = None) -> Day:
-    """Write the day's files, taking away those of an earlier one in the same folder."""
+def lay_out(yard: Yard, folder: Path, started: datetime | None = None, *, page_port: int | None = None) -> Day:
+    """Write the day's files, taking away those of an earlier one in the same folder; with a page, also its findings."""
     folder = folder.absolute()
     folder.mkdir(parents=True, exist_ok=True)
     for old in ("events*.jsonl*", "neckyoke.db*", "neckyoke.sock", "daemon.log", "capture.jsonl.gz"):
         for path in folder.glob(old):
             path.unlink()
     day = Day(folder, started or datetime.now(UTC).replace(microsecond=0), tuple(_said(yard)))
-    day.config.write_text(CONFIG.format(folder=folder), encoding="utf-8")
-    (folder / "sheet.toml").write_text(SHEET, encoding="utf-8")
+    page = "" if page_port is None else PAGE.format(port=page_port)
+    day.config.write_text(CONFIG.format(folder=folder) + page, encoding="utf-8")
+    (folder / "sheet.toml").write_text(SHEET + (FINDINGS if page else ""), encoding="utf-8")
     (folder / "roster.csv").write_text(roster(yard, day.started), encoding="utf-8")
     return day
 

@@ -194,4 +194,4 @@ def test_the_pure_rooms_do_no_io_and_have_no_clock(house: str) -> None:
 def test_only_the_demo_joins_bridge_and_simulators() -> None:
     joined = {module for module, name in _imports() if _is_of(module, "bridge") and _is_of(name, "simulators")}
 
-    assert joined == {"bridge.commands.demo"}
+    assert joined == {"bridge.commands.demo", "bridge.commands.demo_page"}

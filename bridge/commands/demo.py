@@ -29,6 +29,7 @@ DEADLINE_S = 30.0
 
 NEXT = """\
 What next:
+  {program} demo --page                      the page of it on your own phone, for as long as you like
   {program} tally {events} --html day.html   the day on one printable page
   {program} export {events} --out day.csv    for a spreadsheet
   {program} ports                            your own devices, with what to write for each
@@ -38,9 +39,12 @@ What next:
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
-    parser.add_argument("--animals", type=_animals, default=8, metavar="N", help="how many animals (8)")
+    parser.add_argument("--animals", type=_animals, metavar="N", help="how many animals (8; with --page 40)")
     parser.add_argument("--seed", type=int, default=7, help="another seed, another day (7)")
     parser.add_argument("--fast", action="store_true", help="simulated time: done in a moment")
+    parser.add_argument(
+        "--page", action="store_true", help="the page on your own phone or computer: a mob goes round until stopped"
+    )
     parser.add_argument("--folder", type=Path, default=Path("neckyoke-demo"), help="where the day's files go")
 
 
@@ -52,7 +56,10 @@ def _animals(text: str) -> int:
 
 def run(args: argparse.Namespace) -> int:
     """Run the demo and say where the events are."""
+    args.animals = args.animals or (40 if args.page else 8)
     yard = Yard.named("larkmoor-untagged", seed=args.seed, animals=args.animals)
+    if args.page:
+        return _page(yard, args.folder)
     day = lay_out(yard, args.folder)
     screen = Screen()
     screen.keep(f"Larkmoor, crush.  {args.animals} simulated steers, seed {args.seed}; files in {args.folder}/\n")
@@ -73,6 +80,19 @@ def run(args: argparse.Namespace) -> int:
             return 1
     tally.close(day)
     return 0
+
+
+def _page(yard: Yard, folder: Path) -> int:
+    """Let the page be looked at, until stopped."""
+    from importlib.util import find_spec
+
+    from neckyoke.bridge.commands import demo_page
+
+    if any(find_spec(name) is None for name in ("starlette", "uvicorn")):
+        print(demo_page.MISSING, file=sys.stderr)
+        return 1
+    port = demo_page.free_port()
+    return demo_page.run(lay_out(yard, folder, page_port=port), yard, port)
 
 
 class _Shown:

@@ -1,4 +1,4 @@
-"""`neckyoke page code`: the access code without which the page changes nothing."""
+"""`neckyoke page code`: the access code without which the page changes nothing and shows little."""
 
 import argparse
 import json
@@ -9,6 +9,7 @@ from urllib.parse import urlsplit
 from neckyoke.bridge.commands.daemon import add_config
 from neckyoke.bridge.config.model import load_config, usual_config
 from neckyoke.bridge.page import access
+from neckyoke.bridge.page.invite import invitation
 
 HERE = {"127.0.0.1", "localhost", "::1"}
 
@@ -47,7 +48,8 @@ def run(args: argparse.Namespace) -> int:
         print(f"Open {where} on this computer; no phone reaches it there.")
         print(f'For phones write listen = "0.0.0.0:{urlsplit(where).port}" under [page] in {file}, and restart.')
     else:
-        print(f"Open {where} on the phone; it asks for the code when it first changes something.")
+        print(f"Open {where} on the phone; it asks for the code once, when the page is first opened.\n")
+        print(invitation(where, code))
     return 0
 
 

@@ -30,7 +30,7 @@ from neckyoke.bridge.page.animals.herd import Herd
 from neckyoke.bridge.page.animals.rows import Rows
 from neckyoke.bridge.page.asking import Asking
 from neckyoke.bridge.page.connection import Connection
-from neckyoke.bridge.page.doors import Ask, AskStatus, Events, InTurn
+from neckyoke.bridge.page.doors import Ask, AskStatus, InTurn, Memory
 from neckyoke.bridge.page.guard import Allowance, Front, Gate, own_names, refuse
 from neckyoke.bridge.page.look import Looking, brief
 from neckyoke.bridge.page.stream import Broadcast, Phone
@@ -71,7 +71,7 @@ class Page:
         listen: str,
         *,
         hub: Hub,
-        journal: Events,
+        journal: Memory,
         ask: Ask,
         status: AskStatus,
         code_file: Path,

@@ -39,6 +39,10 @@ class Events(Protocol):
     ) -> Sequence[Event]:
         """Return the latest revision of each weighing that fits, oldest first; with `limit`, the latest so many."""
 
+
+class Memory(Events, Protocol):
+    """The journal as all of the page reads it: the stream needs less."""
+
     async def weighing(
         self, station: str, *, weighing: str | None = None, number: int | None = None
     ) -> Weighing | None:
@@ -55,7 +59,7 @@ class InTurn:
     so whatever they want to read, a weighing waits for one reading at most.
     """
 
-    def __init__(self, journal: Events) -> None:
+    def __init__(self, journal: Memory) -> None:
         self._journal = journal
         self._turn = asyncio.Lock()
 

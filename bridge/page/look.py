@@ -123,12 +123,10 @@ class Looking:
         rows = await self._journal.weighings(since=chosen.since, until=chosen.until)
         return [event for event in rows if isinstance(event.data, Weighing) and chosen.has(event.data)]
 
-    async def meant(self, request: Request) -> Any:
+    async def meant(self, request: Request) -> list[Event] | Response:
         """Return the weighings that are asked for, or the answer that refuses to."""
-        asked = self._asked(request)
-        if asked is None:
-            return refuse(400, DAY_AND_STATION)
-        return [event for event in await self._rows(asked[0]) if asked[1] in {None, event.data.station}]
+        chosen = choose(request.query_params, self._status(), self._now())
+        return refuse(_status_of(request), chosen) if isinstance(chosen, str) else await self._rows(chosen)
 
     async def health(self, _: Request) -> Response:
         """Return whether the daemon does its work, with the reasons when it does not."""

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 from neckyoke.bridge.config.model import Config
 from neckyoke.bridge.events import Attention
 from neckyoke.bridge.herd.book import Book
-from neckyoke.bridge.page.doors import Ask, AskStatus, Events
+from neckyoke.bridge.page.doors import Ask, AskStatus, Memory
 from neckyoke.bridge.telling.alerts import Say
 from neckyoke.bridge.telling.fanout import Hub
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 async def serve(
-    config: Config, hub: Hub, journal: Events, ask: Ask, status: AskStatus, say: Say, book: Book
+    config: Config, hub: Hub, journal: Memory, ask: Ask, status: AskStatus, say: Say, book: Book
 ) -> "Page | None":
     """Start the page; None when there is to be none, or when it cannot be had, which is said."""
     if config.page is None:

@@ -1,6 +1,7 @@
 """The herd book for a phone: who fits what was typed, and one animal's story."""
 
 import asyncio
+import re
 from typing import Any
 
 from starlette.requests import Request
@@ -8,7 +9,7 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from neckyoke.bridge.animal_event import Animal
-from neckyoke.bridge.events import Weighing
+from neckyoke.bridge.events import Event, Weighing
 from neckyoke.bridge.herd.book import Book
 from neckyoke.bridge.page.animals.finding import Finder
 from neckyoke.bridge.page.doors import Events
@@ -51,15 +52,20 @@ class Herd:
                 await asyncio.sleep(0)
 
     async def story(self, request: Request) -> Response:
-        """Return all that is known of one animal by its id, and its weighings, the latest first."""
-        one = self._book.find(request.path_params["animal"])
+        """Return all that is known of one animal by its id, and its weighings, the latest first.
+
+        With `tag`, an animal that the book does not know yet is one of that tag's weighings.
+        """
+        one, tag = self._book.find(request.path_params["animal"]), request.query_params.get("tag", "")
+        if one is None and re.fullmatch(r"[0-9]{15,16}", tag):
+            events = await self._journal.weighings(tag=tag, limit=STORY_MAX)
+            return JSONResponse({"animal": None, "weighings": [_whole(event) for event in reversed(events)]})
         if one is None:
             return refuse(404, "The herd book has no such animal.")
         group, tags = self._book.group(one.animal), sorted({tag.id for tag in one.tags})
         events = await self._journal.weighings(animals=group, tags=tags, limit=STORY_MAX)
-        mine = [event.data for event in events if isinstance(event.data, Weighing) and self._is_of(event.data, one)]
-        rows = [data.model_dump(mode="json") for data in mine]
-        return JSONResponse({"animal": {**one.model_dump(mode="json"), **_row(one)}, "weighings": rows[::-1]})
+        mine = [_whole(event) for event in events if isinstance(event.data, Weighing) and self._is_of(event.data, one)]
+        return JSONResponse({"animal": {**one.model_dump(mode="json"), **_row(one)}, "weighings": mine[::-1]})
 
     def _is_of(self, data: Weighing, animal: Animal) -> bool:
         """Return whether a weighing is this animal's: by its id, else by the tag that it wore then."""
@@ -68,6 +74,10 @@ class Herd:
             return self._book.root(known) == animal.animal
         owner = self._book.by_tag(data.tag.id, at=data.on) if data.tag else None
         return owner is not None and owner.animal == animal.animal
+
+
+def _whole(event: Event) -> dict[str, Any]:
+    return event.data.model_dump(mode="json")
 
 
 def _row(one: Animal) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from starlette.routing import Route
 
 from neckyoke.bridge.asking.requests import ASKED
 from neckyoke.bridge.events import Weighing
-from neckyoke.bridge.page.doors import Events
+from neckyoke.bridge.page.doors import Memory
 from neckyoke.bridge.page.guard import refuse
 from neckyoke.bridge.page.look import Looking
 
@@ -20,7 +20,7 @@ NAME_MAX = 64
 class Rows:
     """Answers what is asked of weighings."""
 
-    def __init__(self, looking: Looking, journal: Events) -> None:
+    def __init__(self, looking: Looking, journal: Memory) -> None:
         self._looking, self._journal = looking, journal
 
     def routes(self) -> list[Route]:

@@ -1,6 +1,6 @@
 // Keeps the screen awake while the page is open and seen.
 //
-// Browsers lend a wake lock only to pages of a secure origin, and a box in a shed is http://.  There a picture that moves
+// Browsers lend a wake lock only to pages of a secure origin, and a box in a shed speaks plain HTTP.  There a picture that moves
 // does it: a screen does not go to sleep while a video plays on it.  The video is a canvas of two pixels, painted once in
 // a second: no file, no sound, and next to no work.
 

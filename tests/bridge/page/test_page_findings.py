@@ -27,7 +27,7 @@ def animal(yard: Yard, browser: Browser) -> Any:
     yard.show(
         view("settled", 318.5, 1, weighing=one.weighing, settled_kg=318.5, grade="good", tag=tag(1).id, may_leave=True)
     )
-    browser.until("document.querySelectorAll('#see fieldset').length === 3")
+    browser.until("document.querySelectorAll('#see fieldset').length === 4")
     return one
 
 

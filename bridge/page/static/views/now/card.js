@@ -12,6 +12,7 @@ import { drawFindings, forget } from "./see.js";
 
 let shown = null; // the weighing on the card
 let history = []; // what the box gave of this animal before
+let story = null; // its id, once the herd book knows it
 
 const dates = (given) => [
   given.withheld_until && `withheld until ${given.withheld_until}`, given.export_from && `export from ${given.export_from}`];
@@ -39,7 +40,7 @@ const asked = (one) => (one.sheet && one.sheet === table().sheet ? table().findi
 function draw(one) {
   const sentence = (name) => el("li", {}, yard.sentences[name] ?? flagText(name));
   const button = (text, act, stern) => el("button", { type: "button", class: stern ? "stern" : "", onclick: () => act(one) }, text);
-  const story = one.animal?.id && el("a", { class: "button", href: `#animals/${one.animal.id}`, onclick: () => $("card").close() }, "Its story");
+  const link = el("a", { class: "button", id: "storylink", href: `#animals/${one.animal?.id}`, hidden: !story, onclick: () => $("card").close() }, "Its story");
   const see = el("div", { id: "cardsee" });
   $("card").replaceChildren(
     el("div", { id: "cardhead" },
@@ -48,7 +49,7 @@ function draw(one) {
     el("div", { class: "acts", id: "cardacts" },
       button("Note", acts.note), button("Ear number", acts.number), button("Tag", acts.tag),
       one.treatments.length > 0 && [button("Not given", acts.skip), one.treatments.some((given) => given.skipped) && button("Given", acts.given), button("Dose", acts.dose)],
-      button("Mark", acts.mark), story, !struck(one) && button("Strike out", acts.void, true)),
+      one.animal?.id && button("Mark", acts.mark), link, !struck(one) && button("Strike out", acts.void, true)),
     el("div", { id: "changes" }),
     el("div", { id: "facts" },
       el("ul", { class: "sentences", hidden: !one.flags.length }, one.flags.map(sentence)),
@@ -68,7 +69,7 @@ export async function openCard(id, station = yard.station) {
   if (!one) return;
   if (one.text) return toast(one.text);
   shown = one;
-  history = [];
+  [history, story] = [[], null];
   draw(one);
   open($("card"), () => (shown = null));
   $("cardtitle").focus();
@@ -100,10 +101,11 @@ export function changed(one, station, after = () => {}) {
 
 async function past() {
   const of = shown;
-  const path = of.animal?.id ? `herd/${of.animal.id}` : of.tag ? `animals/${of.tag.id}` : null;
-  const answer = path && (await read(path));
+  if (!of.animal?.id && !of.tag) return;
+  const answer = await read(`herd/${of.animal?.id ?? "-"}?${new URLSearchParams({ ...(of.tag && { tag: of.tag.id }) })}`);
   if (shown?.weighing !== of.weighing || !answer?.weighings) return;
-  history = answer.weighings;
+  [history, story] = [answer.weighings, answer.animal?.id ?? null];
+  $("storylink").hidden = !story;
   drawHistory();
 }
 
