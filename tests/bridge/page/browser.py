@@ -91,6 +91,13 @@ class Browser:
         """Tap the first element that fits."""
         self._to("POST", f"/element/{self._find(css)}/click", {})
 
+    def press(self, text: str, within: str = "body") -> None:
+        """Press the button with this text, wherever it is."""
+        script = (
+            "[...document.querySelectorAll(`${arguments[0]} button`)].find((one) => one.innerText === arguments[1])"
+        )
+        self.run(f"{script}.click()", within, text)
+
     def type(self, css: str, text: str) -> None:
         """Type into a field."""
         self._to("POST", f"/element/{self._find(css)}/value", {"text": text})

@@ -1,6 +1,7 @@
 """A yard to look at: the real page, hub and journal on a loop of their own, and someone who obeys."""
 
 import asyncio
+import json
 import threading
 from collections.abc import Awaitable, Callable
 from concurrent.futures import Future
@@ -8,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, TypeVar
 
+from neckyoke.bridge.asking.requests import Answer, Answered, parse_request
 from neckyoke.bridge.events import (
     Attention,
     Clock,
@@ -23,6 +25,7 @@ from neckyoke.bridge.events import (
     make_id,
     wrap,
 )
+from neckyoke.bridge.herd.book import Book
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.page import access
 from neckyoke.bridge.page.app import Page
@@ -33,6 +36,8 @@ from tests.support.status import status_of, view_of
 T = TypeVar("T")
 CODE = "482913067"
 STATION = "crush"
+SO_BE_IT = {"undo", "reply", "retag", "mark", "unmark", "name"}
+"""Kinds of requests that the stand-in only says yes to."""
 NOW = datetime(2026, 11, 24, 14, 20, tzinfo=UTC)
 """The yard's own clock stands still, but for tests that move `Yard.now`: a tally must not depend on when one runs."""
 
@@ -76,6 +81,7 @@ class Yard:
         self.asked: list[dict[str, Any]] = []
         self.held: list[dict[str, Any]] = []
         self.now = NOW
+        self.book = Book()
         self.status: dict[str, Any] = {
             "site": "larkmoor",
             "stations": {
@@ -109,7 +115,7 @@ class Yard:
         self.journal = await Journal.open(self._folder / "yard.db")
         self.page = Page(
             "127.0.0.1:0", hub=self.hub, journal=self.journal, ask=self.ask, status=lambda: status_of(**self.status),
-            code_file=self.code_file, now=lambda: self.now, **options,
+            code_file=self.code_file, book=self.book, now=lambda: self.now, **options,
         )  # fmt: skip
         self.port = await self.page.start()
 
@@ -161,13 +167,15 @@ class Yard:
         self.asked.append(request)
         if request["kind"] == "zero":
             return {"done": False, "text": "Something stands on the platform; zero is set when it is empty."}
-        if request["kind"] == "reply":
-            return {"done": True, "text": f"{request['choice']}: so be it."}
         if request["kind"] == "withheld":
             text = f"{len(self.held)} withheld for meat on {request['on']}:\n…\nlocal rules decide."
             return {"done": True, "text": text, "withheld": self.held}
         if request["kind"] == "finding":
-            return {"done": True, "text": f"{request['name']}: said.", "weighing": request["weighing"]}
+            answer = {"done": True, "text": f"{request['name']}: said.", "weighing": request["weighing"]}
+            return await self._kept(request, answer)
+        if request["kind"] in SO_BE_IT:
+            text = f"{request.get('choice', request['kind'])}: so be it."
+            return await self._kept(request, {"done": True, "text": text})
         rows = [event.data for event in await self.journal.weighings() if isinstance(event.data, Weighing)]
         fits = [
             row for row in rows if request.get("weighing", row.weighing) == row.weighing
@@ -182,7 +190,19 @@ class Yard:
         if request["kind"] == "void":
             change["flags"] = (*one.flags, Flag.VOIDED)
         await self._tell((one.model_copy(update=change),))
-        return {"done": True, "text": f"Done for no. {one.number}.", "weighing": one.weighing}
+        answer = {"done": True, "text": f"Done for no. {one.number}.", "weighing": one.weighing}
+        return await self._kept(request, answer)
+
+    async def _kept(self, request: dict[str, Any], answer: dict[str, Any]) -> dict[str, Any]:
+        """Give an answer by which its request can be taken back, and remember both as the daemon does."""
+        if request["kind"] not in {"undo", "reply"}:
+            answer |= {"asked": request["id"]}
+        told = Answered().keep(parse_request(request), Answer.model_validate(answer), NOW)  # type: ignore[arg-type]
+        (body,) = told.values()
+        self._keys += 1
+        turn = json.loads(body) | {"turn": self._keys}
+        await self.journal.append(values={f"asked/{self._keys}": json.dumps(turn)})
+        return answer
 
 
 def a_mob(yard: Yard, count: int = 14) -> None:
