@@ -88,7 +88,8 @@ class Page:
         self._broadcast = Broadcast(hub, journal, lambda: brief(status()), self._troubles)
         gate = Gate(Access(code_file), monotonic)
         asking, looking = Asking(gate, ask), Looking(journal, status, now)
-        shown = [*looking.routes(), *Herd(book or Book(), journal).routes(), *Rows(looking, journal).routes()]
+        herd = Herd(Book() if book is None else book, journal)
+        shown = [*looking.routes(), *herd.routes(), *Rows(looking, journal).routes()]
         shown = [one if one.path in OPEN else gate.behind(one) for one in shown]
         routes = [*_files(), *shown, *asking.routes(), Route("/events", _Streams(self._broadcast))]
         app = Starlette(routes=routes, exception_handlers={JournalError: _journal_away})

@@ -1,20 +1,11 @@
-"""The page for those who see badly, or hear it read: axe-core, an outside judge, in every view.
-
-axe-core (Deque Systems, MPL-2.0) holds a page to WCAG 2; its enhanced contrast rule is success criterion 1.4.6, 7:1.
-It comes from the npm registry into pytest's cache, once.
-"""
-
-import json
-import subprocess
-from pathlib import Path
-from typing import Any
+"""The sign for those who see badly: contrast by axe-core's enhanced rule (WCAG 2, 1.4.6: 7 to 1); large buttons."""
 
 import pytest
 
 from tests.bridge.page.browser import Browser
-from tests.bridge.page.yard import Yard, a_mob, a_trouble, settled, tag, view, weighing
+from tests.bridge.page.judging import axe, judged
+from tests.bridge.page.yard import Yard, a_mob, settled, tag, view, weighing
 
-VERSION = "4.14.1"
 COLOURS = """
 const of = (id, name) => getComputedStyle(document.getElementById(id))[name].match(/[0-9]+/g).map(Number);
 return [of('kg', 'color'), of('sign', 'backgroundColor')];
@@ -26,38 +17,7 @@ const [text, box] = [range, document.querySelector('#sign')].map((one) => one.ge
 return text.left >= box.left && text.right <= box.right;
 """
 
-
-@pytest.fixture(scope="session")
-def axe(pytestconfig: pytest.Config) -> str:
-    assert pytestconfig.cache is not None
-    folder = Path(pytestconfig.cache.mkdir("axe-core"))
-    script = folder / VERSION / "node_modules" / "axe-core" / "axe.min.js"
-    if not script.exists():
-        command = ["npm", "install", "--no-audit", "--no-fund", "--ignore-scripts", "--prefix", str(folder / VERSION)]
-        try:
-            subprocess.run([*command, f"axe-core@{VERSION}"], check=True, capture_output=True, text=True, timeout=90)
-        except (OSError, subprocess.SubprocessError) as error:
-            said = getattr(error, "stderr", "") or error
-            pytest.fail(
-                f"axe-core {VERSION} could not be had from the npm registry (is npm there, and the net?): {said}"
-            )
-    return script.read_text(encoding="utf-8")
-
-
-def judged(browser: Browser, axe: str, options: dict[str, Any], where: str = "html") -> dict[str, Any]:
-    """Let axe look and give what it says."""
-    browser.run(f"if (!window.axe) {{ {axe} }}")
-    found: dict[str, Any] = browser.run("return axe.run(arguments[0], arguments[1])", where, options)
-    return found
-
-
-def complaints(browser: Browser, axe: str) -> list[str]:
-    """Return what axe holds against what is seen now, by WCAG 2 A and AA and best practice."""
-    found = judged(browser, axe, {"resultTypes": ["violations"]})
-    return [
-        f"{one['impact']}: {one['id']}: {one['help']}: {json.dumps([node['html'][:120] for node in one['nodes']])}"
-        for one in found["violations"]
-    ]
+__all__ = ["axe"]  # the fixture
 
 
 def contrast(one: list[int], other: list[int]) -> float:
@@ -75,39 +35,6 @@ def contrast(one: list[int], other: list[int]) -> float:
 def test_contrast_is_reckoned_as_wcag_does() -> None:
     assert contrast([0, 0, 0], [255, 255, 255]) == pytest.approx(21)  # the definition's own two ends
     assert contrast([119, 119, 119], [255, 255, 255]) == pytest.approx(4.48, abs=0.01)  # #777: well known to fail AA
-
-
-def test_axe_has_nothing_against_any_view(yard: Yard, browser: Browser, axe: str) -> None:
-    a_mob(yard)
-    yard.status["troubles"] = [{"about": "zero-off", "text": a_trouble().text}]
-    yard.show(view("empty", 0.0, next="Ready for the next animal."))
-    browser.go(yard.url)
-    browser.until("document.querySelectorAll('#rows li').length > 9")
-    assert complaints(browser, axe) == []
-
-    browser.run("location.hash = '#job'")
-    browser.until("document.querySelector('#tally .bars')")
-    assert complaints(browser, axe) == []
-
-    browser.run("location.hash = '#box'")
-    browser.until("!document.querySelector('#box').hidden")
-    assert complaints(browser, axe) == []
-
-
-def test_axe_has_nothing_against_the_forms(yard: Yard, browser: Browser, axe: str) -> None:
-    a_mob(yard)
-    browser.go(yard.url)
-    browser.until("document.querySelectorAll('#rows li').length > 9")
-    for act in ("note", "number", "skip", "void"):
-        browser.click(f"[data-act={act}]")
-        browser.until("document.querySelector('dialog[open]')")
-        assert complaints(browser, axe) == []
-        browser.run("document.querySelector('dialog[open]').close()")
-        browser.until("!document.querySelector('dialog[open]')")
-
-    browser.run("document.querySelector('#rows li:nth-child(4) button').click()")
-    browser.until("document.querySelector('#history tbody')")
-    assert complaints(browser, axe) == []
 
 
 def test_the_sign_has_a_contrast_of_seven_to_one_in_every_state(yard: Yard, browser: Browser, axe: str) -> None:
@@ -148,7 +75,7 @@ def _contrast(browser: Browser, axe: str, state: str) -> None:
 def test_every_button_is_big_enough_for_a_glove(yard: Yard, browser: Browser) -> None:
     """48 CSS pixels are some 9 mm on a phone: twice WCAG 2.5.8's 24, and over 2.5.5's 44."""
     a_mob(yard, 6)
-    for place in ("#now", "#job", "#box"):
+    for place in ("#now", "#job", "#animals", "#box"):
         browser.go("about:blank")
         browser.go(yard.url + place)
         browser.until("document.querySelectorAll('#rows li').length > 3")

@@ -1,0 +1,48 @@
+"""axe-core, an outside judge of pages (Deque Systems, MPL-2.0): it holds them to WCAG 2 A and AA, and best practice.
+
+It comes from the npm registry into pytest's cache, once.
+"""
+
+import json
+import subprocess
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.bridge.page.browser import Browser
+
+VERSION = "4.14.1"
+
+
+@pytest.fixture(scope="session")
+def axe(pytestconfig: pytest.Config) -> str:
+    assert pytestconfig.cache is not None
+    folder = Path(pytestconfig.cache.mkdir("axe-core"))
+    script = folder / VERSION / "node_modules" / "axe-core" / "axe.min.js"
+    if not script.exists():
+        command = ["npm", "install", "--no-audit", "--no-fund", "--ignore-scripts", "--prefix", str(folder / VERSION)]
+        try:
+            subprocess.run([*command, f"axe-core@{VERSION}"], check=True, capture_output=True, text=True, timeout=90)
+        except (OSError, subprocess.SubprocessError) as error:
+            said = getattr(error, "stderr", "") or error
+            pytest.fail(
+                f"axe-core {VERSION} could not be had from the npm registry (is npm there, and the net?): {said}"
+            )
+    return script.read_text(encoding="utf-8")
+
+
+def judged(browser: Browser, axe: str, options: dict[str, Any], where: str = "html") -> dict[str, Any]:
+    """Let axe look and give what it says."""
+    browser.run(f"if (!window.axe) {{ {axe} }}")
+    found: dict[str, Any] = browser.run("return axe.run(arguments[0], arguments[1])", where, options)
+    return found
+
+
+def complaints(browser: Browser, axe: str) -> list[str]:
+    """Return what axe holds against what is seen now, by WCAG 2 A and AA and best practice."""
+    found = judged(browser, axe, {"resultTypes": ["violations"]})
+    return [
+        f"{one['impact']}: {one['id']}: {one['help']}: {json.dumps([node['html'][:120] for node in one['nodes']])}"
+        for one in found["violations"]
+    ]

@@ -1,0 +1,195 @@
+"""Every view and dialog, at every size and in every colour scheme: axe-core finds nothing, and keys alone reach all."""
+
+from collections.abc import Iterator
+
+import pytest
+
+from neckyoke.bridge.animal_event import Animal, Mark, WornTag
+from neckyoke.bridge.events import Question, Treatment
+from tests.bridge.page.browser import Browser
+from tests.bridge.page.judging import axe, complaints
+from tests.bridge.page.yard import STATION, Yard, a_mob, a_trouble, settled, tag, view, weighing
+
+__all__ = ["axe"]  # the fixture
+
+SIZES = ((360, 640), (390, 844), (844, 390), (820, 1180), (1280, 800))
+SCHEMES = {
+    "light": [{"name": "prefers-color-scheme", "value": "light"}],
+    "dark": [{"name": "prefers-color-scheme", "value": "dark"}],
+    "forced": [{"name": "forced-colors", "value": "active"}],
+}
+FINDINGS = (
+    {"name": "condition", "kind": "choice", "choices": (1, 2, 3, 4, 5), "usual": 3},
+    {"name": "hip", "kind": "number", "low": 80, "high": 160, "step": 0.5, "unit": "cm"},
+    {"name": "why", "kind": "words"},
+)
+VIEWS = {
+    "#now": "!document.querySelector('#now').hidden", "#job": "document.querySelector('#tally .bars')",
+    "#animals": "document.querySelectorAll('#herd li').length === 2", "#box": "document.querySelector('#wires li')",
+    "#animals/a1": "document.querySelector('#story h2')",
+}  # fmt: skip
+ACTS = ("note", "number", "skip", "void")
+STORY = ("New tag", "Ear number", "Mark")
+CARD = ("Note", "Ear number", "Tag", "Not given", "Dose", "Strike out")
+OPEN = "document.querySelector('dialog[open]')"
+CLOSE = "[...document.querySelectorAll('dialog[open]')].reverse().forEach((one) => one.close())"
+REACHED = """
+const seen = (one) => one.checkVisibility() && !one.disabled && !one.closest('[inert]');
+const top = [...document.querySelectorAll('dialog[open]')].at(-1) ?? document;
+const all = [...top.querySelectorAll('button, a[href], input, select, textarea, [tabindex="0"]')].filter(seen);
+const groups = new Set();
+return all.filter((one) => {
+  if (one.type !== 'radio') return true;
+  return !groups.has(one.name) && groups.add(one.name);
+}).map((one) => (one.dataset.key_ ??= String(Math.random()), one.dataset.key_));
+"""
+FITS = "const one = [...document.querySelectorAll('dialog[open]')].at(-1); return one.scrollWidth <= one.clientWidth"
+FOCUSED = "return document.activeElement?.dataset.key_ ?? null"
+
+
+@pytest.fixture
+def full(yard: Yard, browser: Browser) -> Iterator[Browser]:
+    """A page with something in every view."""
+    a_mob(yard)
+    worn = (WornTag(id=tag(8).id, until="2026-11-01T00:00:00Z"), WornTag(id=tag(9).id))  # type: ignore[arg-type]
+    yard.book.fold(Animal(animal="a1", visuals=("209",), tags=worn, marks=(Mark(text="keep back"),), sex="steer"))
+    yard.book.fold(Animal(animal="a2", visuals=("210",), tags=(WornTag(id=tag(10).id),)))
+    yard.status["stations"][STATION]["findings"] = FINDINGS
+    yard.status["stations"]["race"] = {"counts": {"animals": 3}}
+    yard.status["troubles"] = [{"about": "zero-off", "text": a_trouble().text, "station": STATION}]
+    browser.go(yard.url)
+    browser.until("document.querySelectorAll('#rows li').length > 9")
+    yield browser
+    browser.cdp("Emulation.setEmulatedMedia", features=[])
+    browser.resize()
+
+
+def _stand(yard: Yard, browser: Browser) -> None:
+    """Let an animal stand there of which a question is asked."""
+    treatments = tuple(Treatment(name=name, amount=2.0, unit="mL") for name in ("oral drench", "copper", "clostridial"))
+    one = weighing(15, 318.5, pen="middle", treatments=treatments, animal={"visual": "215"})
+    asked = Question(id="1a2b3c4d", text="105 had tag …774149.  Is …112233 its new tag?", choices=("yes", "no"))
+    yard.tell(settled(one))
+    more = {"weighing": one.weighing, "tag": tag(15).id, "may_leave": True, "question": asked, "marks": ("keep back",)}
+    yard.show(view("settled", 318.5, 15, settled_kg=318.5, grade="good", **more))
+    browser.until("!document.querySelector('#which').hidden")
+
+
+def _show(browser: Browser, place: str) -> None:
+    browser.run("location.hash = arguments[0]", place)
+    browser.until(VIEWS[place])
+
+
+def _dialogs(browser: Browser) -> Iterator[str]:
+    """Open every dialog, one after the other."""
+    _show(browser, "#now")
+    for act in ACTS:
+        browser.run("document.querySelector(`[data-act=${arguments[0]}]`).click()", act)
+        browser.until(OPEN)
+        yield act
+        browser.run(CLOSE)
+        browser.until(f"!{OPEN}")
+    browser.run("document.querySelector('#rows li:nth-child(4) button').click()")
+    browser.until("document.querySelector('#history tbody')")
+    yield "card"
+    for text in CARD:
+        browser.press(text, "#cardacts")
+        browser.until("document.querySelector('dialog.made')")
+        yield f"card, {text}"
+        browser.run("document.querySelector('dialog.made').close()")
+        browser.until("!document.querySelector('dialog.made')")
+    browser.run(CLOSE)
+    _show(browser, "#animals/a1")
+    for text in STORY:
+        browser.press(text, "#story")
+        browser.until(OPEN)
+        yield f"story, {text}"
+        browser.run(CLOSE)
+        browser.until(f"!{OPEN}")
+    _show(browser, "#box")
+    browser.press("Access code", "#box")
+    browser.until(OPEN)
+    yield "code"
+    browser.run(CLOSE)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_axe_has_nothing_against_any_view_in_any_scheme(
+    yard: Yard, full: Browser, axe: str, size: tuple[int, int]
+) -> None:
+    full.resize(*size)
+    _stand(yard, full)
+    for name, features in SCHEMES.items():
+        full.cdp("Emulation.setEmulatedMedia", features=features)
+        for place in VIEWS:
+            _show(full, place)
+            assert complaints(full, axe) == [], (place, name)
+            assert full.run("return document.documentElement.scrollWidth") == size[0], (place, name)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_axe_has_nothing_against_any_dialog(yard: Yard, full: Browser, axe: str, size: tuple[int, int]) -> None:
+    full.resize(*size)
+    for name in _dialogs(full):
+        assert complaints(full, axe) == [], name
+        assert full.run("return document.documentElement.scrollWidth") == size[0], name
+        assert full.run(FITS), name
+
+
+@pytest.mark.parametrize("scheme", ["dark", "forced"])
+def test_axe_has_nothing_against_any_dialog_in_other_schemes(full: Browser, axe: str, scheme: str) -> None:
+    full.cdp("Emulation.setEmulatedMedia", features=SCHEMES[scheme])
+    for name in _dialogs(full):
+        assert complaints(full, axe) == [], (name, scheme)
+
+
+def _key(browser: Browser, key: str, code: int, text: str = "") -> None:
+    more = {"key": key, "code": key, "windowsVirtualKeyCode": code}
+    browser.cdp("Input.dispatchKeyEvent", type="keyDown", **more, **({"text": text} if text else {}))
+    browser.cdp("Input.dispatchKeyEvent", type="keyUp", **more)
+
+
+def _tabbed(browser: Browser, wanted: set[str]) -> set[str]:
+    """Press Tab until all wanted have had the focus, or twice round; give those that never had it."""
+    left = set(wanted)
+    for _ in range(2 * len(wanted) + 6):
+        _key(browser, "Tab", 9)
+        left.discard(browser.run(FOCUSED))
+        if not left:
+            break
+    return left
+
+
+def test_keys_alone_reach_everything(yard: Yard, full: Browser) -> None:
+    _stand(yard, full)
+    _key(full, "Shift", 16)  # the first key lets sounds be made
+    full.until("document.querySelector('#wake').hidden")
+    for place in VIEWS:
+        _show(full, place)
+        wanted = set(full.run(REACHED))
+        assert len(wanted) > 5, place
+        assert _tabbed(full, wanted) == set(), place
+    for name in _dialogs(full):
+        assert _tabbed(full, set(full.run(REACHED))) == set(), name
+
+
+def test_keys_alone_note_something_and_take_it_back(yard: Yard, full: Browser) -> None:
+    """A note by a ready phrase, undone; Escape leaves a dialog, and the focus comes back to where it was."""
+    full.run("document.querySelector('[data-act=note]').focus()")
+    _key(full, "Enter", 13, "\r")
+    full.until(OPEN)
+    _key(full, "Escape", 27)
+    full.until(f"!{OPEN}")
+    assert full.run("return document.activeElement.dataset.act") == "note"
+    _key(full, "Enter", 13, "\r")
+    full.until(OPEN)
+    full.run("document.querySelector('dialog[open] .touch button').focus()")
+    _key(full, "Enter", 13, "\r")
+    full.until("document.querySelector('#toast button')")
+    for _ in range(80):
+        if full.run("return document.activeElement.innerText === 'Undo'"):
+            break
+        _key(full, "Tab", 9)
+    _key(full, "Enter", 13, "\r")
+    full.until("document.querySelector('#toast').innerText.includes('so be it')")
+    assert [one["kind"] for one in yard.asked] == ["note", "undo"]
