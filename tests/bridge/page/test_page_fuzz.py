@@ -16,7 +16,8 @@ from tests.bridge.page.asking import ask, post
 from tests.bridge.page.yard import CODE, Yard, a_mob
 
 PATHS = ["/", "/now", "/events", "/tally", "/export.csv", "/export.jsonl", "/requests", "/code", "/health", "/metrics",
-         "/animals/999000000000001", "/animals/x", "/main.js", "/../x",
+         "/animals/999000000000001", "/animals/x", "/main.js", "/../x", "/herd", "/herd/x", "/herd/%00", "/rows",
+         "/changes", "/weighings/crush/x", "/weighings/%ff/%2f", "/jobs", "/views/now/now.js", "/views",
          "/%2e%2e/%2e%2e/etc/passwd", "//", "/now/"]  # fmt: skip
 METHODS = ["GET", "HEAD", "POST", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "BREW"]
 HEADER_NAMES = ["host", "origin", "content-type", "last-event-id", "x-neckyoke-code", "range", "accept", "cookie",
@@ -27,9 +28,21 @@ VALUES = st.one_of(
         ["0", "-1", "9" * 40, "null", "*", "bytes=0-", "application/json", "127.0.0.1", CODE, "100-continue"]
     ),
 )
+LIKELY = [
+    "2026-11-24",
+    "9999-12-31",
+    "0001-01-01",
+    "2026-W48-2",
+    "crush",
+    "last",
+    "1",
+    "-1",
+    "9" * 30,
+    "999000000000001",
+]
 QUERIES = st.dictionaries(
-    st.sampled_from(["after", "day", "station", "x"]),
-    st.one_of(st.text(max_size=20), st.sampled_from(["2026-11-24", "9999-12-31", "0001-01-01", "2026-W48-2", "crush"])),
+    st.sampled_from(["after", "day", "station", "x", "find", "from", "job", "weighing", "animal", "tag"]),
+    st.one_of(st.text(max_size=70), st.sampled_from(LIKELY)),
     max_size=3,
 )
 JSON = st.recursive(
@@ -137,6 +150,9 @@ def test_bytes_that_are_no_request_do_no_harm(yard: Yard, noise: bytes) -> None:
         ("/tally?day=2026-02-30", 400), ("/tally?day=9999-12-31", 400), ("/tally?day=0001-01-01", 400),
         ("/tally?station=../x", 400), ("/export.csv?day=x", 400), ("/animals/1", 400),
         ("/animals/999000000099999", 404),
+        ("/herd?from=x", 400), ("/herd?from=-1", 400), (f"/herd?find={'9' * 65}", 400), ("/herd?find=201", 200),
+        ("/herd/nobody", 404), ("/herd/nobody?tag=999000000000001", 200), ("/rows?day=x", 400), ("/rows", 200),
+        ("/rows?job=99", 404), ("/weighings/crush/nothing", 404), ("/changes?weighing=x", 200),
         ("/now", 200), ("/tally?day=2001-01-01", 200), ("/export.jsonl?station=nowhere", 200), ("/nothing", 404),
     ],
 )  # fmt: skip

@@ -195,7 +195,7 @@ class Yard:
 
     async def _kept(self, request: dict[str, Any], answer: dict[str, Any]) -> dict[str, Any]:
         """Give an answer by which its request can be taken back, and remember both as the daemon does."""
-        if request["kind"] not in {"undo", "reply"}:
+        if request["kind"] not in {"undo", "reply"} and "id" in request:
             answer |= {"asked": request["id"]}
         told = Answered().keep(parse_request(request), Answer.model_validate(answer), NOW)  # type: ignore[arg-type]
         (body,) = told.values()
