@@ -51,7 +51,7 @@ FOCUSED = "return document.activeElement?.dataset.key_ ?? null"
 def full(yard: Yard, browser: Browser) -> Iterator[Browser]:
     """A page with something in every view."""
     a_mob(yard)
-    worn = (WornTag(id=tag(8).id, until="2026-11-01T00:00:00Z"), WornTag(id=tag(9).id))  # type: ignore[arg-type]
+    worn = (WornTag(id=tag(8).id, until="2026-11-01T00:00:00Z"), WornTag(id=tag(9).id))
     yard.book.fold(Animal(animal="a1", visuals=("209",), tags=worn, marks=(Mark(text="keep back"),), sex="steer"))
     yard.book.fold(Animal(animal="a2", visuals=("210",), tags=(WornTag(id=tag(10).id),)))
     yard.status["stations"][STATION]["findings"] = FINDINGS

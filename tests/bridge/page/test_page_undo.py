@@ -145,7 +145,7 @@ def test_a_tag_is_typed_and_a_dose_mended_from_the_card(yard: Yard, browser: Bro
     yard.tell(weighing(1, 318.5, treatments=DRENCH))
     browser.go(yard.url)
     browser.until("document.querySelectorAll('#rows li').length === 1")
-    fills = (
+    fills: tuple[tuple[str, str, str, dict[str, Any]], ...] = (
         ("Tag", "tag", "999 000000000007", {"kind": "identify", "tag": "999 000000000007"}),
         ("Dose", "amount", "32,5", {"kind": "dose", "treatment": "oral drench", "amount": 32.5}),
     )
