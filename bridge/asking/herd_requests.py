@@ -10,12 +10,15 @@ stay; with none of these, it is the one standing now, or the last one.  Only whe
 from datetime import date
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import AfterValidator, Field, field_serializer, model_validator
+from pydantic import AfterValidator, Field, StringConstraints, field_serializer, model_validator
 
-from neckyoke.bridge.asking.parts import Animal, Base, OneValue, Short, TagText, Words
+from neckyoke.bridge.asking.parts import NUMBER_MAX, Animal, Base, OneValue, Short, TagText, Words
 from neckyoke.bridge.config.words import column_name, known_sex
 
+ROWS_MAX, COLUMNS_MAX, CELL_MAX = 200, 200, 2000
+"""Of one request: so many rows are read in some milliseconds, and no animal waits for them."""
 Sex = Annotated[str, AfterValidator(known_sex)]
+Cell = Annotated[str, StringConstraints(max_length=CELL_MAX)]
 
 
 class HerdRequest(Base):
@@ -137,6 +140,19 @@ class SplitRequest(OfAnimal):
     other: Short | None = Field(default=None, description="a tag, a visual number or an id")
     visual: Short | None = None
     tag: TagText | None = None
+
+
+class ImportRequest(HerdRequest):
+    """Take rows of an export or of a roster into the herd book; nothing that it has is overwritten, and that is told.
+
+    `neckyoke herd import` sends a file so, some rows at a time, while the daemon runs.
+    """
+
+    kind: Literal["import"] = "import"
+    header: tuple[Cell, ...] = Field(max_length=COLUMNS_MAX, description="the columns' names")
+    rows: dict[Annotated[int, Field(ge=1, le=NUMBER_MAX)], tuple[Cell, ...]] = Field(
+        min_length=1, max_length=ROWS_MAX, description="the cells of each row, by its number in the file"
+    )
 
 
 class ReplyRequest(HerdRequest):

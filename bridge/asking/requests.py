@@ -19,6 +19,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstra
 
 from neckyoke.bridge.asking.dose_requests import DoseRequest, FindingRequest, SkipRequest, WithheldRequest
 from neckyoke.bridge.asking.herd_requests import (
+    ImportRequest,
     MarkRequest,
     MergeRequest,
     NameRequest,
@@ -133,6 +134,7 @@ Request: TypeAlias = (
     | TrySheet
     | SaveSheet
     | DropSheet
+    | ImportRequest
 )
 
 KINDS: dict[str, type[Request]] = {
@@ -166,7 +168,20 @@ KINDS: dict[str, type[Request]] = {
     "sheet-try": TrySheet,
     "sheet-save": SaveSheet,
     "sheet-drop": DropSheet,
+    "import": ImportRequest,
 }
+
+
+class Doubt(BaseModel):
+    """What is wrong with one cell of a table that was sent; `kind` is the same for all of its kind."""
+
+    model_config: ClassVar[ConfigDict] = ConfigDict(extra="forbid", frozen=True)
+
+    row: int
+    column: str
+    what: str
+    hint: str
+    kind: str
 
 
 class Answer(BaseModel):
@@ -184,6 +199,9 @@ class Answer(BaseModel):
     status: Status | None = None
     withheld: list[dict[str, Any]] | None = Field(default=None, description="who may not go, as was asked")
     sheet: dict[str, Any] | None = Field(default=None, description="what was asked of the shelf of job sheets")
+    taken: int | None = Field(default=None, description="animals added or filled in by an import")
+    size: int | None = Field(default=None, description="animals in the herd book after it")
+    doubts: list[Doubt] | None = Field(default=None, description="of the rows of an import")
 
 
 @dataclass(frozen=True, slots=True)
@@ -301,11 +319,9 @@ class Answered:
         self._turn += 1
         told = {"turn": self._turn, "time": spell_time(time)}
         said = {"request": request, "answer": answer}
-        bulky = {"text", "roster", "form"}  # of a sheet: the daemon keeps those elsewhere
+        bulky = {"request": {"text", "roster", "form", "rows"}, "answer": {"doubts"}}  # kept elsewhere, or in the book
         told |= {
-            name: one.model_dump(
-                mode="json", exclude_none=True, by_alias=True, exclude=bulky if name == "request" else None
-            )
+            name: one.model_dump(mode="json", exclude_none=True, by_alias=True, exclude=bulky[name])
             for name, one in said.items()
         }
         return {f"{ASKED}{self._turn % self._kept}": json.dumps(told)}

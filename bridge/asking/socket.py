@@ -43,6 +43,10 @@ class ControlError(Exception):
     """The socket cannot be had or gives no answer; the text says why and what to do."""
 
 
+class NobodyThereError(ControlError):
+    """No daemon listens on the socket."""
+
+
 class Control:
     """The daemon's end.  `answer` takes a request and gives its answer; `watch` gives lines until it is closed."""
 
@@ -240,7 +244,7 @@ async def _dial(path: Path) -> tuple[asyncio.StreamReader, asyncio.StreamWriter]
         with _short(path) as near:
             return await asyncio.open_unix_connection(near, limit=16 * LINE_MAX)
     except (FileNotFoundError, ConnectionRefusedError):
-        raise ControlError(f"no daemon listens on {path}; start it with: neckyoke run") from None
+        raise NobodyThereError(f"no daemon listens on {path}; start it with: neckyoke run") from None
     except PermissionError:
         raise ControlError(f"this user may not open {path}; join its group, or ask as the daemon's user") from None
     except OSError as error:

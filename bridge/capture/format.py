@@ -21,12 +21,16 @@ _MEMORY = TypeAdapter(Memory)
 
 @dataclass(frozen=True, slots=True)
 class Header:
-    """The first line of a capture: when it began, where, and what was remembered at that point."""
+    """The first line of a capture: when it began, where, and what was remembered at that point.
+
+    `herd` is the digest of the herd book as it was then, None in captures of before it was noted.
+    """
 
     started: datetime
     site: str
     stations: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     links: Mapping[str, str] = field(default_factory=dict)
+    herd: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +110,8 @@ def spell_header(header: Header) -> dict[str, Any]:
         line["stations"] = header.stations
     if header.links:
         line["links"] = header.links
+    if header.herd is not None:
+        line["herd"] = header.herd
     return line
 
 
@@ -119,6 +125,8 @@ def read_header(line: dict[str, Any]) -> Header:
         started = datetime.fromisoformat(line["started"])
         stations = {str(name): dict(memory) for name, memory in line.get("stations", {}).items()}
         links = {str(name): str(state) for name, state in line.get("links", {}).items()}
-        return Header(started if started.tzinfo else started.replace(tzinfo=UTC), str(line["site"]), stations, links)
+        moment = started if started.tzinfo else started.replace(tzinfo=UTC)
+        herd = line.get("herd")
+        return Header(moment, str(line["site"]), stations, links, None if herd is None else str(herd))
     except (AttributeError, KeyError, TypeError, ValueError) as error:
         raise CaptureError(f"its header is incomplete: {error}") from None

@@ -88,9 +88,10 @@ class _Ring:
 class CaptureWriter:
     """Records into a ring in `folder`: at most `parts` files of about `part_bytes` each.
 
-    `memory` gives what each station remembers, for the header of the next part; `calm` tells whether a part may end now
-    (no animal on the platform), which is asked until the part is twice its size.  `on_trouble(text)` is told once when
-    the disk refuses, and once, with None, when it takes again; nothing is raised.
+    `memory` gives what each station remembers and `herd` the herd book's digest, for the header of the next part;
+    `calm` tells whether a part may end now (no animal on the platform), which is asked until the part is twice its
+    size.  `on_trouble(text)` is told once when the disk refuses, and once, with None, when it takes again; nothing is
+    raised.
 
     `t` is monotonic seconds since `started`.  It is written in microseconds: feed a station the same rounded time, and
     a replay repeats it exactly.
@@ -105,6 +106,7 @@ class CaptureWriter:
         part_bytes: float = 5e6,
         parts: int = 20,
         memory: Callable[[], Mapping[str, Mapping[str, Any]]] = dict,
+        herd: Callable[[], str | None] = lambda: None,
         calm: Callable[[], bool] = lambda: True,
         on_trouble: Callable[[str | None], None] = lambda _: None,
     ) -> None:
@@ -115,6 +117,7 @@ class CaptureWriter:
         self._started = started.astimezone(UTC)
         self._part_bytes = part_bytes
         self._memory = memory
+        self._herd = herd
         self._calm = calm
         self._on_trouble = on_trouble
         self._pending: list[Record] = []
@@ -195,7 +198,7 @@ class CaptureWriter:
         return self._ring.write(header, lines, end=end)
 
     def _header_now(self) -> Header:
-        return Header(self._started, self._site, dict(self._memory()), dict(self._states))
+        return Header(self._started, self._site, dict(self._memory()), dict(self._states), self._herd())
 
     def _refused(self, records: list[Record], error: OSError) -> None:
         first = self._trouble_t is None

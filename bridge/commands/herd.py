@@ -11,7 +11,7 @@ from pathlib import Path
 from neckyoke.bridge.commands.daemon import add_config
 from neckyoke.bridge.config.model import Config, load_config
 from neckyoke.bridge.config.problems import ConfigError, Problem
-from neckyoke.bridge.events import Animal, Event, Weighing, read_event
+from neckyoke.bridge.events import Animal, Weighing, read_event
 from neckyoke.bridge.herd.book import Book
 from neckyoke.bridge.herd.held import own_id
 from neckyoke.bridge.herd.identity import label
@@ -43,6 +43,7 @@ def run(args: argparse.Namespace) -> int:
     if args.do in {"show", "import"} and args.which is None:
         what = "an animal" if args.do == "show" else "a file"
         raise ConfigError([Problem(file="herd", where=args.do, what=f"say {what}", hint=DOES[args.do])])
+    from neckyoke.bridge.asking.socket import ControlError
     from neckyoke.bridge.journal.journal import JournalError
     from neckyoke.bridge.journal.reading import StoreError
 
@@ -55,10 +56,12 @@ def run(args: argparse.Namespace) -> int:
             case "export":
                 code = _export(config, Path(args.which) if args.which else None, as_json=args.json)
             case "import":
-                code = asyncio.run(_import(config, Path(args.which), as_json=args.json))
+                from neckyoke.bridge.commands.herd_import import take_in
+
+                code = asyncio.run(take_in(config, Path(args.which), as_json=args.json))
             case _:
                 code = asyncio.run(_rebuild(config, as_json=args.json))
-    except (StoreError, JournalError) as error:
+    except (StoreError, JournalError, ControlError) as error:
         print(error, file=sys.stderr)
         code = 1
     return code
@@ -169,41 +172,6 @@ def _export(config: Config, path: Path | None, *, as_json: bool) -> int:
         count = write(book, out)
     print(json.dumps({"animals": count, "file": str(path)}) if as_json else f"{count} animals in {path}")
     return 0
-
-
-async def _import(config: Config, path: Path, *, as_json: bool) -> int:
-    from neckyoke.bridge.herd.rows import read_roster, read_table_of
-    from neckyoke.bridge.job.roster.roster import load_roster
-    from neckyoke.bridge.job.roster.table import read_table
-    from neckyoke.bridge.journal.herd_tables import HerdReading
-    from neckyoke.bridge.journal.journal import Journal
-
-    now = datetime.now(UTC)
-    journal = await Journal.open(config.state_path(config.journal.path), outlets=config.outlets)
-    try:
-        book = _fold(await journal.herd(HerdReading.animals))
-        table = read_table(path)
-        events: list[Event]
-        if "animal" in table.header:
-            events, doubts = read_table_of(config.site, book, table, now)
-        else:
-            roster = load_roster(path, now.astimezone(config.zone).date())
-            events, doubts = read_roster(config.site, book, roster, now)
-            doubts = [*roster.problems, *doubts]
-        progress = Progress("taking in")
-        for start in range(0, len(events), 500):
-            progress(start, len(events))
-            await journal.append(events[start : start + 500])
-        progress.end()
-    finally:
-        await journal.close()
-    if as_json:
-        print(json.dumps({"taken": len(events), "animals": len(book), "doubts": [str(doubt) for doubt in doubts]}))
-        return 1 if doubts else 0
-    for doubt in doubts:
-        print(doubt, file=sys.stderr)
-    print(f"{len(events)} animals added or filled in; the book has {len(book)}.")
-    return 1 if doubts else 0
 
 
 async def _rebuild(config: Config, *, as_json: bool) -> int:

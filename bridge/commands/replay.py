@@ -64,11 +64,11 @@ def _explain(args: argparse.Namespace, config: Config) -> int:
     runs = read_runs(ring) if ring else [read_capture(*args.capture)]
     journal = args.journal or config.state_path(config.journal.path)
     for run in runs:
-        pages = [
-            *_pages(
-                run, site_for(run, config, *known_of(args.journal, config, run.header.started)), args.explain, journal
-            )
-        ]
+        past, keeper = known_of(args.journal, config, run.header.started, run.header.herd)
+        other = _other_book(run, keeper)
+        pages = [*_pages(run, site_for(run, config, past, keeper), args.explain, journal)]
+        if pages and other is not None:
+            print(f"note: {other}", file=sys.stderr)
         for page in () if args.json else pages:
             print("\n".join(page))
         if pages and args.json:
@@ -122,26 +122,52 @@ def _spell(run: Capture) -> str:
     return f"{run.header.started:%Y-%m-%d %H:%M:%S} UTC"
 
 
-def known_of(journal: Path | None, config: Config, started: datetime) -> tuple[Past, Keeper]:
-    """Read from a journal what was known of each animal when a capture began: its past, and the herd book."""
-    keeper = Keeper(config.site, today=lambda moment: moment.astimezone(config.zone).date())
-    past = Past(lambda data: _owner(keeper.book, data), keeper.book.group)
+def known_of(journal: Path | None, config: Config, started: datetime, herd: str | None = None) -> tuple[Past, Keeper]:
+    """Read from a journal what was known of each animal when a capture began: its past, and the herd book.
+
+    `herd` is the digest of the book as it was then: the journal's book is taken as of when it had that, or where it
+    never had, as of `started`.
+    """
+    book = Book()
+    keeper = Keeper(config.site, book, today=lambda moment: moment.astimezone(config.zone).date())
+    past = Past(lambda data: _owner(book, data), book.group)
     if journal is None:
         return past, keeper
     try:
         with read_only(journal) as reading:
-            for body in reading.herd.events():
-                event = read_event(body)
-                if isinstance(event.data, Animal) and event.time < started:
-                    keeper.book.fold(event.data)
+            events = [read_event(body) for body in reading.herd.events()]
+            same = _folded(events, herd)
+            for event in events if same is None else same:
+                if isinstance(event.data, Animal) and (same is not None or event.time < started):
+                    book.fold(event.data)
             for event in (read_event(body) for body in reading.latest()):
                 if isinstance(event.data, Weighing) and event.data.on < started:
-                    keeper.adopt(event.data)
+                    if same is None:
+                        keeper.adopt(event.data)
                     keeper.held.add(event.data)
                 past.add(event)
     except (StoreError, sqlite3.Error) as error:
         raise ConfigError([Problem(file=str(journal), where="journal", what=str(error))]) from None
     return past, keeper
+
+
+def _folded(events: list[Event], herd: str | None) -> list[Event] | None:
+    """Return the first events of animals that make the book of that digest; None where none do."""
+    book = Book()
+    for count, event in enumerate(events):
+        if book.digest == herd:
+            return events[:count]
+        if isinstance(event.data, Animal):
+            book.fold(event.data)
+    return events if book.digest == herd else None
+
+
+def _other_book(capture: Capture, keeper: Keeper) -> str | None:
+    """Say that the herd book is another than the capture was recorded beside; None when it is not, or nobody knows."""
+    if capture.header.herd in {None, keeper.book.digest}:
+        return None
+    text = "The box knew other animals when this was recorded: here they may be named, expected and withheld otherwise."
+    return f"{text}  Give the journal that was written beside it: --journal FILE."
 
 
 def _owner(book: Book, data: Weighing) -> str | None:
@@ -177,9 +203,13 @@ def site_for(capture: Capture, config: Config, past: Past, keeper: Keeper | None
 
 def replay(capture: Capture, config: Config, journal: Path | None = None) -> Iterator[Event]:
     """Yield the events of a capture, each with its sequence.  `journal` knows the animals' pasts."""
-    site = site_for(capture, config, *known_of(journal, config, capture.header.started))
+    past, keeper = known_of(journal, config, capture.header.started, capture.header.herd)
+    other = _other_book(capture, keeper)
+    site = site_for(capture, config, past, keeper)
     for sequence, event in enumerate(events_of(capture, site), 1):
         yield event.model_copy(update={"sequence": f"{sequence:010d}"})
+    if other is not None:
+        capture.note(other, always=True)
 
 
 def events_of(capture: Capture, site: Site) -> Iterator[Event]:

@@ -201,6 +201,7 @@ def _capture(config: Config, site: Site, say: Say) -> CaptureWriter | None:
         part_bytes=int(config.capture.part_mb * 1_000_000),
         parts=config.capture.parts,
         memory=memory,
+        herd=lambda: site.keeper.book.digest,
         calm=calm,
         on_trouble=trouble,
     )

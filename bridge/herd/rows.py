@@ -14,11 +14,10 @@ What a row says otherwise than the book (sex, birth, dam, number) is told, and l
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from neckyoke.bridge.animal_event import Animal, WornTag
-from neckyoke.bridge.config.problems import Problem
 from neckyoke.bridge.events import Event, make_id, wrap
 from neckyoke.bridge.herd import change
 from neckyoke.bridge.herd.book import Book
@@ -26,7 +25,7 @@ from neckyoke.bridge.herd.identity import label
 from neckyoke.bridge.herd.table import read_row, row_of
 from neckyoke.bridge.job.doses.withholding import longest
 from neckyoke.bridge.job.roster.roster import Animal as Row
-from neckyoke.bridge.job.roster.roster import Roster
+from neckyoke.bridge.job.roster.roster import Roster, roster_of
 from neckyoke.bridge.job.roster.table import Csv
 from neckyoke.bridge.job.roster.troubles import Troubles
 from neckyoke.bridge.station.record import visual_key
@@ -37,12 +36,20 @@ LASTING = frozenset({"breed", "colour", "color"})
 """Columns of the user's own that stay with an animal: others are the day's."""
 
 
-def read_table_of(site: str, book: Book, table: Csv, at: datetime) -> tuple[list[Event], list[Problem]]:
-    """Take the rows of an export into the book: those it lacks.  Nothing that it has is overwritten; that is told."""
-    troubles = Troubles(table.path)
-    events: list[Event] = []
+def take_table(site: str, book: Book, table: Csv, at: datetime, today: date, troubles: Troubles) -> Iterator[Event]:
+    """Take a table into the book, be it an export or a roster: yield what became of it.
+
+    `today` is the farm's date.  What cannot be taken, or contradicts the book, is in `troubles` when all is read.
+    """
+    if "animal" in table.header:
+        return read_export(site, book, table, at, troubles)
+    return read_roster(site, book, roster_of(table, today, troubles), at, troubles)
+
+
+def read_export(site: str, book: Book, table: Csv, at: datetime, troubles: Troubles) -> Iterator[Event]:
+    """Take the rows of an export into the book: yield those it lacks.  Nothing that it has is overwritten."""
     for number, cells in table.numbered:
-        row = {name: text.strip() for name, text in zip(table.header, cells, strict=False) if text.strip()}
+        row = {name: bare for name, text in zip(table.header, cells, strict=False) if (bare := text.strip())}
         if not row:
             continue
         try:
@@ -61,16 +68,23 @@ def read_table_of(site: str, book: Book, table: Csv, at: datetime) -> tuple[list
                 what = f"a tag of {label(animal)} is that of {label(worn_by)} here"
                 troubles.say(number, "tag", what, "This row is left out.  Are they one?  neckyoke tell merge", "worn")
             elif book.fold(animal):
-                events.append(wrap(animal, site=site, time=at, key=f"{animal.animal}/{animal.revision}"))
-    return events, list(troubles.problems())
+                yield wrap(animal, site=site, time=at, key=f"{animal.animal}/{animal.revision}")
 
 
-def read_roster(site: str, book: Book, roster: Roster, at: datetime) -> tuple[list[Event], list[Problem]]:
-    """Take a roster's animals into the book; return what became of it, and what contradicts it, a sentence a kind."""
-    troubles = Troubles(roster.path)
-    read = Reader(site, book, troubles, at).read(roster.animals)
-    events = [wrap(one, site=site, time=at, key=f"{one.animal}/{one.revision}") for one in read]
-    return events, list(troubles.problems())
+def read_roster(site: str, book: Book, roster: Roster, at: datetime, troubles: Troubles) -> Iterator[Event]:
+    """Take a roster's animals into the book: yield what became of it.  What contradicts it is in `troubles`."""
+    for one in Reader(site, book, troubles, at).read(roster.animals):
+        yield wrap(one, site=site, time=at, key=f"{one.animal}/{one.revision}")
+
+
+def spelled(roster: Roster) -> Csv:
+    """Spell a roster so plainly that no row hangs on the rest: ISO dates, whole tags."""
+    said = [{"tag": row.tag, "visual": row.visual, "former_tags": ";".join(row.former_tags)} for row in roster.animals]
+    for known, row in zip(said, roster.animals, strict=True):
+        known |= {"withheld_until": row.withheld_until, **_facts(row)}
+    header = tuple(dict.fromkeys(name for known in said for name in known))
+    rows = tuple([str(known.get(name) or "") for name in header] for known in said)
+    return Csv(roster.path, header, rows, tuple(row.row for row in roster.animals))
 
 
 @dataclass(slots=True)

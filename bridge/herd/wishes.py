@@ -130,11 +130,10 @@ class Wishes:
     def _retag(self, request: RetagRequest, animal: Animal) -> Done:
         tag = _digits_or(request.tag)
         owner = self.keeper.book.by_tag(tag)
-        if owner is not None and owner.animal != animal.animal and owner.tag == tag and owner.visual is not None:
+        if owner is not None and owner.animal != animal.animal and (owner.visual is not None or owner.tag != tag):
             choices = {YES: effect("retag", animal=animal.animal, tag=tag), NO: APART}
-            return self._ask(
-                f"…{tag[-6:]} is {owner.visual}'s tag.  Does {label(animal)} wear it now?", choices, request
-            )
+            whose = f"{'is' if owner.tag == tag else 'was once'} {owner.visual or label(owner)}'s tag"
+            return self._ask(f"…{tag[-6:]} {whose}.  Does {label(animal)} wear it now?", choices, request)
         return self._retagged(animal.animal, tag, self._at)
 
     def _retagged(self, animal: str, tag: str, since: datetime) -> Done:

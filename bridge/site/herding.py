@@ -3,20 +3,24 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from pathlib import Path
 from typing import Protocol
 
-from neckyoke.bridge.asking.herd_requests import HerdRequest, OfAnimal, ReplyRequest
+from neckyoke.bridge.asking.herd_requests import HerdRequest, ImportRequest, OfAnimal, ReplyRequest
 from neckyoke.bridge.asking.parts import Base
-from neckyoke.bridge.asking.requests import Answer
+from neckyoke.bridge.asking.requests import Answer, Doubt
 from neckyoke.bridge.config.model import Config
+from neckyoke.bridge.config.words import column_name
 from neckyoke.bridge.events import Attention, Event, Stamper, Weighing, wrap
 from neckyoke.bridge.herd.book import Book
 from neckyoke.bridge.herd.keeper import Keeper
-from neckyoke.bridge.herd.rows import read_roster
+from neckyoke.bridge.herd.rows import read_roster, take_table
 from neckyoke.bridge.herd.wishes import Done, Wishes
 from neckyoke.bridge.job.afterwards import Afterwards
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.roster.roster import Roster
+from neckyoke.bridge.job.roster.table import Csv
+from neckyoke.bridge.job.roster.troubles import Troubles
 from neckyoke.bridge.station.instructions import About, Identify
 from neckyoke.bridge.station.record import visual_key
 from neckyoke.bridge.station.station import Station
@@ -41,8 +45,9 @@ class Rosters:
             if clerk.roster is None or clerk.roster is self._read.get(name):
                 continue
             self._read[name] = clerk.roster
-            changed, doubts = read_roster(self.site, self.book, clerk.roster, at)
-            events += changed
+            troubles = Troubles(clerk.roster.path)
+            events += read_roster(self.site, self.book, clerk.roster, at, troubles)
+            doubts = list(troubles.problems())
             if doubts:
                 text = " ".join(str(doubt) for doubt in doubts[:DOUBTS_TOLD])
                 told = Attention(station=name, about="roster", text=text, over=True, lasted_s=0.0)
@@ -75,6 +80,8 @@ def ask_herd(site: Place, t: float, request: HerdRequest, past: Weighing | None)
 
     `past`: see `Site.request`.
     """
+    if isinstance(request, ImportRequest):
+        return _take_rows(site, t, request)
     events = site.advance(t)
     stay, known = (past.weighing, (past.animal or {}).get("id")) if past else (None, None)
     if stay is None and isinstance(request, OfAnimal) and not request.words:
@@ -88,6 +95,20 @@ def ask_herd(site: Place, t: float, request: HerdRequest, past: Weighing | None)
         events += _replied(site, t, past, done)
     question = done.ask.question if done.ask else None
     return Answer(id=request.id, done=done.done, text=done.text, weighing=stay, question=question), events
+
+
+def _take_rows(site: Place, t: float, request: ImportRequest) -> tuple[Answer, list[Event]]:
+    """Take rows of a table into the herd book."""
+    events, at, book = site.advance(t), site.stamp(t).time, site.keeper.book
+    troubles = Troubles(Path("rows"))
+    header = tuple(column_name(cell) if cell.strip() else "" for cell in request.header)
+    table = Csv(troubles.path, header, tuple(map(list, request.rows.values())), tuple(request.rows))
+    today = at.astimezone(site.config.zone).date()
+    made = list(take_table(site.config.site, book, table, at, today, troubles))
+    doubts = [Doubt(**one._asdict()) for one in troubles.each()]
+    text = f"{len(made)} animals added or filled in; the book has {len(book)}."
+    told = Answer(id=request.id, done=True, text=text, taken=len(made), size=len(book), doubts=doubts or None)
+    return told, [*events, *made]
 
 
 def _replied(site: Place, t: float, past: Weighing, done: Done) -> list[Event]:

@@ -20,6 +20,7 @@ import contextlib
 import os
 import random
 import resource
+import shutil
 import socket
 import statistics
 import sys
@@ -219,12 +220,19 @@ def judge(daemon: Daemon, yard: Yard, rounds: int, seen: Seen, flooded_s: float,
     return good
 
 
+def _no_files(folder: str, names: list[str]) -> list[str]:
+    """List what cannot be copied: sockets and the ends of lines."""
+    paths = [Path(folder, name) for name in names]
+    return [path.name for path in paths if not path.is_file() and not path.is_dir()]
+
+
 def main() -> int:
     """Run it."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--minutes", type=float, default=3.0)
     parser.add_argument("--animals", type=int, default=6)
     parser.add_argument("--only", nargs="*", default=[], help="these floods and no others")
+    parser.add_argument("--keep", type=Path, help="copy the box's folder here at the end")
     args = parser.parse_args()
     with tempfile.TemporaryDirectory(prefix="neckyoke-floods-") as folder:
         (Path(folder) / "broker").mkdir()
@@ -233,6 +241,10 @@ def main() -> int:
             return 0 if asyncio.run(run(Path(folder), broker, args.minutes, args.animals, args.only)) else 1
         finally:
             broker.close()
+            if args.keep is not None:
+                shutil.copytree(
+                    folder, args.keep, ignore=lambda at, names: [n for n in names if not (Path(at) / n).is_file()]
+                )
 
 
 if __name__ == "__main__":

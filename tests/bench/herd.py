@@ -19,13 +19,15 @@ from datetime import UTC, timedelta
 from pathlib import Path
 
 from neckyoke.bridge.animal_event import Animal, WornTag
+from neckyoke.bridge.commands.herd_import import write_all
 from neckyoke.bridge.daemon.herd import open_herd
 from neckyoke.bridge.daemon.history_cache import Lookup
 from neckyoke.bridge.events import Event, make_id, read_event, wrap
 from neckyoke.bridge.herd.book import Book
-from neckyoke.bridge.herd.rows import read_table_of
+from neckyoke.bridge.herd.rows import read_export
 from neckyoke.bridge.herd.table import write
 from neckyoke.bridge.job.roster.table import read_table
+from neckyoke.bridge.job.roster.troubles import Troubles as Problems
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.telling.alerts import Troubles, unheard
 from tests.support.events import DAY, SITE, weighing
@@ -81,12 +83,11 @@ async def out_and_in(folder: Path, book: Book) -> tuple[float, float]:
     with (folder / "herd.csv").open("w", newline="") as out:
         write(book, out)
     journal = await Journal.open(folder / "empty.db")
-    empty = Book()
-    events, doubts = read_table_of(SITE, empty, read_table(folder / "herd.csv"), DAY)
-    await append(journal, events)
+    empty, troubles = Book(), Problems(folder / "herd.csv")
+    await write_all(journal, read_export(SITE, empty, read_table(troubles.path), DAY, troubles))
     await journal.close()
     ours = time.perf_counter() - begun
-    assert not doubts
+    assert not list(troubles.each())
     assert len(empty) == len(book)
     begun = time.perf_counter()
     with (folder / "herd.csv").open(newline="") as file:

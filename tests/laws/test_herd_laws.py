@@ -15,9 +15,10 @@ from neckyoke.bridge.animal_event import Animal, Mark, WornTag
 from neckyoke.bridge.events import Flag
 from neckyoke.bridge.herd.book import Book
 from neckyoke.bridge.herd.held import own_id
-from neckyoke.bridge.herd.rows import read_table_of
+from neckyoke.bridge.herd.rows import read_export
 from neckyoke.bridge.herd.table import row_of, write
 from neckyoke.bridge.job.roster.table import read_table
+from neckyoke.bridge.job.roster.troubles import Troubles
 from neckyoke.bridge.job.sheet import Sheet
 from tests.support.herd import MORNING, Farm, sheet_of, tag
 
@@ -246,8 +247,9 @@ def test_a_book_written_out_and_read_in_again_says_the_same_of_everybody(animals
         path = Path(folder) / "herd.csv"
         with path.open("w", encoding="utf-8", newline="") as out:
             write(book, out)
-        _, doubts = read_table_of("larkmoor", again, read_table(path), MORNING)
-    assert doubts == []
+        troubles = Troubles(path)
+        list(read_export("larkmoor", again, read_table(path), MORNING, troubles))
+    assert list(troubles.each()) == []
     assert [row_of(one) for one in again] == [row_of(one) for one in book]
     for animal in animals:
         assert again.root(animal.animal) == book.root(animal.animal)

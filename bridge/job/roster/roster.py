@@ -130,16 +130,19 @@ class Roster:
 
 def load_roster(path: Path, today: date) -> Roster:
     """Read a roster.  What is wrong in it is in `problems`.  Raises ConfigError only when there is nothing to read."""
-    csv = read_table(path)
-    return _Reader(csv, today).roster()
+    return roster_of(read_table(path), today)
+
+
+def roster_of(csv: Csv, today: date, troubles: Troubles | None = None) -> Roster:
+    """Read a roster that is a table already.  What is wrong in it is in `problems`, and in `troubles` where given."""
+    return _Reader(csv, today, troubles or Troubles(csv.path)).roster()
 
 
 class _Reader:
     """One pass over one file, gathering animals and problems."""
 
-    def __init__(self, csv: Csv, today: date) -> None:
-        self.csv, self.today = csv, today
-        self.troubles = Troubles(csv.path)
+    def __init__(self, csv: Csv, today: date, troubles: Troubles) -> None:
+        self.csv, self.today, self.troubles = csv, today, troubles
         self.columns = self._match()
         self.tags = Tags(text for row in csv.rows if (text := self._text(row, "tag")))
         self.days_first = cells.days_first(

@@ -16,16 +16,20 @@ WORKBOOKS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
 
 @dataclass(frozen=True, slots=True)
 class Csv:
-    """A table of text.  `header` holds the column names as `column_name` spells them; row 1 is the header."""
+    """A table of text.  `header` holds the column names as `column_name` spells them; row 1 is the header.
+
+    `numbers` are those of the rows where it is a part of a file; of a whole one they follow the header.
+    """
 
     path: Path
     header: tuple[str, ...]
     rows: tuple[list[str], ...]
+    numbers: tuple[int, ...] = ()
 
     @property
     def numbered(self) -> Iterator[tuple[int, list[str]]]:
         """The rows with the number a spreadsheet shows beside each."""
-        return enumerate(self.rows, 2)
+        return zip(self.numbers, self.rows, strict=True) if self.numbers else enumerate(self.rows, 2)
 
 
 def read_table(path: Path) -> Csv:

@@ -67,6 +67,7 @@ class Pairing:
         self._spent: dict[TagCode, float] = {}  # until when a final verdict has used up what was heard of a tag
         self._began: deque[float] = deque(maxlen=QUEUE_STAYS + HELD_STAYS + MOST_PLACES)  # when the last stays began
         self._stays: list[OpenStay] = []  # those whose verdict may still change, and some before; oldest first
+        self._gone: list[Span] = []  # the stays before those, for as long as what was heard in them is remembered
         self._hold: float | None = None
         self.trace = False
         self.cases: dict[int, Case] = {}
@@ -220,27 +221,33 @@ class Pairing:
                 if verdict.code is not None:
                     last = max(stay.off, stay.heard[1] if stay.heard else stay.off)
                     self._spent[verdict.code] = max(self._spent.get(verdict.code, last), last)
-                    spans = self._spans(t)
-                    self._used_up(self._detections.passes(spans), spans)
+                    self._used_up(self._passes(spans := self._spans(t)), spans)
         self._forget()
         return changed
 
     def _forget(self) -> None:
         """Let go of what can change nothing any more."""
-        del self._stays[: max(0, len(self._stays) - self._window - HELD_STAYS)]
+        beyond = max(0, len(self._stays) - self._window - HELD_STAYS)
+        self._gone += [stay.span(None) for stay in self._stays[:beyond]]
+        del self._stays[:beyond]
         still = [stay.on for stay in self._stays if not stay.closed] or [stay.on for stay in self._stays[-1:]]
         if still:
             since = still[0] - REACH_S
             self._detections.forget(since)
+            self._gone = [span for span in self._gone if span.off >= since]
             self._spent = {code: until for code, until in self._spent.items() if until + PASS_GAP_S > since}
 
     def _spans(self, now: float | None) -> list[Span]:
         return [stay.span(now) for stay in self._stays]
 
+    def _passes(self, spans: list[Span]) -> list[Pass]:
+        """Return every pass; where one ended is seen by the stays that it may have stood in, long closed or not."""
+        return self._detections.passes([*self._gone, *spans])
+
     def _verdicts(self, now: float | None, only: int | None = None) -> dict[int, Verdict]:
         """Judge every stay that is not closed, or only the one of that number."""
         spans = self._spans(now)
-        passes = self._detections.passes(spans)
+        passes = self._passes(spans)
         scorer = Scorer(self._positions, self._models, spans, self._began, self._deaf(spans))
         fixed, taken = self._fixed(passes, spans)
         words = {at: fixed[at] for at, stay in enumerate(self._stays) if stay.word}
@@ -319,7 +326,8 @@ class Pairing:
         used = set()
         for of, one in enumerate(passes):
             until = self._spent.get(one.code)
-            if until is not None and one.first <= until + PASS_GAP_S and not stays_between(until, one.first, spans):
+            between = [*self._gone, *spans]
+            if until is not None and one.first <= until + PASS_GAP_S and not stays_between(until, one.first, between):
                 self._spent[one.code] = max(until, one.last)
                 used.add(of)
         return used

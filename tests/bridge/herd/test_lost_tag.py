@@ -1,7 +1,9 @@
 """An animal is drenched, loses its tag, and wears a new one three weeks later: it is withheld, or a person is asked.
 
-Common practice, no source; that a lost device is replaced and the two are linked in the record is what ICAR's
-guidelines ask of recording (section 1, "general rules", on identification; from memory).
+ICAR's recording guidelines, Section 01 (General Rules), "Rules on animal identification", as of 18 January 2024
+(wiki.icar.org): an identity stays unique and is never used again (rule 4); an animal that lost its device gets one of
+its own number where that can be had, and else a cross reference to the original number is kept (rule 6).  What the box
+asks is common practice, no source.
 """
 
 from collections.abc import Callable
@@ -11,6 +13,7 @@ import pytest
 
 from neckyoke.bridge.events import Flag, Weighing
 from neckyoke.bridge.job.roster.roster import Animal, Roster
+from neckyoke.protocols.tagcode import TagCode
 from tests.support.herd import Farm, sheet_of, tag
 
 OLD, NEW = tag(774149), tag(112233)
@@ -140,3 +143,28 @@ def test_a_tag_of_somebody_else_with_a_number_is_asked_about(farm: Farm) -> None
     assert wearing.visual == "105"
     (bare,) = farm.keeper.book.by_visual("106")
     assert bare.tag is None
+
+
+def test_the_old_number_leads_to_the_animal_for_ever_and_to_no_other(farm: Farm) -> None:
+    """ICAR, Section 01, rules 4 and 6: the cross reference is kept over any number of replacements, and no reuse."""
+    worn = [OLD, NEW, tag(60), tag(61)]
+    for day, digits in enumerate(worn[1:], LATER):
+        assert farm.ask(day, kind="retag", visual="105", tag=digits).done
+    farm.weigh(LATER + 5, tag(70), "170")
+    farm.restart()
+
+    (animal,) = farm.keeper.book.by_visual("105")
+    assert [one.id for one in animal.tags] == worn
+    for digits in worn:
+        found = farm.keeper.book.by_tag(digits)
+        assert found is not None
+        assert (found.animal, found.tag) == (animal.animal, worn[-1])
+    used_again = farm.ask(LATER + 6, kind="retag", visual="170", tag=OLD)
+    assert not used_again.done
+    assert used_again.ask is not None
+    assert used_again.ask.text.startswith("…774149 was once 105's tag.")
+
+
+def test_a_device_of_the_same_number_is_the_same_animal() -> None:
+    """ICAR, Section 01, rule 6; ISO 11784 counts such devices in three bits beside the number: both read alike here."""
+    assert [str(TagCode(999, 774149, retag=count)) for count in range(8)] == [OLD] * 8

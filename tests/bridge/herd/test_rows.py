@@ -7,6 +7,7 @@ import pytest
 
 from neckyoke.bridge.herd.rows import read_roster
 from neckyoke.bridge.job.roster.roster import load_roster
+from neckyoke.bridge.job.roster.troubles import Troubles
 from tests.support.herd import MORNING, SITE, Farm, tag
 
 
@@ -28,8 +29,10 @@ def farm() -> Farm:
 def read(farm: Farm, folder: Path, text: str) -> tuple[int, list[str]]:
     """Read a roster; return how many animals it changed or added, and what was told."""
     (folder / "roster.csv").write_text(text)
-    events, doubts = read_roster(SITE, farm.keeper.book, load_roster(folder / "roster.csv", date(2026, 12, 1)), MORNING)
-    return len(events), [str(doubt).split("roster.csv: ")[1] for doubt in doubts]
+    troubles = Troubles(folder / "roster.csv")
+    roster = load_roster(troubles.path, date(2026, 12, 1))
+    events = list(read_roster(SITE, farm.keeper.book, roster, MORNING, troubles))
+    return len(events), [str(doubt).split("roster.csv: ")[1] for doubt in troubles.problems()]
 
 
 @pytest.mark.parametrize(

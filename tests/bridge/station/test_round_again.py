@@ -35,3 +35,12 @@ def test_an_animal_that_goes_round_again_has_both_its_weighings(between: list[in
 
     assert [one.tag and one.tag.national for one in weighings] == [f"{tag:012d}" for tag in [1, *between, 1]]
     assert [one.flags for one in weighings] == [(), *[()] * len(between), (Flag.REPEAT,)]
+
+
+@pytest.mark.parametrize("mob", [[1, 2, 3], [1, 2, 3, 4, 5, 6], [*range(1, 15)]])
+def test_a_mob_that_goes_round_again_at_once_keeps_its_tags(mob: list[int]) -> None:
+    """Also when the stays of the first round are long closed and what was heard in them is still remembered."""
+    weighings = list(_day(mob * 3).values())
+
+    assert [one.tag and one.tag.national for one in weighings] == [f"{tag:012d}" for tag in mob * 3]
+    assert [one.flags for one in weighings] == [()] * len(mob) + [(Flag.REPEAT,)] * 2 * len(mob)
