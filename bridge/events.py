@@ -270,7 +270,7 @@ def make_id(*parts: object) -> str:
 def wrap(data: Data, *, site: str, time: datetime, key: str) -> Event:
     """Put data in its envelope.  `key` must tell this event from every other of its source, now and after a replay."""
     name = TYPES[type(data)]
-    station = getattr(data, "station", None)
+    station = vars(data).get("station")
     source = f"/{site}/{station}" if station else f"/{site}"
     tag = getattr(data, "tag", None)
     subject = tag if tag is None or isinstance(tag, str) else tag.id

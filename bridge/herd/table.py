@@ -19,6 +19,10 @@ HEADINGS = (
     *("withheld_until", "marks", "assumed", "first_weighing", "merged"),
 )
 """Those that every export has, in this order."""
+KNOWN = frozenset(HEADINGS)
+PLAIN = {name: name for name in ("born", "sex", "dam", "mob", "withheld_until")}
+PLAIN |= {"id": "roster_id", "first_weighing": "first"}
+"""Headings whose cells stand as they are, with what the book calls them."""
 BAR, DOTS = " | ", ".."
 
 
@@ -32,10 +36,11 @@ def write(book: Book, out: TextIO) -> int:
     """Write the book as CSV; return how many animals it has."""
     animals = list(book)
     names = headings(animals)
-    writer = csv.DictWriter(out, names, restval="", lineterminator="\n")
-    writer.writeheader()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(names)
     for animal in animals:
-        writer.writerow(row_of(animal, book.members(animal.animal)))
+        row = row_of(animal, book.members(animal.animal))
+        writer.writerow([row.get(name, "") for name in names])
     return len(animals)
 
 
@@ -77,22 +82,17 @@ def read_row(row: Mapping[str, str]) -> Iterator[Animal]:
         raise ValueError(f"{len(tags)} tags and {len(times)} times")
     visuals = [one for one in row.get("former_visuals", "").split(BAR) if one]
     visuals += [row["visual"]] if row.get("visual") else []
-    yield Animal(
-        animal=row["animal"],
-        why="read from an export",
-        tags=tuple(_tag(tag, time) for tag, time in zip(tags, times, strict=True)),
-        visuals=tuple(visuals),
-        born=row.get("born") or None,
-        sex=row.get("sex") or None,
-        dam=row.get("dam") or None,
-        roster_id=row.get("id") or None,
-        mob=row.get("mob") or None,
-        withheld_until=row.get("withheld_until") or None,
-        marks=tuple(_read_mark(one) for one in row.get("marks", "").split(BAR) if one),
-        assumed=tuple(one for one in row.get("assumed", "").split(";") if one),
-        first=row.get("first_weighing") or None,
-        lasting={name: _read(text) for name, text in row.items() if name not in HEADINGS and text},
-    )
+    known = {
+        "animal": row["animal"],
+        "why": "read from an export",
+        "tags": [_tag(tag, time) for tag, time in zip(tags, times, strict=True)],
+        "visuals": visuals,
+        "marks": [_read_mark(one) for one in row["marks"].split(BAR) if one] if "marks" in row else (),
+        "assumed": [one for one in row["assumed"].split(";") if one] if "assumed" in row else (),
+        "lasting": {name: _read(text) for name, text in row.items() if name not in KNOWN and text},
+    }
+    known |= {key: row[name] for name, key in PLAIN.items() if row.get(name)}
+    yield Animal.model_validate(known)
     for member in filter(None, row.get("merged", "").split(";")):
         yield Animal(animal=member, change="merged", why="read from an export", merged_into=row["animal"])
 
@@ -102,13 +102,14 @@ def _times(tag: WornTag) -> str:
     return f"{since}{DOTS}{until}"
 
 
-def _tag(tag: str, times: str) -> WornTag:
+def _tag(tag: str, times: str) -> dict[str, str | datetime | None]:
     since, _, until = times.partition(DOTS)
-    return WornTag(id=tag, since=_moment(since), until=_moment(until))
+    return {"id": tag, "since": _moment(since), "until": _moment(until)}
 
 
 def _moment(text: str) -> datetime | None:
-    return datetime.fromisoformat(text).astimezone(UTC) if text else None
+    moment = datetime.fromisoformat(text) if text else None
+    return moment if moment is None or moment.tzinfo is UTC else moment.astimezone(UTC)
 
 
 def _mark(mark: Mark) -> str:

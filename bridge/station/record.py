@@ -1,6 +1,5 @@
 """One stay's weighing in the making, and after: what is known of it, and how it is published."""
 
-import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -173,7 +172,7 @@ def claims(weighing: str, tag: str | None, visual: str | None) -> tuple[str, ...
 
 def visual_key(text: str) -> str:
     """Spell a visual number for comparison: no case, spaces or leading zeros."""
-    return re.sub(r"\s+", "", text).casefold().lstrip("0") or "0"
+    return "".join(text.split()).casefold().lstrip("0") or "0"
 
 
 def code_flags(code: TagCode) -> Iterator[Flag]:

@@ -42,8 +42,9 @@ from neckyoke.simulators.yard import Yard
 from tests.support.broker import Broker, free_port
 from tests.support.daemon import Daemon
 
-MEMORY_MIB, DESCRIPTORS = 256, 1024
-"""MemoryMax= of the unit, and systemd's own limit of descriptors."""
+MEMORY_MIB, TASKS, DESCRIPTORS = 256, 64, 1024
+"""MemoryMax= and TasksMax= of the unit, and systemd's own limit of descriptors."""
+GROUPS = Path("/sys/fs/cgroup")
 LAG_S = 0.1
 WITHIN_KG = 4.0
 CONFIG = """\
@@ -66,10 +67,46 @@ folder = "captures"
 """
 
 
+class Limits:
+    """The unit's limits, put on a process by its number: `said` tells which of them this machine let us enforce.
+
+    Memory and tasks are a control group's, as the unit's are: of version 1 here, where it is mounted and ours to write.
+    """
+
+    def __init__(self, pid: int) -> None:
+        resource.prlimit(pid, resource.RLIMIT_NOFILE, (DESCRIPTORS, DESCRIPTORS))
+        self.said = [f"{DESCRIPTORS} descriptors (prlimit)"]
+        self._groups = {name: GROUPS / name / f"neckyoke-floods-{pid}" for name in ("memory", "pids")}
+        values = {"memory": ("memory.limit_in_bytes", MEMORY_MIB << 20), "pids": ("pids.max", TASKS)}
+        for name, (key, most) in values.items():
+            try:
+                self._groups[name].mkdir()
+                (self._groups[name] / key).write_text(str(most))
+                (self._groups[name] / "cgroup.procs").write_text(str(pid))
+            except OSError as error:
+                self.said.append(f"{name} NOT enforced: {error.strerror}")
+            else:
+                self.said.append(f"{key} {most}")
+
+    def read(self, name: str, key: str) -> int | None:
+        """Return what the kernel counted; None where it does not."""
+        try:
+            return int((self._groups[name] / key).read_text())
+        except (OSError, ValueError):
+            return None
+
+    def close(self) -> None:
+        """Take the groups away; their process has ended."""
+        for group in self._groups.values():
+            with contextlib.suppress(OSError):
+                group.rmdir()
+
+
 @dataclass
 class Seen:
     """What was seen of the daemon during the floods."""
 
+    limits: Limits
     lags_s: list[float] = field(default_factory=list)
     memory_mib: float = 0.0
     descriptors: int = 0
@@ -161,8 +198,8 @@ async def run(folder: Path, broker: Broker, minutes: float, animals: int, only: 
         stack.callback(daemon.close)
         await asyncio.to_thread(daemon.start)
         assert daemon.process is not None
-        resource.prlimit(daemon.process.pid, resource.RLIMIT_NOFILE, (DESCRIPTORS, DESCRIPTORS))
-        seen = Seen()
+        seen = Seen(limits=Limits(daemon.process.pid))
+        stack.callback(seen.limits.close)
         floods: dict[str, Callable[[], Awaitable[None]]] = {
             "garbage": lambda: garbage(ends["noise"], seen),
             "tags": lambda: tags(ends["babble"], seen),
@@ -213,7 +250,11 @@ def judge(daemon: Daemon, yard: Yard, rounds: int, seen: Seen, flooded_s: float,
     print(f"loop lag of {len(lags)} ticks: {spelled}")
     kinds = Counter(event["type"] for event in daemon.events())
     print(f"events: {', '.join(f'{count} {kind}' for kind, count in kinds.most_common())}")
+    print(f"enforced: {', '.join(seen.limits.said)}")
     print(f"memory: {seen.memory_mib:.0f} of {MEMORY_MIB} MiB; descriptors: {seen.descriptors} of {DESCRIPTORS}")
+    peak, met = (seen.limits.read("memory", f"memory.{key}") for key in ("max_usage_in_bytes", "failcnt"))
+    if peak is not None:
+        print(f"memory with what the kernel keeps of its files: at most {peak / 2**20:.0f} MiB; limit met {met} times")
     print(f"written: journal {journal:.1f} MB, log {log:.2f} MB, all {state:.1f} MB")
     good = len(found) == len(truth) and not wrong and p99 < LAG_S and seen.memory_mib < MEMORY_MIB and code == 0
     print("good" if good else "NOT GOOD")
