@@ -93,6 +93,8 @@ def stays_killed(_folder: Path) -> None:
     print(f"stays-killed: {toll.kills} kills; stays with exactly one weighing:")
     for kind, count in sorted(toll.stays.items()):
         print(f"    {toll.right[kind]:4d} of {count:4d}, {toll.none[kind]} with none: {kind}")
+    print(f"    herd book and journal, after each kill and at each end: {len(toll.disagree)} disagree")
+    assert not toll.disagree, toll.disagree[:3]
     assert not sum(count for kind, count in toll.none.items() if "1 s or more" in kind or kind == "no kill")
 
 

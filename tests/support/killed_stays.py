@@ -18,16 +18,20 @@ from neckyoke.bridge.clock import WallClock
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.daemon.build import build
 from neckyoke.bridge.daemon.service import Service
-from neckyoke.bridge.events import Weighing, read_event
+from neckyoke.bridge.events import Animal, Weighing, read_event
+from neckyoke.bridge.journal.herd_tables import HerdReading
 from neckyoke.bridge.journal.reading import read_only
 from neckyoke.simulators.crush.walk import Stay
 from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG
+from tests.support.herd_agreement import disagreements
 from tests.support.power_day import in_memory
 
 WALL = datetime.fromisoformat("2026-11-24T02:11:00Z").timestamp()
 BOOT_S = 1000.0
 TICK_S = 0.1
+JOURNAL = "neckyoke.db"
+SHEET = 'title = "Autumn"\n[[treatments]]\nname = "oral drench"\nml = 10\nwithhold_days = 28\n'
 SURE_S, LIKELY_S = 1.0, 0.8
 
 
@@ -48,6 +52,8 @@ class StayToll:
     stays: Counter[str] = field(default_factory=Counter)
     right: Counter[str] = field(default_factory=Counter)
     wrong: list[str] = field(default_factory=list)
+    disagree: list[str] = field(default_factory=list)
+    """Where herd book and journal did not agree, after a kill or at the end."""
 
 
 class _Box:
@@ -59,7 +65,10 @@ class _Box:
         self.folder = folder / "0"
         self.folder.mkdir()
         text = CONFIG.format(indicator="serial:/dev/none0?baud=9600", panel="serial:/dev/none1?baud=9600")
+        text = text.replace("capacity_kg", 'sheet = "sheet.toml"\ncapacity_kg')
         (self.folder / "neckyoke.toml").write_text(text, encoding="utf-8")
+        (self.folder / "sheet.toml").write_text(SHEET, encoding="utf-8")
+        self.disagree: list[str] = []
         self.service: Service | None = None
 
     async def start(self) -> None:
@@ -67,6 +76,11 @@ class _Box:
         self.service = await build(load_config(self.folder / "neckyoke.toml"), clock)
         for link in ("indicator", "panel"):
             self.service.pipeline.changed(link, "up", "", None)
+        await self.service.journal.append()
+        kept = (read_event(body).data for body in await self.service.journal.herd(HerdReading.animals))
+        spelled = {one.animal: one.model_dump_json() for one in kept if isinstance(one, Animal)}
+        if spelled != self.service.pipeline.site.keeper.book.bodies():
+            self.disagree.append("the book in memory is not the journal's")
 
     async def kill(self) -> None:
         """Leave the files as they are, and go on from a copy of them."""
@@ -76,6 +90,7 @@ class _Box:
         shutil.copytree(self.folder, after)
         for name in after.glob("*-shm"):
             name.unlink()
+        self.disagree += disagreements(_beside(after / JOURNAL), ended=False)
         await self.service.journal.close()
         shutil.rmtree(self.folder)
         self.folder, self.service = after, None
@@ -86,6 +101,16 @@ class _Box:
         if self.service is not None:
             self.service.pipeline.advance()
             await self.service.journal.append()
+
+
+def _beside(journal: Path) -> Path:
+    """Copy a journal with all that belongs to it, so that looking changes nothing of what was left."""
+    folder = journal.parent / "looked-at"
+    shutil.rmtree(folder, ignore_errors=True)
+    folder.mkdir()
+    for path in journal.parent.glob(f"{journal.name}*"):
+        shutil.copy(path, folder)
+    return folder / journal.name
 
 
 def _plan(chance: random.Random, stay: Stay) -> list[tuple[float, float]]:
@@ -141,8 +166,11 @@ async def _day(folder: Path, case: Case, seed: int, animals: int, toll: StayToll
     assert box.service is not None
     box.service.pipeline.finish()
     await box.service.journal.close()
-    with read_only(box.folder / "neckyoke.db") as journal:
+    with read_only(box.folder / JOURNAL) as journal:
         bodies = [*journal.latest()]
+    toll.disagree += [
+        f"{one}: seed {seed}, {case}" for one in box.disagree + disagreements(box.folder / JOURNAL, ended=True)
+    ]
     _count(yard.truth, done, [read_event(body).data for body in bodies], toll, f"seed {seed}, {case}")
 
 

@@ -25,5 +25,6 @@ def test_no_kill_within_a_stay_that_was_heard_for_a_second_leaves_it_without_a_w
     assert [
         wrong for wrong in toll.wrong if wrong.startswith(("heard 1 s", "no kill")) and wrong.endswith("has []")
     ] == []
+    assert toll.disagree == [], "herd book and journal agree after every kill"
     assert toll.right["no kill"] == toll.stays["no kill"] > 0
     assert sum(toll.right[kind] for kind in heard) >= 0.8 * sum(heard.values())
