@@ -260,8 +260,9 @@ class _Reader:
                 continue
             unit, day = column
             kg = self._read(number, row, name, partial(cells.weight, unit=unit))
-            if kg is not None and day <= self.today:
+            if kg is not None:
                 found[day] = kg
+                self._late(number, name, day)
         return tuple(sorted(found.items()))
 
     def _weight(self, number: int, row: list[str], which: str) -> float | None:
@@ -276,10 +277,14 @@ class _Reader:
     def _past(self, number: int, row: list[str], name: str) -> date | None:
         """Read a date that should have been.  One that has not is kept: it may be the box's clock that is behind."""
         day: date | None = self._read(number, row, name, self._day)
-        if day is not None and day > self.today:
+        if day is not None:
+            self._late(number, name, day)
+        return day
+
+    def _late(self, number: int, name: str, day: date) -> None:
+        if day > self.today:
             what = f"{day.isoformat()} is after today ({self.today.isoformat()})"
             self._say(number, name, what, "It counts from that day on; if it is right, set this box's clock.", "late")
-        return day
 
     def _day(self, text: str) -> date:
         return cells.day(text, first=self.days_first)

@@ -7,6 +7,7 @@ import pytest
 
 from neckyoke.bridge.config.problems import ConfigError
 from neckyoke.bridge.job.doses.withholding import UNKNOWN
+from neckyoke.bridge.job.growth import gain_since
 from neckyoke.bridge.job.roster.roster import Roster, load_roster
 
 TODAY = date(2026, 11, 24)
@@ -123,6 +124,22 @@ def test_earlier_weights_come_from_dated_columns_and_birth_too(tmp_path: Path) -
         (date(2026, 8, 1), 226.796),
         (date(2026, 10, 1), 300.0),
     )
+
+
+@pytest.mark.parametrize("columns", ["last_kg,last_date", "kg 2026-10-01"])
+def test_what_lies_ahead_of_a_clock_that_is_behind_is_told_and_counts_when_that_is_put_right(
+    tmp_path: Path, columns: str
+) -> None:
+    path = tmp_path / "roster.csv"
+    path.write_text(f"visual,{columns}\n1,300,2026-10-01\n2,310,2026-10-01\n")
+    found = load_roster(path, date(1970, 1, 2))
+    (told,) = map(str, found.problems)
+    assert "2026-10-01 is after today (1970-01-02).  It counts from that day on" in told
+    weights = found.animals[0].weights
+    assert gain_since(weights, date(1970, 1, 2), 360.0) is None
+    gain = gain_since(weights, date(2026, 11, 30), 360.0)
+    assert gain is not None
+    assert gain.kg_per_day == 1.0
 
 
 def test_what_is_not_known_here_is_kept(tmp_path: Path) -> None:
