@@ -10,6 +10,7 @@ from typing import Any, Literal, TypeAlias
 from uuid import UUID, uuid5
 
 from pydantic import Field
+from pydantic_core import from_json
 
 from neckyoke.bridge.animal_event import Animal as Animal
 from neckyoke.bridge.animal_event import Question as Question
@@ -287,5 +288,12 @@ def wrap(data: Data, *, site: str, time: datetime, key: str) -> Event:
 
 
 def read_event(line: str | bytes) -> Event:
-    """Read an event back.  Raises pydantic.ValidationError when it is none of ours."""
-    return Event.model_validate_json(line)
+    """Read an event back.  Raises pydantic.ValidationError when it is none of ours.
+
+    Its type says what its data are: to try them all takes ten times as long.
+    """
+    try:
+        table = from_json(line)
+        return Event.model_validate({**table, "data": MODELS[table["type"]].model_validate(table["data"])})
+    except (ValueError, KeyError, TypeError):
+        return Event.model_validate_json(line)  # which says what is wrong

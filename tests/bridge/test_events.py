@@ -11,6 +11,7 @@ from uuid import UUID
 import pytest
 from cloudevents.core.formats.json import JSONFormat
 from jsonschema import Draft7Validator, Draft202012Validator
+from pydantic import ValidationError
 
 from neckyoke.bridge.animal_event import WornTag
 from neckyoke.bridge.capture.read import read_capture
@@ -113,6 +114,18 @@ def test_ids_and_sequences_tell_events_apart(events: list[Event]) -> None:
 def test_events_are_read_back_as_they_were_written(events: list[Event]) -> None:
     for event in events:
         assert read_event(event.to_json()).to_json() == event.to_json()
+        assert read_event(event.to_json().encode()) == Event.model_validate_json(event.to_json())
+
+
+def test_what_is_no_event_is_refused_with_what_is_wrong(events: list[Event]) -> None:
+    table = json.loads(events[0].to_json())
+    without = {key: value for key, value in table.items() if key != "data"}
+    for wrong in ({**table, "data": {}}, {**table, "time": "soon"}, {**table, "type": 7}, without, [], 7, None):
+        with pytest.raises(ValidationError):
+            read_event(json.dumps(wrong))
+    for text in ("", "{", '{"type":"neckyoke.weighing"}', "[" * 5000, b"\xff"):
+        with pytest.raises(ValidationError):
+            read_event(text)
 
 
 def test_tag_ids_are_strings_of_fifteen_digits(events: list[Event]) -> None:
