@@ -16,7 +16,6 @@ from neckyoke.bridge.herd.book import Book
 from neckyoke.bridge.herd.held import own_id
 from neckyoke.bridge.herd.identity import label
 from neckyoke.bridge.job.doses.withholding import longest
-from neckyoke.bridge.telling.progress import Progress
 
 DOES = {
     "list": "every animal, a line each",

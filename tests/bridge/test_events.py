@@ -120,7 +120,9 @@ def test_events_are_read_back_as_they_were_written(events: list[Event]) -> None:
 def test_what_is_no_event_is_refused_with_what_is_wrong(events: list[Event]) -> None:
     table = json.loads(events[0].to_json())
     without = {key: value for key, value in table.items() if key != "data"}
-    for wrong in ({**table, "data": {}}, {**table, "time": "soon"}, {**table, "type": 7}, without, [], 7, None):
+    changes: list[dict[str, object]] = [{"data": {}}, {"time": "soon"}, {"type": 7}]
+    wrongs: list[object] = [{**table, **change} for change in changes]
+    for wrong in (*wrongs, without, [7], 7, None):
         with pytest.raises(ValidationError):
             read_event(json.dumps(wrong))
     for text in ("", "{", '{"type":"neckyoke.weighing"}', "[" * 5000, b"\xff"):
