@@ -88,6 +88,7 @@ class PauseRequest(Base):
     """Count nothing from now on: a person on the platform is no animal."""
 
     kind: Literal["pause"] = "pause"
+    why: Short | None = Field(default=None, description="such as: a person on the platform")
 
 
 class ResumeRequest(Base):

@@ -46,14 +46,16 @@ class TrySheet(Base):
         default=None, description="the content of another roster, in base64; without one, what it had stays"
     )
     roster_name: FileName | None = Field(default=None, description="whose ending says how to read it")
-    roster_of: FileName | None = Field(default=None, description="a sheet whose roster a copy takes over")
+    copy_of: FileName | None = Field(default=None, description="a sheet that a new one begins as: its text and roster")
 
     @model_validator(mode="after")
     def _readable(self) -> Self:
         if (self.form is None) == (self.text is None):
             raise ValueError("say the sheet as form or as text, one of the two")
-        if self.roster is not None and (self.roster_name is None or self.roster_of is not None):
-            raise ValueError("a roster goes with its roster_name, and without roster_of")
+        if self.roster is not None and self.roster_name is None:
+            raise ValueError("a roster goes with its roster_name")
+        if self.copy_of is not None and (self.file is not None or self.text is not None):
+            raise ValueError("copy_of goes with the form of a new sheet")
         if (self.file is None) != (self.was is None):
             raise ValueError("file goes with was, the digest that it had when it was opened")
         try:

@@ -36,6 +36,7 @@ KINDS = {
     "pause": "count nothing from now on: a person on the platform is no animal",
     "resume": "go on with the paused job, or one that has ended; --from counts in from a number on",
     "end": "end the job",
+    "keep": "keep a job sheet on the box, where the page lists it; one of the same title is replaced",
     "sheet": "take a job sheet from the next animal on, or read the present one again",
     "undo": "take back what was told last, or what is named",
     "reload": "take over what has changed in the configuration and its sheets",
@@ -52,7 +53,9 @@ VALUE = {
     "batch": "treatment",
     "sheet": "file",
     "begin": "file",
+    "keep": "file",
     "resume": "job",
+    "pause": "why",
     "undo": "asked",
     "retag": "tag",
     "name": "visual",
@@ -119,8 +122,7 @@ def request_of(args: argparse.Namespace, folder: Path) -> dict[str, Any]:
         if key is None:
             raise ValueError(f"{args.kind} takes no words")
         request[key] = " ".join(args.words)
-    if args.kind in {"sheet", "begin"} and "file" in request:
-        request |= _content(Path(request["file"]), folder)
+    request = _with_sheet(request, folder)
     for option in OPTIONS:
         if (value := getattr(args, option)) is not None:
             request[KEYS.get(option, option)] = value
@@ -143,9 +145,23 @@ def _finding(text: str) -> dict[str, Any]:
     return {"name": name.strip(), "value": parts[0] if len(parts) == 1 else parts or None}
 
 
+def _with_sheet(request: dict[str, Any], folder: Path) -> dict[str, Any]:
+    """Bring the sheet along that a request names."""
+    if request["kind"] == "keep":
+        brought = _content(Path(request.get("file", "")), folder)
+        if "text" not in brought:
+            raise ValueError(f"{brought['file']} cannot be read: run it with sudo")
+        return {"kind": "sheet-save", **{key: value for key, value in brought.items() if key != "file"}}
+    if request["kind"] in {"sheet", "begin"} and "file" in request:
+        return request | _content(Path(request["file"]), folder)
+    return request
+
+
 def _content(sheet: Path, folder: Path) -> dict[str, Any]:
     """Bring a sheet and its roster along: the daemon checks and keeps them.  One that only it can read is named."""
     found = next((path for path in (sheet, folder / sheet) if path.is_file()), None)
+    if found is None and sheet.parts[:1] == ("sheets",):
+        return {"file": str(sheet)}  # one that the box keeps
     if found is None:
         raise ValueError(f"{sheet} is neither here nor in {folder}: give the path of a job sheet")
     try:
@@ -171,13 +187,27 @@ def _roster_of(sheet: Path) -> Path | None:
     return path if path is not None and path.is_file() else None
 
 
+def _replaced(request: dict[str, Any], listed: dict[str, Any]) -> dict[str, Any]:
+    """Name the sheet of the box's own with the same title, if there is one, as it is now."""
+    try:
+        title = tomllib.loads(request["text"]).get("title")
+    except ValueError:
+        return {}
+    sheets = (listed.get("sheet") or {}).get("sheets", [])
+    found = [one for one in sheets if one["title"] == title and one["file"].startswith("sheets/")]
+    return {"file": found[0]["file"], "was": found[0]["digest"]} if found else {}
+
+
 def run(args: argparse.Namespace) -> int:
     """Ask, and say what was answered."""
     from neckyoke.bridge.asking.socket import ControlError, ask
 
     config = load_config(args.config)
     try:
-        answer = asyncio.run(ask(socket_of(args, config), request_of(args, config.folder)))
+        request = request_of(args, config.folder)
+        if args.kind == "keep":
+            request |= _replaced(request, asyncio.run(ask(socket_of(args, config), {"kind": "sheets"})))
+        answer = asyncio.run(ask(socket_of(args, config), request))
     except (ControlError, ValueError) as error:
         print(error, file=sys.stderr)
         return 1

@@ -106,7 +106,7 @@ def _lies_there(path: Path) -> bool:
     return S_ISREG(found.st_mode) and found.st_size <= TOML_MAX and _is_sheet(path, found.st_mtime_ns)
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=1024)
 def _is_sheet(path: Path, _changed: int) -> bool:
     """Look into a file once for each time it was changed."""
     try:

@@ -33,6 +33,7 @@ from neckyoke.bridge.page.connection import Connection
 from neckyoke.bridge.page.doors import Ask, AskStatus, InTurn, Memory
 from neckyoke.bridge.page.guard import Allowance, Front, Gate, own_names, refuse
 from neckyoke.bridge.page.look import Looking, brief
+from neckyoke.bridge.page.papers import Papers
 from neckyoke.bridge.page.stream import Broadcast, Phone
 from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
 from neckyoke.bridge.telling.fanout import Hub
@@ -90,6 +91,7 @@ class Page:
         asking, looking = Asking(gate, ask), Looking(journal, status, now)
         herd = Herd(Book() if book is None else book, journal)
         shown = [*looking.routes(), *herd.routes(), *Rows(looking, journal).routes()]
+        shown += Papers(looking, status, now).routes()
         shown = [one if one.path in OPEN else gate.behind(one) for one in shown]
         routes = [*_files(), *shown, *asking.routes(), Route("/events", _Streams(self._broadcast))]
         app = Starlette(routes=routes, exception_handlers={JournalError: _journal_away})
@@ -97,6 +99,11 @@ class Page:
         self.places = Places(share(CONNECTIONS_MAX), FROM_ONE)
         self._server: _Server | None = None
         self._serving: asyncio.Task[None] | None = None
+
+    @property
+    def port(self) -> int:
+        """Where it listens."""
+        return self._port
 
     @property
     def phones(self) -> int:

@@ -6,11 +6,11 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from neckyoke.bridge.asking.requests import Refusal, parse_request
+from neckyoke.bridge.asking.requests import LARGEST_SHEET, Refusal, parse_request
 from neckyoke.bridge.page.doors import Ask
-from neckyoke.bridge.page.guard import BODY_MAX, Gate, refuse
+from neckyoke.bridge.page.guard import Gate, refuse
 
-BODY_S = 10.0
+BODY_S = 60.0
 """Seconds a request's body may take."""
 
 
@@ -40,7 +40,7 @@ class Asking:
         except TimeoutError:
             return refuse(408, "The request did not come whole.")
         if body is None:
-            return refuse(413, f"A request has at most {BODY_MAX} bytes.")
+            return refuse(413, f"A request has at most {LARGEST_SHEET} bytes.")
         asked = parse_request(body)
         if isinstance(asked, Refusal):
             return JSONResponse(asked.answer().model_dump(exclude_none=True), 422)
@@ -53,6 +53,6 @@ async def _body(request: Request) -> bytes | None:
     body = b""
     async for chunk in request.stream():
         body += chunk
-        if len(body) > BODY_MAX:
+        if len(body) > LARGEST_SHEET:
             return None
     return body

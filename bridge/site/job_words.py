@@ -1,7 +1,7 @@
 """What is said of jobs, in words for a person: job 2, lambs, begun 13:02."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import tzinfo
 
 from neckyoke.bridge.events import Stamper
@@ -20,6 +20,7 @@ class JobWords:
     stamp: Stamper
     zone: tzinfo
     sheet: Callable[[], Sheet | None]
+    reasons: dict[str, str] = field(default_factory=dict)
 
     def done(self, word: Word, job: Job | None, before: Job | None, moved: tuple[int, ...], news: str) -> str:
         """Say what a word did: to which job, which one it ended, and how many stays it moved."""
@@ -34,7 +35,9 @@ class JobWords:
                     return f"{sheet.title!r} is kept for the next job.  {news}"
                 told = f"{sheet.title!r} holds from the next animal on: {self.describe(job)}."
                 return f"{told}  {news}{self.expired()}"
-            case Pause():
+            case Pause(why):
+                if job is not None:
+                    self.reasons[job.id] = why
                 return f"{named}: what stands on the platform now is recorded, and counts nowhere."
             case Resume():
                 ended = f"  {self.ended(before)}" if before and job and before.id != job.id else ""
@@ -73,9 +76,8 @@ class JobWords:
             return by if first else "it goes on, or has another sheet"
         if job.standing == "ended" and job.idle:
             return "nothing was seen for four hours"
-        return {"paused": "a person paused it", "ended": "it was ended", "undone": "a person took it back"}[
-            job.standing
-        ]
+        paused = f"a person paused it: {reason}" if (reason := self.reasons.get(job.id)) else "a person paused it"
+        return {"paused": paused, "ended": "it was ended", "undone": "a person took it back"}[job.standing]
 
 
 def many(count: int, word: str) -> str:

@@ -162,7 +162,7 @@ class StationJobs:
                 named = request.file is not None or request.text is not None
                 return Begin(self._sheet(request) if named else None, bare=request.bare)
             case PauseRequest():
-                return Pause()
+                return Pause(request.why or "")
             case ResumeRequest(job=None):
                 return Resume(None, request.first)
             case ResumeRequest():

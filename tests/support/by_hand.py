@@ -53,15 +53,16 @@ class ByHand:
 
 @asynccontextmanager
 async def by_hand(
-    folder: Path, more: str = "", *, later_h: float = 0.0, begins_s: float = 0.0
+    folder: Path, more: str = "", *, sheet: str | None = "sheet.toml", later_h: float = 0.0, begins_s: float = 0.0
 ) -> AsyncIterator[ByHand]:
-    """Build a box in a folder whose `sheet.toml` holds.
+    """Build a box in a folder whose `sheet` holds, if one is to.
 
     It starts `later_h` hours into the day, or in the middle of a yard that is played, at `begins_s`; it stops at the
     end of the block.
     """
     text = CONFIG.format(indicator="tcp://127.0.0.1:4001", panel="tcp://127.0.0.1:4002")
-    text = text.replace('scale = "indicator"', 'scale = "indicator"\nsheet = "sheet.toml"')
+    if sheet is not None:
+        text = text.replace('scale = "indicator"', f'scale = "indicator"\nsheet = "{sheet}"')
     (folder / "neckyoke.toml").write_text(f'timezone = "UTC"\n{text}{more}')
     box = ByHand()
     box.began = begins_s

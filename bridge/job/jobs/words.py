@@ -16,7 +16,9 @@ class Begin:
 
 @dataclass(frozen=True, slots=True)
 class Pause:
-    """Count nothing until it is resumed."""
+    """Count nothing until it is resumed; `why` is in the person's words."""
+
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True)

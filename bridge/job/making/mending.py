@@ -33,8 +33,10 @@ def tried(shelf: Shelf, request: TrySheet, today: date) -> Tried:
     there = shelf.read(request.file) if request.file is not None else None
     form = _form_of(request)
     file = request.file or shelf.place_for(str(form.get("title") or ""))
-    text = there.text if there is not None and request.text is None else request.text or ""
-    roster = _roster(shelf, request, there, form)
+    copied = shelf.read(request.copy_of) if request.copy_of is not None else None
+    base = there or copied
+    text = request.text or (base.text if base is not None else "")
+    roster = _roster(request, there, copied, form)
     given = Given(b"", roster.content, roster.name or "roster.csv")
     if roster.content is not None and roster.is_new:
         form["roster"] = shelf.roster_for(file, given)
@@ -71,17 +73,15 @@ def _form_of(request: TrySheet) -> dict[str, Any]:
     return form
 
 
-def _roster(shelf: Shelf, request: TrySheet, there: Lying | None, form: dict[str, Any]) -> _Roster:
+def _roster(request: TrySheet, there: Lying | None, copied: Lying | None, form: dict[str, Any]) -> _Roster:
     """Return the roster that a sheet is to have: one that comes with it, a copied sheet's, or the one that it had."""
     brought = request.roster_bytes()
     if brought is not None:
         return _Roster(brought, request.roster_name, is_new=True)
-    if request.roster_of is not None:
-        other = shelf.read(request.roster_of)
-        return _Roster(other.given.roster, other.roster, is_new=True) if other.given.roster else _Roster()
-    if there is not None and form.get("roster") is not None and form["roster"] == there.roster:
-        return _Roster(there.given.roster, there.roster)
-    return _Roster()
+    base = there or copied
+    if base is None or form.get("roster") is None or form["roster"] != base.roster:
+        return _Roster()
+    return _Roster(base.given.roster, base.roster, is_new=there is None)
 
 
 def check(given: Given, today: date, name: str) -> Job:

@@ -133,6 +133,8 @@ class SheetDesk:
             told["doubts"] = [spelled(problem, text) for problem in made.job.doubts]
             told["summary"] = summary(made.job.sheet, made.job.roster)
             told["foreseen"] = foreseen(made.job.sheet, await self.expected(made.job))
+            if made.job.roster is not None:
+                told["foreseen"]["expected"] = len(made.job.roster)
             told["caution"] = cautions.DOSES
         return told
 

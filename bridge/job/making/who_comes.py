@@ -9,6 +9,7 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import tzinfo
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -36,13 +37,12 @@ class WhoComes:
 
     async def __call__(self, job: Job) -> Sequence[Beast] | None:
         """Return the animals expected, each with its last weight."""
-        rows = job.roster.animals if job.roster is not None else ()
+        rows = job.roster.animals[:MOST_ANIMALS] if job.roster is not None else ()
         found: list[tuple[Animal | None, Known | None]] = [(row, self._known(row)) for row in rows]
         if job.roster is None:
-            found = [(None, one) for one in self._mob(job.sheet.of_mob)]
+            found = [(None, one) for one in islice(self._mob(job.sheet.of_mob), MOST_ANIMALS)]
             if not found:
                 return None
-        found = found[:MOST_ANIMALS]
         tags = {tag for row, known in found for tag in _tags(row, known)}
         ids = {name for _, known in found if known for name in self.book.group(known.animal)}
         last = await asyncio.to_thread(self._last, sorted(ids), sorted(tags))

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, time
@@ -10,6 +11,8 @@ from pathlib import Path
 from neckyoke.bridge.config.problems import ConfigError, Problem
 from neckyoke.bridge.config.words import column_name
 
+UNPACKED_MAX = 64 << 20
+"""Bytes that a workbook may unpack to: some hundred thousand rows."""
 WORKBOOKS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
 """How zip archives (ISO/IEC 29500 and 26300 workbooks are such) and compound files begin (PRONOM fmt/189, fmt/111)."""
 
@@ -45,6 +48,7 @@ def read_xlsx(path: Path) -> Csv:
         raise _unusable(
             path, "is .xlsx, which needs openpyxl", "pip install 'neckyoke[sheets]', or save CSV."
         ) from None
+    _look_before_unpacking(path)
     try:
         book = openpyxl.load_workbook(path, read_only=True, data_only=True)
     except FileNotFoundError:
@@ -56,6 +60,17 @@ def read_xlsx(path: Path) -> Csv:
         return _table(path, [[_spelled(value) for value in row] for row in sheet.iter_rows(values_only=True)])
     finally:
         book.close()
+
+
+def _look_before_unpacking(path: Path) -> None:
+    """Refuse a workbook that is far larger than it looks: a box has little memory, and a mob has few rows."""
+    try:
+        with zipfile.ZipFile(path) as archive:
+            size = sum(part.file_size for part in archive.infolist())
+    except (OSError, zipfile.BadZipFile, ValueError):
+        return  # said by who reads it
+    if size > UNPACKED_MAX:
+        raise _unusable(path, f"unpacks to {size >> 20} MiB", "Save only the sheet with the animals, or CSV.")
 
 
 def _spelled(value: object) -> str:

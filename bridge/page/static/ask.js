@@ -5,6 +5,8 @@ import { talk } from "./talk.js";
 
 const LOST = "No answer came. It may be done all the same; send it again: it is done only once.";
 
+const BULKY_MS = 60000; // a roster over the yard's radio
+
 async function fetched(path, options = {}) {
   return fetch(path, {
     cache: "no-store", signal: AbortSignal.timeout(10000), ...options,
@@ -15,7 +17,8 @@ async function fetched(path, options = {}) {
 async function post(path, body) {
   let answer;
   try {
-    answer = await fetched(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
+    const signal = AbortSignal.timeout(body.roster ? BULKY_MS : 10000);
+    answer = await fetched(path, { signal, method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
   } catch {
     return { done: false, lost: true, text: LOST };
   }

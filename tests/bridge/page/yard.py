@@ -36,6 +36,11 @@ from tests.support.status import status_of, view_of
 T = TypeVar("T")
 CODE = "482913067"
 STATION = "crush"
+ALWAYS: dict[str, dict[str, Any]] = {
+    "zero": {"done": False, "text": "Something stands on the platform; zero is set when it is empty."},
+    "sheets": {"done": True, "text": "", "sheet": {"sheets": [], "offered": {}}},
+}
+"""What the stand-in says to some kinds of requests."""
 SO_BE_IT = {"undo", "reply", "retag", "mark", "unmark", "name"}
 """Kinds of requests that the stand-in only says yes to."""
 NOW = datetime(2026, 11, 24, 14, 20, tzinfo=UTC)
@@ -165,8 +170,8 @@ class Yard:
     async def ask(self, request: dict[str, Any]) -> dict[str, Any]:
         """Do what a request asks, as far as the tests need it."""
         self.asked.append(request)
-        if request["kind"] == "zero":
-            return {"done": False, "text": "Something stands on the platform; zero is set when it is empty."}
+        if request["kind"] in ALWAYS:
+            return ALWAYS[request["kind"]]
         if request["kind"] == "withheld":
             text = f"{len(self.held)} withheld for meat on {request['on']}:\n…\nlocal rules decide."
             return {"done": True, "text": text, "withheld": self.held}

@@ -4,7 +4,7 @@ import tomllib
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from neckyoke.bridge.job.making.blocks import cut, place_of
@@ -126,16 +126,19 @@ def test_new_tables_stand_apart() -> None:
     assert made.endswith('[[findings]]\nname = "condition"\nnumber = {from = 1, to = 5, step = 0.5}\n')
 
 
+@settings(deadline=None)
 @given(FORMS)
 def test_a_new_sheet_reads_as_its_form(form: dict[str, Any]) -> None:
     assert _read(written("", form)) == _filled(form)
 
 
+@settings(deadline=None)
 @given(FORMS, FORMS)
 def test_any_form_can_be_put_into_any_sheet(before: dict[str, Any], after: dict[str, Any]) -> None:
     assert _read(written(written("", before), after)) == _filled(after)
 
 
+@settings(deadline=None)
 @given(form=FORMS, order=st.permutations(range(2)), more=st.booleans())
 def test_comments_of_tables_that_stay_are_kept(form: dict[str, Any], order: list[int], *, more: bool) -> None:
     now = form_of(TEXT)
@@ -201,6 +204,7 @@ def test_a_line_is_found_in_its_table() -> None:
     assert place_of("[[", 1) is None
 
 
+@settings(deadline=None)
 @given(FORMS)
 def test_blocks_joined_are_the_text(form: dict[str, Any]) -> None:
     text = written("", form)

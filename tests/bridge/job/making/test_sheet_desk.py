@@ -202,12 +202,15 @@ def test_another_roster_takes_the_place_of_the_old_one_and_without_one_it_goes(t
 def test_a_copy_has_a_roster_of_its_own(table: Table) -> None:
     table.ask("sheet-save", form=FORM, roster=_b64(ROSTER), roster_name="x.csv")
     file = "sheets/weaning-north.toml"
+    path = table.folder / "state" / file
+    path.write_text("# by hand\n" + path.read_text())
     opened = table.ask("sheet-open", file=file).sheet or {}
 
-    copied = table.ask("sheet-save", form=opened["form"] | {"title": "Weaning, south"}, roster_of=file)
+    copied = table.ask("sheet-save", form=opened["form"] | {"title": "Weaning, south"}, copy_of=file)
 
     assert copied.done, copied.text
     assert table.lies() == {"weaning-north.toml", "weaning-north.csv", "weaning-south.toml", "weaning-south.csv"}
+    assert (table.folder / "state/sheets/weaning-south.toml").read_text().startswith("# by hand\n")
 
 
 @pytest.mark.parametrize("with_roster", [False, True])

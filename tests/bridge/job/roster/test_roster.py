@@ -1,5 +1,6 @@
 """The roster: CSV as spreadsheets write it, and every mistake by row and column."""
 
+import zipfile
 from datetime import date
 from pathlib import Path
 
@@ -158,4 +159,18 @@ def test_a_file_with_nothing_in_it_is_an_error(tmp_path: Path, name: str, conten
     if content is not None:
         path.write_bytes(content)
     with pytest.raises(ConfigError, match=name):
+        load_roster(path, TODAY)
+
+
+def test_a_workbook_that_unpacks_to_far_more_than_it_is_large_is_not_unpacked(tmp_path: Path) -> None:
+    path = tmp_path / "mob.xlsx"
+    with (
+        zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive,
+        archive.open("xl/worksheets/sheet1.xml", "w") as part,
+    ):
+        for _ in range(65):
+            part.write(b" " * (1 << 20))
+    assert path.stat().st_size < 1 << 20
+
+    with pytest.raises(ConfigError, match="unpacks to 65 MiB"):
         load_roster(path, TODAY)

@@ -35,6 +35,8 @@ export async function drawDay() {
       Object.entries(answer.by_pen).map(([pen, one]) => [pen, one.count, kilos(one.mean_kg), whole(one.total_kg)])),
     table("Treatments", ["", "Given", "Not given", "In all"],
       answer.treatments.map((one) => [one.name, one.given, one.skipped, inAll(one)])),
+    ...Object.entries(answer.by_finding).map(([name, values]) => table(`Seen: ${name}`, ["", "Animals", "Mean kg"],
+      Object.entries(values).map(([value, one]) => [value, one.animals, kilos(one.weight.mean_kg)]))),
     el("p", { class: "quiet" }, answer.cautions.join(" ")));
 }
 

@@ -1,0 +1,145 @@
+"""A finger on the page: real touches (DevTools protocol), counted, on what has a text or fits a selector."""
+
+import json
+import time
+from pathlib import Path
+from typing import Any
+
+from tests.bridge.page.browser import Browser
+
+FIND = """
+const spelled = (one) => (one.innerText || one.value || '').replace(/\\s+/g, ' ').trim();
+const fits = (one) => text === null || spelled(one) === text || spelled(one).startsWith(`${text} `);
+const seen = (one) => one.checkVisibility();
+const frame = () => new Promise((done) => requestAnimationFrame(done));
+function look() {
+  const top = [...document.querySelectorAll('dialog[open]')].at(-1) ?? document;
+  const scope = within ? [...top.querySelectorAll(within)].find(seen) : top;
+  const found = scope && [...scope.querySelectorAll(css)].filter((one) => seen(one) && fits(one))[nth];
+  if (!found) return null;
+  found.scrollIntoView({ block: 'center', behavior: 'instant' });
+  const box = found.getBoundingClientRect();
+  const at = [box.left + box.width / 2, box.top + box.height / 2];
+  const hit = document.elementFromPoint(...at);
+  return hit && (found.contains(hit) || hit.contains(found)) ? at : ['covered', hit?.outerHTML.slice(0, 200)];
+}
+const first = look();
+await frame(); await frame();
+const second = look();
+return JSON.stringify(first) === JSON.stringify(second) ? second : null;
+"""
+LOOK = f"return (async (text, css, within, nth) => {{ {FIND} }})(...arguments)"
+PRESSED = "button, a[href], summary, label, option, input, select, textarea"
+
+
+class Finger:
+    """Touches what is seen, and counts.  In a dialog it touches only what is in the one on top."""
+
+    def __init__(self, browser: Browser) -> None:
+        self.browser = browser
+        self.touches = 0
+        self.steps: dict[str, int] = {}
+
+    def tap(
+        self, text: str | None, css: str = PRESSED, *, within: str = "", nth: int = 0, within_s: float = 15.0
+    ) -> None:
+        """Touch the first that has this text, or begins with it; wait until it is there and nothing lies over it."""
+        end = time.monotonic() + within_s
+        while True:
+            at = self.browser.run(LOOK, text, css, within, nth)
+            if at and at[0] != "covered":
+                break
+            assert time.monotonic() < end, f"{text!r} ({css}) cannot be touched: {at}"
+            time.sleep(0.05)
+        x, y = at
+        self.browser.cdp("Input.dispatchTouchEvent", type="touchStart", touchPoints=[{"x": x, "y": y}])
+        self.browser.cdp("Input.dispatchTouchEvent", type="touchEnd", touchPoints=[])
+        self.touches += 1
+
+    def fill(self, label: str, text: str, *, within: str = "") -> None:
+        """Touch the field with this label and put a text in, as the phone's keyboard does."""
+        self.tap(label, "label", within=within)
+        self.browser.until("document.activeElement.matches('input, textarea, select')")
+        self.browser.run("document.activeElement.select?.()")
+        self.browser.cdp("Input.insertText", text=text)
+
+    def pick(self, label: str, value: str, *, within: str = "") -> None:
+        """Choose of a list: the phone's own wheel, which no page sees; so one touch, and the value."""
+        self.tap(label, "label", within=within)
+        self.browser.run(
+            "const one = document.activeElement.matches('select') ? document.activeElement"
+            " : [...document.querySelectorAll('select')].find("
+            "(each) => each.closest('label')?.innerText.startsWith(arguments[0]));"
+            "one.value = arguments[1]; one.dispatchEvent(new Event('input', { bubbles: true }));"
+            "one.dispatchEvent(new Event('change', { bubbles: true }));",
+            label,
+            value,
+        )
+
+    def upload(self, css: str, path: Path) -> None:
+        """Choose a file: one touch, and the phone's own list of files."""
+        self.browser.type(css, str(path))
+        self.touches += 1
+
+    def step(self, name: str, since: int) -> None:
+        """Note how many touches a step took."""
+        self.steps[name] = self.touches - since
+
+    def seen(self, text: str, css: str = "body", within_s: float = 15.0) -> None:
+        """Wait until a text is seen."""
+        self.browser.until(
+            f"document.querySelector({json.dumps(css)})?.innerText.includes(arguments[0])", text, within_s=within_s
+        )
+
+
+def make_sheet(finger: Finger, *, roster: Path | None = None, leaving: str = "") -> dict[str, Any]:
+    """Make a sheet with two treatments, a finding and three pens, by touch; gives what it should say."""
+    finger.tap("Job", "nav a")
+    finger.tap("New sheet")
+    finger.fill("Title", "Weaning")
+    finger.fill("Mob", "north")
+    if leaving:
+        finger.tap(leaving, "label")
+    finger.tap("Add a treatment")
+    finger.fill("Name", "oral drench")
+    finger.tap("for each kg", "label")
+    finger.fill("Amount", "0,1")
+    finger.fill("From one mark of the applicator to the next", "5")
+    finger.fill("Batch", "D14")
+    finger.fill("Withheld for meat, days", "14")
+    finger.tap("Done")
+    finger.tap("Add a treatment")
+    finger.fill("Name", "copper")
+    finger.fill("Amount", "1")
+    finger.pick("Unit", "bolus")
+    finger.fill("Withheld for meat, days", "0")
+    finger.tap("Done")
+    finger.tap("Add a finding")
+    finger.fill("Name", "condition")
+    finger.fill("Choices", "1\n2\n3\n4\n5")
+    finger.fill("Usual", "3")
+    finger.tap("Done")
+    for pen, low in (("heavy", "450"), ("middle", "300"), ("light", "")):
+        finger.tap("Add a pen")
+        finger.fill("Pen", pen)
+        if low:
+            finger.fill("From kg", low)
+        finger.tap("Done")
+    if roster is not None:
+        finger.upload("#rosterfile", roster)
+        finger.seen("What it would do", "#looked")
+    finger.tap("Look it over")
+    finger.seen("What it would do", "#looked")
+    finger.tap("Save", "#save")
+    finger.seen("Begin", "#jobpart")
+    return {
+        "title": "Weaning",
+        "mob": "north",
+        "treatments": [
+            {"name": "oral drench", "ml_per_kg": 0.1, "round_to_ml": 5, "batch": "D14", "withhold_days": 14},
+            {"name": "copper", "amount": 1, "unit": "bolus", "withhold_days": 0},
+        ],
+        "findings": [{"name": "condition", "choices": [1, 2, 3, 4, 5], "usual": 3}],
+        "draft": [{"pen": "heavy", "at_least_kg": 450}, {"pen": "middle", "at_least_kg": 300}, {"pen": "light"}],
+        **({"leaving": "meat"} if leaving == "for meat" else {}),
+    }
