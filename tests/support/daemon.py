@@ -9,12 +9,13 @@ import socket
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any, Self
 
 from neckyoke.bridge.asking.socket import ask
-from neckyoke.simulators.wires.ends import PtyEnd
+from neckyoke.simulators.wires.ends import End, PtyEnd
+from tests.support.yard_clock import DAEMON, YardClock
 
 ROOT = Path(__file__).parents[2]
 DEADLINE_S = 100.0
@@ -61,7 +62,8 @@ class Daemon:
     def __init__(self, folder: Path, config: str, speed: float = 1.0, *, synchronised: bool = True) -> None:
         self.folder = folder
         self.speed = speed
-        self.clock = [str(time.monotonic()), "yes" if synchronised else "no"]
+        self.clock = YardClock(speed, folder / "yard.clock")
+        self._synchronised = "yes" if synchronised else "no"
         self.config = folder / "neckyoke.toml"
         self.config.write_text(config, encoding="utf-8")
         self.socket = folder / "neckyoke.sock"
@@ -72,7 +74,8 @@ class Daemon:
         """Start it and wait until it listens."""
         command = ["-m", "neckyoke.bridge.cli", "run", "--config", str(self.config)]
         if self.speed != 1.0:
-            command = ["-m", "tests.support.fast_daemon", str(self.speed), str(self.config), *self.clock]
+            shared = [str(self.speed), str(self.config), str(self.folder / "yard.clock"), self._synchronised]
+            command = ["-m", "tests.support.fast_daemon", *shared]
         with self.log.open("ab") as log:
             self.process = subprocess.Popen([sys.executable, *command], cwd=ROOT, stdout=log, stderr=log)
         until(lambda: self.listens or self.process_ended, "the daemon to listen")
@@ -94,13 +97,16 @@ class Daemon:
         """Stop it as systemd would; give its exit code."""
         assert self.process is not None
         self.process.send_signal(signal.SIGTERM)
-        return self.process.wait(DEADLINE_S)
+        code = self.process.wait(DEADLINE_S)
+        self.clock.leave(DAEMON)
+        return code
 
     def kill(self, *ends: PtyEnd) -> None:
         """Kill it as a power cut would, as far as a process can be; the ports that it had open at `ends` are free."""
         assert self.process is not None
         self.process.kill()
         self.process.wait(DEADLINE_S)
+        self.clock.leave(DAEMON)
         self.socket.unlink(missing_ok=True)
         for end in ends:
             end.let_go()
@@ -110,6 +116,10 @@ class Daemon:
         if self.process is not None and self.process.poll() is None:
             self.process.kill()
             self.process.wait(DEADLINE_S)
+
+    def play(self, items: Iterable[tuple[float, str, bytes]], ends: Mapping[str, End]) -> None:
+        """Play a yard on real ends, as fast as its clock goes."""
+        asyncio.run(self.clock.play(items, ends))
 
     def ask(self, request: dict[str, Any]) -> dict[str, Any]:
         """Ask it something."""

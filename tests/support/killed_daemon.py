@@ -2,7 +2,6 @@
 
 import asyncio
 import random
-import time
 from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,10 +10,11 @@ from neckyoke.bridge.events import Animal, Flag, Weighing, read_event
 from neckyoke.bridge.herd.held import own_id
 from neckyoke.bridge.journal.reading import read_only
 from neckyoke.simulators.crush.walk import Stay
-from neckyoke.simulators.wires.ends import PtyEnd, play
+from neckyoke.simulators.wires.ends import PtyEnd
 from neckyoke.simulators.yard import Yard
 from tests.support.broker import Broker
 from tests.support.daemon import CONFIG, Daemon, until
+from tests.support.yard_clock import YARD
 
 SPEED = 8.0
 AROUND_S = (3.0, 6.0)
@@ -127,11 +127,11 @@ async def _day(
     with PtyEnd(folder / "indicator") as indicator, PtyEnd(folder / "panel") as panel:
         await asyncio.to_thread(daemon.start)
         await asyncio.to_thread(until, lambda: _linked(daemon), "both links are open")
-        began = time.monotonic()
-        playing = asyncio.create_task(play(yard.items(), {"indicator": indicator, "panel": panel}, SPEED))
+        began = daemon.clock.look(YARD)
+        playing = asyncio.create_task(daemon.clock.play(yard.items(), {"indicator": indicator, "panel": panel}))
 
         def yard_t() -> float:
-            return (time.monotonic() - began) * SPEED
+            return daemon.clock.look(YARD) - began
 
         gaps = [(0.0, 0.0)]
         for _ in range(kills):

@@ -1,6 +1,5 @@
 """From real terminals to the events file: the daemon in a process of its own, and the replay of what it recorded."""
 
-import asyncio
 import json
 import subprocess
 import sys
@@ -12,7 +11,7 @@ from typing import Any
 import pytest
 
 from neckyoke.bridge.station.resume import WHY
-from neckyoke.simulators.wires.ends import PtyEnd, play
+from neckyoke.simulators.wires.ends import PtyEnd
 from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG, ROOT, Daemon, latest, until
 
@@ -51,7 +50,7 @@ def test_the_daemon_on_two_terminals_and_the_replay_of_its_capture_give_the_same
     yard = Yard.named("larkmoor", seed=11, animals=12)
     daemon.start()
 
-    asyncio.run(play(yard.items(), ends, speed=SPEED))
+    daemon.play(yard.items(), ends)
 
     until(lambda: len(daemon.weighings()) == len(yard.truth), "a weighing an animal")
     assert daemon.stop() == 0
@@ -80,7 +79,7 @@ def test_unplugging_both_devices_again_and_again_loses_no_later_stay_and_leaks_n
 
     for _ in range(15):  # two hundred: tests/bench/drops.py
         _unplug_and_plug(daemon, ends)
-    asyncio.run(play(yard.items(), ends, speed=SPEED))
+    daemon.play(yard.items(), ends)
 
     until(lambda: len(daemon.weighings()) == len(yard.truth), "a weighing an animal")
     # a question's own socket may still be closing when it has been answered, before as after
@@ -110,7 +109,7 @@ def _states(daemon: Daemon) -> list[str]:
 def test_a_note_told_to_the_running_daemon_stands_in_the_weighing(daemon: Daemon, ends: dict[str, PtyEnd]) -> None:
     yard = Yard.named("larkmoor", seed=3, animals=2)
     daemon.start()
-    asyncio.run(play(yard.items(), ends, speed=SPEED))
+    daemon.play(yard.items(), ends)
     until(lambda: len(daemon.weighings()) == 2, "two weighings")
 
     answer = daemon.ask({"kind": "note", "station": "crush", "number": 1, "text": "lame, near hind"})
@@ -126,7 +125,7 @@ def test_killed_in_mid_stay_the_animal_still_has_one_weighing_flagged_interrupte
     stay = yard.truth[0]
     settled = [item for item in yard.items() if item[0] < stay.off_t - 0.5]
     daemon.start()
-    asyncio.run(play(settled, ends, speed=SPEED))
+    daemon.play(settled, ends)
     until(lambda: any(e["type"] == "neckyoke.settled" for e in daemon.events()), "the settled weight")
 
     daemon.kill(*ends.values())
@@ -146,14 +145,14 @@ def test_killed_in_mid_stay_and_back_while_it_still_stands_there_the_animal_has_
     first, second = yard.truth
     cut_t = (first.all_on_t + first.leave_t) / 2
     daemon.start()
-    asyncio.run(play([item for item in yard.items() if item[0] < cut_t], ends, speed=SPEED))
+    daemon.play([item for item in yard.items() if item[0] < cut_t], ends)
     until(lambda: any(e["type"] == "neckyoke.settled" for e in daemon.events()), "the settled weight")
     daemon.kill(*ends.values())
     daemon.start()
     until(lambda: len(daemon.weighings()) == 1, "the interrupted weighing")
     until(lambda: _all_up_when_spoken_to(daemon, ends), "both links")
     later = [(t - cut_t, link, data) for t, link, data in yard.items() if t >= cut_t]
-    asyncio.run(play(later, ends, speed=SPEED))
+    daemon.play(later, ends)
     until(lambda: len(daemon.weighings()) == 2, "the other animal's weighing")
 
     stood, came = sorted(daemon.weighings().values(), key=lambda data: data["number"])

@@ -15,12 +15,13 @@ from neckyoke.bridge.clock import WallClock
 from neckyoke.bridge.daemon.service import Service
 from neckyoke.bridge.events import Clock
 from neckyoke.bridge.links.wires.link import LinkTrouble
-from neckyoke.simulators.wires.ends import PtyEnd, play
+from neckyoke.simulators.wires.ends import PtyEnd
 from neckyoke.simulators.yard import Yard
 from tests.support.broker import Broker, find, free_port
 from tests.support.daemon import latest
 from tests.support.in_process import in_process, lines_of_a_quiet_day
 from tests.support.running import run, until
+from tests.support.yard_clock import YardClock
 
 SPEED = 16.0
 HOURS = 3
@@ -35,25 +36,20 @@ def weighings(folder: Path) -> list[dict[str, Any]]:
     return list(latest(events(folder)).values())
 
 
-def fast(speed: float) -> Callable[[], float]:
-    began = time.monotonic()
-    return lambda: (time.monotonic() - began) * speed
-
-
 def test_it_starts_with_none_of_its_devices_and_no_broker(tmp_path: Path, make_broker: Callable[..., Broker]) -> None:
     broker = make_broker()
     broker.stop()
-    yard = Yard.named("calm", seed=4, animals=2)
+    yard, fast = Yard.named("calm", seed=4, animals=2), YardClock(SPEED)
 
     async def day() -> None:
-        async with in_process(tmp_path, broker.url, WallClock(monotonic=fast(SPEED), probe=lambda: True)) as service:
+        async with in_process(tmp_path, broker.url, WallClock(monotonic=fast, probe=lambda: True)) as service:
             await until(lambda: len(service.status().troubles) >= 1, "the missing broker is a trouble")
             states = [link.state for link in service.status().links.values()]
             assert states == ["missing", "missing"]
             with PtyEnd(tmp_path / "indicator") as indicator, PtyEnd(tmp_path / "panel") as panel:
                 ends = {"indicator": indicator, "panel": panel}
                 await until(lambda: _spoken_to(service, ends), "both links are found")
-                await play(yard.items(), ends, SPEED)
+                await fast.play(yard.items(), ends)
                 await until(lambda: len(weighings(tmp_path)) == 2, "both are weighed")
                 await asyncio.to_thread(broker.start)
                 await until(lambda: service.outlets["farm"].health().backlog == 0, "the broker has them too", 90)
@@ -105,7 +101,7 @@ def test_a_zero_command_that_the_indicator_does_not_get_is_said(
         return str(answer["text"])
 
     async def day() -> str:
-        clock = WallClock(monotonic=fast(SPEED))
+        clock = WallClock(monotonic=YardClock(SPEED))
         async with in_process(tmp_path, f"mqtt://127.0.0.1:{free_port()}", clock) as service:
             plain = service.config.links["indicator"]
             monkeypatch.setitem(service.config.links, "indicator", plain.model_copy(update={"zero_command": "Z"}))
@@ -124,7 +120,7 @@ def test_a_zero_command_that_the_indicator_does_not_get_is_said(
 def test_the_clock_set_in_mid_stay_moves_the_stay_and_does_not_stretch_it(tmp_path: Path, delta_s: float) -> None:
     """A box without a battery hears the right time while an animal stands there; earlier ones are amended."""
     yard = Yard.named("calm", seed=9, animals=2)
-    elapsed = fast(SPEED)
+    elapsed = YardClock(SPEED)
     wall = {"ahead": 0.0, "known": False}
     began = time.time()
     clock = WallClock(
@@ -136,7 +132,7 @@ def test_the_clock_set_in_mid_stay_moves_the_stay_and_does_not_stretch_it(tmp_pa
             with PtyEnd(tmp_path / "indicator") as indicator, PtyEnd(tmp_path / "panel") as panel:
                 ends = {"indicator": indicator, "panel": panel}
                 await until(lambda: _spoken_to(service, ends), "both links are found")
-                playing = asyncio.create_task(play(yard.items(), ends, SPEED))
+                playing = asyncio.create_task(elapsed.play(yard.items(), ends))
                 await until(lambda: len(weighings(tmp_path)) == 1, "the first has been weighed")
                 assert weighings(tmp_path)[0]["clock"] == "unsynchronised"
                 await until(
@@ -171,7 +167,7 @@ def test_hours_with_nothing_there_log_little(tmp_path: Path) -> None:
 def test_a_dose_of_1970_holds_the_animal_when_the_clock_is_set_after_a_restart(tmp_path: Path) -> None:
     """Drenched by a clock that knew no date, restarted, set: the dates are right, and the animal back is held."""
     yard = Yard.named("calm", seed=9, animals=1)
-    elapsed, right = fast(SPEED), datetime(2026, 11, 24, 9, tzinfo=UTC).timestamp()
+    elapsed, right = YardClock(SPEED), datetime(2026, 11, 24, 9, tzinfo=UTC).timestamp()
     wall = {"at": 300.0, "known": False}
 
     def clock() -> WallClock:
@@ -191,7 +187,7 @@ def test_a_dose_of_1970_holds_the_animal_when_the_clock_is_set_after_a_restart(t
                     if run_number == 2:
                         wall.update(at=right, known=True)
                         await until(lambda: weighings(tmp_path)[0]["clock"] == "synchronised", "the first is amended")
-                    await play(yard.items(), ends, SPEED)
+                    await elapsed.play(yard.items(), ends)
                     await until(lambda: len(weighings(tmp_path)) == run_number, "weighed")  # noqa: B023
 
     run(day(), 115)

@@ -1,6 +1,5 @@
 """Several stations in one daemon, sheds bridged to a farm, one recorder for all, as the README and its pages say."""
 
-import asyncio
 import json
 import re
 import signal
@@ -10,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from neckyoke.simulators.wires.ends import PtyEnd, play
+from neckyoke.simulators.wires.ends import PtyEnd
 from neckyoke.simulators.yard import Yard
 from tests.support import readme
 from tests.support.broker import Broker
@@ -63,7 +62,7 @@ def test_two_stations_of_one_daemon_weigh_side_by_side(tmp_path: Path, ends: dic
     daemon = Daemon(tmp_path, SHED.format(site="larkmoor", folder=tmp_path, broker=broker.url), SPEED)
     try:
         daemon.start()
-        asyncio.run(play(items, ends, speed=SPEED))
+        daemon.play(items, ends)
         until(lambda: len(daemon.weighings()) == 8, "eight weighings")
         until(lambda: len({one.event["data"]["weighing"] for one in recorder.messages()}) == 8, "all at the broker")
         assert daemon.stop() == 0

@@ -2,7 +2,6 @@
 
 import asyncio
 import re
-import time
 import urllib.request
 from collections.abc import Callable, Coroutine
 from pathlib import Path
@@ -20,11 +19,12 @@ from neckyoke.bridge.journal import journal
 from neckyoke.bridge.outlets.mqtt import outlet as mqtt
 from neckyoke.bridge.page import app, stream
 from neckyoke.bridge.telling import keep as keeping
-from neckyoke.simulators.wires.ends import PtyEnd, play
+from neckyoke.simulators.wires.ends import PtyEnd
 from neckyoke.simulators.yard import Yard
 from tests.support.broker import Broker, free_port
 from tests.support.daemon import CONFIG, ROOT
 from tests.support.running import run, until
+from tests.support.yard_clock import YardClock
 
 SPEED = 8.0
 DIES_AFTER_S = 0.2
@@ -78,20 +78,13 @@ def killing(killed: set[str]) -> Callable[..., Coroutine[Any, Any, None]]:
     return keep
 
 
-def fast() -> WallClock:
-    began, wall = time.monotonic(), time.time()
-
-    def elapsed() -> float:
-        return (time.monotonic() - began) * SPEED
-
-    return WallClock(monotonic=elapsed, realtime=lambda: wall + elapsed(), probe=lambda: True)
-
-
-async def built(folder: Path, broker: Broker, port: int) -> Service:
+async def built(folder: Path, broker: Broker, port: int) -> tuple[Service, YardClock]:
     config = CONFIG.format(**{name: f"serial:{folder / name}?baud=9600" for name in ("indicator", "panel")})
     config += f'[outlets.farm]\nmqtt = "{broker.url}"\n[page]\nlisten = "127.0.0.1:{port}"\n'
     (folder / "neckyoke.toml").write_text(config)
-    return await build(load_config(folder / "neckyoke.toml"), fast())
+    fast = YardClock(SPEED)
+    clock = WallClock(monotonic=fast, realtime=fast.wall, probe=lambda: True)
+    return await build(load_config(folder / "neckyoke.toml"), clock), fast
 
 
 async def running(service: Service, during: Callable[[], Coroutine[Any, Any, None]]) -> None:
@@ -114,12 +107,12 @@ async def health(port: int) -> int:
         return int(answer.status)
 
 
-async def weighs(service: Service, folder: Path) -> None:
+async def weighs(service: Service, folder: Path, fast: YardClock) -> None:
     """See that two animals are weighed, and come out everywhere."""
     yard, before = Yard.named("calm", seed=4, animals=2), service.journal.last
     with PtyEnd(folder / "indicator") as indicator, PtyEnd(folder / "panel") as panel:
         await until(lambda: {link.state for link in service.status().links.values()} == {"up"} or _wake(panel), "both")
-        await play(yard.items(), {"indicator": indicator, "panel": panel}, SPEED)
+        await fast.play(yard.items(), {"indicator": indicator, "panel": panel})
     await until(lambda: _weighed(folder) >= 2 and service.journal.last > before, "both are weighed")
     await until(lambda: all(not outlet.health().backlog for outlet in service.outlets.values()), "and given")
 
@@ -151,13 +144,13 @@ def test_each_task_is_killed_once_and_the_day_goes_on(
     monkeypatch.setenv("WATCHDOG_USEC", "1000000")
 
     async def day() -> None:
-        service = await built(tmp_path, broker, port)
+        service, fast = await built(tmp_path, broker, port)
 
         async def during() -> None:
             await until(lambda: killed == KEPT, f"all are killed: {KEPT ^ killed}")
             names = {f"task-{name.replace(' ', '-')}" for name in KEPT}
             await until(lambda: not names & abouts(service), "all are well again")
-            await weighs(service, tmp_path)
+            await weighs(service, tmp_path, fast)
             assert await health(port) == 200
             asked = {"kind": "note", "number": 1, "text": "quiet"}
             assert (await service.desk.ask(asked))["done"]
@@ -191,7 +184,7 @@ def test_each_step_fails_once_and_the_day_goes_on(
     port = free_port()
 
     async def day() -> None:
-        service = await built(tmp_path, broker, port)
+        service, fast = await built(tmp_path, broker, port)
         for part, name in (
             (service.pipeline.site, "data"),
             (service.pipeline.site, "link"),
@@ -207,7 +200,7 @@ def test_each_step_fails_once_and_the_day_goes_on(
         async def during() -> None:
             answers = [await service.desk.ask({"kind": "zero"}) for _ in range(2)]
             assert ["please report it" in answer["text"] for answer in answers] == [True, False]
-            await weighs(service, tmp_path)
+            await weighs(service, tmp_path, fast)
             one = latest_weighing(tmp_path)
             service.pipeline.site.keeper.adopt(one)
             for again in (False, True):  # an animal that the herd book knows by now

@@ -19,7 +19,7 @@ from neckyoke.bridge.commands.replay import replay
 from neckyoke.bridge.config.model import load_config
 from neckyoke.simulators.bluetooth.bluez import BlueZ
 from neckyoke.simulators.bluetooth.ends import BleEnd, RfcommEnd
-from neckyoke.simulators.wires.ends import End, PtyEnd, play
+from neckyoke.simulators.wires.ends import End, PtyEnd
 from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG, Daemon
 from tests.support.running import run, until
@@ -128,7 +128,7 @@ def test_the_daemon_weighs_over_bluetooth(tmp_path: Path, monkeypatch: pytest.Mo
                 await asyncio.to_thread(daemon.start)
                 await until(lambda: scale.notifying and panel.connected, "both links up", 60.0)
                 await until(lambda: all_up(daemon), "both told", 60.0)
-                await play(yard.items(), {"indicator": scale, "panel": panel}, speed=SPEED)
+                await daemon.clock.play(yard.items(), {"indicator": scale, "panel": panel})
                 await until(lambda: len(daemon.weighings()) == len(yard.truth), "a weighing an animal", 60.0)
                 assert await asyncio.to_thread(daemon.stop) == 0
                 await until(lambda: not scale.notifying and not panel.connected, "both let go")

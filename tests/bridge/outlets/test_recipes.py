@@ -1,6 +1,5 @@
 """The recipes that the README gives to integrators, run as they are against a real broker and a real daemon."""
 
-import asyncio
 import json
 import os
 import runpy
@@ -19,7 +18,7 @@ from gpiozero.pins.mock import MockFactory
 from paho.mqtt import client as paho
 from paho.mqtt.enums import CallbackAPIVersion
 
-from neckyoke.simulators.wires.ends import PtyEnd, play
+from neckyoke.simulators.wires.ends import PtyEnd
 from neckyoke.simulators.yard import Yard
 from tests.support.broker import Broker, Recorder
 from tests.support.daemon import CONFIG, ROOT, Daemon, latest, until
@@ -77,7 +76,7 @@ def weigh_some(folder: Path, broker: Broker, recorder: Recorder) -> dict[str, di
     with PtyEnd(folder / "indicator") as indicator, PtyEnd(folder / "panel") as panel:
         try:
             daemon.start()
-            asyncio.run(play(yard.items(), {"indicator": indicator, "panel": panel}, speed=SPEED))
+            daemon.play(yard.items(), {"indicator": indicator, "panel": panel})
             until(lambda: len(daemon.weighings()) == len(yard.truth), "the weighings")
             assert daemon.ask({"kind": "note", "number": 1, "text": "lame, near hind"})["done"]
             until(lambda: any(data["notes"] for data in daemon.weighings().values()), "the note")

@@ -17,12 +17,13 @@ from neckyoke.bridge.daemon.build import build
 from neckyoke.bridge.events import Settled, Weighing
 from neckyoke.bridge.page import access
 from neckyoke.bridge.telling.fanout import Live
-from neckyoke.simulators.wires.ends import PtyEnd, play
+from neckyoke.simulators.wires.ends import PtyEnd
 from neckyoke.simulators.yard import Yard
 from tests.bridge.page.browser import Browser
 from tests.bridge.page.cable import Cable
 from tests.bridge.page.yard import CODE
 from tests.support.daemon import CONFIG
+from tests.support.yard_clock import YardClock
 
 SPEED = 7.0
 SHOWN_MS = 300.0
@@ -53,6 +54,7 @@ class Day:
         self._config = load_config(config)
         self.settled: list[tuple[float, Settled]] = []
         self.cable: Cable
+        self.fast = YardClock(SPEED)
         self.loop = asyncio.new_event_loop()
         self._ready = threading.Event()
         self._stop: asyncio.Event
@@ -61,12 +63,7 @@ class Day:
         assert self._ready.wait(30)
 
     async def _run(self) -> None:
-        began, wall = time.monotonic(), time.time()
-
-        def elapsed() -> float:
-            return (time.monotonic() - began) * SPEED
-
-        clock = WallClock(monotonic=elapsed, realtime=lambda: wall + elapsed(), probe=lambda: True)
+        clock = WallClock(monotonic=self.fast, realtime=self.fast.wall, probe=lambda: True)
         self._stop = asyncio.Event()
         up = asyncio.Event()
         self.service = await build(self._config, clock)
@@ -120,7 +117,7 @@ def test_a_yard_is_followed_noted_on_and_caught_up_with(day: Day, browser: Brows
     browser.run("localStorage.setItem('code', JSON.stringify(arguments[0]))", CODE)
     browser.until("document.querySelector('#verdict').innerText !== 'Looking for the box'")
     browser.run(WATCH)
-    playing = asyncio.run_coroutine_threadsafe(play(yard.items(), day.ends, speed=SPEED), day.loop)
+    playing = asyncio.run_coroutine_threadsafe(day.fast.play(yard.items(), day.ends), day.loop)
 
     # a note while the yard runs
     browser.until("document.querySelectorAll('#rows li').length >= 2", within_s=60)

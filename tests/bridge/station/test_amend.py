@@ -11,7 +11,7 @@ import pytest
 from neckyoke.bridge.asking.requests import ASKED
 from neckyoke.bridge.asking.socket import ask
 from neckyoke.bridge.journal.reading import read_only
-from neckyoke.simulators.wires.ends import PtyEnd, play
+from neckyoke.simulators.wires.ends import PtyEnd
 from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG, Daemon, until
 
@@ -61,7 +61,7 @@ def test_what_is_said_of_an_animal_outlives_a_kill(daemon: Daemon, ends: dict[st
     yard = Yard.named("calm", seed=8, animals=1)
     (stay,) = yard.truth
     daemon.start()
-    asyncio.run(play([item for item in yard.items() if item[0] < stay.off_t - 0.5], ends, speed=SPEED))
+    daemon.play([item for item in yard.items() if item[0] < stay.off_t - 0.5], ends)
     until(lambda: any(e["type"] == "neckyoke.settled" for e in daemon.events()), "the settled weight")
     noted = done(daemon, kind="note", text="lame", id="n-1")
     done(daemon, kind="skip", treatment="oral drench")
@@ -83,7 +83,7 @@ def test_animals_of_an_earlier_run_can_be_spoken_of(daemon: Daemon, ends: dict[s
     yard = Yard.named("calm", seed=8, animals=2)
     daemon.start()
     items = [item for item in yard.items() if item[0] < yard.truth[1].off_t - 0.5]
-    asyncio.run(play(items, ends, speed=SPEED))
+    daemon.play(items, ends)
     until(lambda: any(e["type"] == "neckyoke.settled" and e["data"]["number"] == 2 for e in daemon.events()), "two")
     daemon.kill(*ends.values())
     daemon.start()

@@ -1,0 +1,68 @@
+"""Where a fall is heading: exponentials, whose end is known, and numpy's interpolation as an outside reference."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from neckyoke.bridge.station.platform.tail import Tail
+
+
+def shown(*readings: tuple[float, float]) -> Tail:
+    tail = Tail()
+    for t, kg in readings:
+        tail.see(t, kg)
+    return tail
+
+
+def falling(end_kg: float, by_kg: float, tau_s: float, seconds: float = 1.5) -> list[tuple[float, float]]:
+    """Let a first-order indicator fall, ten readings a second."""
+    return [(n / 10, end_kg + by_kg * math.exp(-n / 10 / tau_s)) for n in range(round(10 * seconds) + 1)]
+
+
+@pytest.mark.parametrize("tau_s", [0.2, 0.5, 1.0, 3.0])
+@pytest.mark.parametrize("end_kg", [-4.0, 0.0, 12.5])
+def test_an_exponential_ends_where_it_does(tau_s: float, end_kg: float) -> None:
+    assert shown(*falling(end_kg, 400.0, tau_s)).end_kg() == pytest.approx(end_kg, abs=1e-6)
+
+
+@pytest.mark.parametrize(("ratio", "known"), [(0.94, True), (0.96, False)])
+def test_what_hardly_slows_down_is_heading_nowhere(ratio: float, known: bool) -> None:  # noqa: FBT001
+    end = shown(*falling(10.0, 400.0, -0.4 / math.log(ratio))).end_kg()  # each step of 0.4 s so much of the one before
+    assert (end is not None) is known
+
+
+@pytest.mark.parametrize("slope_kg", [-3.0, 0.0, 3.0])
+def test_a_straight_line_a_level_and_a_rise_have_no_end(slope_kg: float) -> None:
+    assert shown(*((n / 10, 100 + slope_kg * n) for n in range(20))).end_kg() is None
+
+
+def test_a_rise_that_slows_down_is_no_fall() -> None:
+    assert shown(*falling(400.0, -400.0, 0.5)).end_kg() is None
+
+
+@pytest.mark.parametrize(("seconds", "known"), [(0.3, False), (0.5, False), (0.7, True), (0.8, True)])
+def test_less_than_six_tenths_of_a_second_tell_nothing(seconds: float, known: bool) -> None:  # noqa: FBT001
+    assert (shown(*falling(0.0, 400.0, 0.3, seconds)).end_kg() is not None) is known
+
+
+TIMES = st.lists(st.integers(1, 9), min_size=2, max_size=30)  # tenths of a second between readings
+LEVELS = st.lists(st.integers(0, 800), min_size=31, max_size=31)
+
+
+@given(TIMES, LEVELS)
+def test_three_points_are_read_off_the_line_between_the_readings(gaps: list[int], levels: list[int]) -> None:
+    """Aitken's delta-squared process on the readings interpolated, held at the ends: `numpy.interp` does both."""
+    times = [0.0, *(sum(gaps[: n + 1]) / 10 for n in range(len(gaps)))]
+    values = [levels[n] / 2 for n in range(len(times))]
+    got = shown(*zip(times, values, strict=True)).end_kg()
+    first, middle, last = np.interp([times[-1] - 0.8, times[-1] - 0.4, times[-1]], times, values)
+    before, after = first - middle, middle - last
+    if abs(after) < 1e-9 or abs(0.95 * before - after) < 1e-6 or abs(times[-1] - times[0] - 0.6) < 1e-6:
+        return  # on an edge, either answer is right
+    if times[-1] < 0.6 or not 0 < after < 0.95 * before:
+        assert got is None
+    else:
+        assert got == pytest.approx(last - after**2 / (before - after), abs=1e-6)
