@@ -30,6 +30,23 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "bridge/station/weight/provisional.py",
         "few_cycles = (sine.hz * window.span_s <= CYCLES) and scatter(values) > STILL * kg",
     ): "equal only by chance",
+    ("bridge/station/platform/table.py", "CLEAR = 'clear-x'"): "a name that is only told from others",
+    ("bridge/station/platform/table.py", "ANOTHER = 'another-x'  # what stands there now is another animal"): (
+        "a name that is only told from others"
+    ),
+    (
+        "bridge/station/platform/stay.py",
+        "if not self.lingers or former is None or (self.settling.level > LINGER_SHARE * former.settling.level):",
+    ): "equal only by chance",
+    (
+        "bridge/station/platform/tail.py",
+        "while (len(self._recent) >= 2) and self._recent[1][0] <= t - 2 * STEP_S:",
+    ): "the last of two is this very reading",
+    ("bridge/station/platform/tail.py", "if (later[0] > t):"): "at a reading both lines through it have its value",
+    (
+        "bridge/station/platform/view.py",
+        "settled_kg=None if (first is None) else round(first.kg, 2),",
+    ): "a first weight has a number",
     ("bridge/station/platform/lasting.py", "return (t - since > length_s - 1e-06)"): "equal only by chance",
     ("bridge/station/platform/lasting.py", "return t - since >= length_s - 2e-06"): "nothing lasts a microsecond less",
     ("protocols/framing/enclosed.py", "self._missing = -1"): "set anew before it is looked at",

@@ -52,7 +52,15 @@ def notices(mutant: Mutant, ran: dict[str, Ran], sources: dict[str, str]) -> lis
             wanted[file] = {at for at, line in enumerate(text.splitlines(), 1) if word.search(line)}
         wanted.setdefault(mutant.file, set()).update(range(top.lineno, (top.end_lineno or top.lineno) + 1))
     none = frozenset[int]()
-    return [name for name, one in ran.items() if any(one.lines.get(file, none) & at for file, at in wanted.items())]
+    named = set()
+    if function is None:  # a test may look at what is defined without running a line of ours that names it
+        tests = {name.partition("::")[0] for name in ran}
+        named = {test for test in tests if word.search((ROOT / test).read_text(encoding="utf-8"))}
+    return [
+        name
+        for name, one in ran.items()
+        if name.partition("::")[0] in named or any(one.lines.get(file, none) & at for file, at in wanted.items())
+    ]
 
 
 def _codes(code: CodeType) -> dict[tuple[str, int], CodeType]:

@@ -48,6 +48,23 @@ def test_each_trouble_has_its_name_and_end() -> None:
     assert told.free() == []
 
 
+def test_one_that_comes_and_goes_is_not_said_to_be_over_each_time() -> None:
+    told = Troubles(CRUSH)
+    said = []
+    for told.now, kg in ((0.0, 20.0), (10.0, 0.0), (20.0, 20.0), (30.0, 0.0), (40.0, 20.0), (50.0, 0.0), (101.0, 0.0)):
+        said.append([one.over for one in told.zero(zero(kg))])
+    assert said == [[False], [True], [False], [True], [False], [], [True]]
+
+
+def test_a_person_is_told_what_to_do() -> None:
+    told = Troubles(CRUSH)
+    (stuck,) = told.stuck(260.0)
+    assert stuck.text.endswith("clean the platform and zero the indicator.")
+    (beyond,) = told.beyond(3120.0)
+    assert "needs decimals" in beyond.text
+    assert beyond.text.endswith("set capacity_kg right.")
+
+
 @pytest.mark.parametrize(("shown_kg", "beyond"), [(500.0, False), (504.5, False), (505.0, True)])
 def test_more_than_nine_intervals_above_capacity_is_beyond(shown_kg: float, *, beyond: bool) -> None:
     assert Troubles(CRUSH).is_beyond(shown_kg) is beyond  # OIML R 76-1:2006, 4.2.3, from a document that restates it

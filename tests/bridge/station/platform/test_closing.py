@@ -95,6 +95,13 @@ def test_what_outweighs_all_of_the_last_animals_by_a_quarter_may_be_more_than_an
     assert over(closing, kg, 90.0) == ["good"]  # a second one is an animal
 
 
+def test_of_fewer_than_eight_animals_none_is_too_heavy() -> None:
+    closing = Closing()
+    for n in range(7):
+        over(closing, 400.0, 10.0 * n)
+    assert over(closing, 700.0, 80.0) == ["good"]
+
+
 # -- residue, through the platform
 
 

@@ -73,6 +73,7 @@ def test_more_after_hardly_a_foot_is_the_next_animal(lowest: float, now: float, 
         ([200.0, *[300.0, 240.0] * 8], True),  # does not rest, but it rose
         ([*ramp(300, 230, 16)], False),  # on its way down
         ([*[296.0, 300.0] * 8], True),
+        ([*[280.0, 340.0] * 8], False),  # at no half, but it neither rests nor rose
     ],
 )
 def test_another_lighter_animal_rests_at_no_half_or_rose_to_where_it_is(sunk: list[float], *, rose: bool) -> None:
@@ -151,3 +152,33 @@ def test_what_stood_before_is_told_without_the_way_up_and_the_way_down() -> None
     short.sink(*[200.0] * 6)
     short.come_back(*[400.0] * 11)
     assert not short.dip.was_another(0.0)
+
+
+@pytest.mark.parametrize(("kg", "another"), [(428.0, False), (429.0, True)])
+def test_of_what_stood_but_for_a_moment_three_tenths_of_a_second_are_the_way_down(kg: float, *, another: bool) -> None:
+    one = Stood(400.0, 0.1)
+    one.feed(380.0, 360.0, 340.0)
+    one.dip = Dip(one.at / 10, one.settling)
+    one.sink(*[200.0] * 10)
+    one.come_back(*[kg] * 11)
+    assert one.dip.was_another(0.0) is another  # within 7 % of 400 kg
+
+
+@pytest.mark.parametrize(
+    ("sunk", "unsure_kg", "lies_kg"),
+    [
+        ([60.0], 0.0, 0.0),  # a foot passes
+        ([60.0], 5.0, 5.0),  # and what lay there before, lies there
+        ([60.0], 80.0, 60.0),  # but no more than was shown
+        ([60.0, *[61.5] * 3], 5.0, 60.0),  # it rested for four tenths of a second, within three intervals
+        ([60.0, *[61.5] * 2], 5.0, 5.0),
+        ([60.0, *[62.0] * 9], 5.0, 5.0),
+        ([-3.0], 0.0, 0.0),
+        ([-3.0] * 5, 0.0, 0.0),
+    ],
+)
+def test_what_rested_at_the_lowest_may_lie_there(sunk: list[float], unsure_kg: float, lies_kg: float) -> None:
+    one = Stood()
+    one.sink(*sunk)
+    one.feed(300.0)
+    assert one.dip.may_lie_kg(unsure_kg) == lies_kg

@@ -58,7 +58,32 @@ def test_once_found_finer_they_do_not_grow_again() -> None:
 
 
 def test_a_change_that_came_seldom_is_none() -> None:
-    steps = Steps(1.0)
-    for n in range(2 * FEW):
-        steps.see(400.0 + n % 2 + (0.1 if n == 7 else 0.0))
-    assert steps.kg == 1.0
+    assert steps_of([1.0] * 37 + [0.1] * 3) == 1.0
+    assert steps_of([1.0] * 36 + [0.1] * 4) == pytest.approx(0.1)
+
+
+def test_each_forty_changes_are_judged_by_themselves() -> None:
+    assert steps_of(([1.0] * 37 + [0.1] * 3) * 3) == 1.0
+
+
+@pytest.mark.parametrize(("change", "found"), [(12.0, 12.0), (12.5, 1.0)])
+def test_no_step_is_more_than_twelve_times_what_was_told(change: float, found: float) -> None:
+    assert steps_of([change] * FEW) == found
+
+
+def test_pounds_are_found_where_kilograms_were_told() -> None:
+    pound_kg = 0.45359237  # exactly: the international yard and pound agreement of 1959
+    steps = Steps(2.0)
+    for kg in shown(pound_kg):
+        steps.see(kg)
+    assert steps.kg == pytest.approx(pound_kg, abs=1e-4)
+
+
+def steps_of(changes: list[float], told_kg: float = 1.0) -> float:
+    """Show changes up and down in turn."""
+    steps, kg = Steps(told_kg), 400.0
+    steps.see(kg)
+    for n, change in enumerate(changes):
+        kg += change if n % 2 else -change
+        steps.see(kg)
+    return steps.kg

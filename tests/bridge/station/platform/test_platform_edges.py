@@ -1,0 +1,123 @@
+"""The platform where states meet: what is told at once, what is not told yet, and what must not be."""
+
+import pytest
+
+from neckyoke.bridge.events import Attention, Flag
+from neckyoke.bridge.station.platform.happenings import Began, Ended
+from neckyoke.bridge.station.platform.platform import Platform
+from neckyoke.bridge.station.settings import Memory
+from neckyoke.protocols.readings import Condition, WeightReading
+from tests.bridge.station.platform.test_platform_table import ends, feed, feed_from, only, platform, ramp
+
+OVER = WeightReading(None, condition=Condition.OVERLOAD)
+
+
+def seen_empty(on: Platform) -> bool:
+    return on.is_seen_empty
+
+
+def test_it_is_seen_empty_from_the_first_reading_that_shows_so() -> None:
+    on = platform()
+    assert not seen_empty(on)
+    feed(on, (0.1, 0.0))
+    assert seen_empty(on)
+    feed_from(on, 0.1, (0.1, 300.0))
+    assert not seen_empty(on)
+    feed_from(on, 0.2, (0.1, 0.0))
+    assert seen_empty(on)
+
+
+def test_a_bump_at_the_start_hides_no_empty_platform() -> None:
+    on = platform()
+    feed(on, (0.1, 300.0), (0.1, 0.0))
+    assert seen_empty(on)
+
+
+def test_a_platform_out_of_sight_is_not_seen_empty() -> None:
+    on = platform()
+    feed(on, (2, 0.0), (4, 400.0))
+    assert len(ends(on.advance(30.0))) == 1
+    assert not seen_empty(on)
+    resting = platform()
+    feed(resting, (2, 0.0))
+    assert resting.advance(11.8) == []
+    assert seen_empty(resting)
+    assert resting.advance(11.9) == []
+    assert not seen_empty(resting)
+
+
+def test_a_stay_that_waits_for_its_zero_leaves_nothing_seen_empty() -> None:
+    on = platform()
+    got = feed(on, (4, 362.5), (0.1, 0.0))
+    assert ends(got) == []
+    assert not seen_empty(on)
+    got = feed_from(on, 4.1, (2, 0.0))
+    assert only(got).number == 1
+    assert seen_empty(on)
+
+
+def test_the_next_animal_that_weighs_the_same_is_told_by_the_foot_in_between() -> None:
+    """Only hardly a foot was left, for longer than a kick, and then it was clearly more: another has come on."""
+    shown = [(2.0, 0.0), (5.0, 400.0), *ramp(400, 60, 0.6), *ramp(60, 405, 0.8), (5.0, 405.0), (2.0, 0.0)]
+    got = feed(platform(), *shown)
+    first, second = ends(got)
+    assert (first.weight.kg, second.weight.kg) == (400.0, 405.0)
+    assert Flag.CAME_BACK not in first.flags + second.flags
+    assert first.off == second.on == pytest.approx(7.5)  # where it was lowest
+
+
+def test_a_load_at_the_start_is_told_of_after_a_minute_and_not_before() -> None:
+    on = platform()
+    assert [one for one in feed(on, (59.9, 260.0)) if isinstance(one, Attention)] == []
+    (told,) = (one for one in feed_from(on, 59.9, (0.3, 260.0)) if isinstance(one, Attention))
+    assert told.about == "stuck"
+
+
+def test_what_was_light_and_on_at_the_start_is_a_stay_when_all_stops() -> None:
+    on = platform()
+    assert feed(on, (5, 40.0)) == []  # it may be the empty platform's own level
+    began, ended = on.finish(5.0)
+    assert isinstance(began, Began)
+    assert isinstance(ended, Ended)
+    assert (ended.on, ended.off) == (0.0, 5.0)
+    assert {Flag.INTERRUPTED, Flag.ON_AT_START} <= set(ended.flags)
+    assert platform().finish(1.0) == []
+
+
+def test_an_empty_platform_that_shows_more_than_it_bears_is_no_animal() -> None:
+    got = feed(platform(Memory(zero_kg=600.0), capacity_kg=500.0), (3, 600.0))
+    assert [one.about for one in got if isinstance(one, Attention)] == ["zero-off"]
+    assert len(got) == 1
+
+
+def test_an_indicator_that_blanks_while_it_moves_tells_after_three_seconds_that_something_came() -> None:
+    on = platform()
+    feed(on, (1, 0.0))
+    blank = WeightReading(None)
+    assert [one for n in range(30) for one in on.weight(1 + n / 10, blank)] == []
+    (began,) = on.weight(4.0, blank)
+    assert isinstance(began, Began)
+    assert (began.number, began.on) == (1, 1.0)
+
+
+@pytest.mark.parametrize(("over", "grade"), [(0, "good"), (1, "fair"), (10, "fair"), (30, "poor")])
+def test_the_more_often_it_was_too_much_the_less_is_promised(over: int, grade: str) -> None:
+    on = platform()
+    feed(on, (2, 0.0), (6, 400.0))
+    for n in range(over):
+        on.weight(8 + n / 10, OVER)
+    ended = only(feed_from(on, 8 + over / 10, (2, 400.0), (2, 0.0)))
+    assert (ended.weight.kg, ended.weight.grade) == (400.0, grade)
+    assert (Flag.OVERLOAD in ended.flags) is bool(over)
+
+
+@pytest.mark.parametrize(("after_kg", "grade"), [(1.0, "good"), (1.5, "fair"), (2.0, "poor")])
+def test_of_a_light_animal_an_interval_or_two_of_zero_count(after_kg: float, grade: str) -> None:
+    on = platform(Memory(zero_kg=0.0))
+    ended = only(feed(on, (6, 100.0 + after_kg), (0.3, after_kg + 0.5), (3.5, after_kg)))
+    assert ended.weight.grade == grade
+
+
+def test_weights_are_told_to_ten_grams() -> None:
+    ended = only(feed(platform(interval_kg=0.05), (2, 0.0), (6, 318.25), (2, 0.0)))
+    assert (ended.weight.kg, ended.weight.first_kg) == (318.25, 318.25)
