@@ -49,6 +49,38 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     ): "a first weight has a number",
     ("bridge/station/platform/lasting.py", "return (t - since > length_s - 1e-06)"): "equal only by chance",
     ("bridge/station/platform/lasting.py", "return t - since >= length_s - 2e-06"): "nothing lasts a microsecond less",
+    (
+        "bridge/station/weight/estimators.py",
+        "for start in some[:: max(1, len(some) // 7)]:",
+    ): "as many starts, give or take one, climb the same peak",
+    (
+        "bridge/station/weight/final.py",
+        "fitted = sine.level if whole and (cycles > 1.0) and len(values) <= FITTED else agreed.kg",
+    ): "equal only by chance",
+    (
+        "bridge/station/weight/final.py",
+        "some = [mean for mean, run in zip(moving_means(values, width), runs, strict=True) if run > 1 - 2e-09]",
+    ): "only rounding is so small",
+    (
+        "bridge/station/weight/plateau.py",
+        "while first < end and (bins[first] <= REACHED * level.kg):",
+    ): "equal only by chance",
+    (
+        "bridge/station/weight/plateau.py",
+        "if abs((level.kg - kg)) < 0.06 * max(kg, level.kg):",
+    ): "a distance has no sign",
+    (
+        "bridge/station/weight/plateau.py",
+        "after = (lower.places[-1][1] >= chosen.places[-1][1])",
+    ): "two levels never end at one place",
+    (
+        "bridge/station/weight/plateau.py",
+        "if higher.lasts < COARSE or not (HALF[0] <= share < HALF[1]) or chosen.lasts * BIN_S > HALF_LASTS_S:",
+    ): "equal only by chance",
+    (
+        "bridge/station/weight/settling.py",
+        "return self.first is not None and (kg or 0.0) > SUPERSEDES * (self.first.kg or 1.0)",
+    ): "a first weight has a number",
     ("protocols/framing/enclosed.py", "self._missing = -1"): "set anew before it is looked at",
     ("protocols/framing/enclosed.py", "self._missing = 1"): "set anew before it is looked at",
     ("bridge/job/roster/cells.py", "age = -0"): "as little an age as -1",

@@ -135,7 +135,8 @@ class Bench:
         if code and code != DOUBTFUL:
             self.kills[self.note.read_text()] += 1
         self.fates[mutant] = "doubtful" if code == DOUBTFUL else "killed" if code else survivor
-        os.write(PROGRESS, {"killed": b".", "survived": b"S", "doubtful": b"?"}[self.fates[mutant]])
+        left = f"\n  survived  {mutant.file}:{mutant.line}\n{mutant.diff()}\n"
+        os.write(PROGRESS, {"killed": ".", "doubtful": "?"}.get(self.fates[mutant], left).encode())
 
     @property
     def note(self) -> Path:
@@ -248,12 +249,13 @@ def main() -> None:
 
 
 def report(drawn: dict[str, list[Mutant]], fates: dict[Mutant, str]) -> None:
-    """Print what survived, and the share killed of each file."""
+    """Print what no test runs, and the share killed of each file."""
     figures, all_killed, all_meant = [], 0, 0
     for file, ones in drawn.items():
         left = [mutant for mutant in ones if mutant in fates and fates[mutant] != "killed"]
         for mutant in left:
-            print(f"\n  {fates[mutant]}  {mutant.file}:{mutant.line}\n{mutant.diff()}", end="")
+            if fates[mutant] == "unseen":
+                print(f"\n  no test runs it  {mutant.file}:{mutant.line}\n{mutant.diff()}", end="")
         meant = sum(mutant in fates for mutant in ones)
         figures.append(_figure(file, meant - len(left), meant, len(ones) - meant))
         all_killed, all_meant = all_killed + meant - len(left), all_meant + meant

@@ -155,3 +155,36 @@ def test_what_sank_is_the_level_that_stands_there_now() -> None:
 
 def test_nothing_fed_is_nothing_weighed() -> None:
     assert Settling(0.5).final().grade == "none"
+
+
+def test_the_half_second_means_that_still_hold_some_of_the_jump_are_left_out() -> None:
+    found = level_stretch([*[0.0] * 10, *[400.0] * 20])
+    assert found is not None
+    assert len(found.values) == 17  # the jump is in five means: three of their bins are the level's own
+
+
+@pytest.mark.parametrize(("kick_kg", "reaches_back"), [(250.0, False), (265.0, True)])
+def test_a_kick_stops_the_window_where_half_a_second_of_it_is_seven_per_cent_off(
+    kick_kg: float, *, reaches_back: bool
+) -> None:
+    found = level_stretch([*[400.0] * 20, kick_kg, *[400.0] * 20])  # (4 * 400 + 250) / 5 = 370, and 373
+    assert found is not None
+    assert (len(found.values) > 20) is reaches_back
+
+
+def test_a_first_weight_reaches_over_no_silence() -> None:
+    on = track(*[400.0 + n % 2 for n in range(30)])
+    for n in range(25):
+        on.add(8.0 + n / 10, 400.0 + n % 2)
+    found = look(on, None)
+    assert found is not None
+    assert found.span_s <= 2.5
+
+
+def test_the_whole_stay_is_weighed_in_the_end() -> None:
+    on = Settling(0.5)
+    for n, kg in enumerate([*ramp(0, 400, 8), *sway(60), *ramp(400, 0, 8)]):
+        on.feed(n / 10, kg)
+    assert on.final().kg == pytest.approx(400.0, rel=1e-3)
+    assert on.final().grade == "good"
+    assert on.final(unsure_kg=30.0).grade == "poor"
