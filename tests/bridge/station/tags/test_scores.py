@@ -1,0 +1,167 @@
+"""What all readers of a station say of each pass at each stay, added up: worked by hand from the table of points."""
+
+from math import inf, log
+
+import pytest
+
+from neckyoke.bridge.events import Position
+from neckyoke.bridge.station.tags.readers import panel as panels
+from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
+from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
+from neckyoke.bridge.station.tags.scores import Decided, Score, Scorer, Scores
+from neckyoke.protocols.tagcode import TagCode
+
+AT: dict[str, Position] = {"panel": "platform", "gate": "platform", "race": "ahead", "stick": "hand"}
+SPANS = [Span(n + 11, 20.0 * n, 20.0 * n + 10.0, n + 1) for n in range(1, 5)]  # 20 to 30, 40 to 50, ...
+BEGAN = [span.on for span in SPANS]
+
+
+def one(tag: int, *heard: tuple[float, str]) -> Pass:
+    return Pass(TagCode(999, tag), [Detection(t, link, AT[link]) for t, link in heard])
+
+
+def scores(
+    *passes: Pass,
+    links: str = "panel",
+    deaf: frozenset[tuple[str, int]] = frozenset(),
+    decided: Decided | None = None,
+    models: dict[str, ReaderModel] | None = None,
+) -> Scores:
+    readers = {link: AT[link] for link in links.split()}
+    models = models or {link: ReaderModel(1) for link in readers}
+    return Scorer(readers, models, SPANS, BEGAN, deaf).score(passes, decided or Decided())
+
+
+def test_a_score_is_the_sum_of_its_parts() -> None:
+    assert Score({"a": 1.5, "b": -4.0}).total == -2.5
+    assert Score().total == 0.0
+    assert Score().order_margin == (inf, None)
+
+
+def test_what_a_panel_says_is_taken_as_it_says_it_and_a_stay_has_a_tag() -> None:
+    mine = one(1, *((t, "panel") for t in (40.5, 42.5, 44.5)))
+    told = panels.score(mine.heard, SPANS, ReaderModel(1))
+    got = scores(mine)
+    assert set(got) == {(at, 0) for at in told}
+    for at, parts in told.items():
+        assert got[at, 0].parts == {f"panel: {name}": value for name, value in parts.items()} | {
+            "a stay has a tag": 3.0
+        }
+        assert got[at, 0].heard_well is (sum(parts.values()) > 0)
+    assert got[1, 0].heard_well
+
+
+def test_two_panels_add_up_and_one_that_never_heard_it_speaks_against_it() -> None:
+    mine = one(1, (41.0, "panel"))
+    alone, both = scores(mine)[1, 0], scores(mine, links="panel gate")[1, 0]
+    against = panels.unheard(SPANS[1], ReaderModel(1))
+    assert against < 0
+    assert both.parts == alone.parts | {"gate: not heard": against}
+    deaf = scores(mine, links="panel gate", deaf=frozenset({("gate", 13)}))[1, 0]
+    assert deaf.parts == alone.parts, "its silence proves nothing"
+    elsewhere = scores(mine, links="panel gate", deaf=frozenset({("gate", 12), ("panel", 13)}))[1, 0]
+    assert elsewhere.parts == both.parts
+
+
+# -- a reader ahead, with one place: an animal comes past as the one before it steps on
+
+
+def test_in_its_place_a_tag_ahead_scores_three_and_elsewhere_what_it_costs() -> None:
+    got = scores(one(1, (25.0, "race")), one(2, (45.0, "race")), links="race")
+    in_place = {"race: its place in the queue": 3.0, "a stay has a tag": 3.0}
+    assert got[1, 0].parts == in_place
+    assert got[2, 1].parts == in_place
+    wrong = got[2, 0].parts["race: not its place in the queue"]
+    assert wrong == pytest.approx(-3.0 - 3.0), "it costs more than three: counted to three, and what a stay's tag gave"
+    assert "race: its place in the queue" not in got[2, 0].parts
+    assert (0, 0) not in got, "it came past after that one stepped on"
+
+
+def test_a_place_that_costs_little_more_is_little_less_likely() -> None:
+    # the third and fourth stays after 65: one place fits the fourth best, the next one costs a place too many (5 each)
+    got = scores(one(1, (25.0, "race")), links="race", models={"race": ReaderModel()})
+    wrong = got[3, 0].parts["race: not its place in the queue"]
+    assert -3.0 - 3.0 <= wrong < -3.0
+
+
+def test_what_a_panel_hears_well_makes_its_place_cheaper_and_costs_no_tag() -> None:
+    mine = one(1, (25.0, "race"), *((t, "panel") for t in (60.5, 61.5, 62.5, 63.5)))
+    got = scores(mine, links="race panel")
+    assert got[2, 0].heard_well
+    assert got[2, 0].parts["race: its place in the queue"] == 3.0, "six points outweigh one place too many"
+    assert got[1, 0].parts["race: not its place in the queue"] < -3.0
+
+
+def test_a_tag_that_came_past_again_after_the_stay_began_did_not_stand_there() -> None:
+    got = scores(one(1, (25.0, "race"), (45.0, "race")), links="race")
+    assert got[2, 0].parts == {"race: its place in the queue": 3.0, "a stay has a tag": 3.0}
+    seen = scores(one(1, (25.0, "race"), (41.0, "panel"), (45.0, "race")), links="race panel")
+    assert seen[1, 0].parts["race: came past again later"] == -9.0
+    assert "race: came past again later" not in seen.get((2, 0), Score()).parts
+
+
+def test_how_sure_an_order_is_is_kept() -> None:
+    got = scores(one(1, (25.0, "race")), one(2, (26.0, "race")), links="race")
+    assert got[1, 1].parts["race: not its place in the queue"] == pytest.approx(-3.0 - 3.0)  # 1 would have backed out
+    margin, rival = got[1, 0].order_margin
+    assert margin == pytest.approx(3.5, abs=0.01), "else the stay were one unheard"
+    assert rival is None
+    alone = scores(one(1, (25.0, "race"), (41.0, "panel")), links="race panel")
+    assert alone[1, 0].order_margin[0] > margin, "a panel heard it too"
+
+
+def test_a_steady_time_ahead_is_evidence_of_its_own() -> None:
+    model = ReaderModel(1)
+    for _ in range(12):
+        model.lag.learn(3.0)
+    steady = scores(one(1, (37.0, "race")), links="race", models={"race": model})[1, 0]
+    assert steady.timed
+    assert steady.parts["race: 3.0 s before it, as usual"] == pytest.approx(model.lag.points(3.0, 20.0))
+    odd = scores(one(1, (25.0, "race")), links="race", models={"race": model})
+    assert not any(score.timed for score in odd.values())
+
+
+# -- a reader in the hand
+
+
+def test_beside_a_panel_a_read_by_hand_costs_its_distance() -> None:
+    got = scores(one(1, (45.0, "stick")), links="stick panel", deaf=frozenset(("panel", n) for n in range(20)))
+    assert got[1, 0].parts == {"stick: read while it stood": 6.0, "a stay has a tag": 3.0}
+    away = got[2, 0].parts["stick: read 15.0 s away"]
+    assert away == pytest.approx(6.0 - (0.05 * 15 + 0.6 * 9 - log(0.1)))
+    assert (3, 0) not in got, "35 s away it is meant for another"
+
+
+def test_without_one_the_order_of_reading_tells() -> None:
+    got = scores(one(1, (45.0, "stick")), one(2, (56.0, "stick")), links="stick")
+    assert got[1, 0].parts == {"stick: read while it stood": 6.0, "a stay has a tag": 3.0}
+    early = got[2, 1].parts["stick: read 4.0 s away"]
+    assert early == pytest.approx(6.0 - (0.05 * 4 - log(0.1)))
+    swapped = got[1, 1].parts["stick: not read in its turn"]
+    assert -9.0 - 3.0 <= swapped < -3.0
+    assert got[1, 0].order_margin[0] < inf
+
+
+# -- what is decided
+
+
+def test_what_is_spoken_for_can_be_nobodys_else() -> None:
+    decided = Decided({1: 4, 2: None}, frozenset({4, 7}))
+    assert decided.may(4, 1)
+    assert not decided.may(3, 1)
+    assert not decided.may(3, 2)
+    assert decided.may(3, 0)
+    assert not decided.may(7, 0)
+
+
+def test_a_stay_decided_without_these_tags_costs_no_order_anything_and_one_with_one_keeps_it() -> None:
+    decided = Decided({1: 4, 2: None, 3: 9})
+    assert decided.skips(5, [4, 5]) == [1.0, inf, 0.0, 0.0, 1.0]
+
+
+def test_an_order_leaves_alone_what_is_decided() -> None:
+    passes = (one(1, (25.0, "race")), one(2, (45.0, "race")))
+    got = scores(*passes, links="race", decided=Decided({1: None}, frozenset()))
+    assert (1, 0) not in got
+    by_hand = scores(one(1, (45.0, "stick")), links="stick", decided=Decided({1: None}, frozenset()))
+    assert (1, 0) not in by_hand
