@@ -50,7 +50,7 @@ class Decoder:
         self._unit = None
 
     def feed(self, data: bytes) -> list[Outcome]:
-        """Take the next bytes; give the outcomes they complete, in order.  Never raises on what a device sends."""
+        """Take the next bytes; return the outcomes they complete, in order.  Never raises on what a device sends."""
         if self._strip:
             data = data.translate(self._strip)
         outcomes = map(self._outcome, self._framing.feed(data))

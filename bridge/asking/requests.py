@@ -314,7 +314,7 @@ class Answered:
         return self._answers.get(request.id) if request.id is not None else None
 
     def keep(self, request: Request, answer: Answer, time: datetime) -> dict[str, str]:
-        """Remember an answer; give what the journal is to keep of it, by name."""
+        """Remember an answer; return what the journal is to keep of it, by name."""
         self._remember(answer)
         self._turn += 1
         told = {"turn": self._turn, "time": spell_time(time)}

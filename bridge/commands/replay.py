@@ -171,7 +171,7 @@ def _other_book(capture: Capture, keeper: Keeper) -> str | None:
 
 
 def _owner(book: Book, data: Weighing) -> str | None:
-    """Say whose a weighing is that names no animal: of a version that had no herd book."""
+    """Return whose a weighing is that names no animal: of a version that had no herd book."""
     tag = by_tag(data)
     who = book.by_tag(tag, at=data.on) if tag else None
     return who.animal if who else tag

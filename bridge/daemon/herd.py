@@ -46,7 +46,7 @@ def fold(book: Book, event: Event) -> None:
 
 
 def held_rows(book: Book, rows: list[WithheldRow]) -> list[tuple[str, int, str, str | None]]:
-    """Say of the doses that may still hold whose they are; one that names no animal is its tag's."""
+    """Return whose each dose is that may still hold; one that names no animal is its tag's."""
     found = []
     for weighing, revision, animal, tag, meat in rows:
         worn_by = book.by_tag(tag) if tag and not animal else None

@@ -178,7 +178,7 @@ class Journal:
         open_stays: Mapping[str, str | None] | None = None,
         values: Mapping[str, str | None] | None = None,
     ) -> list[Event]:
-        """Write what belongs together and give the events back with their sequences: `submit`, awaited."""
+        """Write what belongs together and return the events back with their sequences: `submit`, awaited."""
         return await self.submit(events, open_stays, values)
 
     def keep_for(self, outlets: Iterable[str]) -> None:
@@ -247,7 +247,7 @@ class Journal:
         return self._last
 
     async def beyond(self, sequence: int) -> int:
-        """Wait until there is an event beyond a sequence; give the last one's."""
+        """Wait until there is an event beyond a sequence; return the last one's."""
         while self.last <= sequence:
             await self._changed.wait()
         return self.last

@@ -44,7 +44,7 @@ class Connection(Protocol):
     """What is used of a database connection: sqlite3's and apsw's both have it."""
 
     def execute(self, sql: str, parameters: Sequence[Any] = ..., /) -> Iterable[Any]:
-        """Run one statement and give its rows."""
+        """Run one statement and return its rows."""
 
     def close(self) -> None:
         """Close the file."""

@@ -164,7 +164,7 @@ def _odd(path: Path) -> str | None:
 
 
 def set_aside(path: Path) -> Path:
-    """Rename a damaged file, and its write-ahead log with it, to the first free name; give that name."""
+    """Rename a damaged file, and its write-ahead log with it, to the first free name; return that name."""
     number = 1
     while (aside := path.with_name(f"{path.name}.damaged-{number}")).exists():
         number += 1
@@ -177,7 +177,7 @@ def set_aside(path: Path) -> Path:
 
 
 def rescue(pages: Pages, store: Store, given: Given = UNKNOWN) -> int:
-    """Copy whatever can be read of a damaged file into a new store; give the number of events."""
+    """Copy whatever can be read of a damaged file into a new store; return the number of events."""
     with store.transaction():
         count = sum(store.restore(found) for found in pages.events())
         _keep(store, pages)

@@ -56,7 +56,7 @@ class Spare:
         return [entry for _, entry in sorted(found, key=lambda one: one[0])]
 
     def keep(self, number: float, entry: Entry) -> Path | None:
-        """Write an entry to the first place that takes it; give that, or None.  `number` orders entries."""
+        """Write an entry to the first place that takes it; return that, or None.  `number` orders entries."""
         body = json.dumps(
             {
                 "number": number,
@@ -155,6 +155,6 @@ def unsafe(event: Event) -> Event | None:
 
 
 def too_large(path: Path, size: int, behind: Sequence[str]) -> str:
-    """Say why a journal is larger than it may be."""
+    """Describe why a journal is larger than it may be."""
     text = f"{path} holds {size / 1e6:.0f} MB, more than keep_mb, for outlets that are behind: {', '.join(behind)}."
     return f"{text} See to those; nothing is deleted that they lack."

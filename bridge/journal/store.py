@@ -182,7 +182,7 @@ class Store(Reading):
             raise
 
     def commit(self, entries: Sequence[Entry], at: float | None) -> list[list[Written]]:
-        """Write entries in one transaction and give each entry's events as written.
+        """Write entries in one transaction and return each entry's events as written.
 
         `at` is the wall clock in seconds, None when it cannot be trusted.  A revision of a weighing that is there
         already is left out: a stay has one weighing, whatever is asked twice.
@@ -228,7 +228,7 @@ class Store(Reading):
             self.keep("job", {data.station: body})
 
     def restore(self, found: Found) -> int:
-        """Put back an event that was read from somewhere; give how many were put, 0 or 1."""
+        """Put back an event that was read from somewhere; return how many were put, 0 or 1."""
         kind, row = columns_of(found.body)
         self.rows(INSERT, found.seq, kind, found.at, *row, found.body, total_of(found.body))
         put = int(self.rows("select changes()")[0][0])

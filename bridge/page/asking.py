@@ -29,7 +29,7 @@ class Asking:
         return await self._gate.refusal(request.scope) or JSONResponse({"done": True, "text": "That is the code."})
 
     async def request(self, request: Request) -> Response:
-        """Put a request to the daemon and give its answer."""
+        """Put a request to the daemon and return its answer."""
         if refusal := await self._gate.refusal(request.scope):
             return refusal
         if request.headers.get("content-type", "").split(";")[0].strip().lower() != "application/json":

@@ -62,7 +62,7 @@ def _table(annotation: Any) -> tuple[type[BaseModel] | None, str]:
 
 
 def _takes(annotation: Any) -> str:
-    """Say what a key takes, in words."""
+    """Describe what a key takes, in words."""
     origin, inside = (
         typing.get_origin(annotation),
         [one for one in typing.get_args(annotation) if one is not type(None)],

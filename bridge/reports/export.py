@@ -181,7 +181,7 @@ def standing(weighings: Iterable[Data], *, voided: bool = False) -> Iterator[Dat
 
 
 def write_csv(weighings: Iterable[Data], out: TextIO, columns: Sequence[str] = USUAL, style: Style = Style()) -> int:
-    """Write a table of weighings (`standing`) and say how many.  `out` is opened with newline=""."""
+    """Write a table of weighings (`standing`) and return how many.  `out` is opened with newline=""."""
     chosen = export_columns(columns)
     if style.mark:
         out.write("\N{BYTE ORDER MARK}")
@@ -195,7 +195,7 @@ def write_csv(weighings: Iterable[Data], out: TextIO, columns: Sequence[str] = U
 
 
 def write_json_lines(weighings: Iterable[Data], out: TextIO) -> int:
-    """Write the data of each weighing as one line of JSON and say how many."""
+    """Write the data of each weighing as one line of JSON and return how many."""
     count = 0
     for data in weighings:
         out.write(json.dumps(data, ensure_ascii=False, separators=(",", ":")) + "\n")

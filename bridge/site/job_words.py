@@ -23,7 +23,7 @@ class JobWords:
     reasons: dict[str, str] = field(default_factory=dict)
 
     def done(self, word: Word, job: Job | None, before: Job | None, moved: tuple[int, ...], news: str) -> str:
-        """Say what a word did: to which job, which one it ended, and how many stays it moved."""
+        """Describe what a word did: to which job, which one it ended, and how many stays it moved."""
         named = f"{self.describe(job)[0].upper()}{self.describe(job)[1:]}" if job else ""
         taken = f"  {many(len(moved), 'animal')} taken in." if moved else ""
         match word:
@@ -46,13 +46,13 @@ class JobWords:
                 return self.ended(job) if job else ""
 
     def expired(self) -> str:
-        """Say which batches of the sheet that holds now may not be used any more."""
+        """Describe which batches of the sheet that holds now may not be used any more."""
         sheet = self.sheet()
         today = self.stamp(0.0).time.astimezone(self.zone).date()
         return "".join(f"  {text}" for text in expired(sheet.treatments, today)) if sheet else ""
 
     def ended(self, job: Job) -> str:
-        """Say that a job has ended, with how many stays."""
+        """Describe a job that has ended, with how many stays."""
         count = len(list(job.numbers(self.jobs.now)))
         return f"Job {job.turn}{f', {job.sheet.title}' if job.sheet else ''}, has ended with {many(count, 'stay')}."
 
@@ -63,14 +63,14 @@ class JobWords:
         return f"  It has no sheet, so no doses and no pens; the last one was {stale.title!r}: name it to use it again."
 
     def describe(self, job: Job) -> str:
-        """Say which job it is: job 2, lambs, begun 13:02."""
+        """Describe which job it is: job 2, lambs, begun 13:02."""
         begun, now = job.begun.astimezone(self.zone), self.stamp(0.0).time.astimezone(self.zone)
         day = f"{begun:%H:%M}" if begun.date() == now.date() else f"{begun:%Y-%m-%d %H:%M}"
         how = {"paused": ", paused", "ended": ", ended"}.get(job.standing, "")
         return f"job {job.turn}, {job.sheet.title if job.sheet else 'no sheet'}, begun {day}{how}"
 
     def why(self, job: Job, *, first: bool) -> str:
-        """Say what has happened to a job."""
+        """Describe what has happened to a job."""
         if job.standing == "open":
             by = "an animal came" if job.by_itself else "a person began it"
             return by if first else "it goes on, or has another sheet"

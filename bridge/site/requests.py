@@ -154,7 +154,7 @@ class SiteRequests:
         return request.model_copy(update={"number": number})
 
     def _who_left(self, t: float, name: str, request: Request) -> str | None:
-        """Say which animal a word without a number would change though it has left; None when it may."""
+        """Return which animal a word without a number would change though it has left; None when it may."""
         if not isinstance(request, Animal) or request.is_named or request.yes:
             return None
         left = self.site.stations[name].left(t)

@@ -126,7 +126,7 @@ class StationJobs:
     # -- what is asked
 
     def ask(self, t: float, request: JobRequest, asked: str) -> tuple[JobReply, tuple[int, ...]]:
-        """Do what is asked; give the numbers of stays that have another place or sheet by it."""
+        """Do what is asked; return the numbers of stays that have another place or sheet by it."""
         before = self.jobs.open
         try:
             word = self._word(request)
@@ -215,7 +215,7 @@ class StationJobs:
         return ref
 
     def _new_of(self, before: Prepared | None, now: Prepared) -> str:
-        """Say what is in a sheet, and what differs from the one named before."""
+        """Describe what is in a sheet, and what differs from the one named before."""
         differs = f"  {changed(before.sheet, now.sheet)}" if before else ""
         return f"It has {summary(now.sheet, now.roster)}.{differs}"
 
@@ -309,7 +309,7 @@ class StationJobs:
         return wrap(state, site=self.site, time=self.stamp(t).time, key=f"{job.id}/{revision}")
 
     def _attend(self, t: float, job: Job) -> list[Event]:
-        """Say what a person should know of a job that has changed."""
+        """Return what a person should know of a job that has changed."""
         stale, lacks = self.jobs.stale, job.is_open and job.sheet is None and self.jobs.stale is not None
         text = f"Job {job.turn} has no sheet: no doses, no pens.  Which sheet?"
         text += f"  The last was {stale.title!r}: neckyoke tell sheet FILE." if stale else ""

@@ -185,7 +185,7 @@ def _next_best(case: Case) -> str:
 
 
 def _history(trace: Trace, span: Span, room: int) -> list[str]:
-    """Tell the latest revisions in order, as many as there is room for, if there was more than one."""
+    """Describe the latest revisions in order, as many as there is room for, if there was more than one."""
     lines: list[str] = []
     for t, weighing in reversed(trace.revisions if len(trace.revisions) > 1 else ()):
         tag = weighing.tag.id if weighing.tag else "no tag"

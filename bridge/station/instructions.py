@@ -145,7 +145,7 @@ def _done(said: Dosed) -> str:
 
 
 def nobody(about: About) -> str:
-    """Say that the animal meant is not to be found."""
+    """Return what is answered when the animal meant is not to be found."""
     if about.weighing is not None:
         return f"No weighing {about.weighing} is at hand here, nor in the journal."
     if about.number is not None:

@@ -19,7 +19,7 @@ class AutoFramer(Framer):
     """Cuts at marks, and passes over checks."""
 
     def feed(self, data: bytes) -> list[Piece]:
-        """Take the next bytes; give the frames they end and the rejects they prove, in order."""
+        """Take the next bytes; return the frames they end and the rejects they prove, in order."""
         if self._begun or self._behind or STX in data:
             data = self._without_checks(data)
         return super().feed(data)

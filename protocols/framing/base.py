@@ -38,7 +38,7 @@ class Framing(ABC):
 
     @abstractmethod
     def feed(self, data: bytes) -> list[Piece]:
-        """Take the next bytes; give the frames they end and the rejects they prove, in order."""
+        """Take the next bytes; return the frames they end and the rejects they prove, in order."""
 
     def _clear(self, *, partial: bool) -> None:
         self._pending = b""

@@ -31,7 +31,7 @@ class BlockFramer(Framing):
         self._size = 0
 
     def feed(self, data: bytes) -> list[Piece]:
-        """Take the next bytes; give the frames they end and the rejects they prove, in order."""
+        """Take the next bytes; return the frames they end and the rejects they prove, in order."""
         out: list[Piece] = []
         self._lines_of(data.replace(b"\x0c", b"\n\n"), out)
         return out

@@ -23,7 +23,7 @@ class EnclosedFramer(Framing):
         self._missing = 0
 
     def feed(self, data: bytes) -> list[Piece]:
-        """Take the next bytes; give the frames they end and the rejects they prove, in order."""
+        """Take the next bytes; return the frames they end and the rejects they prove, in order."""
         out: list[Piece] = []
         while data:
             data = self._state(data, out)

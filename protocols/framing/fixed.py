@@ -23,7 +23,7 @@ class FixedFramer(Framing):
         self._slipped = b""
 
     def feed(self, data: bytes) -> list[Piece]:
-        """Take the next bytes; give the frames they end and the rejects they prove, in order."""
+        """Take the next bytes; return the frames they end and the rejects they prove, in order."""
         data = self._pending + data
         out: list[Piece] = []
         at = 0

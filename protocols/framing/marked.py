@@ -23,7 +23,7 @@ class Framer(Framing):
         self._table = bytes(0x0A if byte in ends else byte for byte in range(256))
 
     def feed(self, data: bytes) -> list[Piece]:
-        """Take the next bytes; give the frames they end and the rejects they prove, in order."""
+        """Take the next bytes; return the frames they end and the rejects they prove, in order."""
         head, end, rest = data.translate(self._table).rpartition(b"\n")
         out: list[Piece] = []
         if end:

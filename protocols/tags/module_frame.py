@@ -37,7 +37,7 @@ class ModuleFramer(Framing):
         self._inner.reset()
 
     def feed(self, data: bytes) -> list[Piece]:
-        """Take the next bytes; give the frames they end and the rejects they prove, in order."""
+        """Take the next bytes; return the frames they end and the rejects they prove, in order."""
         if self._pending:
             data = self._pending + data
             self._pending = b""

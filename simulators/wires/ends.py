@@ -79,7 +79,7 @@ class PtyEnd:
             self.lost -= self._try(data[taken:])
 
     def _drop(self) -> int:
-        """Throw away what waits unread; give how many bytes."""
+        """Throw away what waits unread; return how many bytes."""
         (waiting,) = struct.unpack("i", fcntl.ioctl(self._slave, termios.FIONREAD, bytes(4)))
         termios.tcflush(self._slave, termios.TCIFLUSH)
         return int(waiting)

@@ -57,7 +57,7 @@ class Container:
         wait("its systemd", lambda: self.run("systemctl is-system-running")[1].strip() in {"running", "degraded"}, 90)
 
     def run(self, command: str) -> tuple[int, str]:
-        """Run a shell command inside; give its exit code and what it wrote."""
+        """Run a shell command inside; return its exit code and what it wrote."""
         inside = ["nsenter", "-t", self._leader, "-m", "-u", "-i", "-n", "-p", "--", "sh", "-c", command]
         path = {"PATH": os.environ["PATH"]}
         ran = subprocess.run(inside, check=False, capture_output=True, text=True, timeout=120, env=path)
@@ -86,7 +86,7 @@ class Container:
 
 
 def wait(what: str, condition: Callable[[], bool], within_s: float) -> float:
-    """Wait for a condition; give how long it took."""
+    """Wait for a condition; return how long it took."""
     began = time.monotonic()
     while not condition():
         if time.monotonic() - began > within_s:

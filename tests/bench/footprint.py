@@ -180,7 +180,7 @@ class Yards:
         return Process.start(sys.executable, "-c", BARE, str(self.broker.port), *paths, log=log)
 
     async def play(self, seconds: float, rate_hz: float, *, animals: bool = True) -> int:
-        """Play a yard on every station for so long; give how many animals that were."""
+        """Play a yard on every station for so long; return how many animals that were."""
         scenario = replace(LARKMOOR, indicator=replace(LARKMOOR.indicator, rate_hz=rate_hz))
         mobs = [Yard(scenario, seed=n, animals=int(seconds / 6) + 2) for n in self.numbers]
         frames = [
@@ -193,7 +193,7 @@ class Yards:
         return sum(stay.off_t < seconds for yard in mobs for stay in yard.truth)
 
     async def first_reading(self, process: Process, understood: Callable[[], Awaitable[bool]]) -> float:
-        """Stream until the program has understood something; give how long after its start that was."""
+        """Stream until the program has understood something; return how long after its start that was."""
         while not await understood():
             for name, end in self.both.items():
                 if name.startswith("indicator"):

@@ -119,7 +119,7 @@ def spans(yard: Yard) -> list[tuple[float, float]]:
 
 
 def pair(yard: Yard) -> dict[int, Verdict]:
-    """Run the pairing over a day; give each stay's last verdict."""
+    """Run the pairing over a day; return each stay's last verdict."""
     readers = yard.scenario.readers
     told = {} if yard.scenario.name == UNTOLD else {one.link: one.places for one in readers if one.position == "ahead"}
     pairing = Pairing({one.link: one.position for one in readers}, told)

@@ -27,7 +27,7 @@ def dependencies() -> list[str]:
 
 
 def download(python: str, machine: str, wanted: list[str], *more: str) -> tuple[bool, str]:
-    """Let pip fetch wheels for another machine; give whether it could, and what it said."""
+    """Let pip fetch wheels for another machine; return whether it could, and what it said."""
     platforms = [word for platform in PLATFORMS[machine] for word in ("--platform", platform)]
     command = [sys.executable, "-m", "pip", "download", "--quiet", "--only-binary", ":all:", *platforms]
     with tempfile.TemporaryDirectory() as folder:

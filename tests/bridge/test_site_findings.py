@@ -99,7 +99,7 @@ class Crush:
 
 @pytest.fixture
 def crush(tmp_path: Path) -> Crush:
-    """Give the crush with the first animal standing in it, settled."""
+    """Return the crush with the first animal standing in it, settled."""
     return Crush(tmp_path).to(FIRST.off_t - 1.0)
 
 

@@ -39,7 +39,7 @@ def chunks(stream: bytes, sizes: list[int]) -> Iterator[bytes]:
 
 
 def outside(text: bytes) -> Iterator[str]:
-    """Say what is said of bytes before a start mark."""
+    """Yield what is said of bytes before a start mark."""
     lost = text.lstrip(JUNK)
     if len(lost) > CAP:
         yield "too-long"

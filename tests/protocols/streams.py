@@ -61,7 +61,7 @@ class Port:
 
 
 def uart(frames: list[bytes], sender: Port, receiver: Port, pause_bits: int = 40) -> bytes:
-    """Send frames over a line, idle between them, and give what the receiver makes of it."""
+    """Send frames over a line, idle between them, and return what the receiver makes of it."""
     levels = [1] * pause_bits
     for frame in frames:
         for byte in frame:

@@ -31,7 +31,7 @@ class Authority:
         return ("-days", "-1")
 
     def sign(self, name: str, names: str = "DNS:localhost,IP:127.0.0.1", *, expired: bool = False) -> tuple[Path, Path]:
-        """Make a key and a certificate for it, valid for the names; give the paths of certificate and key."""
+        """Make a key and a certificate for it, valid for the names; return the paths of certificate and key."""
         extensions = self.folder / f"{name}.ext"
         extensions.write_text(f"subjectAltName={names}\nextendedKeyUsage=serverAuth,clientAuth\n")
         self._openssl("req", *KEY, "-keyout", f"{name}.key", "-out", f"{name}.csr", "-subj", f"/CN={name}")

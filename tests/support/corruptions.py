@@ -123,7 +123,7 @@ DONE: dict[str, Callable[[bytearray, random.Random], None]] = {
 
 
 def corrupt(left: Left, chance: random.Random) -> tuple[str, dict[str, bytes]]:
-    """Damage one of the files, or both; give what was done."""
+    """Damage one of the files, or both; return what was done."""
     files = dict(left.files)
     names = chance.choice(([NAME], [f"{NAME}-wal"], [NAME, f"{NAME}-wal"]))
     done = []
@@ -137,7 +137,7 @@ def corrupt(left: Left, chance: random.Random) -> tuple[str, dict[str, bytes]]:
 
 
 async def _opened(path: Path, number: int, said: list[Attention]) -> tuple[dict[int, str], int]:
-    """Open what is left, and give the events that it gives and the count of those it says are missing or damaged."""
+    """Open what is left, and return the events that it gives and the count of those it says are missing or damaged."""
     journal = await Journal.open(path, outlets=["farm"], say=said.append)
     await until(lambda: journal.looked_through, "all is looked through")
     events = dict(await journal.read(0, 10**6)) if journal.last else {}

@@ -94,7 +94,7 @@ class Daemon:
         return self.process is not None and self.process.poll() is not None
 
     def stop(self) -> int:
-        """Stop it as systemd would; give its exit code."""
+        """Stop it as systemd would; return its exit code."""
         assert self.process is not None
         self.process.send_signal(signal.SIGTERM)
         code = self.process.wait(DEADLINE_S)

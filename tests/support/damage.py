@@ -17,7 +17,7 @@ async def looked_at(path: Path, said: list[Attention]) -> Journal:
 
 
 def damaged(path: Path, write: Callable[[sqlite3.Connection], object], events: int = 20) -> list[Attention]:
-    """Write events, change the file behind the journal's back, open it again; give what is said."""
+    """Write events, change the file behind the journal's back, open it again; return what is said."""
     said: list[Attention] = []
 
     async def before() -> None:

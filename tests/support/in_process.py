@@ -45,7 +45,7 @@ async def in_process(
 
 
 def lines_of_a_quiet_day(folder: Path, hours: float) -> list[Any]:
-    """Let hours pass without a device and without a broker; give the lines that were logged.
+    """Let hours pass without a device and without a broker; return the lines that were logged.
 
     Time and missing devices are looked at once a minute, or the day would take as long as its looking.
     """

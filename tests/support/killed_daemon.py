@@ -123,7 +123,7 @@ def _linked(daemon: Daemon) -> bool:
 async def _day(
     folder: Path, daemon: Daemon, yard: Yard, kills: int, chance: random.Random, life_s: float
 ) -> list[tuple[float, float]]:
-    """Play the yard and kill; give the gaps in yard seconds, the last one from the end on."""
+    """Play the yard and kill; return the gaps in yard seconds, the last one from the end on."""
     with PtyEnd(folder / "indicator") as indicator, PtyEnd(folder / "panel") as panel:
         await asyncio.to_thread(daemon.start)
         await asyncio.to_thread(until, lambda: _linked(daemon), "both links are open")

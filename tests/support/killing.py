@@ -57,7 +57,7 @@ def kill_again_and_again(folder: Path, broker: Broker, kills: int, seed: int) ->
 
 
 def _life(folder: Path, url: str, *, last: int = 10**9, kill_after: int = 0, late_s: float = 0.0) -> list[str]:
-    """Let it live until it has told of `kill_after` things and a little longer; give what it told of."""
+    """Let it live until it has told of `kill_after` things and a little longer; return what it told of."""
     process = subprocess.Popen(
         [sys.executable, "-m", "tests.support.killed", folder, url, str(last)], stdout=subprocess.PIPE, text=True
     )

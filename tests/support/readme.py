@@ -16,7 +16,7 @@ BLOCK = re.compile(r"<!-- shown: (?P<name>[a-z-]+) -->\n```\n(?P<text>.*?)```\n"
 
 
 def neckyoke(folder: Path, *words: str) -> str:
-    """Run a command in a folder and give what it printed."""
+    """Run a command in a folder and return what it printed."""
     command = [sys.executable, "-m", "neckyoke.bridge.cli", *words]
     done = subprocess.run(
         command, cwd=folder, env={"PYTHONPATH": str(ROOT / ".src")}, check=True, capture_output=True, text=True

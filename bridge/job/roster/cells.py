@@ -50,7 +50,7 @@ def day(text: str, *, first: bool | None = None) -> date:
 
 
 def weight(text: str, unit: str) -> float:
-    """Read a weight of a column in kg or lb and give kilograms, to a thousandth."""
+    """Read a weight of a column in kg or lb and return kilograms, to a thousandth."""
     match = re.fullmatch(r"([0-9]+(?:[.,][0-9]+)?)\s*([a-z]*)", text.casefold())
     if not match:
         raise CellError(f"{text!r} is no weight", "Write a number such as 318.5.", "is no weight")

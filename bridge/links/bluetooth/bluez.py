@@ -82,7 +82,7 @@ class BlueZ:
     async def call(
         self, path: str, interface: str, member: str, signature: str = "", *body: Any, seconds: float = CALL_S
     ) -> list[Any]:
-        """Call a method of BlueZ; give what it answers.
+        """Call a method of BlueZ; return what it answers.
 
         Raises BlueZError with BlueZ's own words, LinkTrouble when it does not answer within `seconds`.
         """

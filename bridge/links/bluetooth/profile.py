@@ -75,7 +75,7 @@ class Profile:
             del _PROFILES[loop]
 
     async def connect(self, bluez: BlueZ, path: str, on_end: Callable[[], None]) -> socket.socket:
-        """Have BlueZ connect the device; give the socket.  `on_end` is called when BlueZ wants it back.
+        """Have BlueZ connect the device; return the socket.  `on_end` is called when BlueZ wants it back.
 
         Cancelled or failed, it leaves nothing open.
         """

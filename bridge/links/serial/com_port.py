@@ -99,7 +99,7 @@ class ComPort:
         )
 
     def feed(self, data: bytes) -> tuple[bytes, bytes]:
-        """Take bytes of the connection; give the data among them, and what to answer."""
+        """Take bytes of the connection; return the data among them, and what to answer."""
         if self._reading is _Reading.DATA and IAC not in data:
             return data, b""
         for byte in data:
@@ -145,7 +145,7 @@ class ComPort:
             self._answered(bytes(self._sub))
 
     def _say(self, verb: int, option: int) -> bytes:
-        """Say it once: an answer to an answer would go on for ever."""
+        """Answer once: an answer to an answer would go on for ever."""
         if (verb, option) in self._said:
             return b""
         self._said.add((verb, option))

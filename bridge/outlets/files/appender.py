@@ -63,7 +63,7 @@ class Appender:
             self._fd = -1
 
     def append(self, lines: Sequence[str], today: date) -> int:
-        """Write the events that are not there yet and sync them; give how many were written."""
+        """Write the events that are not there yet and sync them; return how many were written."""
         if self._moved():
             self.close()
             self.open()
@@ -106,7 +106,7 @@ class Appender:
         return (here.st_dev, here.st_ino) != (there.st_dev, there.st_ino)
 
     def _mend(self) -> list[bytes]:
-        """Cut off what is no whole line at the end; give the last lines."""
+        """Cut off what is no whole line at the end; return the last lines."""
         tail = _end_of(self._fd, self._size)
         whole = tail[: tail.rfind(b"\n") + 1]
         while whole and b"\0" in (last := whole[whole.rfind(b"\n", 0, -1) + 1 :]):

@@ -116,7 +116,7 @@ def _place(one: Withheld) -> tuple[bool, list[tuple[int, int, str]], str]:
 
 
 def told(found: Sequence[Withheld], day: date, kind: Kind) -> Iterator[str]:
-    """Tell who is withheld on a day, a line each: number, tag, until when, because of what, and former tags."""
+    """Yield who is withheld on a day, a line each: number, tag, until when, because of what, and former tags."""
     if not found:
         yield f"No animal known here is withheld for {kind} on {day.isoformat()}."
         return

@@ -36,7 +36,7 @@ class Closing:
         return self.waiting or self._previous
 
     def end(self, stay: Stay, why: Flag | None) -> list[Ended]:
-        """Tell a stay that is over, or let it wait; `why`, if the platform was not seen to be released."""
+        """Return how a stay ended, or let it wait: nothing.  `why`, if the platform was not seen to be released."""
         if why is not None:
             stay.flags.add(why)
             stay.unfinished = True
@@ -50,7 +50,7 @@ class Closing:
         return self.let_go() if self.waiting and lasted(self.waiting.off, t, WAITS_S) else []
 
     def let_go(self, zero_kg: float | None = None) -> list[Ended]:
-        """Tell the stay that waits: the empty platform, quiet, shows this now, or (None) it will not be seen."""
+        """Return how the stay that waits ended: the empty platform, quiet, shows this; None: it will not be seen."""
         stay, self.waiting = self.waiting, None
         if stay is None:
             return []
@@ -59,7 +59,7 @@ class Closing:
         return self._close(stay)
 
     def moved(self, t: float, zero_kg: float) -> list[ZeroMoved]:
-        """Tell, once the platform is quiet after a stay, whether that stay moved zero."""
+        """Return, once the platform is quiet after a stay, whether that stay moved zero."""
         stay = self._previous
         if stay is None or not stay.moved(zero_kg):
             return []

@@ -21,7 +21,7 @@ BIN_S = 0.1
 FREQUENCIES_HZ = tuple(0.4 * 1.0206**n for n in range(101))
 """0.4 to 3.1 Hz, even in the logarithm: the frequency is found by search, as in a four-parameter sine fit."""
 COARSE = 4
-"""The search goes over every so manieth of them first."""
+"""The search tries every fourth of them first, then those beside the best."""
 
 
 class Sine(NamedTuple):

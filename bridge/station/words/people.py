@@ -130,7 +130,7 @@ class People:
         return changed
 
     def _word(self, t: float, record: Record, code: TagCode | None) -> list[Verdict]:
-        """Take a person's word on a tag; give the verdicts that it changes."""
+        """Take a person's word on a tag; return the verdicts that it changes."""
         if self._pairing.knows(record.number):
             changed = self._pairing.word(t, record.number, code)
             if record.off is None:

@@ -37,7 +37,7 @@ def installed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]
 
 
 def as_an_ordinary_user(installed: Path, words: list[str]) -> tuple[int, str]:
-    """Run a command that may not look into the state folder; give its exit code and all it said."""
+    """Run a command that may not look into the state folder; return its exit code and all it said."""
     (installed / "private").chmod(0)
     command = [sys.executable, "-m", "neckyoke.bridge.cli", *words, "--config", str(installed / "neckyoke.toml")]
     drop = NO_ROOT if os.geteuid() == 0 else ()

@@ -102,7 +102,7 @@ def test_every_page_of_a_rough_day_fits_a_terminal(tmp_path: Path) -> None:
 
 
 def cut(yard: Path) -> tuple[Path, Weighing, Event]:
-    """Cut the capture off while the last animal stands; give that, its weighing as replayed, and the event."""
+    """Cut the capture off while the last animal stands; return that, its weighing as replayed, and the event."""
     config, capture = load_config(yard / "neckyoke.toml"), yard / "capture.jsonl.gz"
     whole = [event.data for event in replay(read_capture(capture), config) if isinstance(event.data, Weighing)]
     header, *records = lines_of(capture)

@@ -18,7 +18,7 @@ SHEET = 'title = "autumn weigh-in"\nroster = "roster.csv"\n'
 
 
 def told(folder: Path, change: Callable[[str], str], *more: Callable[[], object]) -> tuple[list[str], Service]:
-    """Run a daemon, change its configuration, then the other files one by one; give what each reload says."""
+    """Run a daemon, change its configuration, then the other files one by one; return what each reload says."""
     file = folder / "neckyoke.toml"
 
     async def day() -> tuple[list[str], Service]:

@@ -62,7 +62,7 @@ class Day:
         self.folder, self._say = folder, say
 
     def run(self, *words: str) -> str:
-        """Run one command that must succeed, and give what it printed."""
+        """Run one command that must succeed, and return what it printed."""
         self._say()
         assert main([*words]) == 0
         return self._say()

@@ -61,7 +61,7 @@ class Taker(Listener):
         self.came.set()
 
     async def take(self, size: int) -> list[bytes]:
-        """Wait for so many bytes and give them, in the pieces in which they came."""
+        """Wait for so many bytes and return them, in the pieces in which they came."""
         while sum(map(len, self.pieces)) < size:
             self.came.clear()
             await self.came.wait()
@@ -71,7 +71,7 @@ class Taker(Listener):
 
 
 async def over(kind: str, yard: Yard, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[Record]:
-    """Send a yard over a pair of wires; give what came as records."""
+    """Send a yard over a pair of wires; return what came as records."""
     records: list[Record] = [LinkChange(0.0, name, "up") for name in ("indicator", "panel")]
     async with two_ends(kind, tmp_path, monkeypatch) as ends:
         takers = {name: Taker(url) for name, (_, url) in ends.items()}

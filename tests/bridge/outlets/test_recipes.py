@@ -37,7 +37,7 @@ class Running:
         self._processes: list[subprocess.Popen[bytes]] = []
 
     def start(self, name: str, program: str, needs: Path | None = None) -> Path:
-        """Start a recipe; give the folder it runs in, with its output in `out`."""
+        """Start a recipe; return the folder it runs in, with its output in `out`."""
         folder = self._folder / name
         folder.mkdir()
         shutil.copy(RECIPES / name, folder)
@@ -69,7 +69,7 @@ def running(tmp_path: Path, broker: Broker) -> Iterator[Running]:
 
 
 def weigh_some(folder: Path, broker: Broker, recorder: Recorder) -> dict[str, dict[str, Any]]:
-    """Let a real daemon weigh a few animals and amend one; give the truth by weighing."""
+    """Let a real daemon weigh a few animals and amend one; return the truth by weighing."""
     config = CONFIG.format(indicator=f"serial:{folder}/indicator", panel=f"serial:{folder}/panel")
     daemon = Daemon(folder, config + f'[outlets.farm]\nmqtt = "{broker.url}"\n', SPEED)
     yard = Yard.named("larkmoor", seed=3, animals=3)

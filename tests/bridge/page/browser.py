@@ -72,11 +72,11 @@ class Browser:
         self._to("POST", "/url", {"url": url})
 
     def run(self, script: str, *arguments: Any) -> Any:
-        """Run a script in the page and give what it returns; a promise is waited for."""
+        """Run a script in the page and return what it returns; a promise is waited for."""
         return self._to("POST", "/execute/sync", {"script": script, "args": list(arguments)})
 
     def until(self, condition: str, *arguments: Any, within_s: float = 20.0) -> Any:
-        """Wait until an expression is true in the page, and give it."""
+        """Wait until an expression is true in the page, and return it."""
         end = time.monotonic() + within_s
         while not (found := self.run(f"return {condition}", *arguments)):
             assert time.monotonic() < end, f"still not true: {condition}\n{self.text('body')}"

@@ -80,7 +80,7 @@ def yard(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Yard]:
 
 
 def _status(yard: Yard, method: str, target: str, body: bytes | None, headers: dict[str, str]) -> int:
-    """Send a request and give the status of its answer; a stream is not read to its end, which never comes."""
+    """Send a request and return the status of its answer; a stream is not read to its end, which never comes."""
     line = http.client.HTTPConnection("127.0.0.1", yard.port, timeout=20)
     with contextlib.closing(line):
         line.putrequest(method, target, skip_host="host" in headers, skip_accept_encoding=True)

@@ -159,7 +159,7 @@ def test_a_request_whose_answer_was_lost_may_be_sent_again_and_is_done_once(yard
 
 
 def _asked(browser: Browser, yard: Yard, act: str, fill: str = "") -> dict[str, Any]:
-    """Press a button, fill its form in, send it, and give what the box was asked."""
+    """Press a button, fill its form in, send it, and return what the box was asked."""
     before = len(yard.asked)
     browser.click(f"[data-act={act}]")
     browser.until("document.querySelector('dialog[open]')")

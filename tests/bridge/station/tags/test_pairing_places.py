@@ -22,7 +22,7 @@ def came_past(n: int, places: int) -> float:
 
 
 def weighed(pairing: Pairing, heard: dict[int, float], stays: range) -> list[TagCode | None]:
-    """Let some of the animals stand there; give each stay's last verdict."""
+    """Let some of the animals stand there; return each stay's last verdict."""
     steps = [(on, 2, n) for n in stays for on in STAYS[n][:1]] + [(STAYS[n][1], 0, n) for n in stays]
     steps += [(t, 1, n) for n, t in heard.items()]
     codes: dict[int, TagCode | None] = {}
@@ -96,7 +96,7 @@ def test_a_pair_by_the_queue_alone_is_never_free_of_doubt() -> None:
 
 
 def close_before(lags_s: Sequence[float], stays: Sequence[tuple[float, float]]) -> dict[int, list[Verdict]]:
-    """Let each animal come past a reader so long before its first foot; give every verdict of each stay."""
+    """Let each animal come past a reader so long before its first foot; return every verdict of each stay."""
     pairing = Pairing({"race": "ahead"})
     steps = [(on, 2, n) for n, (on, _) in enumerate(stays)] + [(off, 0, n) for n, (_, off) in enumerate(stays)]
     steps += [(stays[n][0] - lag_s, 1, n) for n, lag_s in enumerate(lags_s)]
