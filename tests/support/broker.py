@@ -56,7 +56,7 @@ def find(program: str) -> str:
     return path
 
 
-def wait_until(condition: Callable[[], bool], what: str, deadline_s: float = 30.0) -> None:
+def wait_until(condition: Callable[[], bool], what: str, deadline_s: float = 120.0) -> None:
     """Wait for a condition, with a deadline."""
     end = time.monotonic() + deadline_s
     while not condition():
@@ -167,7 +167,7 @@ class Recorder:
     def on(self, ending: str) -> list[Message]:
         return [message for message in self.messages() if message.topic.endswith(ending)]
 
-    def wait_for(self, count: int, ending: str, deadline_s: float = 30.0) -> list[Message]:
+    def wait_for(self, count: int, ending: str, deadline_s: float = 120.0) -> list[Message]:
         wait_until(lambda: len(self.on(ending)) >= count, f"{count} messages on {ending}", deadline_s)
         return self.on(ending)
 

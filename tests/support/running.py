@@ -10,7 +10,7 @@ import pytest
 T = TypeVar("T")
 
 
-def run(coroutine: Coroutine[Any, Any, T], deadline_s: float = 60.0) -> T:
+def run(coroutine: Coroutine[Any, Any, T], deadline_s: float = 300.0) -> T:
     """Run a test's coroutine; whatever the loop complains of (lost exceptions, failed callbacks) fails the test."""
     complaints: list[str] = []
 
@@ -27,7 +27,7 @@ def run(coroutine: Coroutine[Any, Any, T], deadline_s: float = 60.0) -> T:
     return result
 
 
-async def until(condition: Callable[[], bool], what: str, deadline_s: float = 30.0) -> None:
+async def until(condition: Callable[[], bool], what: str, deadline_s: float = 120.0) -> None:
     """Wait for a condition while the loop runs, with a deadline."""
     end = time.monotonic() + deadline_s
     while not condition():

@@ -52,7 +52,7 @@ class Supervisor:
             self.endings.append(code)
             self.process = self._start()
 
-    def until_heard(self, state: str, times: int = 1, deadline_s: float = 60.0) -> None:
+    def until_heard(self, state: str, times: int = 1, deadline_s: float = 240.0) -> None:
         """Go on until a state was heard so many times."""
         end = time.monotonic() + deadline_s
         while self.heard.count(state) < times:

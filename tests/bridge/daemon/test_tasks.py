@@ -157,7 +157,7 @@ def test_each_task_is_killed_once_and_the_day_goes_on(
 
         await running(service, during)
 
-    run(day(), 100)
+    run(day())
     lines = (tmp_path / "troubles.jsonl").read_text()
     for name in KEPT:
         assert f"{name}: neckyoke made a mistake here and tries again; please report it: KilledError({name!r})" in lines
@@ -211,7 +211,7 @@ def test_each_step_fails_once_and_the_day_goes_on(
 
         await running(service, during)
 
-    run(day(), 100)
+    run(day())
     lines = (tmp_path / "troubles.jsonl").read_text()
     for name in ("time", "clock", "reading [a-z]+", "minding [a-z]+", "looking animals up", "a request"):
         assert re.search(f"{name}: neckyoke made a mistake", lines)

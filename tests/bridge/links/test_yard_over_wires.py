@@ -100,7 +100,7 @@ def test_the_same_weighings_over_ptys_ble_and_rfcomm(tmp_path: Path, monkeypatch
     for kind in ("pty", "ble", "rfcomm"):
         folder = tmp_path / kind
         folder.mkdir()
-        records = run(over(kind, yard, folder, monkeypatch), deadline_s=120)
+        records = run(over(kind, yard, folder, monkeypatch))
         made[kind] = events(records, folder)
         if kind == "ble":  # which cuts at 20 bytes, so that frames are put together again
             assert max(len(record.data) for record in records if isinstance(record, Bytes)) <= 20
@@ -126,17 +126,17 @@ def test_the_daemon_weighs_over_bluetooth(tmp_path: Path, monkeypatch: pytest.Mo
             daemon = Daemon(tmp_path, CONFIG.format(indicator=f"ble:{SCALE}", panel=f"rfcomm:{PANEL}"), SPEED)
             try:
                 await asyncio.to_thread(daemon.start)
-                await until(lambda: scale.notifying and panel.connected, "both links up", 60.0)
-                await until(lambda: all_up(daemon), "both told", 60.0)
+                await until(lambda: scale.notifying and panel.connected, "both links up")
+                await until(lambda: all_up(daemon), "both told")
                 await daemon.clock.play(yard.items(), {"indicator": scale, "panel": panel})
-                await until(lambda: len(daemon.weighings()) == len(yard.truth), "a weighing an animal", 60.0)
+                await until(lambda: len(daemon.weighings()) == len(yard.truth), "a weighing an animal")
                 assert await asyncio.to_thread(daemon.stop) == 0
                 await until(lambda: not scale.notifying and not panel.connected, "both let go")
                 return sorted(daemon.weighings().values(), key=lambda data: int(data["number"]))
             finally:
                 daemon.close()
 
-    weighings = run(work(), deadline_s=200)
+    weighings = run(work(), deadline_s=600.0)
     for stay, data in zip(yard.truth, weighings, strict=True):
         assert data["tag"]["id"] == stay.tag  # type: ignore[index]
         assert data["weight"]["kg"] == pytest.approx(stay.kg, rel=0.02)  # type: ignore[index]

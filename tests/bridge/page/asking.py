@@ -27,7 +27,7 @@ def ask(
     *, code: str | None = CODE, whence: str = "127.0.0.1",
 ) -> Answered:  # fmt: skip
     """Send one request from an address and give its answer; with the code, unless it is None."""
-    line = http.client.HTTPConnection("127.0.0.1", yard.port, timeout=20, source_address=(whence, 0))
+    line = http.client.HTTPConnection("127.0.0.1", yard.port, timeout=120, source_address=(whence, 0))
     try:
         given = {"x-neckyoke-code": code} if code is not None else {}
         line.request(method, path, body, given | (headers or {}))

@@ -75,7 +75,7 @@ class Browser:
         """Run a script in the page and return what it returns; a promise is waited for."""
         return self._to("POST", "/execute/sync", {"script": script, "args": list(arguments)})
 
-    def until(self, condition: str, *arguments: Any, within_s: float = 20.0) -> Any:
+    def until(self, condition: str, *arguments: Any, within_s: float = 120.0) -> Any:
         """Wait until an expression is true in the page, and return it."""
         end = time.monotonic() + within_s
         while not (found := self.run(f"return {condition}", *arguments)):

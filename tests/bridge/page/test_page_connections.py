@@ -16,7 +16,7 @@ from tests.bridge.page.yard import Yard
 
 def dial(yard: Yard, whence: str, said: bytes = b"") -> socket.socket:
     """Connect from an address and say something, or nothing."""
-    line = socket.create_connection(("127.0.0.1", yard.port), timeout=20, source_address=(whence, 0))
+    line = socket.create_connection(("127.0.0.1", yard.port), timeout=120, source_address=(whence, 0))
     with contextlib.suppress(ConnectionError):
         line.sendall(said)
     return line
@@ -76,7 +76,7 @@ def is_reset(line: socket.socket) -> bool:
 )
 def test_who_does_not_ask_to_the_end_is_hung_up_on(yard: Yard, monkeypatch: pytest.MonkeyPatch, said: bytes) -> None:
     monkeypatch.setattr(connection, "HEADER_S", 0.2)
-    line, end = dial(yard, "127.0.0.1", said), time.monotonic() + 20
+    line, end = dial(yard, "127.0.0.1", said), time.monotonic() + 120
     with line, contextlib.suppress(ConnectionError):
         while line.recv(65536):
             with contextlib.suppress(ConnectionError):
@@ -87,7 +87,7 @@ def test_who_does_not_ask_to_the_end_is_hung_up_on(yard: Yard, monkeypatch: pyte
 
 
 def test_an_asker_may_use_its_connection_again_and_again(yard: Yard) -> None:
-    line = http.client.HTTPConnection("127.0.0.1", yard.port, timeout=20)
+    line = http.client.HTTPConnection("127.0.0.1", yard.port, timeout=120)
     with contextlib.closing(line):
         for _ in range(3):
             line.request("GET", "/health")

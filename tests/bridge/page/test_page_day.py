@@ -120,7 +120,7 @@ def test_a_yard_is_followed_noted_on_and_caught_up_with(day: Day, browser: Brows
     playing = asyncio.run_coroutine_threadsafe(day.fast.play(yard.items(), day.ends), day.loop)
 
     # a note while the yard runs
-    browser.until("document.querySelectorAll('#rows li').length >= 2", within_s=60)
+    browser.until("document.querySelectorAll('#rows li').length >= 2", within_s=240)
     browser.run("document.querySelector('#rows li:last-child button').click()")
     browser.click("#cardacts button")
     browser.type("dialog[open] textarea", "lame, near hind")
@@ -140,8 +140,8 @@ def test_a_yard_is_followed_noted_on_and_caught_up_with(day: Day, browser: Brows
     browser.until("document.querySelector('#verdict').innerText !== 'No word from the box'")
     mended = time.time() * 1000
 
-    playing.result(120)
-    browser.until("document.querySelectorAll('#rows li').length === arguments[0]", len(yard.truth), within_s=60)
+    playing.result(400)
+    browser.until("document.querySelectorAll('#rows li').length === arguments[0]", len(yard.truth), within_s=240)
     assert before < len(yard.truth)
     truth = {one.number: one for one in day.weighings()}
     kept = browser.run(KEPT)

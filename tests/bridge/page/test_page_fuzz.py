@@ -81,7 +81,7 @@ def yard(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Yard]:
 
 def _status(yard: Yard, method: str, target: str, body: bytes | None, headers: dict[str, str]) -> int:
     """Send a request and return the status of its answer; a stream is not read to its end, which never comes."""
-    line = http.client.HTTPConnection("127.0.0.1", yard.port, timeout=20)
+    line = http.client.HTTPConnection("127.0.0.1", yard.port, timeout=120)
     with contextlib.closing(line):
         line.putrequest(method, target, skip_host="host" in headers, skip_accept_encoding=True)
         for name, value in headers.items():
@@ -134,7 +134,7 @@ def test_without_the_code_nothing_is_ever_asked(yard: Yard, request_: Any, code:
 @given(st.binary(min_size=1, max_size=300))
 @FUZZ
 def test_bytes_that_are_no_request_do_no_harm(yard: Yard, noise: bytes) -> None:
-    with socket.create_connection(("127.0.0.1", yard.port), timeout=20) as line:
+    with socket.create_connection(("127.0.0.1", yard.port), timeout=120) as line:
         line.sendall(noise + b"\r\n\r\n")
         line.shutdown(socket.SHUT_WR)
         with contextlib.suppress(ConnectionError):

@@ -25,7 +25,7 @@ class Line:
     """One phone's stream, read as a browser reads it."""
 
     def __init__(self, yard: Yard, after: int | str = 0, last_event_id: str | None = None) -> None:
-        self._http = http.client.HTTPConnection("127.0.0.1", yard.port, timeout=20)
+        self._http = http.client.HTTPConnection("127.0.0.1", yard.port, timeout=120)
         headers = {} if last_event_id is None else {"last-event-id": last_event_id}
         self._http.request("GET", f"/events?after={after}", headers=headers)
         self.answer = self._http.getresponse()
@@ -166,7 +166,7 @@ def test_a_phone_that_hangs_up_is_forgotten(yard: Yard) -> None:
 
 
 def _until(condition: Any) -> None:
-    end = time.monotonic() + 20
+    end = time.monotonic() + 120
     while not condition():
         assert time.monotonic() < end
         time.sleep(0.02)

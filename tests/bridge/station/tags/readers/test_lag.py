@@ -91,3 +91,10 @@ def test_a_lag_is_usual_where_it_is_steady_within_the_cycle_and_near_the_median(
 ) -> None:
     assert Lag({"lag_s": 2.0, "lag_scale_s": 1.5}).is_usual(lag_s, cycle) is usual
     assert not Lag({}).is_usual(lag_s, cycle)
+
+
+def test_what_is_kept_is_kept_to_hundredths_and_half_of_it_is_nothing() -> None:
+    steady = learned(*[1.2345, 2.3456, 3.4567] * 3)
+    assert steady.kept == {"lag_s": 2.35, "lag_scale_s": 1.67}
+    assert Lag({"lag_s": 2.0}).known is None
+    assert Lag({"lag_scale_s": 2.0}).known is None

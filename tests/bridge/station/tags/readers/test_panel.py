@@ -69,3 +69,45 @@ def test_more_of_the_stay_is_more_points_and_none_of_it_is_less_than_none() -> N
     points = [panel.stands(n, 10, 0.7) for n in range(11)]
     assert points[0] < 0 < points[1]
     assert points[1] < points[5] < points[10]
+
+
+THREE = [Span(1, 10.0, 20.0), Span(2, 24.0, 34.0), Span(3, 38.0, 48.0)]
+
+
+def named(*times: float, at: int, spans: list[Span] = THREE) -> dict[str, float]:
+    return panel.score(detections(*times), spans, ReaderModel()).get(at, {})
+
+
+def test_what_was_heard_just_before_or_after_or_beside_speaks_for_a_stay_in_which_nothing_was() -> None:
+    assert named(22.0, at=1)["came up before"] == 2.0
+    assert named(22.0, at=0)["lingered"] == 1.0  # in front, while nobody stood
+    assert named(12.0, at=1)["waited before"] > 0
+    assert named(28.0, at=0)["lingered after"] > 0
+    assert named(12.0, at=2) == {}
+    assert named(36.0, at=1)["heard in 0 of 10 s"] < 0
+
+
+def test_one_that_lingers_into_the_next_stay_is_gone_within_eight_seconds() -> None:
+    assert "lingered after" in named(15.0, 31.9, at=0)
+    assert "lingered after" not in named(15.0, 32.1, at=0)
+
+
+def test_a_moment_before_the_first_foot_is_the_first_slot() -> None:
+    assert panel.heard_slots(detections(9.5, 10.2), Span(1, 10.0, 20.0)) == 1
+
+
+def test_a_tag_that_was_quiet_in_a_stay_between_is_less_likely_in_the_next_pen() -> None:
+    spans = [Span(n, 20.0 * n, 20.0 * n + 10.0) for n in range(1, 6)]
+    heard = [t for span in spans for t in (span.on + 2, span.on + 5)]
+    gap = [t for t in heard if not spans[2].on <= t <= spans[2].off]
+    in_pen = panel.score(detections(*heard), spans, ReaderModel())[1]["may be in the next pen"]
+    less = panel.score(detections(*gap), spans, ReaderModel())[1]["may be in the next pen"]
+    assert in_pen < less < 0
+
+
+def test_only_stays_within_a_minute_before_and_eight_seconds_after_are_spoken_for() -> None:
+    far = Span(9, 95.0, 105.0)
+    assert set(panel.score(detections(34.9), [far], ReaderModel())) == set()
+    assert set(panel.score(detections(35.1), [far], ReaderModel())) == {0}
+    assert set(panel.score(detections(112.9), [far], ReaderModel())) == {0}
+    assert set(panel.score(detections(113.1), [far], ReaderModel())) == set()

@@ -76,3 +76,14 @@ def test_a_steady_lag_makes_a_pair_cheaper_by_its_points() -> None:
         model.lag.learn(2.0)
     aligned = align_queue([38.0], spans, began, model, [1.0], lambda *_: 0.0)
     assert aligned.pairs[0, 0] == pytest.approx(-model.lag.points(2.0, 15.0))
+
+
+def test_while_the_race_fills_each_stay_later_costs_a_little_more() -> None:
+    assert cost(120.0 - 20.0 + 5.0, turn=3, places=3) == pytest.approx(0.6)
+    assert cost(120.0 - 20.0 + 5.0, turn=4, places=3) == pytest.approx(3.5), "it is full"
+
+
+def test_a_stay_decided_without_a_tag_from_here_costs_nothing() -> None:
+    began, spans = [20.0, 40.0], [Span(1, 20.0, 30.0, 5), Span(2, 40.0, 50.0, 6)]
+    one = align_queue([25.0], spans, began, ReaderModel(1), [0.0, 1.0], lambda *_: 0.0)
+    assert one.pairs[0, 1] == pytest.approx(0.0, abs=0.01)

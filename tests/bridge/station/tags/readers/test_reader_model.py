@@ -70,3 +70,8 @@ def test_the_next_run_begins_with_what_this_one_kept() -> None:
     assert ReaderModel(kept=model.kept).kept == model.kept
     assert ReaderModel(2, model.kept).usual == 2, "a person's word goes before"
     assert ReaderModel(kept={"places": 0}).usual is None
+
+
+def test_every_figure_that_was_kept_is_taken_up_again() -> None:
+    kept = {"share": 0.61, "beside": 0.22, "missed": 0.13, "slips": 0.07, "entry_s": 2.5, "places": 3}
+    assert ReaderModel(kept=kept).kept == kept
