@@ -2,7 +2,6 @@
 
 import asyncio
 import socket
-import statistics
 import threading
 import time
 from collections.abc import Iterator
@@ -26,7 +25,6 @@ from tests.support.daemon import CONFIG
 from tests.support.yard_clock import YardClock
 
 SPEED = 7.0
-SHOWN_MS = 300.0
 WATCH = """
 window.seen = [];
 const sign = document.querySelector('#sign');
@@ -150,14 +148,12 @@ def test_a_yard_is_followed_noted_on_and_caught_up_with(day: Day, browser: Brows
         one = next(row for row in truth.values() if key.startswith(row.weighing))
         assert _same(shown, one.weight.kg)
 
-    # while the line was whole, each settled weight was on the sign within 300 ms of its event
+    # while the line was whole, each settled weight was on the sign before the next one settled
     seen = browser.run("return seen")
-    whole = [(at, settled) for at, settled in day.settled if not cut - 500 < at < mended]
-    delays = [_delay(seen, at, settled) for at, settled in whole]
-    assert len(delays) >= 3
-    assert statistics.median(delays) < SHOWN_MS, (
-        delays
-    )  # the middle one: this is no clockwork, and a test machine stalls
+    times = [*(at for at, _ in day.settled), float("inf")]
+    whole = [n for n, (at, _) in enumerate(day.settled) if not cut - 500 < at < mended and times[n + 1] > at + 1]
+    assert len(whole) >= 3
+    assert all(_delay(seen, *day.settled[n]) < times[n + 1] - times[n] for n in whole)
     # and of those missed, none was shown late as if it still stood there
     *missed, last = [settled for at, settled in day.settled if cut < at < mended]
     assert missed
