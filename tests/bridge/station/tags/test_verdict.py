@@ -41,10 +41,11 @@ def test_a_tag_that_is_clearly_ahead_is_given_with_what_was_heard_of_it() -> Non
             Detection(61.0, "panel", "platform", 9),  # in the next stay
         ],
     )
-    got = verdict(Assigned(0, 9.0, None), mine, panel(2, 49.0), panel(3, 90.0), one(4, (45.0, "race")))
+    others = (panel(2, 49.0), panel(3, 90.0), panel(4, 39.5), one(5, (45.0, "race")))
+    got = verdict(Assigned(0, 9.0, None), mine, *others)
     assert (got.number, got.code, got.flags) == (13, TagCode(999, 1), ())
     assert (got.link, got.reads) == ("gate", 22)  # where it was heard most at once; all of its reads here
-    assert got.seen == 2  # not the one heard only ahead, nor the one of another stay
+    assert got.seen == 2  # not those heard before it, in another stay, or only ahead
     assert got.rule == "one tag is clearly ahead"
     assert got.sure_percent is not None
     assert got.sure_percent > 90
