@@ -78,18 +78,27 @@ def test_in_its_place_a_tag_ahead_scores_three_and_elsewhere_what_it_costs() -> 
 
 
 def test_a_place_that_costs_little_more_is_little_less_likely() -> None:
-    # the third and fourth stays after 65: one place fits the fourth best, the next one costs a place too many (5 each)
-    got = scores(one(1, (25.0, "race")), links="race", models={"race": ReaderModel()})
-    wrong = got[3, 0].parts["race: not its place in the queue"]
-    assert -3.0 - 3.0 <= wrong < -3.0
+    got = scores(one(1, (25.0, "race")), links="race", models={"race": ReaderModel(2)})
+    assert got[2, 0].parts["race: its place in the queue"] == 3.0
+    sooner = got[1, 0].parts["race: not its place in the queue"]
+    assert sooner == pytest.approx(-2.5 - 3.0, abs=0.001)  # it would have hung back, and what a stay's tag gave
 
 
 def test_what_a_panel_hears_well_makes_its_place_cheaper_and_costs_no_tag() -> None:
     mine = one(1, (25.0, "race"), *((t, "panel") for t in (60.5, 61.5, 62.5, 63.5)))
     got = scores(mine, links="race panel")
     assert got[2, 0].heard_well
-    assert got[2, 0].parts["race: its place in the queue"] == 3.0, "six points outweigh one place too many"
-    assert got[1, 0].parts["race: not its place in the queue"] < -3.0
+    assert got[2, 0].parts["race: its place in the queue"] == 3.0, (
+        "six points outweigh one place too many, which is five"
+    )
+    assert got[1, 0].parts["race: not its place in the queue"] == pytest.approx(-1.0 - 3.0, abs=0.001)
+    assert got[3, 0].heard_well, "it may have waited behind"
+    assert got[3, 0].parts["race: not its place in the queue"] == pytest.approx(-3.0)
+
+
+def test_only_a_panel_that_heard_nothing_of_it_speaks_against_a_tag() -> None:
+    both = scores(one(1, (41.0, "panel"), (42.0, "gate")), links="panel gate race stick")[1, 0]
+    assert [name for name in both.parts if name.endswith("not heard")] == []
 
 
 def test_a_tag_that_came_past_again_after_the_stay_began_did_not_stand_there() -> None:
@@ -117,6 +126,12 @@ def test_a_steady_time_ahead_is_evidence_of_its_own() -> None:
     steady = scores(one(1, (37.0, "race")), links="race", models={"race": model})[1, 0]
     assert steady.timed
     assert steady.parts["race: 3.0 s before it, as usual"] == pytest.approx(model.lag.points(3.0, 20.0))
+    wide = ReaderModel(1)
+    for lag_s in [8.4, 10.0, 11.6] * 4:
+        wide.lag.learn(lag_s)
+    far = scores(one(1, (23.0, "race")), links="race", models={"race": wide})[1, 0]
+    assert wide.lag.points(17.0, 20.0) < 0
+    assert far.parts["race: 17.0 s before it, as usual"] == 0.0, "it is no evidence against it"
     odd = scores(one(1, (25.0, "race")), links="race", models={"race": model})
     assert not any(score.timed for score in odd.values())
 
@@ -137,9 +152,17 @@ def test_without_one_the_order_of_reading_tells() -> None:
     assert got[1, 0].parts == {"stick: read while it stood": 6.0, "a stay has a tag": 3.0}
     early = got[2, 1].parts["stick: read 4.0 s away"]
     assert early == pytest.approx(6.0 - (0.05 * 4 - log(0.1)))
-    swapped = got[1, 1].parts["stick: not read in its turn"]
-    assert -9.0 - 3.0 <= swapped < -3.0
     assert got[1, 0].order_margin[0] < inf
+
+
+def test_what_was_not_read_in_its_turn_costs_what_the_order_would() -> None:
+    got = scores(one(1, (45.0, "stick")), one(2, (46.0, "stick")), links="stick")
+    away = 0.05 * 15 + 0.6 * 9 - log(0.1)  # the first of the two would be of the stay before, 15 s away
+    assert got[1, 1].parts["stick: not read in its turn"] == pytest.approx(
+        -(away - 3.9) - 3.0, abs=0.001
+    )  # 3.9: unread
+    far = scores(one(1, (45.0, "stick")), one(2, (56.0, "stick")), links="stick")
+    assert far[2, 0].parts["stick: not read in its turn"] == -9.0 - 3.0, "nine at the most"
 
 
 # -- what is decided
