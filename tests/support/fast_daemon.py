@@ -16,7 +16,7 @@ from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.daemon import pace
 from neckyoke.bridge.daemon.build import build
 from neckyoke.bridge.telling import log
-from tests.support.yard_clock import STALL_S, YardClock
+from tests.support.yard_clock import YardClock
 
 
 async def _serve(config: Path, fast: YardClock, *, synchronised: bool) -> None:
@@ -30,5 +30,6 @@ async def _serve(config: Path, fast: YardClock, *, synchronised: bool) -> None:
 if __name__ == "__main__":
     log.configure()
     speed, config, shared, synchronised = sys.argv[1:]
-    pace.TICK_S = STALL_S / 2  # it must not seem asleep between two ticks
-    asyncio.run(_serve(Path(config), YardClock(float(speed), Path(shared)), synchronised=synchronised == "yes"))
+    clock = YardClock(float(speed), Path(shared))
+    pace.TICK_S = clock.stall_s / 2  # it must not seem asleep between two ticks
+    asyncio.run(_serve(Path(config), clock, synchronised=synchronised == "yes"))

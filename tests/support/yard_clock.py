@@ -2,7 +2,7 @@
 
 A busy machine lets one of the two wait for some tenths of a second, which at eight times the speed are seconds of the
 yard: frames would come in heaps, and an animal weigh what it never did.  So this clock goes on only while both look at
-it: of a time in which one did not, `STALL_S` count.  It lives in a file, for two processes.
+it: of a time in which one did not, `STALL_S` of the yard count.  It lives in a file, for two processes.
 """
 
 import asyncio
@@ -16,7 +16,7 @@ from pathlib import Path
 
 from neckyoke.simulators.wires.ends import End, play
 
-STALL_S = 0.05
+STALL_S = 0.2
 DAEMON, YARD = 0, 1
 _STATE = struct.Struct("5d")  # seconds gone, when last looked at, when by the daemon and by the yard (0: away), 1970's
 
@@ -26,7 +26,7 @@ class YardClock:
 
     def __init__(self, speed: float, path: Path | None = None) -> None:
         """Make one in a file, or take up the one that is there; without a file it is of this process alone."""
-        self.speed = speed
+        self.speed, self.stall_s = speed, STALL_S / speed
         self._file = -1 if path is None else os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
         new = path is None or not os.fstat(self._file).st_size
         if path is not None:
@@ -58,7 +58,7 @@ class YardClock:
         try:
             gone, seen, *there, began = _STATE.unpack(self._state)
             now = time.monotonic()
-            gone += max(0.0, min([now, *(one + STALL_S for one in there if one)]) - seen)
+            gone += max(0.0, min([now, *(one + self.stall_s for one in there if one)]) - seen)
             there[who] = at
             self._state[:] = _STATE.pack(gone, now, *there, began)
         finally:
@@ -72,7 +72,7 @@ class YardClock:
         async def rest(yard_s: float) -> None:
             end = self.look(YARD) + yard_s
             while (left := end - self.look(YARD)) > 0:  # noqa: ASYNC110 -- it is time that is waited for
-                await asyncio.sleep(min(left / self.speed, STALL_S / 2))
+                await asyncio.sleep(min(left / self.speed, self.stall_s / 2))
 
         try:
             await play(items, ends, clock=lambda: self.look(YARD), sleep=rest)
