@@ -1,0 +1,148 @@
+"""Pairing where its parts meet: words on stays at hand or long gone, words taken back, readers that cannot be trusted."""
+
+import pytest
+
+from neckyoke.bridge.events import Flag, Position
+from neckyoke.bridge.station.tags.pairing import Pairing, _is_its
+from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
+from neckyoke.bridge.station.tags.stays import OpenStay
+from neckyoke.protocols.tagcode import TagCode
+
+A, B, C = (TagCode(999, 112200 + n) for n in range(3))
+
+
+def paired(*tags: TagCode | None, readers: dict[str, Position] | None = None) -> Pairing:
+    """Let stays of ten seconds come every fourteen, each tag heard steadily in its own."""
+    pairing = Pairing({"panel": "platform"} if readers is None else readers)
+    for n, tag in enumerate(tags):
+        pairing.began(n + 1, 14.0 * n)
+        for at in range(1, 9) if tag is not None else ():
+            pairing.read(14.0 * n + at, "panel", tag)
+        pairing.ended(n + 1, 14.0 * n + 10.0)
+    return pairing
+
+
+def codes(pairing: Pairing) -> list[TagCode | None]:
+    return [stay.code for _, stay in sorted(pairing.stays.items())]
+
+
+def test_a_word_on_a_stay_that_is_not_at_hand_changes_nothing() -> None:
+    pairing = paired(A, B)
+    assert pairing.word(30.0, 7, C) == []
+    assert codes(pairing) == [A, B]
+    assert pairing.knows(2)
+    assert not pairing.knows(7)
+    assert pairing.is_final(7)
+
+
+def test_a_word_takes_the_tag_that_another_word_gave_wherever_that_was() -> None:
+    for first, second in ((1, 3), (3, 1)):
+        pairing = paired(A, B, None)
+        pairing.word(40.0, first, C)
+        changed = pairing.word(41.0, second, C)
+        assert {one.number: one.code for one in changed}[second] == C
+        assert {one.number: one.code for one in changed}[first] is None
+        assert pairing.is_final(first)
+
+
+@pytest.mark.parametrize("said", [None, B, C])
+def test_a_word_taken_back_leaves_all_as_it_was(said: TagCode | None) -> None:
+    pairing = paired(A, B)
+    before = pairing.stays
+    pairing.word(30.0, 1, said)
+    after = pairing.stays
+    assert codes(pairing)[0] == said
+    changed = pairing.unword(31.0, said, before, after)
+    assert codes(pairing) == [A, B]
+    assert {one.number: one.code for one in changed}[1] == A
+    assert not pairing.is_final(1)
+
+
+def test_what_somebody_said_since_stands() -> None:
+    pairing = paired(A, B)
+    before = pairing.stays
+    pairing.word(30.0, 1, C)
+    after = pairing.stays
+    pairing.word(31.0, 1, None)
+    pairing.unword(32.0, C, before, after)
+    assert codes(pairing) == [None, B]
+    assert pairing.is_final(1)
+
+
+def test_a_final_verdict_that_a_word_took_a_tag_from_is_put_back_with_the_word() -> None:
+    pairing = paired(A, B, C, None, None, None, None)
+    assert pairing.is_final(1)
+    assert not pairing.is_final(7)
+    before = pairing.stays
+    pairing.word(100.0, 7, A)
+    after = pairing.stays
+    assert codes(pairing)[0] is None
+    assert codes(pairing)[6] == A
+    changed = pairing.unword(101.0, A, before, after)
+    assert codes(pairing) == [A, B, C, None, None, None, None]
+    assert pairing.is_final(1)
+    assert {one.number: one.code for one in changed}[1] == A
+
+
+def test_without_readers_nobody_is_said_to_be_lost() -> None:
+    pairing = paired(None, None, readers={})
+    assert [stay.verdict.flags for stay in pairing.stays.values() if stay.verdict] == [(Flag.NO_TAG,)] * 2
+    assert pairing.is_final(1)
+
+
+@pytest.mark.parametrize(("down_s", "lost"), [(0.0, False), (2.0, True)])
+def test_all_readers_must_have_been_down_to_be_lost(down_s: float, *, lost: bool) -> None:
+    for links in (("panel",), ("panel", "gate")):
+        pairing = Pairing(dict.fromkeys(links, "platform"))
+        pairing.began(1, 0.0)
+        if down_s:
+            pairing.link(3.0, "panel", up=False)
+            pairing.link(3.0 + down_s, "panel", up=True)
+        (verdict,) = pairing.ended(1, 10.0)
+        assert (Flag.READER_LOST in verdict.flags) is (lost and len(links) == 1)
+
+
+def test_a_reader_proves_nothing_by_silence_where_it_could_not_hear() -> None:
+    spans = [Span(1, 0.0, 10.0), Span(2, 320.0, 330.0)]
+    pairing = Pairing({"panel": "platform", "gate": "platform"})
+    assert pairing._deaf(spans) == {(link, n) for link in ("panel", "gate") for n in (1, 2)}, "it never heard anything"
+    pairing.read(15.0, "panel", A)
+    pairing.read(21.0, "gate", A)
+    assert pairing._deaf(spans) == {("panel", 2)}, "for five minutes it heard none"
+    pairing.link(322.0, "gate", up=False)
+    pairing.link(325.0, "gate", up=True)
+    assert pairing._deaf(spans) == {("panel", 2)}
+    pairing.link(329.0, "gate", up=False)
+    assert pairing._deaf(spans) == {("panel", 2), ("gate", 2)}, "down for more than three tenths of the stay"
+
+
+AROUND = [Span(1, 0.0, 10.0), Span(2, 200.0, 210.0), Span(3, 220.0, 230.0), Span(4, 400.0, 410.0)]
+
+
+def heard(*times: float, position: Position = "platform") -> Pass:
+    return Pass(A, [Detection(t, "reader", position) for t in times])
+
+
+@pytest.mark.parametrize(
+    ("one", "verdict_heard", "its"),
+    [
+        (heard(202.0), None, True),
+        (heard(150.0), None, True),  # a minute before it, with no stay between
+        (heard(139.0), None, False),
+        (heard(215.0), None, True),
+        (heard(240.0), None, False),  # a whole stay lies between
+        (heard(-5.0), None, False),
+        (heard(300.0), (290.0, 310.0), True),  # its verdict gave it that one
+        (heard(311.0), (290.0, 310.0), False),
+        (heard(289.0, 290.0), (290.0, 310.0), True),
+        (heard(-155.0, position="ahead"), None, True),  # by the race: six minutes, whatever stood between
+        (heard(-161.0, position="ahead"), None, False),
+        (heard(269.0, position="ahead"), None, True),
+        (heard(271.0, position="ahead"), None, False),
+    ],
+)
+def test_which_pass_of_a_tag_a_word_on_a_stay_can_have_meant(
+    one: Pass, verdict_heard: tuple[float, float] | None, *, its: bool
+) -> None:
+    stay = OpenStay(2, 200.0, 1, off=210.0, heard=verdict_heard)
+    assert _is_its(one, stay, AROUND[1], AROUND) is its
