@@ -1,4 +1,4 @@
-"""Pairing where its parts meet: words on stays at hand or long gone, words taken back, readers that cannot be trusted."""
+"""Pairing where its parts meet: words on stays, words taken back, readers that cannot be trusted."""
 
 import pytest
 
@@ -16,8 +16,9 @@ def paired(*tags: TagCode | None, readers: dict[str, Position] | None = None) ->
     pairing = Pairing({"panel": "platform"} if readers is None else readers)
     for n, tag in enumerate(tags):
         pairing.began(n + 1, 14.0 * n)
-        for at in range(1, 9) if tag is not None else ():
-            pairing.read(14.0 * n + at, "panel", tag)
+        if tag is not None:
+            for at in range(1, 9):
+                pairing.read(14.0 * n + at, "panel", tag)
         pairing.ended(n + 1, 14.0 * n + 10.0)
     return pairing
 
