@@ -172,14 +172,18 @@ _KEYS = (
 """The keys of a weighing at which a line is cut, in the order of the model, with what must stand around them."""
 
 
+_KEYS_LONG = tuple((key, len(key)) for key in _KEYS)
+
+
 def brief_row(line: str) -> tuple[str, Row] | None:
     """Read a line of our own writer as weighing id and row; None when the line is not quite like that."""
-    pieces = []
-    for key in _KEYS:
-        piece, found, line = line.partition(key)
-        if not found:
+    pieces, begin = [], 0
+    for key, length in _KEYS_LONG:
+        end = line.find(key, begin)
+        if end < 0:
             return None
-        pieces.append(piece)
+        pieces.append(line[begin:end])
+        begin = end + length
     _, weighing, revision, station, number, tag, kg, grade, _, on, _, flags, sheet, *others = pieces
     job, job_number, animal, details, given, gain, pen, notes, _, found, _, held = others
     try:
@@ -192,7 +196,7 @@ def brief_row(line: str) -> tuple[str, Row] | None:
             _per_day(gain),
             on,
             _setting(station, grade, flags, sheet, job, details, given, pen),
-            _findings(json.loads(f"[{found}]")) if found else (),
+            _seen(found) if found else (),
             int(number if job_number == "null" else job_number),
             visual,
             gained,
@@ -205,19 +209,27 @@ def brief_row(line: str) -> tuple[str, Row] | None:
         return None
 
 
+@lru_cache(maxsize=4096)
+def _seen(found: str) -> Findings:
+    return _findings(json.loads(f"[{found}]"))
+
+
 def _named(animal: str) -> tuple[str | None, str | None]:
     """Return id and visual number of the animal.  Without nesting and escapes, what looks like a key is one."""
-    if "\\" in animal or animal.count("{") > 1:
+    if "\\" in animal or animal.find("{", 1) > 0:
         said = json.loads(animal)
         return _text(said, "id"), _text(said, "visual")
-    return (animal.partition('"id":"')[2].partition('"')[0] or None), (
-        animal.partition('"visual":"')[2].partition('"')[0] or None
-    )
+    return _after(animal, '"id":"'), _after(animal, '"visual":"')
+
+
+def _after(text: str, key: str) -> str | None:
+    begin = text.find(key)
+    return text[begin + len(key) : text.index('"', begin + len(key))] or None if begin >= 0 else None
 
 
 def _gained(gain: str) -> tuple[float, int]:
-    kg, days = gain.removeprefix('{"kg":').split(",", 2)[:2]
-    return float(kg), int(days.removeprefix('"days":'))
+    kg, days, _ = gain.split(",", 2)
+    return float(kg[6:]), int(days[7:])
 
 
 def _per_day(gain: str) -> float | None:
