@@ -67,7 +67,7 @@ def _body(tally: Tally, sheet: Sheet | None, about: About, zone: tzinfo, growth:
     if tally.weight.mean is None:
         yield "<p>No weight good enough to count.</p>"
     else:
-        yield section("Weights", "".join(f"<p>{escape(line)}</p>" for line in weight_lines(tally, sheet)), keep=True)
+        yield section("Figures", "".join(f"<p>{escape(line)}</p>" for line in weight_lines(tally, sheet)), keep=True)
         yield f'<div class="pictures">{"".join(_pictures(tally, growth))}</div>'
         yield from _losers(tally)
         yield section("Who stands out", f'<div class="lists">{"".join(_leaders(tally))}</div>')

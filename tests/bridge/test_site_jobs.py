@@ -7,8 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from neckyoke.bridge.events import Flag
-from tests.support.crush import LAMBS, STEERS, Crush
+from neckyoke.bridge.config.model import load_config
+from neckyoke.bridge.events import Clock, Flag, Stamp
+from neckyoke.bridge.site.site import Site
+from tests.support.crush import LAMBS, STARTED, STEERS, Crush
 
 
 def numbers(crush: Crush) -> dict[int, tuple[int | None, str | None]]:
@@ -34,6 +36,24 @@ def test_two_mobs_on_one_day_are_two_jobs_each_from_one(tmp_path: Path) -> None:
     assert ended.tally is not None
     assert (ended.tally.animals, ended.tally.treatments[0].given) == (3, 3)
     assert len({one.weighing for one in crush.latest.values()}) == 6
+
+
+def test_a_job_that_ended_says_whose_it_was_and_how_it_went_in_a_dozen_lines(tmp_path: Path) -> None:
+    crush = Crush(tmp_path)
+    crush.say("begin", text=f'mob = "yearlings"\n{STEERS}')
+    crush.weigh()
+    crush.say("end")
+    begun, ended = crush.jobs[0], crush.jobs[-1]
+    assert (begun.mob, begun.summary, ended.mob) == ("yearlings", (), "yearlings")
+    assert ended.summary[0].startswith("Steers, yearlings, job 1, crush, 2026-11-24 15:1")
+    assert ended.summary[1] == "6 animals."
+    assert ended.tally is not None
+    assert ended.summary[2].startswith(f"Mean {ended.tally.mean_kg:.1f} kg over 6, ")
+    assert any(line.startswith("drench: 6 given, ") for line in ended.summary)
+    before = len(crush.jobs)
+    crush.say("void", job_number=2, reason="two at once")
+    assert crush.jobs[before].revision == ended.revision + 1
+    assert crush.jobs[before].summary[1] == "5 animals."
 
 
 def test_the_mornings_doses_do_not_come_back_in_the_afternoon_by_themselves(tmp_path: Path) -> None:
@@ -152,3 +172,13 @@ def test_what_cannot_be_done_is_refused_in_words(tmp_path: Path) -> None:
     assert "lamb.toml" in crush.say("begin", file="lamb.toml").text
     assert not crush.say("undo", asked="nobody").done
     assert crush.jobs == []
+
+
+def test_the_property_s_name_of_the_configuration_stands_on_its_jobs(tmp_path: Path) -> None:
+    crush = Crush(tmp_path)
+    path = tmp_path / "neckyoke.toml"
+    path.write_text(f'property_name = "Larkmoor Downs"\n{path.read_text()}')
+    site = Site(load_config(path), started=STARTED, stamp=lambda _: Stamp(STARTED, Clock.SYNCHRONISED))
+    crush.site.jobs["crush"].place_name = site.jobs["crush"].place_name
+    crush.say("begin", bare=True)
+    assert crush.jobs[-1].property_name == "Larkmoor Downs"

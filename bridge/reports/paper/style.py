@@ -16,11 +16,13 @@ thead { display: table-header-group } tr { break-inside: avoid } tbody th { font
 figure { margin: 0; break-inside: avoid } figcaption { font-weight: bold }
 svg { width: 100%; height: auto; display: block }
 .lists { display: flex; flex-wrap: wrap; gap: 0 9mm } .keep { break-inside: avoid }
-.wide { overflow-x: auto } .animals { font-size: 8.5pt; width: 100% }
+.wide { overflow-x: auto } .wide table { font-size: 9pt } .wide td { white-space: nowrap }
+.wide .animals { font-size: 8.5pt; width: 100% }
 .animals tbody tr { border-bottom: 1px solid #ddd }
 .animals td:last-child, .animals th:last-child, .texts td { text-align: left }
-.animals td:nth-child(2), .animals th:nth-child(2) { white-space: nowrap; text-align: left }
-.texts td, .texts th { padding-right: 5mm; text-align: left } .texts td { white-space: nowrap }
+.animals td:last-child { white-space: normal }
+.animals td:nth-child(2), .animals th:nth-child(2) { text-align: left }
+.texts td, .texts th { padding-right: 5mm; text-align: left }
 footer { margin-top: 6mm; border-top: 1px solid #777; font-size: 8.5pt; break-inside: avoid }
 @media (max-width: 640px) { body { margin: 4mm auto } .pictures { grid-template-columns: 1fr }
   .look { overflow-wrap: anywhere } }

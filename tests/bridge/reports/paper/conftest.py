@@ -49,7 +49,7 @@ class Season:
         sequence = f"{len(self._lines) + 1:010d}"
         self._lines.append(event.model_copy(update={"sequence": sequence}).to_json())
 
-    def job(self, turn: int, begun: datetime, ears: Sequence[str], grown_kg: float) -> None:
+    def job(self, turn: int, begun: datetime, ears: Sequence[str], grown_kg: float, spread_kg: float = 28.0) -> None:
         """Write a job: each animal once, and at its end what goes wrong on a day."""
         job, end = make_id("job", turn), begun + timedelta(hours=2)
         title = f"weigh-in {turn}"
@@ -61,7 +61,7 @@ class Season:
             number += 1
             kg = round(2 * self._draw.gauss(250 + grown_kg, 22)) / 2
             if ear in self._last:
-                kg = round(2 * (self._last[ear][0] + self._draw.gauss(grown_kg, 28))) / 2
+                kg = round(2 * (self._last[ear][0] + self._draw.gauss(grown_kg, spread_kg))) / 2
             grade = "poor" if number % 17 == 0 else "none" if number % 23 == 0 else "fair" if number % 4 else "good"
             self._weigh(number, job, title, begun, ear, kg, grade)
         wrong: tuple[tuple[str | None, str, str | None, int], ...] = (
