@@ -3,8 +3,8 @@
 import argparse
 import json
 
-from neckyoke.bridge.commands.weighings import add_source, parsed, weighing_lines
-from neckyoke.bridge.reports.reading import is_void, known_as, latest
+from neckyoke.bridge.commands.selection import add_selection
+from neckyoke.bridge.commands.weighings import add_source
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -12,21 +12,17 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     add_source(parser)
     parser.add_argument("--heads", type=int, required=True, metavar="N", help="how many go")
     parser.add_argument("--lightest", action="store_true", help="the lightest instead of the heaviest")
-    parser.add_argument("--title", help="only weighings under the job sheet of this title")
     parser.add_argument("--json", action="store_true", help="for a program")
+    add_selection(parser)
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the cut."""
+    """Print the cut: of the animals of the job that have a sure weight, each by its best weighing."""
+    from neckyoke.bridge.commands.counted import counted
     from neckyoke.bridge.job.pens.heads import cut_after
 
-    weights: dict[str, float] = {}
-    with weighing_lines(args) as lines:
-        for data in latest(list(parsed(lines))):
-            sure = data["weight"]["kg"] is not None and data["weight"]["grade"] in {"good", "fair"}
-            if sure and not is_void(data) and (args.title is None or data.get("sheet") == args.title):
-                weights[known_as(data) or data["weighing"]] = data["weight"]["kg"]
-    cut = cut_after(weights.values(), args.heads, heaviest=not args.lightest)
+    weights = [row.kg for row in counted(args).tally.sure if row.kg is not None]
+    cut = cut_after(weights, args.heads, heaviest=not args.lightest)
     which = "lightest" if args.lightest else "heaviest"
     if args.json:
         last, first = cut or (None, None)

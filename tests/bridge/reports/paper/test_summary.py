@@ -4,6 +4,7 @@ import json
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+import pandas as pd
 import pytest
 
 from neckyoke.bridge.cli import main
@@ -11,6 +12,7 @@ from neckyoke.bridge.reports.paper.about import About
 from neckyoke.bridge.reports.paper.lists import told
 from neckyoke.bridge.reports.paper.summary import summary
 from neckyoke.bridge.reports.tally import tally
+from tests.bridge.reports.paper.conftest import weighings
 from tests.bridge.reports.stays import drench, make_event
 
 
@@ -70,3 +72,26 @@ def test_lists_of_all_pens_and_findings(season: Path, capsys: pytest.CaptureFixt
 def test_an_animal_that_is_only_a_number_is_named_so() -> None:
     day = tally([make_event(7, 300.0, tag=None), make_event(8, 310.0)])
     assert list(told(day))[1] == "  heaviest: 999 000000000008 310.0, number 7 300.0"
+
+
+def test_the_cut_is_of_one_job_and_its_sure_weights_as_pandas_sorts_them(
+    season: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rows = [
+        one for one in weighings(season) if one["sheet"] == "weigh-in 2" and one["weight"]["grade"] in {"good", "fair"}
+    ]
+    rows = [one for one in rows if not {"voided", "paused"} & {*one["flags"]}]
+    rank = pd.DataFrame(
+        {
+            "who": [one["tag"]["id"] if one["tag"] else "" for one in rows],
+            "grade": [one["weight"]["grade"] for one in rows],
+            "kg": [one["weight"]["kg"] for one in rows],
+        }
+    )
+    best = rank.sort_values("grade", ascending=False, kind="stable").drop_duplicates("who", keep="last")["kg"]
+    for words, ordered in (((), best.sort_values(ascending=False)), (("--lightest",), best.sort_values())):
+        assert main(["cut", str(season), "--heads", "20", "--json", *words]) == 0
+        shown = json.loads(capsys.readouterr().out)
+        assert [shown["of"], shown["last_kg"], shown["first_left_kg"]] == [len(best), *ordered.iloc[19:21]]
+    assert main(["cut", str(season), "--heads", "20", "--job", "1"]) == 0
+    assert "of 56" in capsys.readouterr().out
