@@ -1,4 +1,4 @@
-"""The papers of one job or day, to hand over: the report, and the register of doses."""
+"""The papers of one job or day, to hand over: the report and its pictures, and the register of doses."""
 
 import asyncio
 import io
@@ -7,7 +7,7 @@ from datetime import datetime, tzinfo
 from typing import Any
 
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from neckyoke.bridge.events import Event, Weighing
@@ -15,6 +15,7 @@ from neckyoke.bridge.page.chosen import choose
 from neckyoke.bridge.page.doors import AskStatus
 from neckyoke.bridge.page.look import Looking
 from neckyoke.bridge.reports.doses.register import HEADINGS, doses, for_csv, register_page
+from neckyoke.bridge.reports.drawn import PICTURES
 from neckyoke.bridge.reports.export import Style
 from neckyoke.bridge.reports.page_report import html
 from neckyoke.bridge.reports.paper.about import About
@@ -33,10 +34,16 @@ class Papers:
     def routes(self) -> list[Route]:
         """List what can be had."""
         return [
+            Route("/pictures", self.pictures),
             Route("/report.html", self.report),
             Route("/register.html", self.register_page),
             Route("/register.csv", self.register),
         ]
+
+    async def pictures(self, request: Request) -> Response:
+        """Return the pictures of one job or day as SVG, by name: those of the report but the mob's over its jobs."""
+        events = await self._looking.meant(request)
+        return events if isinstance(events, Response) else JSONResponse(await asyncio.to_thread(_drawn, events))
 
     async def report(self, request: Request) -> Response:
         """Return the printable page of one job or day."""
@@ -70,6 +77,11 @@ class Papers:
         text = await asyncio.to_thread(write, events, zone)
         headers = {"content-disposition": f'attachment; filename="{kind}-{chosen.name}.{ending}"'}
         return Response(text, media_type=media, headers=headers)
+
+
+def _drawn(events: Sequence[Event]) -> dict[str, str]:
+    counted = tally(events)
+    return {name: draw(counted, ()) for name, draw in PICTURES.items() if name != "mob"}
 
 
 def _data(events: Sequence[Event]) -> Rows:

@@ -101,7 +101,7 @@ def test_nothing_runs_out_of_the_screen(yard: Yard, browser: Browser) -> None:
             for place in ("#box", "#job", "#now"):
                 browser.run("location.hash = arguments[0]", place)
                 browser.until("!document.querySelector(location.hash).hidden")
-                browser.until("location.hash !== '#job' || document.querySelector('#tally .bars')")
+                browser.until("location.hash !== '#job' || document.querySelector('#tally .pictures svg')")
                 assert browser.run("return document.documentElement.scrollWidth") == width, place
             assert browser.run(FITS), width
     finally:

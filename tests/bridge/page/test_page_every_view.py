@@ -24,7 +24,7 @@ FINDINGS = (
     {"name": "why", "kind": "words"},
 )
 VIEWS = {
-    "#now": "!document.querySelector('#now').hidden", "#job": "document.querySelector('#tally .bars')",
+    "#now": "!document.querySelector('#now').hidden", "#job": "document.querySelector('#tally .pictures svg')",
     "#animals": "document.querySelectorAll('#herd li').length === 2", "#box": "document.querySelector('#wires li')",
     "#animals/a1": "document.querySelector('#story h2')",
 }  # fmt: skip

@@ -217,10 +217,14 @@ def test_one_animals_card_has_its_history(yard: Yard, browser: Browser) -> None:
 def test_the_day_is_counted_up_and_can_be_saved(yard: Yard, browser: Browser) -> None:
     a_mob(yard)
     browser.go(f"{yard.url}#job")
-    browser.until("document.querySelector('#tally .bars')")
+    browser.until("document.querySelector('#tally .pictures svg')")
 
     text = browser.text("#tally")
     assert "animals\n13" in text
+    drawn = browser.run("return [...document.querySelectorAll('#tally figure')].map((one) => one.textContent)")
+    assert len(drawn) == 3
+    said = browser.run("return document.querySelector('#tally .pictures desc').textContent")
+    assert said.startswith("12 animals: from "), "one weight is poor; as on the report"
     assert "By pen" in text
     csv = browser.saved("#csv")
     assert csv.count("\r\n") == 14  # the heading, and fourteen less the one struck out
@@ -314,7 +318,7 @@ def test_pictures_of_it_are_small_enough_for_the_readme(yard: Yard, browser: Bro
     browser.shot(folder / "hold-it.png")
 
     browser.run("location.hash = '#job'")
-    browser.until("document.querySelector('#tally .bars')")
+    browser.until("document.querySelector('#tally .pictures svg')")
     browser.shot(folder / "day.png")
 
     for name in ("let-it-go", "hold-it", "day"):

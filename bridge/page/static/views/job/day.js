@@ -1,9 +1,10 @@
-// The job or day counted up: figures, the distribution, pens and treatments.
+// The job or day counted up: figures, pictures, pens and treatments.
 
 import { read } from "../../ask.js";
-import { $, drawn, el, say } from "../../dom.js";
+import { $, el, say } from "../../dom.js";
 import { amount, kilos } from "../../words.js";
 import { query, seenDay } from "./chosen.js";
+import { drawPictures } from "./pictures.js";
 
 const COUNTS = {
   animals: "animals", untagged: "without a tag", repeats: "weighed again", not_expected: "not on the roster",
@@ -29,7 +30,7 @@ export async function drawDay() {
         figure("lightest kg", kilos(weight.min_kg)), figure("heaviest kg", kilos(weight.max_kg)),
         weight.sd_kg != null && figure("spread (SD) kg", kilos(weight.sd_kg)), figure("total kg", whole(weight.total_kg)),
         gain.count > 0 && figure("mean gain kg a day", gain.mean_kg_per_day.toFixed(2))),
-      bars(answer.distribution),
+      el("div", { class: "pictures" }),
     ] : []),
     table("By pen", ["Pen", "Animals", "Mean kg", "Total kg"],
       Object.entries(answer.by_pen).map(([pen, one]) => [pen, one.count, kilos(one.mean_kg), whole(one.total_kg)])),
@@ -38,6 +39,8 @@ export async function drawDay() {
     ...Object.entries(answer.by_finding).map(([name, values]) => table(`Seen: ${name}`, ["", "Animals", "Mean kg"],
       Object.entries(values).map(([value, one]) => [value, one.animals, kilos(one.weight.mean_kg)]))),
     el("p", { class: "quiet" }, answer.cautions.join(" ")));
+  const place = $("tally").querySelector(".pictures");
+  if (place) await drawPictures(place);
 }
 
 const inAll = ({ totals }) => totals.map((one) => amount(one.amount, one.unit)).join(", ");
@@ -50,23 +53,4 @@ function table(title, head, rows) {
     el("thead", {}, el("tr", {}, head.map((name) => (name ? el("th", { scope: "col" }, name) : el("td"))))),
     el("tbody", {}, rows.map(([first, ...rest]) =>
       el("tr", {}, el("th", { scope: "row" }, first), rest.map((one) => el("td", {}, String(one))))))));
-}
-
-function bars({ width_kg: width, bins }) {
-  const most = Math.max(...bins.map((bin) => bin.count));
-  const from = (bin) => `${bin.at_least_kg.toFixed(width < 1 ? 1 : 0)} kg`;
-  const [wide, line, left] = [340, 26, 84];
-  const said = bins.map((bin) => `from ${from(bin)} ${bin.count}`).join(", ");
-  const picture = drawn("svg", {
-    class: "bars", viewBox: `0 0 ${wide} ${bins.length * line}`, role: "img", "aria-label": `Animals by weight, in steps of ${width} kg: ${said}`,
-  });
-  bins.forEach((bin, at) => {
-    const y = at * line;
-    const length = (bin.count / most) * (wide - left - 30);
-    picture.append(
-      drawn("text", { x: left - 8, y: y + 18, "text-anchor": "end" }, from(bin)),
-      drawn("rect", { x: left, y: y + 3, width: length, height: line - 6 }),
-      drawn("text", { x: left + length + 6, y: y + 18 }, bin.count ? String(bin.count) : ""));
-  });
-  return picture;
 }
