@@ -11,7 +11,7 @@ from pydantic import Field
 
 from neckyoke.bridge.event_base import Model, Time
 
-Change: TypeAlias = Literal["known", "retagged", "named", "filled", "marked", "unmarked", "merged", "split"]
+Change: TypeAlias = Literal["known", "retagged", "named", "filled", "marked", "unmarked", "merged", "split", "undone"]
 
 
 class WornTag(Model):
@@ -64,6 +64,11 @@ class Animal(Model):
     def visual(self) -> str | None:
         """The visual number that it has."""
         return self.visuals[-1] if self.visuals else None
+
+    @property
+    def is_nobody(self) -> bool:
+        """Whether nothing tells it any more: what a person said of it, and made it by, was taken back."""
+        return not (self.tags or self.visuals or self.roster_id or self.merged_into)
 
 
 class Question(Model):

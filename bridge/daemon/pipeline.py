@@ -28,6 +28,7 @@ from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.journal.station_memory import Carried
 from neckyoke.bridge.links.supervise import State
 from neckyoke.bridge.site.site import Site
+from neckyoke.bridge.site.undoing import Owed
 from neckyoke.bridge.telling.fanout import Hub
 from neckyoke.bridge.telling.keep import Guard
 
@@ -100,9 +101,9 @@ class Pipeline:
         self.publish(events, self.answered.keep(request, answer, self.clock.stamp(t).time))
         return answer
 
-    def move(self, past: Weighing) -> None:
-        """Move a weighing that a word on the job has moved, and that only the journal knows."""
-        self.publish(self.site.move_past(self.now(), past))
+    def move(self, past: Weighing, owed: Owed) -> None:
+        """Move or put back a weighing that only the journal knows."""
+        self.publish(self.site.move_past(self.now(), past, owed))
 
     def say(self, attention: Attention) -> None:
         """Publish what some part of the daemon wants a person to know."""

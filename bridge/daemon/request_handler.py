@@ -33,7 +33,7 @@ from neckyoke.bridge.journal.journal import Journal, JournalError
 from neckyoke.bridge.reports.doses.withheld import Kind, told, withheld_on
 from neckyoke.bridge.site.site import Site
 from neckyoke.bridge.site.station_jobs import StationJobs
-from neckyoke.bridge.station.instructions import About
+from neckyoke.bridge.site.undoing import Owed
 from neckyoke.bridge.telling.alerts import Troubles
 from neckyoke.bridge.telling.keep import mistake
 from neckyoke.bridge.telling.status import Status
@@ -65,7 +65,7 @@ class Desk:
     lookup: Lookup
     answered: Answered
     do: Callable[[Request, Weighing | None], Answer]
-    move: Callable[[Weighing], None]
+    move: Callable[[Weighing, Owed], None]
     zero: ZeroScale
     status: Callable[[], Status]
     troubles: Troubles
@@ -186,12 +186,12 @@ class Desk:
         if not any(owed.values()):
             return
         async with self._looking_back:
-            for station, numbers in owed.items():
-                for number in numbers:
-                    past = await self.lookup.weighing(station, About(number=number))
+            for station, stays in owed.items():
+                for one in stays:
+                    past = await self.lookup.weighing(station, one.about)
                     if past is not None:
                         await recall(self.site.jobs[station], self.journal, past.job)
-                        self.move(past)
+                        self.move(past, one)
 
 
 async def recall(jobs: StationJobs, journal: Journal, *names: str | None) -> None:

@@ -140,7 +140,7 @@ class Book:
         """Yield every beast once, as it is known now, in the order in which they became known."""
         for name, body in self._bodies.items():
             one = _read.__wrapped__(body)
-            if one.merged_into is None:
+            if one.merged_into is None and not one.is_nobody:
                 yield self.find(name) or one if name in self._members else one
 
     def on_paper(self) -> Iterator[Animal]:

@@ -123,3 +123,8 @@ def split(animal: Animal, root: Animal) -> Iterable[Animal]:
 
 def _called(animal: Animal) -> str:
     return animal.visual or animal.tag or animal.animal
+
+
+def without_id(animal: Mapping[str, Any] | None) -> dict[str, Any] | None:
+    """Return what a weighing says of its animal, but for whose it is: a person says that anew."""
+    return {key: value for key, value in animal.items() if key not in {"id", "visual"}} if animal else None

@@ -9,14 +9,14 @@ person names it.  Time is an argument; the date of a moment comes from `today`, 
 """
 
 from collections import OrderedDict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import Any, Protocol, TypeAlias
+from typing import Protocol, TypeAlias
 
 from neckyoke.bridge.animal_event import Animal
 from neckyoke.bridge.events import Attention, Event, Flag, Settled, TagSeen, Weighing, wrap
-from neckyoke.bridge.herd.book import Book
+from neckyoke.bridge.herd.book import LONG_AGO, Book
 from neckyoke.bridge.herd.change import facts_of, filled, lasting_of, named, retagged, said
 from neckyoke.bridge.herd.held import Held
 from neckyoke.bridge.herd.identity import Found, Identifier, Stay
@@ -32,6 +32,8 @@ NAMING = ("animal", "visual", "tag", "was", "other", "question")
 """Keys of requests that name an animal, or what was asked of one."""
 OURS = frozenset({Flag.WHICH_ANIMAL, Flag.MARKED})
 
+OnWrite: TypeAlias = Callable[[str, Animal | None, Animal], None]
+"""Hears of each change: the weighing that shows it, if one does, and the animal before and after."""
 Fill: TypeAlias = Callable[[Event, Animal | None], Event]
 
 
@@ -46,11 +48,6 @@ class Around(Protocol):
 
     def mob(self, number: int) -> str | None:
         """Return the mob of the sheet that holds for a number."""
-
-
-def without_id(animal: Mapping[str, Any] | None) -> dict[str, Any] | None:
-    """Return what a weighing says of its animal, but for whose it is: a person says that anew."""
-    return {key: value for key, value in animal.items() if key not in {"id", "visual"}} if animal else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +94,8 @@ class Keeper:
         self._waiting: OrderedDict[str, _Waiting] = OrderedDict()
         self._recent: OrderedDict[str, _Recent] = OrderedDict()
         self._seen: dict[str, date] = {}
-        self._all_new: date | None = None
+        self.all_new_on: date | None = None  # of this day every unknown tag is a new animal's
+        self.on_write: OnWrite = lambda _cause, _before, _after: None
         self._day = date.min
         self._shown: dict[str, str] = {}
         self._told: dict[tuple[str, str], datetime] = {}
@@ -131,7 +129,7 @@ class Keeper:
     def _suspects(self, on: datetime, mob: str | None) -> Sequence[Animal]:
         """List the withheld animals that may have lost their tag: of this mob, where that is known; not come yet."""
         day = self.today(on)
-        if self._all_new == day:
+        if self.all_new_on == day:
             return ()
         roots = dict.fromkeys(self.book.root(animal) for animal, _ in self.held.on(day))
         roots |= dict.fromkeys(one.animal for one in self._on_paper(day))
@@ -225,13 +223,13 @@ class Keeper:
         self._forget(data.weighing)
         mob = one.mob
         now = self.book.get(self.book.root(who.animal))
-        if now is None:
+        if now is None or now.is_nobody:
+            revision = 1 + (now.revision if now else 0)
             now = filled(who, {**data.details, "mob": mob}, "first weighed here", assumed=True)
-            now = now.model_copy(update={"revision": 1, "change": "known", "why": "first weighed here"})
             now = now.model_copy(update={"assumed": tuple(name for name in now.assumed if name != "mob")})
             kept = said(now, lasting_of(data))
-            now = kept.model_copy(update={"revision": 1, "change": "known", "why": "first weighed here"})
-            return self.write([now], at)
+            how = {"revision": revision, "change": "known", "why": "first weighed here"}
+            return self.write([kept.model_copy(update=how)], at, data.weighing)
         view = self.book.find(now.animal)
         assert view is not None, "its root is there"
         before = now
@@ -241,15 +239,21 @@ class Keeper:
             stranger = Flag.NOT_EXPECTED in data.flags
             now = filled(now, {"mob": mob}, "weighed with its mob") if view.mob is None and not stranger else now
             now = said(now, lasting_of(data))
-        return self.write([] if now is before else [now.model_copy(update={"revision": before.revision + 1})], at)
+        next_one = now.model_copy(update={"revision": before.revision + 1})
+        return self.write([] if now is before else [next_one], at, data.weighing)
 
-    def write(self, animals: Iterable[Animal], at: datetime) -> list[Event]:
-        """Take changed animals into the book, and make the events that say so."""
-        return [
-            wrap(animal, site=self.site, time=at, key=f"{animal.animal}/{animal.revision}")
-            for animal in animals
-            if self.book.fold(animal)
-        ]
+    def write(self, animals: Iterable[Animal], at: datetime, cause: str = "") -> list[Event]:
+        """Take changed animals into the book, and make the events that say so.
+
+        `cause` is the weighing that shows it; without one, a person asked for it.
+        """
+        events = []
+        for animal in animals:
+            before = self.book.get(animal.animal)
+            if self.book.fold(animal):
+                self.on_write(cause, before, animal)
+                events.append(wrap(animal, site=self.site, time=at, key=f"{animal.animal}/{animal.revision}"))
+        return events
 
     def adopt(self, data: Weighing) -> list[Event]:
         """Let a weighing's animal become known that no event told of: of an earlier version, or cut off by a stop."""
@@ -272,8 +276,7 @@ class Keeper:
     def _tell_marks(self, who: Animal, station: str, at: datetime) -> list[Event]:
         self._day = self.today(at)
         marks = self._marks(who, self._day)
-        before = self._told.get((station, who.animal))
-        if not marks or (before is not None and abs(at - before) < TOLD_AGAIN):
+        if not marks or abs(at - self._told.get((station, who.animal), LONG_AGO)) < TOLD_AGAIN:
             return []
         self._told[station, who.animal] = at
         name = who.visual or who.tag or "this animal"
@@ -285,14 +288,15 @@ class Keeper:
         """Ask what is new to ask of a stay, and let go what need not be asked any more."""
         ask = found.ask
         gone = self.questions.drop(data.weighing, ask.id if ask else None)
-        events = [self._question(one, at, over=True) for one in gone]
-        return [*events, self._question(ask, at)] if ask and self.questions.ask(ask) else events
+        events = [self.question(one, at, over=True) for one in gone]
+        return [*events, self.question(ask, at)] if ask and self.questions.ask(ask) else events
 
     def over(self, asked: Asked, at: datetime) -> list[Event]:
         """Return the end of the attention that told of a question about a stay."""
-        return [self._question(asked, at, over=True)] if asked.weighing else []
+        return [self.question(asked, at, over=True)] if asked.weighing else []
 
-    def _question(self, asked: Asked, at: datetime, *, over: bool = False) -> Event:
+    def question(self, asked: Asked, at: datetime, *, over: bool = False) -> Event:
+        """Return the attention that tells of a question, or of its end."""
         told = Attention(
             station=asked.station,
             about=f"question-{asked.id}",
@@ -307,8 +311,7 @@ class Keeper:
 
     def animal_of(self, weighing: str) -> str | None:
         """Return the id of a recent weighing's animal."""
-        one = self._recent.get(weighing)
-        return one.animal if one else None
+        return self._recent[weighing].animal if weighing in self._recent else None
 
     def concerned(self, request: object) -> Sequence[str]:
         """Return the ids of all animals that a request may be about: their pasts are wanted when it is done."""
@@ -334,12 +337,11 @@ class Keeper:
 
     def make_known(self, weighing: str, at: datetime) -> list[Event]:
         """Let the animal of a weighing become known at once, for a person speaks of it."""
-        waiting = self._waiting.get(weighing)
-        return self._known(waiting, at) if waiting else []
+        return self._known(self._waiting[weighing], at) if weighing in self._waiting else []
 
     def all_new(self, at: datetime) -> None:
         """Take no unknown tag of this day for a withheld animal's new one."""
-        self._all_new = self.today(at)
+        self.all_new_on = self.today(at)
 
     def seen(self, tag: str | None, weighing: str | None) -> tuple[str | None, tuple[str, ...]]:
         """Return number and marks of the animal that stands there, by its tag, or by the stay where that was named."""

@@ -105,9 +105,13 @@ class Questions:
         """Forget the open questions about a stay that are to be asked no more; return them."""
         gone = [one for one in self.open() if one.weighing == weighing and one.id != but]
         for one in gone:
-            del self._asked[one.id], self._turns[one.id]
-            self._changes[VALUE + one.id] = None
+            self.forget(one.id)
         return gone
+
+    def forget(self, name: str) -> None:
+        """Forget a question."""
+        del self._asked[name], self._turns[name]
+        self._changes[VALUE + name] = None
 
     def _keep(self, asked: Asked) -> None:
         self._asked[asked.id] = asked

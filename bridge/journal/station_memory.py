@@ -4,6 +4,8 @@
     weighed/STATION/JOB/NAME   the weighing that the animal of this name has in a job
     jobs/STATION           which job is open, the sheet named last, the last number
     job/STATION/JOB        one job: how it stands, its sheets, its stays by number
+    jobs-base/STATION, jobs-log/STATION/N   the jobs as they were a while ago, and what has happened since
+    undo/STATION/ASKED     what a request changed, while it can be taken back
     open-stay STATION      the stay that is open: the weighing that it becomes if the box stops now
 
 A mob under one sheet grows to thousands of tags; written whole with each weighing they would wear a card out, so only
@@ -31,6 +33,8 @@ from neckyoke.bridge.station.station import Station
 MEMORY = "memory/"
 WEIGHED = "weighed/"
 JOBS, JOB = "jobs/", "job/"
+BASE, LOG = "jobs-base/", "jobs-log/"
+UNDO = "undo/"
 NOWHERE = "unknown"
 
 
@@ -69,7 +73,11 @@ class Carried:
         run: Run = Run(),  # it is frozen
     ) -> None:
         self._run = run
-        self._kept = {name: body for name, body in values.items() if name.startswith((MEMORY, WEIGHED, JOBS, JOB))}
+        self._kept = {
+            name: body
+            for name, body in values.items()
+            if name.startswith((MEMORY, WEIGHED, JOBS, JOB, BASE, LOG, UNDO))
+        }
         self._written: dict[str, tuple[str, float]] = {}  # the open stay's weighing, and how long it had lasted
         self._awaiting = {name for name in self._stations() if self._table(name).get("interrupted")}
         self.left: dict[str, Left] = {}
@@ -110,7 +118,9 @@ class Carried:
         weighed = self._weighed(station, jobs)
         away_s = self._away_s(self._seen_s(table))
         known = {name: table[name] for name in ("number", "zero_kg", "habits", "interrupted") if name in table}
-        memory = replace(Memory(**known), weighed=weighed, jobs=jobs, away_s=away_s)
+        start = f"{UNDO}{station}/"
+        undo = {name.removeprefix(start): body for name, body in self._kept.items() if name.startswith(start)}
+        memory = replace(Memory(**known), weighed=weighed, jobs=jobs, away_s=away_s, undo=undo)
         if (left := self.left.get(station)) is None:
             return memory
         one = left.weighing
@@ -139,6 +149,7 @@ class Carried:
                     for claim, weighing in weighed.items()
                 ),
                 *self._spelled_jobs(station, memory.jobs),
+                *((f"{UNDO}{station}/{asked}", body) for asked, body in memory.undo.items()),
             )
         }
         ours = {name for name in self._kept if name.split("/")[1] in memories}
@@ -154,12 +165,25 @@ class Carried:
         table: dict[str, Any] = json.loads(self._kept.get(JOBS + station, "{}"))
         start = f"{JOB}{station}/"
         jobs = (json.loads(body) for name, body in self._kept.items() if name.startswith(start))
-        return {**table, "jobs": {job["id"]: job for job in sorted(jobs, key=_turn)}} if table else {}
+        if not table:
+            return {}
+        table["jobs"] = {job["id"]: job for job in sorted(jobs, key=_turn)}
+        start = f"{LOG}{station}/"
+        if BASE + station in self._kept:
+            table["base"] = json.loads(self._kept[BASE + station])
+            table["log"] = {
+                name.removeprefix(start): body for name, body in self._kept.items() if name.startswith(start)
+            }
+        return table
 
     @staticmethod
     def _spelled_jobs(station: str, jobs: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
         if jobs:
-            yield JOBS + station, json.dumps({name: value for name, value in jobs.items() if name != "jobs"})
+            short = {name: value for name, value in jobs.items() if name not in {"jobs", "base", "log"}}
+            yield JOBS + station, json.dumps(short)
+            if "base" in jobs:
+                yield BASE + station, json.dumps(jobs["base"])
+                yield from ((f"{LOG}{station}/{at}", body) for at, body in jobs["log"].items())
             for name, table in jobs["jobs"].items():
                 yield f"{JOB}{station}/{name}", json.dumps(table)
 

@@ -11,10 +11,12 @@ from neckyoke.bridge.asking.parts import Animal, Base
 from neckyoke.bridge.asking.requests import Answer, ReloadRequest, Request, StatusRequest, to_ask
 from neckyoke.bridge.asking.sheet_requests import SHELF_REQUESTS
 from neckyoke.bridge.events import Attention, Event, Weighing, make_id
-from neckyoke.bridge.herd.keeper import without_id
+from neckyoke.bridge.herd.change import without_id
 from neckyoke.bridge.job.afterwards import Afterwards
 from neckyoke.bridge.job.meaning import in_words_of
 from neckyoke.bridge.site.herding import ask_herd, asked_of_long_ago, looked_up
+from neckyoke.bridge.site.taking_back import TakingBack
+from neckyoke.bridge.site.undoing import Owed, Undoable, Undos
 from neckyoke.bridge.station.instructions import About, Identify, Instruction, NewJob, Reply, Zero
 
 if TYPE_CHECKING:
@@ -29,10 +31,10 @@ R = TypeVar("R", bound=Base)
 class SiteRequests:
     """Does what is asked of one site."""
 
-    def __init__(self, site: "Site") -> None:
-        self.site = site
+    def __init__(self, site: "Site", undos: Undos) -> None:
+        self.site, self.undos = site, undos
+        self.back = TakingBack(site, self, undos)
         self._at = (0.0, 0)  # when something was asked last, and how often at that very moment
-        self.last_asked: dict[str, str] = {}  # what was asked last of each station, of what can be taken back
 
     def request(self, t: float, request: Request, past: Weighing | None = None) -> tuple[Answer, list[Event]]:
         """Do what is asked, or say why not.  Status and reloading are the service's.
@@ -45,6 +47,8 @@ class SiteRequests:
         if isinstance(request, HerdRequest):
             return self._of_herd(t, request, past)
         name = self.station_of(request)
+        if isinstance(request, UndoRequest) and (name or self.undos.find(request.asked, None)):
+            return self.back.do(t, name, request)
         if name is None:
             known = ", ".join(sorted(self.site.stations))
             wrong = f"There is no station {request.station!r} here; known: {known}."
@@ -58,26 +62,28 @@ class SiteRequests:
 
     def _do(self, t: float, name: str, request: Request, past: Weighing | None) -> tuple[Answer, list[Event]]:
         """Do what is asked of a station."""
-        self._at = (t, self._at[1] + 1) if self._at[0] == t else (t, 0)
-        asked = request.id or make_id(self.site.config.site, self.site.run, "asked", f"{t:.6f}", self._at[1])
-        station, jobs = self.site.stations[name], self.site.jobs[name]
+        asked, station, jobs = self._asked(t, request), self.site.stations[name], self.site.jobs[name]
+        self.undos.begin(past)
+        stood = station.open_stay
         if isinstance(request, JOB_REQUESTS):
             events = self.site.filled_all(t, station.advance(t))
             done, moved = jobs.ask(t, request, asked)
+            events += self.moved(t, name, moved) + self.site.take_rosters(t)
+            self.undos.drop()
             if done.done:
-                self.last_asked[name] = asked
-            events += self._moved(t, name, moved) + self.site.take_rosters(t)
+                self.undos.note(Undoable(asked, self.undos.turn(), name, done.text), (), (None, None))
             answer = Answer(
                 id=request.id, done=done.done, text=done.text, asked=asked if done.done else None, job=done.job
             )
             return answer, events
-        if isinstance(request, UndoRequest):
-            return self._undo(t, name, request, past)
         ask = to_ask(request)
         assert ask is not None, "only status is no station's"
         reply, events = self._ask(t, name, ask, past, asked)
         if reply.done and not isinstance(ask, Zero):
-            self.last_asked[name] = asked
+            one = Undoable(asked, self.undos.turn(), name, reply.text, reply.weighing)
+            one.teaches = request.kind in {"identify", "correct", "finding"}
+            self.undos.note(one, events, (stood, station.open_stay))
+        self.undos.drop()
         question = next((e.data.question for e in events if isinstance(e.data, Attention) and e.data.question), None)
         answer = Answer(
             id=request.id,
@@ -89,40 +95,23 @@ class SiteRequests:
         )
         return answer, events
 
-    def _undo(self, t: float, name: str, request: UndoRequest, past: Weighing | None) -> tuple[Answer, list[Event]]:
-        """Take back what was asked."""
-        station, jobs = self.site.stations[name], self.site.jobs[name]
-        events = self.site.filled_all(t, station.advance(t))
-        asked = request.asked or self.last_asked.get(name, "")
-        spoken = station.spoken(asked)
-        if spoken is not None and spoken.past is None:
-            reply, more = station.undo(t, spoken)
-            answer = Answer(id=request.id, done=True, text=reply.text, weighing=reply.weighing)
-            return answer, events + self.site.filled_all(t, more)
-        if spoken is not None and past is not None:
-            more = station.put_back(t, spoken, past)
-            text = f"Taken back, of number {past.job_number or past.number}."
-            answer = Answer(id=request.id, done=True, text=text, weighing=past.weighing)
-            events += [*self.site.filled_all(t, more[:-1]), more[-1]]
-            self.site.jobs[name].saw(more[-1])
-            return answer, [*events, *self.site.jobs[name].events(t)]
-        taken = jobs.undo(asked)
-        if taken is None:
-            text = "That cannot be taken back any more, or was never asked here."
-            return Answer(id=request.id, done=False, text=text), events
-        word, moved = taken
-        events += self._moved(t, name, moved) + self.site.take_rosters(t)
-        return Answer(id=request.id, done=True, text=word.text, job=word.job), events
+    def _asked(self, t: float, request: Base) -> str:
+        """Return by what a request is taken back: its id, or one that is made for it."""
+        self._at = (t, self._at[1] + 1) if self._at[0] == t else (t, 0)
+        return request.id or make_id(self.site.config.site, self.site.run, "asked", f"{t:.6f}", self._at[1])
 
-    def _moved(self, t: float, name: str, numbers: Iterable[int]) -> list[Event]:
+    def moved(self, t: float, name: str, numbers: Iterable[int]) -> list[Event]:
         """Publish anew the stays that a word on the job has moved; those that are not at hand are owed."""
         station, jobs = self.site.stations[name], self.site.jobs[name]
         places = {number: place for number in numbers if (place := jobs.jobs.place(number)) is not None}
-        self.site.owed[name] = tuple(number for number in places if station.number_of(About(number=number)) is None)
+        lacking = (About(number=number) for number in places if station.number_of(About(number=number)) is None)
+        self.site.owed[name] = tuple(Owed(about) for about in lacking)
         return self.site.filled_all(t, station.move(t, places, MOVED))
 
-    def move_past(self, t: float, past: Weighing) -> list[Event]:
+    def move_past(self, t: float, past: Weighing, owed: Owed) -> list[Event]:
         """Publish anew a stay that is owed (`owed`), from its newest revision."""
+        if owed.back is not None:
+            return self.back.past(t, past, owed)
         station, place = self.site.stations[past.station], self.site.jobs[past.station].jobs.place(past.number)
         moved = station.move_past(t, past, place, MOVED) if place else None
         return self.site.filled_all(t, [moved]) if moved else []
@@ -134,9 +123,6 @@ class SiteRequests:
         if isinstance(request, OfAnimal) and request.words:
             return None
         name = self.station_of(request)
-        if name is not None and isinstance(request, UndoRequest):
-            spoken = self.site.stations[name].spoken(request.asked or self.last_asked.get(name, ""))
-            return (name, About(spoken.past[0].weighing)) if spoken is not None and spoken.past is not None else None
         named = self._numbered(name, request) if name is not None else request
         if name is None or not isinstance(named, Animal) or self.site.stations[name].number_of(named.about) is not None:
             return None
@@ -171,7 +157,15 @@ class SiteRequests:
         if isinstance(named, str):
             return Answer(id=request.id, done=False, text=named), []
         assert isinstance(named, HerdRequest), "a number changes no kind"
-        return ask_herd(self.site, t, named, past)
+        asked = self._asked(t, request)
+        self.undos.begin(past)
+        answer, events = ask_herd(self.site, t, named, past)
+        if answer.done:
+            one = Undoable(asked, self.undos.turn(), name, answer.text, answer.weighing)
+            self.undos.note(one, events, (None, None))
+            answer = answer.model_copy(update={"asked": asked})
+        self.undos.drop()
+        return answer, events
 
     def station_of(self, request: Base) -> str | None:
         """Return the station that a request is to; None when it names none and there are several."""
@@ -206,8 +200,7 @@ class SiteRequests:
             if not reply.done:
                 return reply, self.site.filled_all(t, events)
             last = self.site.filled_all(t, events[-1:], Afterwards(clerk, other=isinstance(ask, Identify)))
-            after = next(one.data for one in last if isinstance(one.data, Weighing) and one.data.number == past.number)
-            station.amended(asked, ask, past, after)
+            station.amended(asked, ask, past.number)
             events = [*self.site.filled_all(t, events[:-1]), *last]
         if reply.done and isinstance(ask, Identify) and ask.visual and clerk.roster is not None:
             unknown = clerk.roster.by_visual(ask.visual) is None

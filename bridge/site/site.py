@@ -21,6 +21,7 @@ from neckyoke.bridge.site.herding import Rosters
 from neckyoke.bridge.site.requests import SiteRequests
 from neckyoke.bridge.site.sheets import NoSheets, Sheets
 from neckyoke.bridge.site.station_jobs import StationJobs
+from neckyoke.bridge.site.undoing import Owed, Undos
 from neckyoke.bridge.site.wires import Wires, settings_of
 from neckyoke.bridge.station.account import Account
 from neckyoke.bridge.station.instructions import About
@@ -82,8 +83,9 @@ class Site:
         """The last settled event of each station, filled in."""
         self.rosters = Rosters(config.site, self.keeper.book)
         self._told = 0
-        self.requests = SiteRequests(self)
-        self.owed: dict[str, tuple[int, ...]] = {}  # numbers, by station, of stays to move that only the journal knows
+        self._undos = Undos(self.keeper, [memory.undo for memory in kept.values()])
+        self.requests = SiteRequests(self, self._undos)
+        self.owed: dict[str, tuple[Owed, ...]] = {}  # by station: what is to be done to stays that only the journal has
 
     def begin(self) -> list[Event]:
         """Begin the run: the animals of the rosters are taken into the herd book."""
@@ -135,9 +137,9 @@ class Site:
         """Return the station that a request is to; None when it names none and there are several."""
         return self.requests.station_of(request)
 
-    def move_past(self, t: float, past: Weighing) -> list[Event]:
+    def move_past(self, t: float, past: Weighing, owed: Owed) -> list[Event]:
         """Publish anew a stay that is owed (`owed`), from its newest revision."""
-        return self.requests.move_past(t, past)
+        return self.requests.move_past(t, past, owed)
 
     def finish(self, t: float) -> list[Event]:
         """End the run: every open stay ends, every pending decision is made."""
@@ -174,7 +176,11 @@ class Site:
     @property
     def memories(self) -> dict[str, Memory]:
         """What each station carries to the next run, or to the next part of a capture."""
-        return {name: replace(station.memory, jobs=self.jobs[name].memory) for name, station in self.stations.items()}
+        undo = {name: self._undos.memory(name, first=at == 0) for at, name in enumerate(self.stations)}
+        return {
+            name: replace(station.memory, jobs=self.jobs[name].memory, undo=undo[name])
+            for name, station in self.stations.items()
+        }
 
     def state(self, link: str) -> str:
         """Return what became of a link last: up, lost, silent or missing; nothing before anything did."""
@@ -203,6 +209,8 @@ class Site:
                 self.settled[event.data.station] = event.data
             if isinstance(event.data, Settled | Weighing):
                 self.jobs[event.data.station].saw(event)
+            if isinstance(event.data, Weighing):
+                self._undos.saw(event.data)
         return filled + [one for jobs in self.jobs.values() for one in jobs.events(t)]
 
     def _wrap(self, t: float, data: Attention | LinkState) -> Event:

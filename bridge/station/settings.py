@@ -59,7 +59,8 @@ class Memory:
     `number` is the last stay's; `zero_kg` what the empty platform showed, None when not known; `weighed` tells of each
     of the last jobs which weighing each animal has (`Account`), `jobs` of the jobs themselves; `habits` maps each
     reader to what was learned of it; `interrupted` is the weighing that an earlier run left unfinished, while its
-    animal may still stand there, and `away_s` for how long it was unseen when this run began, None when not known.
+    animal may still stand there, and `away_s` for how long it was unseen when this run began, None when not known;
+    `undo` tells by request what each changed, so that it can be taken back.
     """
 
     number: int = 0
@@ -69,3 +70,4 @@ class Memory:
     habits: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     interrupted: Mapping[str, Any] | None = None
     away_s: float | None = None
+    undo: Mapping[str, str] = field(default_factory=dict)

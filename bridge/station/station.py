@@ -5,7 +5,7 @@ call begins by letting time pass up to its own: deadlines fall due in order, eac
 difference how often `advance` is called.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import replace
 
@@ -150,13 +150,23 @@ class Station:
         """Return what was said in a request, while it can be taken back."""
         return self._people.spoken(asked)
 
-    def put_back(self, t: float, spoken: Spoken, past: Weighing) -> list[Event]:
-        """Take a word on a stay back that only the journal knows; `past` is its newest revision."""
-        return self.advance(t) + self._people.put_back(t, spoken, past)
+    def beside_back(self, t: float, spoken: Spoken) -> list[Event]:
+        """Take back what a word on a stay that only the journal knows did to its neighbours at hand."""
+        return self.advance(t) + self._people.beside_back(t, spoken)
 
-    def amended(self, asked: str, said: AnimalInstruction, before: Weighing, after: Weighing) -> None:
-        """Remember what a word did to a stay that only the journal knows."""
-        self._people.amended(asked, said, before, after)
+    def put_back(self, t: float, past: Weighing, now: Weighing) -> list[Event]:
+        """Publish the next revision of a stay that only the journal knows, last; `past` is the one before."""
+        return self.advance(t) + self._people.put_back(t, past, now)
+
+    def resumed_back(self, weighing: str, back: Callable[[Weighing], Weighing]) -> None:
+        """Put back what was said of a stay in the run before, where it goes on in this one; nothing is published."""
+        for record in self._publisher.records.values():
+            if record.weighing == weighing and record.resumes is not None:
+                record.resumes = back(record.resumes)
+
+    def amended(self, asked: str, said: AnimalInstruction, number: int) -> None:
+        """Remember what a word on a stay that only the journal knows did to those beside it."""
+        self._people.amended(asked, said, number)
 
     def amend(self, t: float, past: Weighing, said: AnimalInstruction) -> tuple[Reply, list[Event]]:
         """Do what a person asks of a weighing that is not at hand any more; `past` is its newest revision."""

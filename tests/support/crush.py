@@ -1,6 +1,7 @@
 """A site that weighs six animals of a simulated yard, in parts, and is told things in between."""
 
 import json
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -9,10 +10,15 @@ from typing import Any
 from neckyoke.bridge.asking.requests import Answer, Refusal, parse_request
 from neckyoke.bridge.capture.format import read_memory
 from neckyoke.bridge.config.model import load_config
-from neckyoke.bridge.events import Attention, Clock, Event, JobState, Stamp, Weighing
+from neckyoke.bridge.events import Animal, Attention, Clock, Event, JobState, Stamp, Weighing
+from neckyoke.bridge.herd.book import Book
+from neckyoke.bridge.herd.held import Held
+from neckyoke.bridge.herd.keeper import Keeper
+from neckyoke.bridge.herd.questions import Questions
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.find import FoundSheets
 from neckyoke.bridge.site.site import Site
+from neckyoke.bridge.station.instructions import About
 from neckyoke.bridge.station.settings import Memory
 from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG
@@ -26,10 +32,21 @@ STEERS = 'title = "Steers"\n[[treatments]]\nname = "drench"\nml_per_kg = 0.1\nwi
 LAMBS = 'title = "Lambs"\n[[draft]]\npen = "all"\n'
 
 
+def _keeper(before: Sequence[Event], values: Mapping[str, str]) -> Keeper:
+    """Make the keeper as it is after a stop: the book is a fold of its events."""
+    book, held = Book(), Held()
+    for event in before:
+        if isinstance(event.data, Animal):
+            book.fold(event.data)
+        elif isinstance(event.data, Weighing):
+            held.add(event.data)
+    return Keeper("larkmoor", book, held=held, questions=Questions(values))
+
+
 class Crush:
     """A site that weighs the yard's six animals on each of its days; `say` asks when the yard is empty."""
 
-    def __init__(self, folder: Path, memory: Memory | None = None, run: int = 0) -> None:
+    def __init__(self, folder: Path, memory: Memory | None = None, run: int = 0, before: "Crush | None" = None) -> None:
         path = folder / "neckyoke.toml"
         text = CONFIG.format(indicator="tcp://127.0.0.1:4001", panel="tcp://127.0.0.1:4002")
         path.write_text(text.replace('site = "larkmoor"', 'site = "larkmoor"\ntimezone = "Pacific/Auckland"'))
@@ -45,8 +62,12 @@ class Crush:
             memories={"crush": memory or Memory()},
             clerk=lambda jobs: Clerk(jobs, zone=config.zone),
             sheets=self.sheets,
+            keeper=_keeper(before.events, before.values) if before else None,
         )
-        self.events: list[Event] = []
+        self.values: dict[str, str] = {**before.values} if before else {}
+        self.events: list[Event] = [*before.events] if before else []
+        for job in self.site.jobs["crush"].to_recall:
+            self.site.jobs["crush"].recall(job, list(self._newest().values()))
 
     def weigh(self, first: int = 0, last: int = 6) -> "Crush":
         """Weigh some of the six animals."""
@@ -63,24 +84,50 @@ class Crush:
         self.t += 1.0
         request = parse_request({"kind": kind, **words})
         assert not isinstance(request, Refusal), request
-        answer, events = self.site.request(self.t, request)
+        lacking = self.site.lacks(request)
+        answer, events = self.site.request(self.t, request, self._past(lacking[1]) if lacking else None)
         self.events += events
+        owed, self.site.owed = self.site.owed, {}
+        for one in (one for stays in owed.values() for one in stays):
+            if (past := self._past(one.about)) is not None:
+                self.events += self.site.move_past(self.t, past, one)
         return answer
+
+    def _past(self, about: About) -> Weighing | None:
+        """Look a weighing up, as the journal has it."""
+        fits = (one for one in self.latest.values() if about.weighing in {None, one.weighing})
+        return next((one for one in fits if about.number in {None, one.number}), None)
 
     def wait(self, seconds: float) -> None:
         self.t += seconds
         self.events += self.site.advance(self.t)
 
+    def again(self) -> "Crush":
+        """Publish all that is at hand once more, with what is known by now."""
+        ids = {one.weighing for one in self.latest.values()}
+        self.events += self.site.filled_all(self.t, self.site.stations["crush"].again(self.t, ids, "looked at"))
+        return self
+
     def stopped(self) -> "Crush":
         """Stop without a word and begin again with what is kept, as JSON."""
         kept = json.loads(json.dumps(asdict(self.site.memories["crush"])))
-        later = Crush(self.folder, read_memory(kept), self.run + 1)
-        later.events = self.events
-        return later
+        for name, body in self.site.keeper.questions.changes().items():
+            self.values |= {} if body is None else {name: body}
+            if body is None:
+                self.values.pop(name, None)
+        return Crush(self.folder, read_memory(kept), self.run + 1, self)
 
     @property
     def latest(self) -> dict[int, Weighing]:
-        return {event.data.number: event.data for event in self.events if isinstance(event.data, Weighing)}
+        return {event.data.number: event.data for event in self._newest().values() if isinstance(event.data, Weighing)}
+
+    def _newest(self) -> dict[str, Event]:
+        return {event.data.weighing: event for event in self.events if isinstance(event.data, Weighing)}
+
+    @property
+    def book(self) -> Book:
+        """The herd book."""
+        return self.site.keeper.book
 
     @property
     def jobs(self) -> list[JobState]:

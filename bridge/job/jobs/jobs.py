@@ -3,32 +3,52 @@
 All that happened since a while ago is kept in order of time, and the state before it.  What comes late takes its place
 (a stay is known a moment after its first foot), and a word that is taken back is left out; then the rest is gone
 through again, and what came out otherwise is the change.
+
+What happened is carried to the next run too, so that a word is taken back after a stop as before it.  The runs follow
+each other on one axis of seconds: where the next begins, nothing has happened for no time.
 """
 
+import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
 from typing import Any
 
 from neckyoke.bridge.events import Stamper, make_id
-from neckyoke.bridge.job.jobs.job import Job, SheetRef, read_job, spell_job
+from neckyoke.bridge.job.jobs.job import Job, SheetRef
+from neckyoke.bridge.job.jobs.spelled import read_op, read_state, same, spell_op, spell_state
 from neckyoke.bridge.job.jobs.table import State, Surroundings, idle, step
-from neckyoke.bridge.job.jobs.words import JobReply, Op, Stay, Word
+from neckyoke.bridge.job.jobs.words import JobReply, Op, Run, Seen, Stay, Word
 from neckyoke.bridge.station.settings import Place
 
 DETECTED_S = 60.0
 """A stay is known so long after its first foot at most, so that no job is ended over one that has begun."""
 LOG_KEPT = 1000
 """Things that can be gone through again."""
+RUNS_KEPT = 50
+"""Runs of which it is known when they began."""
 
 
 @dataclass(slots=True)
 class _Happened:
-    """One thing that happened: when, what, the request it came from, and the turn of the job that it opened."""
+    """One thing that happened: when, what, the request it came from, and turn and id of the job that it opened."""
 
     t: float
     op: Op
     asked: str | None = None
     turn: int | None = None
+    job: str | None = None
+    spelled: str = ""
+
+    def spell(self) -> str:
+        if not self.spelled:
+            self.spelled = json.dumps([self.t, spell_op(self.op), self.asked, self.turn, self.job])
+        return self.spelled
+
+
+def _happened(body: str) -> _Happened:
+    t, op, asked, turn, job = json.loads(body)
+    return _Happened(t, read_op(op), asked, turn, job, body)
 
 
 @dataclass(slots=True)
@@ -46,29 +66,63 @@ class Jobs:
     _log: list[_Happened] = field(init=False, default_factory=list)
     _around: Surroundings = field(init=False)
     _placed: State = field(init=False)
+    _runs: list[tuple[float, datetime]] = field(init=False, default_factory=list)  # when each began, but for this one
+    _begun: float = field(init=False, default=0.0)  # when this one did
+    _first: int = field(init=False, default=0)  # the place of the first thing in the log
+    _base_spelled: dict[str, Any] | None = field(init=False, default=None)
 
     def __post_init__(self) -> None:
-        self._around = Surroundings(
-            lambda turn: make_id(self.site, self.station, self.run, "job", turn), lambda t: self.stamp(t).time
-        )
-        self._state = _read(self.memory_before)
-        self._base, self._told, self._placed = self._state.copy(), self._state.copy(), self._state.copy()
+        self._around = Surroundings(self._make_id, self._wall)
+        self._state = self._base = read_state(self.memory_before)
+        self._recall(self.memory_before)
+        self._told, self._placed = self._state.copy(), self._state.copy()
+
+    def _recall(self, memory: Mapping[str, Any]) -> None:
+        """Take what happened in earlier runs, where the state follows from it: then it can be gone through again."""
+        self._begun = float(memory.get("until", 0.0))
+        if "log" in memory:
+            self._first = int(memory["first"])
+            self._runs = [(t, datetime.fromisoformat(at)) for t, at in memory["runs"]][-RUNS_KEPT:]
+            self._base = read_state(memory["base"])
+            log = sorted(memory["log"].items(), key=lambda one: int(one[0]))
+            self._log = [_happened(body) for _, body in log]
+            if self._log:
+                self._log.append(_Happened(self._begun, Seen(self._state.now)))
+            known = self._state
+            self._again()
+            if not same(self._state, known):
+                self._state, self._log, self._first = known, [], self._first + len(log)
+        if not self._log:
+            self._state.active = self._begun
+            self._base = self._state.copy()
+        if memory:
+            self._take(_Happened(self._begun, Run()))
+
+    def _make_id(self, turn: int) -> str:
+        known = (one.job for one in self._log if one.turn == turn and one.job is not None)
+        return next(known, None) or make_id(self.site, self.station, self.run, "job", turn)
+
+    def _wall(self, t: float) -> datetime:
+        if t >= self._begun or not self._runs:
+            return self.stamp(t - self._begun).time
+        begun, at = next((one for one in reversed(self._runs) if one[0] <= t), self._runs[0])
+        return at + timedelta(seconds=t - begun)
 
     # -- what happens
 
     def say(self, t: float, word: Word, asked: str | None = None) -> JobReply:
         """Do what a person says; `asked` is the request's id, by which it can be taken back."""
         self._placed = self._state.copy()
-        return self._take(_Happened(t, word, asked))
+        return self._take(_Happened(self._begun + t, word, asked))
 
     def stay(self, number: int, on: float) -> Place:
         """Return where a stay belongs that began at `on`; it opens a job when none is open."""
-        self._take(_Happened(on, Stay(number)))
+        self._take(_Happened(self._begun + on, Stay(number)))
         return self.place(number) or Place()
 
     def advance(self, t: float) -> None:
         """Let time pass up to `t`: a job that saw nothing for too long ends."""
-        idle(self._state, t - DETECTED_S, self._around)
+        idle(self._state, self._begun + t - DETECTED_S, self._around)
 
     def undo(self, asked: str) -> JobReply | None:
         """Take a word back; None when it is none of these, or too long ago."""
@@ -78,7 +132,7 @@ class Jobs:
         self._placed = self._state.copy()
         gone = self._log.pop(found)
         self._again()
-        if gone.turn is not None and (job := self._told.jobs.get(self._around.make_id(gone.turn))):
+        if gone.turn is not None and (job := self._told.jobs.get(gone.job or "")):
             self._state.jobs.setdefault(job.id, replace(job, standing="undone", spans=()))
         return JobReply(done=True, job=self._state.open)
 
@@ -160,7 +214,7 @@ class Jobs:
 
     def restamp(self) -> tuple[Job, ...]:
         """Set right the times of jobs of this run, the clock being known now; return those that changed."""
-        wall, changed = self._around.wall, []
+        wall, changed = self._wall, []
         for state in (self._base, self._state):
             for job in [*state.jobs.values()]:
                 now = replace(
@@ -175,21 +229,25 @@ class Jobs:
 
     def seen(self, number: int) -> None:
         """Take a stay of the run before, which did not live to say that it had this number."""
-        for state in (self._base, self._state, self._told, self._placed):
+        self._take(_Happened(self._begun, Seen(number)))
+        for state in (self._told, self._placed):
             state.now = max(state.now, number)
 
     @property
     def memory(self) -> dict[str, Any]:
         """What to carry to the next run, as JSON gives it."""
-        state = self._state
+        if self._base_spelled is None:
+            self._base_spelled = {**spell_state(self._base), "active": self._base.active}
+        ended = (job.ended_t for job in self._state.jobs.values() if job.ended_t is not None)
+        until = max([self._begun, *(one.t for one in self._log[-1:]), *ended])
+        runs = [*self._runs, (self._begun, self.stamp(0.0).time)][-RUNS_KEPT:]
         return {
-            "open": state.open,
-            "named": list(state.named) if state.named else None,
-            "configured": state.configured,
-            "fresh": state.fresh,
-            "now": state.now,
-            "turn": state.turn,
-            "jobs": {job.id: spell_job(job) for job in state.jobs.values()},
+            **spell_state(self._state),
+            "until": until,
+            "runs": [[t, at.isoformat()] for t, at in runs],
+            "first": self._first,
+            "base": self._base_spelled,
+            "log": {str(at): one.spell() for at, one in enumerate(self._log, self._first)},
         }
 
     # -- going through it again
@@ -206,13 +264,14 @@ class Jobs:
             for old in self._log[:LOG_KEPT]:
                 self._step(self._base, old)
             del self._log[:LOG_KEPT]
+            self._first, self._base_spelled = self._first + LOG_KEPT, None
         return reply
 
     def _step(self, state: State, one: _Happened) -> JobReply:
         turn = state.turn
         reply = step(state, one.t, one.op, self._around, one.turn)
         if state.turn != turn:
-            one.turn = state.turn
+            one.turn, one.job, one.spelled = state.turn, self._make_id(state.turn), ""
         return reply
 
     def _again(self) -> None:
@@ -221,20 +280,6 @@ class Jobs:
         for one in self._log:
             self._step(state, one)
         self._state = state
-
-
-def _read(memory: Mapping[str, Any]) -> State:
-    if not memory:
-        return State()
-    return State(
-        jobs={name: read_job(table) for name, table in memory["jobs"].items()},
-        open=memory["open"],
-        named=SheetRef(*memory["named"]) if memory["named"] else None,
-        configured=memory["configured"],
-        fresh=memory["fresh"],
-        now=memory["now"],
-        turn=memory["turn"],
-    )
 
 
 def _shown(job: Job | None) -> object:

@@ -19,7 +19,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from neckyoke.bridge.job.jobs.job import Job, SheetRef, Span
-from neckyoke.bridge.job.jobs.words import Begin, Choose, End, JobReply, Op, Pause, Resume, Stay
+from neckyoke.bridge.job.jobs.words import Begin, Choose, End, JobReply, Op, Pause, Resume, Run, Seen, Stay
 
 IDLE_S = 4 * 3600.0
 """A job that saw nothing for so long of running, unpaused, monotonic time has ended."""
@@ -90,7 +90,11 @@ def step(state: State, t: float, op: Op, around: Surroundings, turn: int | None 
             return work.choose(op)
         case Stay(number):
             work.stay(number)
-            return JobReply(done=True)
+        case Seen(number):
+            state.now = max(state.now, number)
+        case Run():
+            state.active = t
+    return JobReply(done=True)
 
 
 def idle(state: State, t: float, around: Surroundings) -> None:

@@ -57,9 +57,21 @@ class Stay:
     number: int
 
 
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """The station's last stay had this number, though the run did not live to say so."""
+
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """The box began to run again: how long nothing was seen counts from here."""
+
+
 Word: TypeAlias = Begin | Pause | Resume | End | Choose
 """What a person says."""
-Op: TypeAlias = Word | Stay
+Op: TypeAlias = Word | Stay | Seen | Run
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ from neckyoke.bridge.station.publisher import Publisher
 from neckyoke.bridge.station.record import Record
 from neckyoke.bridge.station.tags.pairing import Pairing
 from neckyoke.bridge.station.tags.verdict import SAID, Verdict, by_person
-from neckyoke.bridge.station.words.takeback import WHY, Spoken, Words, apply, put_back, verdicts_of
+from neckyoke.bridge.station.words.takeback import WHY, Spoken, Words, apply, verdicts_of
 from neckyoke.protocols.tagcode import TagCode
 
 BESIDE = 3
@@ -56,24 +56,25 @@ class People:
     def spoken(self, asked: str) -> Spoken | None:
         """Return what was said in a request, while it can be taken back."""
         found = self._words.find(asked)
-        at_hand = found is not None and (found.past is not None or found.number in self._publisher.records)
+        at_hand = found is not None and (found.past or found.number in self._publisher.records)
         return found if at_hand else None
 
-    def put_back(self, t: float, spoken: Spoken, past: Weighing) -> list[Event]:
-        """Take a word on a stay back that only the journal knows; `past` is its newest revision."""
+    def beside_back(self, t: float, spoken: Spoken) -> list[Event]:
+        """Take back what a word on a stay that only the journal knows did to its neighbours at hand."""
         self._words.leave_out(spoken)
-        changed = self._unsaid_beside(spoken)
-        events = self._publisher.changed(t, changed, (past.number, WHY))
-        now = put_back(past, spoken)
+        return self._publisher.changed(t, self._unsaid_beside(spoken), (spoken.number, WHY))
+
+    def put_back(self, t: float, past: Weighing, now: Weighing) -> list[Event]:
+        """Publish the next revision of a stay that only the journal knows; `past` is the one before."""
         before, after = claimed(past), claimed(now)
+        self._account.count(past.weighing, (), past.job)
         self._account.count(now.weighing, after, now.job)
-        events += self._publisher.released(t, {*before, *after})
+        events = self._publisher.released(t, {*before, *after})
         return [*events, self._publisher.event(t, now, f"{now.weighing}/{now.revision}")]
 
-    def amended(self, asked: str, said: AnimalInstruction, before: Weighing, after: Weighing) -> None:
-        """Remember what a word did to a stay that only the journal knows."""
-        beside = self._beside
-        self._words.add(Spoken(asked, before.number, said, 0.0, beside, past=(before, after)))
+    def amended(self, asked: str, said: AnimalInstruction, number: int) -> None:
+        """Remember what a word on a stay that only the journal knows did to those beside it."""
+        self._words.add(Spoken(asked, number, said, 0.0, self._beside, past=True))
 
     def amend(self, t: float, past: Weighing, said: AnimalInstruction) -> tuple[Reply, list[Event]]:
         """Do what a person asks of a weighing that is not at hand any more; `past` is its newest revision."""

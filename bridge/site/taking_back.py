@@ -1,0 +1,110 @@
+"""What was asked of a site, taken back: at its stations, their jobs, in the herd book, and in the journal.
+
+what was said        taken back by
+of a stay at hand    going through the other words on it again; what the herd book learned of it is unlearned first
+of the job           going through what happened again; stays that only the journal knows are owed
+of the herd book     putting back what is still as the request left it, and asking again what was replied to
+of any other stay    the same, in its newest revision from the journal: owed
+"""
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+from neckyoke.bridge.asking.job_requests import UndoRequest
+from neckyoke.bridge.asking.requests import Answer
+from neckyoke.bridge.events import Event, Weighing
+from neckyoke.bridge.herd.putting_back import Change, put_back
+from neckyoke.bridge.herd.unsaid import animals_back, ask_again, let_go, take_as_new
+from neckyoke.bridge.job.afterwards import Afterwards
+from neckyoke.bridge.site.undoing import Owed, Undoable, Undos
+from neckyoke.bridge.station.instructions import About
+from neckyoke.bridge.station.words.takeback import WHY
+
+if TYPE_CHECKING:
+    from neckyoke.bridge.site.requests import SiteRequests
+    from neckyoke.bridge.site.site import Site
+
+GONE = "That cannot be taken back any more, or was never asked here."
+
+
+class TakingBack:
+    """Takes back what was asked of one site."""
+
+    def __init__(self, site: "Site", requests: "SiteRequests", undos: Undos) -> None:
+        self._site, self._requests, self._undos = site, requests, undos
+
+    def do(self, t: float, name: str | None, request: UndoRequest) -> tuple[Answer, list[Event]]:
+        """Take back what is meant, or say that it cannot be."""
+        one = self._undos.find(request.asked, name)
+        name = (one.station if one else None) or name
+        asked = one.asked if one else request.asked or ""
+        events = self._site.advance(t)
+        if one is not None:
+            self._undos.take(one)
+            events += animals_back(self._site.keeper, one.animals, self._site.stamp(t).time)
+        if name is not None and (spoken := self._site.stations[name].spoken(asked)) is not None:
+            station = self._site.stations[name]
+            if not spoken.past:
+                reply, more = station.undo(t, spoken)
+                return (
+                    Answer(id=request.id, done=True, text=reply.text, weighing=reply.weighing),
+                    [*events, *self._site.filled_all(t, more)],
+                )
+            events += self._site.filled_all(t, station.beside_back(t, spoken))
+        elif name is not None and (taken := self._site.jobs[name].undo(asked)) is not None:
+            word, moved = taken
+            events += self._requests.moved(t, name, moved) + self._site.take_rosters(t)
+            return Answer(id=request.id, done=True, text=word.text, job=word.job), events
+        if one is None:
+            return Answer(id=request.id, done=False, text=GONE), events
+        events += self._herd_back(t, one)
+        text = f"Taken back: {one.text}"
+        return Answer(id=request.id, done=True, text=text, weighing=one.main), events
+
+    def _herd_back(self, t: float, one: Undoable) -> list[Event]:
+        """Ask again what was replied to, and publish anew whoever is another's again; the rest is owed."""
+        keeper, at = self._site.keeper, self._site.stamp(t).time
+        events = [event for name in one.raised for event in let_go(keeper, name, at)]
+        events += [event for name in one.closed for event in ask_again(keeper, name, at)]
+        if one.all_new:
+            take_as_new(keeper, one.all_new[0])
+        tags = {tag["id"] for change in one.animals.values() for side in change.get("tags", ()) for tag in side or ()}
+        again = {*one.weighings, *(name for tag in tags for name in keeper.with_tag(tag))}
+        for name, station in self._site.stations.items():
+            at_hand = {weighing for weighing in again if station.number_of(About(weighing)) is not None}
+            for weighing in at_hand & one.weighings.keys():
+                station.resumed_back(weighing, partial(_back, change=one.weighings[weighing]))
+            events += self._site.filled_all(t, station.again(t, at_hand, WHY))
+            owed = [
+                Owed(About(weighing), change, one.open and weighing == one.main)
+                for weighing, change in one.weighings.items()
+                if one.of[weighing] == name and weighing not in at_hand and change
+            ]
+            self._site.owed[name] = (*self._site.owed.get(name, ()), *owed)
+        return events
+
+    def past(self, t: float, past: Weighing, owed: Owed) -> list[Event]:
+        """Put a weighing back that only the journal knows; `past` is its newest revision."""
+        assert owed.back is not None, "it is to be put back"
+        now = _back(past, owed.back)
+        if now == past:
+            return []
+        site, keeper = self._site, self._site.keeper
+        now = now.model_copy(update={"revision": past.revision + 1, "why": WHY, "final": True, "final_at": None})
+        *beside, last = site.stations[past.station].put_back(t, past, now)
+        events = site.filled_all(t, beside)
+        if owed.stood:
+            events += site.filled_all(t, [last], Afterwards(site.clerks[past.station], other=True))
+        else:
+            site.jobs[past.station].saw(last)
+            self._undos.saw(now)
+            keeper.held.add(now)
+            events += [last, *site.jobs[past.station].events(t)]
+        who = keeper.book.get(str((now.animal or {}).get("id")))
+        return [*events, *(keeper.adopt(now) if who is not None and who.is_nobody else ())]
+
+
+def _back(now: Weighing, change: Change) -> Weighing:
+    body = now.model_dump(mode="json")
+    found = put_back(body, change)
+    return now if found == body else Weighing.model_validate(found)
