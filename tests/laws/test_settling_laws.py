@@ -193,6 +193,13 @@ steps_s = st.sampled_from((0.0, 0.04, 0.1, 0.1, 0.1, 0.5, 1.0, 4.0, 11.0))
 
 @settings(max_examples=200, deadline=None)
 @given(st.lists(st.tuples(steps_s, anything, st.integers(1, 12)), max_size=60))
+@example(  # it once had no reading with a number to take a mean of
+    [
+        (0.1, _any_reading(21.0, Condition.OK, stable=None), 1),
+        (4.0, _any_reading(None, Condition.OK, stable=None), 12),
+        (0.1, _any_reading(-50.0, Condition.OK, stable=None), 1),
+    ]
+)
 def test_every_stay_begins_once_and_ends_once_in_order(runs: list[tuple[float, WeightReading, int]]) -> None:
     on, t = Platform(CRUSH, Memory()), 0.0
     out: list[Happening] = []
