@@ -4,7 +4,7 @@
 #
 #     tests/bench/fresh.sh bookworm|trixie|sid root|user [WORDS for pytest in place of the README's]
 #
-# As root; mmdebstrap makes the root.  Everything comes from Debian's mirror and the package index, as it would there.
+# As root; BASE=FOLDER names a bare root to begin with, else mmdebstrap makes the root.  Everything comes from Debian's mirror and the package index, as it would there.
 set -euo pipefail
 [ "${INSIDE:-}" = yes ] || INSIDE=yes exec unshare --mount --pid --fork --propagation private "$0" "$@"
 suite=$1 who=$2
@@ -13,10 +13,13 @@ sources=$(cd "$(dirname "$0")/../.." && pwd)
 work=$(mktemp -d -p "${TMPDIR:-/tmp}")
 root=$work/root
 trap 'set +e; umount -l "$root/dev/pts" "$root/dev/shm" "$root/dev" "$root/proc" "$root/sys" 2>/dev/null; rm -rf --one-file-system "$work"' EXIT
+export DEBIAN_FRONTEND=noninteractive
 began=$(date +%s)
 timed() { while IFS= read -r line; do printf '%4d s  %s\n' $(($(date +%s) - began)) "$line"; done; }
 
-mmdebstrap --quiet --variant=minbase --aptopt='Acquire::Check-Valid-Until "false"' --include=ca-certificates,sudo,python3-venv "$suite" "$root" "${MIRROR:-http://deb.debian.org/debian}"
+if [ -n "${BASE:-}" ]; then cp -a "$BASE" "$root" && chroot "$root" apt-get update -qq && chroot "$root" apt-get install -qq -y sudo python3-venv >/dev/null; else
+  mmdebstrap --quiet --variant=minbase --aptopt='Acquire::Check-Valid-Until "false"' --include=ca-certificates,sudo,python3-venv "$suite" "$root" "${MIRROR:-http://deb.debian.org/debian}"
+fi
 mount -t tmpfs -o mode=755 dev "$root/dev"
 mkdir -p "$root/dev/pts" "$root/dev/shm"
 mount -t devpts -o newinstance,ptmxmode=666,mode=620,gid=5 pts "$root/dev/pts"
