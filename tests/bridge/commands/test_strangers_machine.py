@@ -1,14 +1,10 @@
 """What a stranger stumbled over on the first day, each once: files as other programs write them, and odd folders."""
 
-import asyncio
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 
 from neckyoke.bridge.cli import main
-from tests.support.daemon import ROOT
 from tests.support.mistakes import CONFIG, ROSTER, SHEET
 
 
@@ -72,26 +68,3 @@ def test_one_url_for_two_links_is_asked_about(folder: Path, capsys: pytest.Captu
 
     assert main(["check"]) == 0
     assert "look again: [links.panel] url: is the url of link 'indicator' too" in capsys.readouterr().out
-
-
-def test_the_demo_runs_what_is_installed_whatever_the_folder_holds(
-    folder: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    for name in ("bridge", "neckyoke"):
-        (folder / name).mkdir()
-        (folder / name / "__init__.py").write_text('raise SystemExit("of this folder")\n')
-    begun: list[tuple[str, ...]] = []
-
-    async def begin(*words: str, **_: object) -> None:
-        begun.append(tuple(map(str, words)))
-        raise TimeoutError
-
-    monkeypatch.setattr(asyncio, "create_subprocess_exec", begin)
-    assert main(["demo", "--animals", "1"]) == 1
-
-    environ = {"PYTHONPATH": str(ROOT / ".src")}
-    interpreter = begun[0][: begun[0].index("-m")]
-    assert interpreter[0] == sys.executable
-    words = [*interpreter, "-m", "neckyoke.bridge.cli", "--version"]
-    ran = subprocess.run(words, cwd=folder, env=environ, capture_output=True, text=True, check=False)
-    assert ran.stdout.startswith("neckyoke "), ran.stderr
