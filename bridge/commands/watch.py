@@ -11,7 +11,7 @@ from neckyoke.bridge.commands.status import troubles
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.events import read_event
 from neckyoke.bridge.telling.status import PlatformView
-from neckyoke.bridge.telling.terminal import HEADER, Now, Screen, line
+from neckyoke.bridge.telling.terminal import HEADER, Now, Screen, job_line, line
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -42,6 +42,8 @@ async def _watch(socket: Path, *, as_json: bool) -> None:
     if not as_json:
         figures = await ask_status(socket)
         several = len(figures.stations) > 1
+        for name, station in figures.stations.items():
+            screen.keep(f"   ·  {name}: {station.job.text if station.job else 'no job is open'}")
         for text in troubles(figures):
             screen.keep(f"   !  {text}")
         screen.keep(HEADER)
@@ -55,5 +57,5 @@ async def _watch(socket: Path, *, as_json: bool) -> None:
         elif "specversion" in record:
             event = read_event(text)
             now.take(event)
-            if (row := line(event)) is not None:
+            if (row := job_line(event) or line(event)) is not None:
                 screen.keep(row)

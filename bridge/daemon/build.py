@@ -29,7 +29,7 @@ from neckyoke.bridge.job.find import FoundSheets
 from neckyoke.bridge.job.making.sheet_desk import SheetDesk
 from neckyoke.bridge.job.making.shelf import Shelf
 from neckyoke.bridge.job.making.who_comes import WhoComes
-from neckyoke.bridge.journal.journal import Journal, JournalError
+from neckyoke.bridge.journal.journal import DAY_S, Journal, JournalError
 from neckyoke.bridge.journal.station_memory import Carried, Run
 from neckyoke.bridge.links.make import make_link
 from neckyoke.bridge.links.supervise import Supervisor
@@ -162,7 +162,14 @@ def _site(
         return Clerk(jobs, history=lookup.past.weights, doses=lookup.past.doses, zone=config.zone)
 
     troubles = {name: Troubles(say, clock.now, name) for name in config.stations}
-    sheets = SheetsOfDay(FoundSheets(config, today), troubles)
+
+    def sweep() -> None:
+        """Let go of sheets that no job at hand needs, once no event of their jobs need be there either."""
+        if (now_s := clock.trusted()) is not None:
+            found.kept.sweep(site.needed_sheets, now_s - config.journal.keep_days * DAY_S)
+
+    found = FoundSheets(config, today)
+    sheets = SheetsOfDay(found, troubles, sweep)
     site = Site(
         config,
         started=clock.stamp(0.0).time,
@@ -175,6 +182,7 @@ def _site(
     for name in config.stations:
         if (first := sheets.first(name)) is not None:
             site.jobs[name].configured(*first)
+    sweep()
     return site
 
 

@@ -3,7 +3,7 @@
 begins --(the sheet, or the roster that it names, cannot be read)--> trouble --(a request finds all of it)--> over
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import structlog
@@ -20,10 +20,11 @@ THEN = "Mend it, then: neckyoke tell sheet."
 
 @dataclass(frozen=True, slots=True)
 class SheetsOfDay:
-    """Finds and keeps the sheets; `troubles` are each station's own."""
+    """Finds and keeps the sheets; `troubles` are each station's own.  `sweep` lets old ones go as new ones come."""
 
     found: FoundSheets
     troubles: Mapping[str, Troubles]
+    sweep: Callable[[], None] = lambda: None
 
     def first(self, station: str) -> tuple[SheetRef, Job] | None:
         """Return the sheet that a station's table names; without what cannot be read of it, which is said."""
@@ -52,6 +53,7 @@ class SheetsOfDay:
         """Keep what a person gave.  Raises ConfigError."""
         found = self.found.take(station, given, name)
         self._over(station)
+        self.sweep()
         return found
 
     def load(self, digest: str) -> Job:

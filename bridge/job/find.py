@@ -41,18 +41,20 @@ class FoundSheets:
 
     def take(self, _station: str, given: Given, name: str) -> tuple[SheetRef, Job]:
         """Keep what a person gave.  Raises ConfigError."""
-        return self._kept().keep(given, self.today(), name)
+        return self.kept.keep(given, self.today(), name)
 
     def load(self, digest: str) -> Job:
         """Read one that is kept.  Raises ConfigError."""
         try:
-            return self._kept().load(digest, self.today())
+            return self.kept.load(digest, self.today())
         except ConfigError:
             if self.lasting:
                 raise
             return KeptSheets(self.config.state_path(KEPT)).load(digest, self.today())
 
-    def _kept(self) -> KeptSheets:
+    @property
+    def kept(self) -> KeptSheets:
+        """Where they are kept."""
         if self.lasting:
             return KeptSheets(self.config.state_path(KEPT))
         if self._temporary is None:

@@ -7,10 +7,12 @@ Whoever names a sheet is told what is in it and what differs from the one before
 meant, shows at once.
 """
 
+import contextlib
 import hashlib
 import os
+import re
 import shutil
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -22,6 +24,7 @@ from neckyoke.bridge.job.roster.roster import Roster
 from neckyoke.bridge.job.sheet import Sheet
 
 SHEET, ROSTER = "sheet.toml", "roster"
+DIGEST = re.compile("[0-9a-f]{12}")
 LARGEST = 1 << 20
 """Bytes of a sheet and its roster together."""
 
@@ -63,12 +66,24 @@ class KeptSheets:
         place = self._folder / given.digest
         if not place.is_dir():
             self._write(place, given, today, name)
+        with contextlib.suppress(OSError):
+            os.utime(place)  # it was used
         job = self._load(place, today)
         return SheetRef(job.sheet.title, given.digest), job
 
     def load(self, digest: str, today: date) -> Job:
         """Read a kept sheet.  Raises ConfigError when it is not there any more."""
         return self._load(self._folder / digest, today)
+
+    def sweep(self, needed: Collection[str], before_s: float) -> list[str]:
+        """Delete what was last kept before a moment and is not needed; return the digests of what went."""
+        gone = []
+        for place in sorted(self._folder.glob("*")) if self._folder.is_dir() else ():
+            ours = DIGEST.fullmatch(place.name) and place.is_dir() and not place.is_symlink()
+            if ours and place.name not in needed and place.stat().st_mtime < before_s:
+                shutil.rmtree(place, ignore_errors=True)
+                gone.append(place.name)
+        return gone
 
     def _write(self, place: Path, given: Given, today: date, name: str) -> None:
         new = place.with_suffix(f".{os.getpid()}.new")

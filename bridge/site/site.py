@@ -169,6 +169,11 @@ class Site:
         return used
 
     @property
+    def needed_sheets(self) -> set[str]:
+        """The digests of the sheets that a job at hand was done under, or that the next one takes."""
+        return {sheet.digest for jobs in self.jobs.values() for sheet in jobs.jobs.sheets()}
+
+    @property
     def open_stays(self) -> dict[str, Weighing | None]:
         """The weighing that each station would end with if the box stopped now; None where nothing has settled."""
         return {name: station.open_stay for name, station in self.stations.items()}

@@ -4,13 +4,14 @@ import shutil
 import sys
 import textwrap
 
-from neckyoke.bridge.events import FLAG_TEXT, Attention, Event, Flag, LinkState, Settled, Weighing
+from neckyoke.bridge.events import FLAG_TEXT, Attention, Event, Flag, JobState, LinkState, Settled, Weighing
 from neckyoke.bridge.telling.plain import drawing, plain
 from neckyoke.bridge.telling.status import PlatformView
 
 BOLD, DIM, OFF = "\x1b[1m", "\x1b[2m", "\x1b[0m"
 
 INDENT = " " * 6
+AMENDED = "a weighing of it was amended"
 HEADER = f"{'no.':>4}  {'tag':<16}  {'weight':>9}  {'grade':<5}  {'pen':<8}  {'gain':>10}  remarks"
 
 STATE_TEXT = {
@@ -58,6 +59,15 @@ def line(event: Event) -> str | None:
             return f"   ·  {link.link}: {link.state}  {link.text}".rstrip()
         case _:
             return None
+
+
+def job_line(event: Event) -> str | None:
+    """Tell what became of a job on a line; None for any other event, and for figures of it that were amended."""
+    job = event.data
+    if not isinstance(job, JobState) or (job.state == "ended" and job.why == AMENDED):
+        return None
+    tally = f", {job.tally.animals} animal{'' if job.tally.animals == 1 else 's'}" if job.tally else ""
+    return f"   ·  {job.station}: job {job.turn}, {job.sheet or 'no sheet'}, is {job.state}{tally}: {job.why}"
 
 
 class Now:

@@ -26,8 +26,6 @@ from tests.support.daemon import CONFIG
 STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
 YARD = Yard.named("calm", seed=8, animals=6)
 ITEMS = list(YARD.items())
-EMPTY = YARD.truth[0].on_t - 0.5
-"""For so long the platform is empty at first."""
 STEERS = 'title = "Steers"\n[[treatments]]\nname = "drench"\nml_per_kg = 0.1\nwithhold_days = 28\n'
 LAMBS = 'title = "Lambs"\n[[draft]]\npen = "all"\n'
 
@@ -46,13 +44,16 @@ def _keeper(before: Sequence[Event], values: Mapping[str, str]) -> Keeper:
 class Crush:
     """A site that weighs the yard's six animals on each of its days; `say` asks when the yard is empty."""
 
-    def __init__(self, folder: Path, memory: Memory | None = None, run: int = 0, before: "Crush | None" = None) -> None:
+    def __init__(
+        self, folder: Path, memory: Memory | None = None, run: int = 0, before: "Crush | None" = None, yard: Yard = YARD
+    ) -> None:
         path = folder / "neckyoke.toml"
         text = CONFIG.format(indicator="tcp://127.0.0.1:4001", panel="tcp://127.0.0.1:4002")
         path.write_text(text.replace('site = "larkmoor"', 'site = "larkmoor"\ntimezone = "Pacific/Auckland"'))
         (folder / "lambs.toml").write_text(LAMBS)
         config = load_config(path)
         self.folder, self.run, self.t = folder, run, 0.0
+        self.yard, self.items = yard, ITEMS if yard is YARD else list(yard.items())
         self.sheets = FoundSheets(config, STARTED.date)
         started = STARTED + timedelta(days=run)
         self.site = Site(
@@ -70,10 +71,10 @@ class Crush:
             self.site.jobs["crush"].recall(job, list(self._newest().values()))
 
     def weigh(self, first: int = 0, last: int = 6) -> "Crush":
-        """Weigh some of the six animals."""
-        begin, end = YARD.truth[first].on_t - 0.5, YARD.truth[last - 1].off_t + 1
-        for since, until in ((begin, end), *[(0.0, EMPTY)] * 4):
-            for t, link, data in ITEMS:
+        """Weigh some of the animals; the platform is empty between."""
+        begin, end = self.yard.truth[first].on_t - 0.5, self.yard.truth[last - 1].off_t + 1
+        for since, until in ((begin, end), *[(0.0, self.yard.truth[0].on_t - 0.5)] * 4):
+            for t, link, data in self.items:
                 if since <= t < until:
                     self.events += self.site.data(self.t + t - since, link, data)
             self.t += until - since
@@ -108,14 +109,14 @@ class Crush:
         self.events += self.site.filled_all(self.t, self.site.stations["crush"].again(self.t, ids, "looked at"))
         return self
 
-    def stopped(self) -> "Crush":
-        """Stop without a word and begin again with what is kept, as JSON."""
+    def stopped(self, days: int = 1) -> "Crush":
+        """Stop without a word and begin again, so many days later, with what is kept, as JSON."""
         kept = json.loads(json.dumps(asdict(self.site.memories["crush"])))
         for name, body in self.site.keeper.questions.changes().items():
             self.values |= {} if body is None else {name: body}
             if body is None:
                 self.values.pop(name, None)
-        return Crush(self.folder, read_memory(kept), self.run + 1, self)
+        return Crush(self.folder, read_memory(kept), self.run + days, self, self.yard)
 
     @property
     def latest(self) -> dict[int, Weighing]:

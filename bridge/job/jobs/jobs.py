@@ -158,6 +158,14 @@ class Jobs:
         """The sheet named last, when no job takes it by itself any more."""
         return None if self._state.fresh else self._state.named
 
+    def sheets(self) -> Iterator[SheetRef]:
+        """Yield the sheets of the jobs at hand, also as they were before what can still be taken back, and the next."""
+        for state in (self._base, self._state):
+            yield from (sheet for job in state.jobs.values() for _, sheet in job.sheets if sheet is not None)
+            yield from (state.named,) if state.named else ()
+        said = (getattr(one.op, "sheet", None) for one in self._log)
+        yield from (sheet for sheet in said if sheet is not None)
+
     def __iter__(self) -> Iterator[Job]:
         """Yield the jobs at hand, the oldest first."""
         yield from self._state.jobs.values()

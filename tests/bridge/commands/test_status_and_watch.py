@@ -111,6 +111,7 @@ def test_without_a_daemon_it_says_so(tmp_path: Path, capsys: pytest.CaptureFixtu
 
 def test_watch_in_a_terminal_shows_the_platform_and_what_goes_wrong(daemon: Daemon, wires: dict[str, PtyEnd]) -> None:
     until(lambda: both_read(daemon, wires), "both devices read")
+    assert daemon.ask({"kind": "begin"})["done"]
     shown = b""
     terminal, theirs = pty.openpty()
     command = [sys.executable, "-m", "neckyoke.bridge.cli", "watch", "--config", str(daemon.config)]
@@ -123,6 +124,7 @@ def test_watch_in_a_terminal_shows_the_platform_and_what_goes_wrong(daemon: Daem
             assert time.monotonic() < end, shown
             wires["indicator"].write(SCALE)
             if b"platform empty" in shown:
+                daemon.ask({"kind": "pause"})
                 wires["panel"].unplug()
             try:
                 shown += os.read(terminal, 4096)
@@ -134,5 +136,7 @@ def test_watch_in_a_terminal_shows_the_platform_and_what_goes_wrong(daemon: Daem
         os.close(terminal)
     text = shown.decode()
     assert "no.  tag" in text
+    assert "crush: job 1, no sheet, begun " in text
+    assert "crush: job 1, no sheet, is paused: a person paused it" in text
     assert text.count("panel: up") == 1  # it was before we watched
     assert "kg · platform empty · Ready for the next animal." in text

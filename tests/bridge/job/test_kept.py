@@ -3,6 +3,7 @@
 That a rename replaces whole or not at all: rename(2), POSIX.
 """
 
+import os
 from datetime import date
 from pathlib import Path
 
@@ -68,3 +69,15 @@ def test_a_job_from_files_is_kept_as_it_was_whatever_becomes_of_them(tmp_path: P
     assert kept.load(ref.digest, TODAY).sheet.title == "Lambs"
     with pytest.raises(ConfigError):
         kept.load("0" * 12, TODAY)
+
+
+def test_what_nothing_needs_any_more_goes_and_what_was_used_of_late_stays(tmp_path: Path) -> None:
+    kept = KeptSheets(tmp_path)
+    old, needed, late = (kept.keep(Given(b'title = "%d"\n' % number), TODAY)[0].digest for number in range(3))
+    (tmp_path / "weaning.toml").write_text('title = "A person\'s own"\n')
+    for name in (old, needed, "weaning.toml"):
+        os.utime(tmp_path / name, (1000.0, 1000.0))
+    assert kept.sweep({needed}, 2000.0) == [old]
+    assert {path.name for path in tmp_path.iterdir()} == {needed, late, "weaning.toml"}
+    kept.keep(Given(b'title = "1"\n'), TODAY)
+    assert kept.sweep(set(), 2000.0) == [], "it was used again"

@@ -1,0 +1,107 @@
+"""Two mobs on a day, the same one three weeks later, and a job over midnight: tally, export and report from the shell.
+
+The yard and its truth are the simulator's; counts, weights and dates follow from it and from when each was weighed.
+"""
+
+import csv
+import io
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from neckyoke.bridge.cli import main
+from tests.support.crush import LAMBS, STEERS, YARD, Crush
+
+NIGHT = 'title = "Night"\n'
+TO_MIDNIGHT_S = (23 - 15) * 3600 + (60 - 11) * 60 - 8.0
+"""From when the box began, at 15:11 by the farm's clock, until some seconds before midnight."""
+EXPECTED: dict[int, tuple[str, range, list[str]]] = {
+    1: ("Steers", range(3), ["2026-11-24"] * 3),
+    2: ("Lambs", range(3, 6), ["2026-11-24"] * 3),
+    3: ("Steers", range(3), ["2026-12-15"] * 3),
+    4: ("Night", range(6), ["2026-12-15"] + ["2026-12-16"] * 5),
+}
+"""By job: its sheet, which animals of the yard came, and the farm's date of each."""
+
+
+@pytest.fixture(scope="module")
+def events(tmp_path_factory: pytest.TempPathFactory) -> str:
+    folder = tmp_path_factory.mktemp("days")
+    crush = Crush(folder)
+    crush.say("begin", text=STEERS)
+    crush.weigh(0, 3)
+    crush.say("begin", text=LAMBS)
+    crush.weigh(3)
+    crush.say("end")
+    crush = crush.stopped(21)
+    crush.say("begin", text=STEERS)
+    crush.weigh(0, 3)
+    crush.say("end")
+    crush.wait(TO_MIDNIGHT_S - crush.t)
+    crush.say("begin", text=NIGHT)
+    crush.weigh()
+    crush.say("end")
+    path = folder / "events.jsonl"
+    path.write_text("".join(f"{event.to_json()}\n" for event in crush.events))
+    weighings = [event.data for event in crush.events if hasattr(event.data, "weight")]
+    first = {one.weighing: one.number for one in weighings}
+    assert sorted(first.values()) == [*range(1, 16)], "no id is given twice, and the number never restarts"
+    return str(path)
+
+
+def said(capsys: pytest.CaptureFixture[str], *args: str) -> str:
+    assert main([*args]) == 0
+    return capsys.readouterr().out
+
+
+def figures(capsys: pytest.CaptureFixture[str], *args: str) -> Any:
+    return json.loads(said(capsys, *args))
+
+
+@pytest.mark.parametrize("job", EXPECTED)
+def test_tally_export_and_report_are_each_jobs_own(
+    events: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], job: int
+) -> None:
+    title, animals, dates = EXPECTED[job]
+    told = figures(capsys, "tally", events, "--job", str(job), "--json")
+    truth = [YARD.truth[at].kg for at in animals]
+    assert (told["sheets"], told["counts"]["animals"], told["counts"]["repeats"]) == ([title], len(animals), 0)
+    assert told["weight"]["mean_kg"] == pytest.approx(sum(truth) / len(truth), abs=1.0)
+    given = {one["name"]: one["given"] for one in told["treatments"]}
+    assert given == ({"drench": 3} if title == "Steers" else {}), "the second drench is counted, each in its own job"
+
+    rows = [*csv.DictReader(io.StringIO(said(capsys, "export", events, "--job", str(job), "--columns", "tag,date")))]
+    assert [row["tag"].replace(" ", "") for row in rows] == [YARD.truth[at].tag for at in animals]
+    assert [row["date"] for row in rows] == dates
+
+    page = tmp_path / "report.html"
+    said(capsys, "tally", events, "--job", str(job), "--html", str(page))
+    assert title in page.read_text()
+    assert dates[0] in page.read_text()
+
+
+def test_the_last_job_is_meant_and_a_day_and_a_title_select_too(
+    events: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def animals(*chosen: str) -> int:
+        return int(figures(capsys, "tally", events, "--json", *chosen)["counts"]["weighings"])
+
+    assert animals() == 6
+    assert animals("--day", "2026-11-24") == 6
+    assert (animals("--day", "2026-12-15"), animals("--day", "2026-12-16")) == (4, 5)
+    assert animals("--title", "steers") == 6
+    assert animals("--all") == 15
+
+
+def test_an_empty_selection_says_what_there_is(events: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["tally", events, "--job", "9"]) != 0
+    assert "There is: job 1, Steers, crush, 2026-11-24; job 2, Lambs" in " ".join(capsys.readouterr().err.split())
+
+
+def test_the_jobs_are_listed(events: str, capsys: pytest.CaptureFixture[str]) -> None:
+    listed = figures(capsys, "jobs", events, "--json")
+    assert [(one["turn"], one["title"], one["animals"]) for one in listed] == [
+        (job, title, len(animals)) for job, (title, animals, _) in EXPECTED.items()
+    ]
