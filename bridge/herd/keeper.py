@@ -117,7 +117,8 @@ class Keeper:
         event = around.fill(event if known else self._named(event, data, found), found.who)
         by_person = not known and bool((data.animal or {}).get("visual"))
         follow = self._follow(event, found, mob, by_person=by_person)
-        return [event, *self._ask(data, found, event.time), *follow]
+        asks = not known or Flag.VOIDED in data.flags  # else it is as doubtful as it was
+        return [event, *(self._ask(data, found, event.time) if asks else ()), *follow]
 
     def _find(self, data: Settled | Weighing, around: Around, mob: str | None) -> Found:
         stay = Stay.of(data, around.listed(data.number, data.tag.id) if data.tag else None)
@@ -150,8 +151,7 @@ class Keeper:
             self._day = self.today(data.on)
             self._shown = {data.weighing: who.animal}
             marks = self._marks(who, self._day)
-            own = self._own(data, who)
-            told = {"id": who.animal, "known_as": own, "visual": who.visual, **facts_of(who)}
+            told = {"id": who.animal, "known_as": self._own(data, who), "visual": who.visual, **facts_of(who)}
             animal = {**{key: value for key, value in told.items() if value is not None}, **(data.animal or {})}
             animal["id"] = who.animal
         flags += [Flag.MARKED] if marks else []
