@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from neckyoke.bridge.cli import main
+from neckyoke.bridge.events import Weighing
 from tests.support.crush import LAMBS, STEERS, YARD, Crush
 
 NIGHT = 'title = "Night"\n'
@@ -45,7 +46,7 @@ def events(tmp_path_factory: pytest.TempPathFactory) -> str:
     crush.say("end")
     path = folder / "events.jsonl"
     path.write_text("".join(f"{event.to_json()}\n" for event in crush.events))
-    weighings = [event.data for event in crush.events if hasattr(event.data, "weight")]
+    weighings = [event.data for event in crush.events if isinstance(event.data, Weighing)]
     first = {one.weighing: one.number for one in weighings}
     assert sorted(first.values()) == [*range(1, 16)], "no id is given twice, and the number never restarts"
     return str(path)
