@@ -55,6 +55,11 @@ def tell(port: int, code: str, animals: int, say: Callable[[str], object]) -> No
     say(HELP.format(where="\n".join(filter(None, (phone, here))) + "\n", animals=animals))
 
 
+def _answers(port: int) -> bool:
+    with socket.socket() as probe:
+        return probe.connect_ex(("127.0.0.1", port)) == 0
+
+
 async def go_round(day: Day, yard: Yard, port: int, say: Callable[[str], object], rounds: int | None = None) -> None:
     """Run the daemon and let the mob pass again and again, until a signal comes or `rounds` are over."""
     code = access.new_code()
@@ -70,7 +75,7 @@ async def go_round(day: Day, yard: Yard, port: int, say: Callable[[str], object]
         )
         try:
             async with asyncio.timeout(30.0):
-                while not day.socket.exists() and daemon.returncode is None:  # noqa: ASYNC110  # another process makes it
+                while not _answers(port) and daemon.returncode is None:  # noqa: ASYNC110  # another process's port
                     await asyncio.sleep(0.05)
             tell(port, code, len(yard.mob), say)
             passing = asyncio.create_task(_pass(day, yard, ends, rounds))

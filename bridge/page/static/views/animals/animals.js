@@ -5,18 +5,14 @@ import { $, el, say } from "../../dom.js";
 import { tagText } from "../../words.js";
 import { hideStory, showStory } from "./story.js";
 
-const WAIT_MS = 120; // between two keys nobody looks at a list
-
 let typed = "";
 let from = 0;
 let turn = 0;
-let timer = 0;
+let asking = false; // one question at a time: while one is on its way, only the last that was typed meanwhile is kept
+let next = null;
 
 export function prepare(place) {
-  const field = el("input", { id: "findherd", type: "search", inputmode: "numeric", autocomplete: "off", oninput: () => {
-    clearTimeout(timer);
-    timer = setTimeout(() => search(field.value), WAIT_MS);
-  } });
+  const field = el("input", { id: "findherd", type: "search", inputmode: "numeric", autocomplete: "off", oninput: () => look(field.value) });
   const letters = el("button", { type: "button", class: "letters", onclick: () => {
     field.inputMode = field.inputMode === "text" ? "numeric" : "text";
     field.focus();
@@ -33,6 +29,16 @@ export function prepare(place) {
 
 let size = 40;
 const page = (by) => search(typed, Math.max(0, from + by * size));
+
+async function look(text) {
+  if (asking) return void (next = text);
+  asking = true;
+  await search(text);
+  asking = false;
+  const then = next;
+  next = null;
+  if (then !== null) look(then);
+}
 
 async function search(text, start = 0) {
   const mine = ++turn;
