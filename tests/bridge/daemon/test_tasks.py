@@ -37,6 +37,7 @@ KEPT = {
 ON_THEIR_OWN = {  # tasks that are awaited by whoever begins them, so that what they raise is raised there
     "asking/socket.py": 2,  # a talk's two halves; the talk itself answers for what goes wrong in it
     "commands/demo.py": 2,
+    "commands/demo_page.py": 2,
     "commands/run.py": 1,  # a request at SIGHUP: the desk answers for it
     "daemon/check_devices.py": 1,
     "journal/writer.py": 1,
@@ -50,6 +51,7 @@ ON_THEIR_OWN = {  # tasks that are awaited by whoever begins them, so that what 
     "outlets/mqtt/outlet.py": 1,  # the delivery: what it raises ends the connection, and another is made
     "page/app.py": 1,
     "telling/keep.py": 2,
+    "telling/progress.py": 1,
 }
 
 
