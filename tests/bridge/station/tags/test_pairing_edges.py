@@ -147,3 +147,11 @@ def test_which_pass_of_a_tag_a_word_on_a_stay_can_have_meant(
 ) -> None:
     stay = OpenStay(2, 200.0, 1, off=210.0, heard=verdict_heard)
     assert _is_its(one, stay, AROUND[1], AROUND) is its
+
+
+def test_after_five_minutes_without_anybody_the_race_fills_anew() -> None:
+    pairing = paired()
+    for number, on in ((1, 0.0), (2, 20.0), (3, 319.9), (4, 619.9), (5, 630.0)):
+        pairing.began(number, on)
+        pairing.ended(number, on + 5.0)
+    assert [stay.turn for _, stay in sorted(pairing.stays.items())] == [1, 2, 3, 1, 2]

@@ -93,7 +93,7 @@ def test_one_that_lingers_into_the_next_stay_is_gone_within_eight_seconds() -> N
 
 
 def test_a_moment_before_the_first_foot_is_the_first_slot() -> None:
-    assert panel.heard_slots(detections(9.5, 10.2), Span(1, 10.0, 20.0)) == 1
+    assert panel.heard_slots(detections(8.5, 9.2, 10.2), Span(1, 10.0, 20.0)) == 1
 
 
 def test_a_tag_that_was_quiet_in_a_stay_between_is_less_likely_in_the_next_pen() -> None:
@@ -111,3 +111,16 @@ def test_only_stays_within_a_minute_before_and_eight_seconds_after_are_spoken_fo
     assert set(panel.score(detections(35.1), [far], ReaderModel())) == {0}
     assert set(panel.score(detections(112.9), [far], ReaderModel())) == {0}
     assert set(panel.score(detections(113.1), [far], ReaderModel())) == set()
+
+
+def test_a_tag_is_believed_in_the_next_pen_only_by_reads_in_several_stays() -> None:
+    spans = [Span(n, 20.0 * n, 20.0 * n + 10.0) for n in range(1, 6)]
+    for stays, believed in ((1, False), (2, True)):
+        heard = [t for span in spans[:stays] for t in (span.on + 2, span.on + 5)]
+        points = panel.score(detections(*heard), spans, ReaderModel())
+        assert any("may be in the next pen" in parts for parts in points.values()) is believed
+
+
+def test_a_tag_speaks_for_every_stay_up_to_when_it_was_last_heard() -> None:
+    long = [Span(n, 200.0 * n, 200.0 * n + 10.0) for n in range(1, 4)]
+    assert set(panel.score(detections(205.0, 405.0, 605.0), long, ReaderModel())) == {0, 1, 2}
