@@ -76,7 +76,7 @@ def test_files(paths: list[str]) -> list[Path]:
 def pytest_here(paths: list[str], *plugins: object, first_failure: bool = True) -> int:
     """Run pytest in this process, quietly, and return its exit code."""
     quiet = ["-q", "--no-header", "--tb=line", "-p", "no:cacheprovider", "--hypothesis-seed=0"]
-    quiet += ["--hypothesis-profile=mutants", "--timeout=60", *(["-x"] if first_failure else [])]
+    quiet += ["--hypothesis-profile=mutants", *(["-x", "--timeout=60"] if first_failure else [])]
     rewritten = ["-W", "ignore::pytest.PytestAssertRewriteWarning"]  # of plugins loaded already
     return int(pytest.main([*quiet, *rewritten, *paths], plugins=plugins))
 
