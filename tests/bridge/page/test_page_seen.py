@@ -8,6 +8,7 @@ from neckyoke.bridge.events import Attention, Flag, LinkState, Treatment
 from tests.bridge.page.browser import Browser
 from tests.bridge.page.cable import Cable
 from tests.bridge.page.yard import STATION, Yard, a_mob, a_trouble, settled, tag, view, weighing
+from tests.support.daemon import until
 
 PICTURES = Path(__file__).parent / "pictures"
 DRENCH = (Treatment(name="oral drench", dose_ml=35.0), Treatment(name="clostridial", dose_ml=2.0))
@@ -79,9 +80,10 @@ def test_troubles_and_lost_wires_are_said_until_they_are_over(yard: Yard, browse
     browser.go(yard.url)
     verdict(browser, "No reading")  # near, but nothing known of the platform yet
     yard.status["troubles"] = [{"about": "zero-off", "text": a_trouble().text}]
+    yard.status["links"]["panel"] |= {"state": "lost", "text": "unplugged"}
     yard.tell(a_trouble(), LinkState(link="panel", state="lost", text="unplugged"))
     browser.until("document.querySelector('#troubles').innerText.includes('6.5 kg when empty')")
-    assert "panel is lost: unplugged" in browser.text("#troubles")
+    browser.until("document.querySelector('#troubles').innerText.includes('panel is lost: unplugged')")
     browser.click("#trouble")
     browser.until("document.querySelector('#troubles').hidden")
     assert browser.text("#trouble") == "2"
@@ -89,6 +91,7 @@ def test_troubles_and_lost_wires_are_said_until_they_are_over(yard: Yard, browse
     browser.until("!document.querySelector('#troubles').hidden")
 
     yard.status["troubles"] = []
+    yard.status["links"]["panel"] |= {"state": "up", "text": ""}
     yard.tell(
         Attention(station=STATION, about="zero-off", text="Zero again.", over=True), LinkState(link="panel", state="up")
     )
@@ -166,7 +169,8 @@ def _asked(browser: Browser, yard: Yard, act: str, fill: str = "") -> dict[str, 
     if fill:
         browser.run(fill)
     browser.click("dialog[open] [type=submit]")
-    browser.until("!document.querySelector('dialog[open]') || document.querySelector('.said').innerText.length > 9")
+    said = "document.querySelector('dialog[open] .said')?.innerText.length > 9"  # longer than while it is sent
+    browser.until(f"!document.querySelector('dialog[open]') || {said}")
     assert len(yard.asked) == before + 1
     return {name: value for name, value in yard.asked[-1].items() if name not in {"id", "station"}}
 
@@ -179,7 +183,6 @@ def test_everything_that_can_be_asked_is_one_request_about_the_right_animal(yard
     yard.tell(weighing(3, 305.0))  # so that the stand-in knows it
     verdict(browser, "Wait")
 
-    pick = "document.querySelector('dialog[open] input[type=radio]').click()"
     ear = "document.querySelector('dialog[open] [name=visual]').value = '231'"
     assert _asked(browser, yard, "number", ear) == {"kind": "identify", "number": 3, "visual": "231"}
     assert _asked(browser, yard, "skip") == {
@@ -195,7 +198,8 @@ def test_everything_that_can_be_asked_is_one_request_about_the_right_animal(yard
     assert _asked(browser, yard, "void") == {"kind": "void", "weighing": last, "reason": ""}  # nobody stands: the last
 
     browser.run("location.hash = '#box'")
-    assert _asked(browser, yard, "sheet", pick) == {"kind": "sheet", "file": "autumn.toml"}
+    browser.click("[data-act=readAgain]")
+    until(lambda: yard.asked[-1]["kind"] == "sheet", "the sheet to be read again")
     assert _asked(browser, yard, "zero") == {"kind": "zero"}
     assert "Something stands on the platform" in browser.text("dialog[open]")  # and why not is said where it was asked
     assert all("409" in one for one in browser.complaints())

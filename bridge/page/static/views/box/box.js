@@ -11,7 +11,7 @@ const CAUTION = "Doses and withholding dates are arithmetic on what was typed: t
   "Work beside a crush from the outside, with the animal held or gone.";
 
 export function prepare(place) {
-  const button = (text, act) => el("button", { type: "button", onclick: act }, text);
+  const button = (text, act) => el("button", { type: "button", "data-act": act.name, onclick: act }, text);
   place.append(
     el("h2", {}, "Job sheet"), el("p", { id: "sheet", class: "big" }),
     el("div", { class: "acts" },
