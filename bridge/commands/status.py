@@ -98,7 +98,7 @@ def _outlet(outlet: OutletStatus) -> str:
     if isinstance(outlet, FileStatus):
         given, reached = outlet.written, "file"
     else:
-        given, reached = outlet.delivered, "connected" if outlet.connected else "the broker is away"
+        given, reached = outlet.delivered, "connected" if outlet.connected else "out of reach"
     backlog = outlet.backlog
     return f"{reached}, {given} events given, {backlog or 'none'} wait{'s' if backlog == 1 else ''}"
 

@@ -10,6 +10,17 @@ from neckyoke.bridge.journal.journal import Journal
 NOTHING_LOST = "No event is lost: they wait in the journal."
 
 
+class OutletError(Exception):
+    """A far side cannot be had, or did not take what it was given.  The text says why and what to do.
+
+    `slow` means that trying again soon cannot help: a person has to change something.
+    """
+
+    def __init__(self, text: str, *, slow: bool = False) -> None:
+        super().__init__(text)
+        self.slow = slow
+
+
 class Backoff:
     """Waits between attempts: each twice the one before, up to the longest, each shortened by chance up to a half.
 

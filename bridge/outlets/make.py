@@ -10,6 +10,7 @@ from neckyoke.bridge.config.tables.outlet import OutletTable
 from neckyoke.bridge.events import Event
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.outlets.files.file import FileOutlet
+from neckyoke.bridge.outlets.follower import Follower, Taker
 from neckyoke.bridge.telling.alerts import Say
 from neckyoke.bridge.telling.status import OutletStatus, PlatformView, Status
 
@@ -61,9 +62,30 @@ def make_outlet(
             say=say,
             today=lambda: datetime.now(config.zone).date(),
         )
+    if table.mqtt is None:
+        taker, where = _far_side(table, config)
+        return Follower(name, table.far_kind, taker, journal, where=where, say=say)
     from neckyoke.bridge.outlets.mqtt.outlet import MqttOutlet  # paho and TLS are slow to import; a file needs neither
 
     async def answer(station: str, payload: bytes) -> str:
         return json.dumps(await ask(payload, station or None))
 
     return MqttOutlet(name, table, config.site, journal, folder=config.folder, answer=answer, status=status, say=say)
+
+
+def _far_side(table: OutletTable, config: Config) -> tuple[Taker, str]:
+    """Make what takes the events of an outlet with http, influx or sql, and say where that is."""
+    if table.sql is not None:
+        from neckyoke.bridge.outlets.database.sql import database_of
+
+        return database_of(table, config.folder, config.state_path("."))
+    from neckyoke.bridge.outlets.web.client import Client
+    from neckyoke.bridge.outlets.web.cloud_events import CloudEvents
+    from neckyoke.bridge.outlets.web.influx import LineProtocol
+
+    if table.influx is not None:
+        client = Client(table, table.influx, config.folder, "Token")
+        return LineProtocol(client), client.where
+    assert table.http is not None
+    client = Client(table, table.http, config.folder, "Bearer")
+    return CloudEvents(client, table.events), client.where

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias, get_args
 
 from neckyoke.bridge.events import Clock
-from neckyoke.bridge.telling.status import BrokerStatus, LinkStatus, LinkWord, Status
+from neckyoke.bridge.telling.status import FileStatus, LinkStatus, LinkWord, Status
 
 CONTENT_TYPE = "application/openmetrics-text; version=1.0.0; charset=utf-8"
 PREFIX = "neckyoke"
@@ -70,9 +70,9 @@ def _families(status: Status) -> Iterator[Family]:
     waits: list[Sample] = [({"outlet": name}, outlet.backlog) for name, outlet in outlets]
     yield Family("outlet_backlog", "gauge", "Events an outlet has not given yet.", waits)
     reached: list[Sample] = [
-        ({"outlet": name}, outlet.connected) for name, outlet in outlets if isinstance(outlet, BrokerStatus)
+        ({"outlet": name}, outlet.connected) for name, outlet in outlets if not isinstance(outlet, FileStatus)
     ]
-    yield Family("outlet_connected", "gauge", "Whether a broker is reached.", reached)
+    yield Family("outlet_connected", "gauge", "Whether a broker, server or database is reached.", reached)
     counts: list[Sample] = [
         ({"station": name, "of": what}, count)
         for name, station in status.stations.items()

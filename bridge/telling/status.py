@@ -158,7 +158,22 @@ class BrokerStatus(Figures):
     trouble: dict[str, str]
 
 
-OutletStatus: TypeAlias = FileStatus | BrokerStatus
+FarKind: TypeAlias = Literal["http", "sql", "influx"]
+
+
+class FarStatus(Figures):
+    """A server or database that takes batches of events."""
+
+    kind: FarKind
+    connected: bool = Field(description="nothing is wrong with it")
+    position: int = Field(description="sequence of the last event taken")
+    backlog: int = Field(description="events not taken yet")
+    delivered: int
+    set_aside: int = Field(description="events that it can never take")
+    trouble: dict[str, str]
+
+
+OutletStatus: TypeAlias = FileStatus | BrokerStatus | FarStatus
 
 
 class JournalStatus(Figures):

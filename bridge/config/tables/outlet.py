@@ -74,9 +74,9 @@ class OutletTable(Table):
     key_file: str | None = None
 
     @property
-    def kind(self) -> str:
-        """Which kind of outlet it is."""
-        return next(kind for kind in KINDS if getattr(self, kind) is not None)
+    def far_kind(self) -> Literal["http", "sql", "influx"]:
+        """Which kind of far side takes its events by the batch."""
+        return "http" if self.http is not None else "influx" if self.influx is not None else "sql"
 
     @model_validator(mode="after")
     def _one_kind(self) -> Self:

@@ -1,6 +1,5 @@
 """Where a broker is and how to get in: from its table, its secrets read where they lie, and what TLS needs."""
 
-import os
 import ssl
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,21 +9,22 @@ from pydantic import SecretStr
 
 from neckyoke.bridge.config.credentials import secret_path
 from neckyoke.bridge.config.tables.outlet import OutletTable
+from neckyoke.bridge.outlets.follow import OutletError
+from neckyoke.bridge.outlets.secure import read_secret
 
 PORTS = {"mqtt": 1883, "mqtts": 8883, "ws": 80, "wss": 443}
 """Registered with IANA: mqtt, secure-mqtt, http, https."""
 
 
-class BrokerError(Exception):
-    """The connection cannot be had, or is gone.  The text says why and what to do.
+class BrokerError(OutletError):
+    """The connection cannot be had, or is gone.
 
-    `slow` means that trying again soon cannot help: a person has to change something.  `too_large`: the broker says
-    that a message was; `hung_up`: it closed the connection and did not say why.
+    `too_large`: the broker says that a message was; `hung_up`: it closed the connection and did not say why.
     """
 
     def __init__(self, text: str, *, slow: bool = False, too_large: bool = False, hung_up: bool = False) -> None:
-        super().__init__(text)
-        self.slow, self.too_large, self.hung_up = slow, too_large, hung_up
+        super().__init__(text, slow=slow)
+        self.too_large, self.hung_up = too_large, hung_up
 
 
 class TooLargeError(Exception):
@@ -82,17 +82,10 @@ def broker_of(table: OutletTable, client_id: str, folder: Path) -> Broker:
 
 def read_password(table: OutletTable, folder: Path) -> SecretStr | None:
     """Read the password from its file or the environment.  Raises BrokerError naming the key, never the secret."""
-    if table.password_file is not None:
-        path = secret_path(folder, table.password_file)
-        try:
-            return SecretStr(path.read_text(encoding="utf-8").rstrip("\r\n"))
-        except (OSError, UnicodeDecodeError) as error:
-            raise BrokerError(f"password_file {path} cannot be read: {error}", slow=True) from None
-    if table.password_env is not None:
-        if table.password_env not in os.environ:
-            raise BrokerError(f"password_env names {table.password_env}, which is not set", slow=True)
-        return SecretStr(os.environ[table.password_env])
-    return None
+    try:
+        return read_secret(table, "password", folder)
+    except OutletError as error:
+        raise BrokerError(str(error), slow=error.slow) from None
 
 
 class _TidySocket(ssl.SSLSocket):

@@ -5,6 +5,7 @@ from aiomqtt.exceptions import MqttConnectError
 from paho.mqtt.reasoncodes import ReasonCode
 
 from neckyoke.bridge.outlets.mqtt.broker import Broker, BrokerError
+from neckyoke.bridge.outlets.secure import certificate_fault
 
 TAKEN_OVER = 0x8E
 """The broker's farewell to a client whose name another has come with (MQTT 5, 3.14.2.1)."""
@@ -27,21 +28,6 @@ CONNECT_CODES: dict[int, tuple[str, bool]] = {
     159: ("says that we connect too often", True),
 }
 """Reason codes of a refused connection: what the broker says, and whether only a person can change it."""
-UNKNOWN_AUTHORITY = (
-    "its certificate is signed by an authority not known here; set ca_file to that authority's certificate"
-)
-CERTIFICATE_FAULTS: dict[str, str] = {
-    "not yet valid": "its certificate is not valid yet: most likely this box's clock is behind; set the clock",
-    "has expired": "its certificate has expired (or this box's clock is ahead); renew it on the broker",
-    "hostname mismatch": "its certificate is for another name; use that name in mqtt, or make one for this name",
-    "ip address mismatch": "its certificate is for another address; use the name in it, or make one for this address",
-    "self-signed": UNKNOWN_AUTHORITY,
-    "unable to get local issuer": UNKNOWN_AUTHORITY,
-    "certificate required": "it wants a certificate from us: set certificate_file and key_file",
-    "handshake failure": "no TLS could be agreed; it may want certificate_file and key_file",
-    "unknown ca": "it does not know the authority that signed our certificate_file",
-    "wrong version number": "it does not speak TLS on this port; use mqtt:// or its TLS port",
-}
 
 
 def explain(broker: Broker, error: BaseException | None, fault: OSError | None, logged: str) -> BrokerError:
@@ -60,10 +46,8 @@ def explain(broker: Broker, error: BaseException | None, fault: OSError | None, 
         return BrokerError(text, slow=True)
     if code == TOO_LARGE:
         return BrokerError(f"{broker} says that a message is too large for it", too_large=True)
-    lower = said.lower().replace("_", " ")
-    for words, text in CERTIFICATE_FAULTS.items():
-        if words in lower:
-            return BrokerError(f"{broker}: {text}", slow=True)
+    if (wrong := certificate_fault(said)) is not None:
+        return BrokerError(f"{broker}: {wrong}", slow=True)
     gone = isinstance(error, aiomqtt.MqttCodeError) and error.rc == NOT_CONNECTED
     if gone or (code in HUNG_UP and not refused):
         why = f" ({logged})" if logged else ""

@@ -1,0 +1,1 @@
+"""Far sides that are databases."""

@@ -1,0 +1,187 @@
+"""A farm's database kept current: SQLite by a file, or PostgreSQL.  A batch of events is one transaction."""
+
+import asyncio
+import contextlib
+import json
+import sqlite3
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from urllib.parse import unquote, urlsplit
+
+from neckyoke.bridge.config.tables.outlet import OutletTable
+from neckyoke.bridge.outlets.database.tables import Statement, schema, statements
+from neckyoke.bridge.outlets.follow import OutletError
+from neckyoke.bridge.outlets.follower import Row, Taker
+from neckyoke.bridge.outlets.secure import certificate_fault, read_secret
+
+if TYPE_CHECKING:
+    import psycopg
+
+BATCH = 200
+CONNECT_S = 10
+ANSWER_S = 60.0
+"""A database that is silent for so long is taken for gone."""
+REFUSALS = {
+    "28P01": "does not let us in: check the user in sql, and password_file",
+    "28000": "does not let us in: check the user in sql and the server's pg_hba.conf",
+    "3D000": "has no such database; make it (createdb)",
+    "42501": "lets this user not write: grant it create and usage on the schema",
+    "53100": "has a full disk",
+}
+"""What PostgreSQL says by code (its manual, appendix A), in words."""
+PASSES = frozenset({"53100", "53200", "53300", "57P03"})
+"""Refusals that end without us: a full disk or memory, too many connections, starting up."""
+FAULTY_VALUE = "22"
+"""Class of codes for a value that the database cannot hold."""
+
+
+def of_batch(rows: Sequence[Row]) -> list[Statement]:
+    """Return what a batch of events changes."""
+    return [statement for _, body in rows for statement in statements(json.loads(body))]
+
+
+class SqliteFile:
+    """A database file on this box, or on a disk that is plugged in."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self._connection: sqlite3.Connection | None = None
+        self.batch = BATCH
+
+    async def take(self, rows: Sequence[Row]) -> list[tuple[int, str]]:
+        """Write a batch."""
+        try:
+            await asyncio.to_thread(self._write, of_batch(rows))
+        except (sqlite3.Error, OSError) as error:
+            full = "full" in str(error)
+            remedy = "make room on its disk" if full else "is its disk there, and may this user write it?"
+            raise OutletError(f"{self._path} cannot be written: {error}; {remedy}") from error
+        return []
+
+    def _write(self, changes: list[Statement]) -> None:
+        if self._connection is None:
+            opened = sqlite3.connect(self._path, isolation_level=None, check_same_thread=False, timeout=10.0)
+            self._connection = opened
+            opened.execute("pragma journal_mode = wal")
+            opened.execute("pragma synchronous = full")
+            for sql in schema():
+                opened.execute(sql)
+        self._connection.execute("begin immediate")
+        try:
+            for sql, values in changes:
+                self._connection.execute(sql, values)
+            self._connection.execute("commit")
+        except BaseException:
+            with contextlib.suppress(sqlite3.Error):
+                self._connection.execute("rollback")
+            raise
+
+    async def close(self) -> None:
+        """Close the file."""
+        if self._connection is not None:
+            connection, self._connection = self._connection, None
+            with contextlib.suppress(sqlite3.Error):
+                await asyncio.to_thread(connection.close)
+
+
+class PostgreSql:
+    """A database on a server (extra `sql`)."""
+
+    def __init__(self, table: OutletTable, folder: Path) -> None:
+        assert table.sql is not None
+        self._table, self._folder = table, folder
+        parts = urlsplit(table.sql)
+        self.where = f"postgresql://{parts.hostname}:{parts.port or 5432}{parts.path}"
+        self._parts = parts
+        self._connection: psycopg.AsyncConnection[Any] | None = None
+        self.batch = BATCH
+
+    async def take(self, rows: Sequence[Row]) -> list[tuple[int, str]]:
+        """Write a batch; what is at fault by itself is found in halves, and given back."""
+        import psycopg
+
+        try:
+            async with asyncio.timeout(ANSWER_S):
+                connection = await self._connected()
+                async with connection.transaction(), connection.cursor() as cursor:
+                    for sql, values in of_batch(rows):
+                        await cursor.execute(sql.replace("?", "%s"), values)
+        except psycopg.DataError as error:
+            if not (error.sqlstate or "").startswith(FAULTY_VALUE):
+                raise OutletError(f"{self.where}: {_first_line(error)}") from error
+            if len(rows) == 1:
+                return [(rows[0][0], f"{self.where} cannot hold it ({_first_line(error)})")]
+            half = len(rows) // 2
+            return [*await self.take(rows[:half]), *await self.take(rows[half:])]
+        except TimeoutError:
+            raise OutletError(f"{self.where} does not answer") from None
+        except (psycopg.Error, OSError) as error:
+            raise self._explain(error) from error
+        return []
+
+    async def _connected(self) -> "psycopg.AsyncConnection[Any]":
+        import psycopg
+
+        if self._connection is None:
+            settings = await asyncio.to_thread(self._settings)
+            self._connection = await psycopg.AsyncConnection.connect(autocommit=True, **settings)
+            async with self._connection.transaction():
+                await self._connection.execute("select pg_advisory_xact_lock(20261124)")  # sheds may all make them
+                for sql in schema():
+                    await self._connection.execute(sql.replace("timestamp", "timestamptz").encode())
+        return self._connection
+
+    def _settings(self) -> dict[str, Any]:
+        password = read_secret(self._table, "password", self._folder)
+        settings: dict[str, Any] = {
+            "host": self._parts.hostname,
+            "port": self._parts.port or 5432,
+            "dbname": self._parts.path.strip("/"),
+            "user": unquote(self._parts.username or "") or self._table.username,
+            "password": password.get_secret_value() if password else None,
+            "connect_timeout": CONNECT_S,
+            "tcp_user_timeout": 30_000,
+            "application_name": "neckyoke",
+        }
+        for key, name in (("ca_file", "sslrootcert"), ("certificate_file", "sslcert"), ("key_file", "sslkey")):
+            if (file := getattr(self._table, key)) is not None:
+                settings[name] = str(self._folder / file)
+        if self._table.ca_file is not None:
+            settings["sslmode"] = "verify-full"
+        return {name: value for name, value in settings.items() if value is not None}
+
+    def _explain(self, error: Exception) -> OutletError:
+        code, said = getattr(error, "sqlstate", None) or "", _first_line(error)
+        if "password authentication failed" in said:  # while connecting, libpq passes no code on
+            code = "28P01"
+        if code in REFUSALS:
+            return OutletError(f"{self.where} {REFUSALS[code]}", slow=code not in PASSES)
+        if (fault := certificate_fault(said)) is not None or "certificate" in said:
+            return OutletError(f"{self.where}: {fault or said}", slow=True)
+        return OutletError(f"{self.where} is out of reach: {said}")
+
+    async def close(self) -> None:
+        """Hang up."""
+        if self._connection is not None:
+            connection, self._connection = self._connection, None
+            with contextlib.suppress(Exception):
+                await connection.close()
+
+
+def _first_line(error: Exception) -> str:
+    return (str(error).strip() or type(error).__name__).splitlines()[0]
+
+
+def database_of(table: OutletTable, folder: Path, state: Path) -> tuple[Taker, str]:
+    """Make the far side of a table with `sql`, and say where it is; a file lies where the daemon keeps things."""
+    assert table.sql is not None
+    if table.sql.startswith("sqlite:"):
+        path = state / table.sql.removeprefix("sqlite:")
+        return SqliteFile(path), str(path)
+    try:
+        import psycopg  # noqa: F401  # said here, where a person can still do something about it
+    except ImportError:
+        raise OutletError("sql by postgresql needs: pip install 'neckyoke[sql]'", slow=True) from None
+    server = PostgreSql(table, folder)
+    return server, server.where

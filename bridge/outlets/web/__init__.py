@@ -1,0 +1,1 @@
+"""Far sides that take events by HTTP."""
