@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 from enum import StrEnum
 from typing import Annotated, ClassVar, NamedTuple, TypeAlias
 
-from pydantic import BaseModel, ConfigDict, PlainSerializer
+from pydantic import BaseModel, ConfigDict, PlainSerializer, WithJsonSchema
 
 
 class Clock(StrEnum):
@@ -32,10 +32,16 @@ def spell_time(moment: datetime) -> str:
     return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
-Time = Annotated[datetime, PlainSerializer(spell_time, return_type=str, when_used="json")]
+Time = Annotated[
+    datetime,
+    PlainSerializer(spell_time, return_type=str, when_used="json"),
+    WithJsonSchema({"type": "string", "format": "date-time"}, mode="serialization"),
+]
 
 
 class Model(BaseModel):
     """Base of what we write: closed, immutable."""
 
-    model_config: ClassVar[ConfigDict] = ConfigDict(extra="forbid", frozen=True)
+    model_config: ClassVar[ConfigDict] = ConfigDict(
+        extra="forbid", frozen=True, json_schema_serialization_defaults_required=True
+    )

@@ -246,13 +246,13 @@ class Event(Model):
     """
 
     specversion: Literal["1.0"] = "1.0"
-    id: str
-    source: str
+    id: str = Field(min_length=1)
+    source: str = Field(json_schema_extra={"format": "uri-reference"})
     type: str
     subject: str | None = None
     time: Time
     datacontenttype: Literal["application/json"] = "application/json"
-    dataschema: str
+    dataschema: str = Field(json_schema_extra={"format": "uri"})
     sequence: str | None = None
     safe: Literal[False] | None = None
     data: Weighing | Settled | TagSeen | Attention | LinkState | Animal | JobState

@@ -21,6 +21,7 @@ TOPICS = {
     "events": "for recorders: what is published, the topics, who may ask",
     "requests": "what can be asked of the daemon: by neckyoke tell, the page, MQTT or the socket",
     "recipes": "a recorder and a lamp",
+    "outlets": "where events go: files, brokers, HTTP, databases, monitors",
     "sheds": "many sheds: a bridged broker, and what holds where",
     "exit-codes": "what a command's exit code says",
     "man": "the manual page, for man -l",

@@ -27,6 +27,7 @@ from neckyoke.bridge.page.serve import serve
 from neckyoke.bridge.telling.alerts import Troubles
 from neckyoke.bridge.telling.fanout import Hub
 from neckyoke.bridge.telling.keep import keep
+from neckyoke.bridge.telling.scrape import Scrape
 from neckyoke.bridge.telling.status import Status
 from neckyoke.bridge.telling.systemd import feed, watchdog_s
 
@@ -92,6 +93,8 @@ class Service:
         others = [self._kept("time", self.pace.tick), self._kept("clock", self.pace.watch_clock)]
         if pipeline.capture is not None:
             others.append(self._kept("capture", pipeline.capture.run))
+        if self.config.metrics is not None:
+            others.append(self._kept("metrics", Scrape(self.config.metrics.listen, self.status, self.troubles).run))
         if (every_s := watchdog_s()) is not None:
             others.append(self._kept("watchdog", partial(feed, self.alive, every_s)))
         log.info("listening", site=self.config.site, links=sorted(self.config.links))

@@ -135,9 +135,10 @@ class Looking:
         body = {"healthy": good, **status.model_dump(mode="json", include={"troubles", "journal"})}
         return JSONResponse(body, 200 if good else 503)
 
-    async def metrics(self, _: Request) -> Response:
+    async def metrics(self, request: Request) -> Response:
         """Return the figures for a monitor."""
-        return Response(openmetrics.write(self._status()), media_type=openmetrics.CONTENT_TYPE)
+        text, kind = openmetrics.told(self._status(), request.headers.get("accept", ""))
+        return Response(text, media_type=kind)
 
 
 def _status_of(request: Request) -> int:

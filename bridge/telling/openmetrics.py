@@ -1,7 +1,9 @@
-"""The daemon's figures for a monitor, as OpenMetrics 1.0 text (the exposition format that Prometheus reads).
+"""The daemon's figures for a monitor: OpenMetrics 1.0 for whoever asks for it, else the Prometheus text format 0.0.4.
 
-A writer of our own, since the format is simpler than what it would take to bring it in: families of samples, `# TYPE`,
-`# UNIT` and `# HELP` before each, counters that end in `_total`, `# EOF` at the end.  What is not known is left out.
+A writer of our own, since the formats are simpler than what it would take to bring it in: families of samples, with
+`# TYPE`, `# UNIT` and `# HELP` before each, counters that end in `_total`, `# EOF` at the end.  The older format has no
+units, no `info` and no `stateset` (they are gauges there), and names a counter with its ending.  What is not known is
+left out.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -12,6 +14,7 @@ from neckyoke.bridge.events import Clock
 from neckyoke.bridge.telling.status import FileStatus, LinkStatus, LinkWord, Status
 
 CONTENT_TYPE = "application/openmetrics-text; version=1.0.0; charset=utf-8"
+PLAIN_TYPE = "text/plain; version=0.0.4; charset=utf-8"
 PREFIX = "neckyoke"
 
 Sample: TypeAlias = tuple[Mapping[str, str], float | None]
@@ -29,8 +32,17 @@ class Family:
     unit: str = ""
 
 
-def write(status: Status) -> str:
-    """Spell the daemon's status as OpenMetrics text."""
+def told(status: Status, accept: str) -> tuple[str, str]:
+    """Spell the status in the format that an Accept header asks for; give it with its content type."""
+    asked = any(
+        part.split(";")[0].strip() == "application/openmetrics-text" and "q=0" not in part.replace("q=0.", "")
+        for part in accept.lower().split(",")
+    )
+    return (write(status), CONTENT_TYPE) if asked else (write(status, plain=True), PLAIN_TYPE)
+
+
+def write(status: Status, *, plain: bool = False) -> str:
+    """Spell the daemon's status as OpenMetrics text, or in the plain format of before it."""
     site = {"site": status.site}
     lines: list[str] = []
     for family in _families(status):
@@ -40,10 +52,11 @@ def write(status: Status) -> str:
             if value is not None
         ]
         if spelled:
-            name = f"{PREFIX}_{family.name}"
-            unit = [f"# UNIT {name} {family.unit}"] if family.unit else []
-            lines += [f"# TYPE {name} {family.kind}", *unit, f"# HELP {name} {_escape(family.text)}", *spelled]
-    return "\n".join([*lines, "# EOF", ""])
+            name = f"{PREFIX}_{family.name}{_suffix(family.kind) if plain else ''}"
+            kind = "gauge" if plain and family.kind in {"info", "stateset"} else family.kind
+            unit = [f"# UNIT {name} {family.unit}"] if family.unit and not plain else []
+            lines += [f"# TYPE {name} {kind}", *unit, f"# HELP {name} {_escape(family.text)}", *spelled]
+    return "\n".join([*lines, *([] if plain else ["# EOF"]), ""])
 
 
 def _families(status: Status) -> Iterator[Family]:

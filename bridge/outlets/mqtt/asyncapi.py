@@ -3,12 +3,14 @@
 https://www.asyncapi.com/docs/reference/specification/v3.0.0; MQTT bindings 0.2.0.  JSON, which is YAML too.
 """
 
+import json
 from typing import Any, TypeAlias
 
 from pydantic.json_schema import models_json_schema
 
 from neckyoke.bridge.asking.requests import KINDS, Answer
-from neckyoke.bridge.events import FLAG_TEXT, MODELS, VERSION, Event
+from neckyoke.bridge.events import MODELS
+from neckyoke.bridge.reference.schemas import schema
 from neckyoke.bridge.telling.status import Offline, Online, PlatformView
 
 Spec: TypeAlias = dict[str, Any]
@@ -24,6 +26,10 @@ TEXTS = {
     "animal": "All that is known of an animal, when it is first known, retagged, named, marked, merged or split.",
     "job": "A job when it begins, pauses, goes on and ends; again with a higher revision when its tally is amended.",
 }
+PLATFORM = (
+    "What the platform shows, live.  It says offline when neckyoke stops, and by its will.  MQTT 5: retained, and "
+    "forgotten after 20 s without news; 3.1.1: not retained."
+)
 PARAMETERS: Spec = {
     "site": {"description": "The name of the site: site in the configuration, such as larkmoor."},
     "station": {"description": "The name of the station, such as crush."},
@@ -86,7 +92,8 @@ def _channels() -> Spec:
         **channels,
         "siteAttention": _channel("{site}/attention", "attention", "Attention that concerns no one station."),
         "status": _channel("{site}/status", "status", "Whether the daemon is there, and how it is."),
-        "platform": _channel("{site}/{station}/platform", "platform", "What the platform shows, live."),
+        "last": _channel("{site}/{station}/last", "weighing", "The last weighing, for whoever comes late."),
+        "platform": _channel("{site}/{station}/platform", "platform", PLATFORM),
         "request": _channel("{site}/{station}/request", "request", "What is asked of the daemon."),
         "answer": _channel("{site}/{station}/answer", "answer", "What was done, or why not."),
         "siteRequest": _channel("{site}/request", "request", "What is asked that belongs to no station."),
@@ -102,7 +109,7 @@ def _operations() -> Spec:
             "bindings": {"mqtt": {"qos": qos, "retain": retain, "bindingVersion": BINDING}},
         }
 
-    kept = {"link", "status", "platform", "job"}
+    kept = {"link", "status", "platform", "job", "last"}
     names = [name for name in _channels() if not name.lower().endswith(("request", "answer"))]
 
     def asked(request: str, answer: str) -> Spec:
@@ -145,20 +152,11 @@ def _named(kind: str) -> str:
 
 def _schemas() -> Spec:
     template = "#/components/schemas/{model}"
-    _, written = models_json_schema([(Event, "serialization"), (Answer, "serialization")], ref_template=template)
+    published = json.dumps(schema("event")["$defs"]).replace("#/$defs/", "#/components/schemas/")
+    _, written = models_json_schema([(Answer, "serialization")], ref_template=template)
     told = (Online, Offline, PlatformView)  # as read: what is left out when it is not known, need not be there
     _, read = models_json_schema([(model, "validation") for model in (*KINDS.values(), *told)], ref_template=template)
-    schemas: Spec = {**written["$defs"], **read["$defs"]}
+    schemas: Spec = {**written["$defs"], **read["$defs"], **json.loads(published)}
     schemas["StatusTopic"] = {"oneOf": [{"$ref": template.format(model=name)} for name in ("Online", "Offline")]}
     schemas["Request"] = {"oneOf": [{"$ref": template.format(model=model.__name__)} for model in KINDS.values()]}
-    schemas["Flag"]["description"] = "  ".join(f"{flag.value}: {text}" for flag, text in FLAG_TEXT.items())
-    for kind in _kinds():
-        data = _named(kind)
-        narrowed = {
-            "type": {"const": f"neckyoke.{kind}"},
-            "dataschema": {"const": f"urn:neckyoke:{kind}:{VERSION}"},
-            "data": {"$ref": template.format(model=data)},
-        }
-        envelope = {"$ref": template.format(model="Event")}
-        schemas[f"{data}Event"] = {"allOf": [envelope, {"type": "object", "properties": narrowed}]}
     return schemas

@@ -1,6 +1,7 @@
 """The AsyncAPI document: true to AsyncAPI's own schema, whole, and true to real events, requests and topics."""
 
 import json
+import re
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -17,7 +18,7 @@ from neckyoke.bridge.commands.replay import replay
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.events import MODELS
 from neckyoke.bridge.outlets.mqtt.asyncapi import document
-from neckyoke.bridge.telling.status import Status
+from neckyoke.bridge.telling.status import Offline, Online, PlatformView, Status
 from neckyoke.simulators.yard import Yard
 from tests.support.broker import free_port
 from tests.support.daemon import CONFIG
@@ -121,6 +122,15 @@ def test_a_real_status_and_a_real_platform_are_valid_by_it(made: dict[str, Any],
     validator(made, "PlatformView").validate(online["stations"]["crush"]["view"])
     assert {**Status.model_validate(online).model_dump(mode="json"), "state": "online", "session": "1f"} == online
     assert {"expected", "not_seen"}.isdisjoint(online["stations"]["crush"]["counts"]), "there is no roster"
+
+
+def test_every_key_of_platform_and_status_is_described(made: dict[str, Any]) -> None:
+    schemas = made["components"]["schemas"]
+    assert set(schemas["PlatformView"]["properties"]) == set(PlatformView.model_fields)
+    assert set(schemas["Online"]["properties"]) == set(Online.model_fields)
+    assert set(schemas["Offline"]["properties"]) == set(Offline.model_fields)
+    refs = set(re.findall(r"#/components/schemas/(\w+)", json.dumps(made)))
+    assert refs <= set(schemas)
 
 
 def test_the_command_prints_it(capsys: pytest.CaptureFixture[str]) -> None:
