@@ -143,7 +143,7 @@ def _own_bluetooth(config: Config | None) -> bool:
 
 def _secrets(config: Config) -> Iterator[Path]:
     for outlet in config.outlets.values():
-        for name in (outlet.password_file, outlet.key_file):
+        for name in (outlet.password_file, outlet.token_file, outlet.key_file):
             if name is not None:
                 yield config.path(name)
 

@@ -20,7 +20,7 @@ def config_doubts(config: Config) -> Iterator[str]:
     for name, other in shared_urls(config):
         yield f"[links.{name}] url: is the url of link {other!r} too.  Right only if that port serves two at a time."
     for name, outlet in config.outlets.items():
-        for key in ("password_file", "ca_file", "certificate_file", "key_file"):
+        for key in ("password_file", "token_file", "ca_file", "certificate_file", "key_file"):
             file = getattr(outlet, key)
             if file is not None and not os.access(config.path(file), os.F_OK):
                 yield f"[outlets.{name}] {key}: {config.path(file)} is not there, or this user may not see it."

@@ -155,7 +155,24 @@ async def _try_outlet(config: Config, name: str, table: OutletTable) -> Found:
     if table.file is not None:
         path = config.state_path(table.file)
         return await asyncio.to_thread(_try_file, name, path, line, of_state=path.parent == config.state_path("."))
-    return await _try_broker(config, name, table, line)
+    if table.mqtt is not None:
+        return await _try_broker(config, name, table, line)
+    return await _try_far_side(config, name, table, line)
+
+
+async def _try_far_side(config: Config, name: str, table: OutletTable, line: str) -> Found:
+    from neckyoke.bridge.outlets.follow import OutletError
+    from neckyoke.bridge.outlets.make import far_side
+
+    try:
+        taker, where = far_side(table, config)
+        try:
+            await taker.try_out(line)
+        finally:
+            await taker.close()
+    except OutletError as error:
+        return Found(f"outlet {name}", good=False, text=str(error))
+    return Found(f"outlet {name}", good=True, text=f"{where} lets us in and took a test event")
 
 
 def _try_file(name: str, path: Path, line: str, *, of_state: bool) -> Found:

@@ -65,7 +65,9 @@ class Backup:
 def secrets_of(config: Config) -> Iterator[Path]:
     """Yield the files that only the owner may read."""
     for outlet in config.outlets.values():
-        yield from (config.path(name) for name in (outlet.password_file, outlet.key_file) if name is not None)
+        yield from (
+            config.path(name) for name in (outlet.password_file, outlet.token_file, outlet.key_file) if name is not None
+        )
     if config.page is not None:
         yield config.state_path(config.page.code_file)
 

@@ -41,6 +41,9 @@ class Taker(Protocol):
     async def take(self, rows: Sequence[Row]) -> list[tuple[int, str]]:
         """Take all of a batch, or raise; give those that it can never take, each by its sequence and why."""
 
+    async def try_out(self, body: str) -> None:
+        """Go there with a test event that is no weighing.  Raises as `take` does."""
+
     async def close(self) -> None:
         """Let go of the connection, if there is one.  Never raises."""
 

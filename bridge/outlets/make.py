@@ -63,7 +63,7 @@ def make_outlet(
             today=lambda: datetime.now(config.zone).date(),
         )
     if table.mqtt is None:
-        taker, where = _far_side(table, config)
+        taker, where = far_side(table, config)
         return Follower(name, table.far_kind, taker, journal, where=where, say=say)
     from neckyoke.bridge.outlets.mqtt.outlet import MqttOutlet  # paho and TLS are slow to import; a file needs neither
 
@@ -73,7 +73,7 @@ def make_outlet(
     return MqttOutlet(name, table, config.site, journal, folder=config.folder, answer=answer, status=status, say=say)
 
 
-def _far_side(table: OutletTable, config: Config) -> tuple[Taker, str]:
+def far_side(table: OutletTable, config: Config) -> tuple[Taker, str]:
     """Make what takes the events of an outlet with http, influx or sql, and say where that is."""
     if table.sql is not None:
         from neckyoke.bridge.outlets.database.sql import database_of

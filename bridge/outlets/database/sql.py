@@ -59,6 +59,10 @@ class SqliteFile:
             raise OutletError(f"{self._path} cannot be written: {error}; {remedy}") from error
         return []
 
+    async def try_out(self, body: str) -> None:
+        """Give it a test event, of which it keeps nothing."""
+        await self.take([(0, body)])
+
     def _write(self, changes: list[Statement]) -> None:
         if self._connection is None:
             opened = sqlite3.connect(self._path, isolation_level=None, check_same_thread=False, timeout=10.0)
@@ -99,8 +103,10 @@ class PostgreSql:
 
     async def take(self, rows: Sequence[Row]) -> list[tuple[int, str]]:
         """Write a batch; what is at fault by itself is found in halves, and given back."""
-        import psycopg
-
+        try:
+            import psycopg
+        except ImportError:  # without a libpq it says so too
+            raise OutletError("sql by postgresql needs: pip install 'neckyoke[sql]', and libpq5", slow=True) from None
         try:
             async with asyncio.timeout(ANSWER_S):
                 connection = await self._connected()
@@ -119,6 +125,10 @@ class PostgreSql:
         except (psycopg.Error, OSError) as error:
             raise self._explain(error) from error
         return []
+
+    async def try_out(self, body: str) -> None:
+        """Give it a test event, of which it keeps nothing."""
+        await self.take([(0, body)])
 
     async def _connected(self) -> "psycopg.AsyncConnection[Any]":
         import psycopg
@@ -179,9 +189,5 @@ def database_of(table: OutletTable, folder: Path, state: Path) -> tuple[Taker, s
     if table.sql.startswith("sqlite:"):
         path = state / table.sql.removeprefix("sqlite:")
         return SqliteFile(path), str(path)
-    try:
-        import psycopg  # noqa: F401  # said here, where a person can still do something about it
-    except ImportError:
-        raise OutletError("sql by postgresql needs: pip install 'neckyoke[sql]'", slow=True) from None
     server = PostgreSql(table, folder)
     return server, server.where

@@ -27,6 +27,7 @@ from collections import deque
 from collections.abc import Awaitable, Callable, Coroutine
 from dataclasses import replace
 from functools import partial
+from importlib.metadata import version
 from pathlib import Path
 from typing import Any, TypeAlias
 
@@ -37,6 +38,7 @@ from neckyoke.bridge.outlets.follow import NOTHING_LOST, Backoff, pause
 from neckyoke.bridge.outlets.mqtt.broker import BrokerError, TooLargeError, broker_of, tls_context
 from neckyoke.bridge.outlets.mqtt.connection import Connection, Incoming
 from neckyoke.bridge.outlets.mqtt.delivery import Delivery
+from neckyoke.bridge.outlets.mqtt.discovery import announcements
 from neckyoke.bridge.outlets.mqtt.live import Showcase
 from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
 from neckyoke.bridge.telling.keep import keep, mistake
@@ -170,7 +172,7 @@ class MqttOutlet:
         delivering = asyncio.create_task(self._delivery.deliver(connection, self._stopping))
         tasks = {
             delivering,
-            self._beside("live", self._show_live),
+            self._beside("live", partial(self._show_live, connection)),
             self._beside("unsafe", partial(self._give_unsafe, connection)),
             self._beside("requests", partial(self._take_requests, connection)),
             self._beside("status", partial(self._tell_status, connection, session)),
@@ -192,20 +194,36 @@ class MqttOutlet:
         lets_pass = (BrokerError, JournalError)
         return asyncio.create_task(keep(f"outlet {self.name} {name}", work, self._troubles, lets_pass))
 
-    async def _show_live(self) -> None:
+    async def _show_live(self, connection: Connection) -> None:
         """Show every platform that there is to show, for as long as events are delivered."""
         shown: dict[str, asyncio.Task[None]] = {}
         try:
             while True:
                 self._more_showcases.clear()
-                for station, showcase in self._showcases.items():
+                for station, showcase in list(self._showcases.items()):
                     if station not in shown:
+                        await self._announce(connection, station)
                         shown[station] = self._beside(f"live {station}", showcase.run)
                 await self._more_showcases.wait()
         finally:
             for task in shown.values():
                 task.cancel()
             await asyncio.gather(*shown.values(), return_exceptions=True)
+
+    async def _announce(self, connection: Connection, station: str) -> None:
+        """Tell home automation of a station, where that is wanted; a broker that refuses it is told of once."""
+        if self._table.discovery is None:
+            return
+        about = f"{self._about}-discovery"
+        try:
+            for topic, text in announcements(self._table.discovery, self._top, station, version("neckyoke")):
+                await connection.acknowledged(connection.post(topic, text, retain=True))
+            self._troubles.end(about, f"{connection.broker} takes {self._table.discovery}/# again.")
+        except (BrokerError, TooLargeError) as error:
+            if not getattr(error, "slow", True):
+                raise
+            text = f"{connection.broker} does not take {self._table.discovery}/#: let this user write there, or leave "
+            self._troubles.begin(about, f"{text}discovery out. Events are delivered all the same.")
 
     async def _give_unsafe(self, connection: Connection) -> None:
         while True:

@@ -36,6 +36,13 @@ class LineProtocol:
         lines = [(sequence, line) for sequence, body in rows if (line := line_of(json.loads(body))) is not None]
         return await self._write(lines) if lines else []
 
+    async def try_out(self, body: str) -> None:  # noqa: ARG002  # there is no point that is not a weighing
+        """Post nothing: who is not let in, or has no database there, hears of it all the same."""
+        answer = await self._client.post(b"", {"Content-Type": "text/plain; charset=utf-8"}, self._target)
+        self._look(answer)
+        if answer.status not in SPLITS:  # some say that nothing is not enough
+            judge(answer, self._client.where)
+
     async def _write(self, lines: Sequence[tuple[int, str]]) -> list[tuple[int, str]]:
         text = "\n".join(line for _, line in lines).encode()
         answer = await self._client.post(text, {"Content-Type": "text/plain; charset=utf-8"}, self._target)

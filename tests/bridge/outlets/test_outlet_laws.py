@@ -14,7 +14,9 @@ from typing import Any
 
 import pytest
 
+from neckyoke.bridge.config.model import Config
 from neckyoke.bridge.config.tables.outlet import OutletTable
+from neckyoke.bridge.daemon.check_devices import check_devices
 from neckyoke.bridge.events import Attention
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.outlets.follower import Follower
@@ -292,3 +294,17 @@ def test_a_database_file_on_a_full_disk_is_told_and_goes_on(tmp_path: Path, monk
 
     run(day(), 100)
     assert len(far.held()) == 199
+
+
+@STANDS
+def test_it_can_be_tried_before_the_day(far: FarSide, tmp_path: Path) -> None:
+    """As `neckyoke check --devices` does: what is right is found good, what is wrong is named."""
+    table = OutletTable.model_validate(far.table)
+    config = Config(site="larkmoor", links={}, stations={}, outlets={"far": table}, folder=tmp_path)
+    (good,) = run(check_devices(config, 1.0), 60)
+    assert good.good, good.text
+    if far.process is not None:
+        far.kill()
+        (bad,) = run(check_devices(config, 1.0), 60)
+        assert not bad.good
+        assert "out of reach" in bad.text
