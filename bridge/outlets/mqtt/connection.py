@@ -1,4 +1,4 @@
-"""One connection to an MQTT broker: the only place that touches aiomqtt.
+"""One connection to an MQTT broker.
 
 A connection is made, used and thrown away; a new one is a new object.  What aiomqtt 2.5.1 and paho 2.2.0 do not do by
 themselves is done here, each tested on a real broker (tests/bridge/outlets/test_mqtt_wire.py):
@@ -10,8 +10,7 @@ themselves is done here, each tested on a real broker (tests/bridge/outlets/test
 - the socket is watched for room only while there is something to write;
 - what paho would log it tells here, once, as part of an error a person can act on.
 
-The private names used are aiomqtt's `_client`, `_connected`, `_disconnected` and callbacks, and paho's `_sock_close`;
-pyproject.toml holds aiomqtt below 3.
+What this needs of aiomqtt's private parts is in bridge/outlets/mqtt/seam.py.
 """
 
 import asyncio
@@ -27,11 +26,11 @@ import aiomqtt
 from paho.mqtt.client import MQTT_CLEAN_START_FIRST_ONLY, MQTTMessageInfo
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
-from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from neckyoke.bridge.outlets.mqtt.broker import Broker, BrokerError, TooLargeError
 from neckyoke.bridge.outlets.mqtt.refusals import explain
+from neckyoke.bridge.outlets.mqtt.seam import Seam
 
 REFUSED = 0x80
 """Reason codes from here on mean that it was not done (MQTT 5, 2.4)."""
@@ -68,7 +67,7 @@ class _LastWords(logging.Handler):
         self.text = record.getMessage()
 
 
-class Connection(aiomqtt.Client):
+class Connection(Seam):
     """One connection.  `enter` it, use it until it raises BrokerError, then `leave` it, always."""
 
     def __init__(self, broker: Broker, will_topic: str, will: str, context: ssl.SSLContext | None) -> None:
@@ -99,11 +98,6 @@ class Connection(aiomqtt.Client):
         self.broker = broker
         self.five = five
         self._will_topic = will_topic
-        self._acknowledgements: dict[int, asyncio.Future[int]] = {}
-        self._fault: OSError | None = None
-        self._lost: BaseException | None = None
-        self._has_to_write = False
-        self.largest: int | None = None  # bytes of a packet that the broker takes, where it says so
         self.of_events = self.properties(  # CloudEvents 1.0, MQTT binding: structured mode; made once, they are slow
             ContentType="application/cloudevents+json; charset=utf-8", PayloadFormatIndicator=1
         )
@@ -117,22 +111,16 @@ class Connection(aiomqtt.Client):
             entering.add_done_callback(self._forget)  # the thread that connects cannot be stopped, only tidied after
             raise
         except (aiomqtt.MqttError, OSError, ValueError) as error:
-            self._drop()
+            self.drop()
             raise self._explain(error) from error
-        if self._lost is not None:  # in the same breath as the greeting: aiomqtt has forgotten it by now
-            self._drop()
-            raise self._explain(self._lost)
+        if self.lost_at_once is not None:
+            self.drop()
+            raise self._explain(self.lost_at_once)
 
     def _forget(self, entering: "asyncio.Future[Any]") -> None:
         if not entering.cancelled():
             entering.exception()
-        self._drop()
-
-    def _drop(self) -> None:
-        self._client._sock_close()  # noqa: SLF001  # also ends aiomqtt's task and takes the socket off the loop
-        for lost in (self._connected, self._disconnected):
-            if lost.done() and not lost.cancelled():
-                lost.exception()  # looked at, so that asyncio does not complain that nobody did
+        self.drop()
 
     async def leave(self, farewell: str) -> None:
         """Publish a farewell in the will's place and disconnect; a broker that does not answer is waited for 2 s."""
@@ -140,7 +128,7 @@ class Connection(aiomqtt.Client):
             async with asyncio.timeout(2.0):
                 await self.acknowledged(self.post(self._will_topic, farewell, retain=True))
                 await self.__aexit__(None, None, None)
-        self._drop()
+        self.drop()
 
     def post(
         self, topic: str, payload: str, *, retain: bool = False, properties: Properties | None = None
@@ -148,7 +136,7 @@ class Connection(aiomqtt.Client):
         """Send a message with QoS 1; the future, for `acknowledged`, gives the reason code.  Raises BrokerError."""
         info = self._send(topic, payload, 1, retain, properties)
         future: asyncio.Future[int] = asyncio.get_running_loop().create_future()
-        self._acknowledgements[info.mid] = future
+        self.acknowledgements[info.mid] = future
         return future
 
     def toss(self, topic: str, payload: str, *, expires_s: int) -> None:
@@ -162,19 +150,19 @@ class Connection(aiomqtt.Client):
         """Wait for something, at most so long.  Raises BrokerError as soon as the connection is lost."""
         task = asyncio.ensure_future(wait)
         try:
-            await asyncio.wait({task, self._disconnected}, timeout=limit_s, return_when=asyncio.FIRST_COMPLETED)
+            await asyncio.wait({task, self.ended}, timeout=limit_s, return_when=asyncio.FIRST_COMPLETED)
         finally:
             task.cancel()
-        if self._disconnected.done():
-            raise self._explain(self._disconnected.exception())
+        if self.ended.done():
+            raise self._explain(self.ended.exception())
 
     def _send(self, topic: str, payload: str, qos: int, retain: bool, properties: Properties | None) -> MQTTMessageInfo:  # noqa: FBT001
-        if self._disconnected.done():
-            raise self._explain(self._disconnected.exception())
+        if self.ended.done():
+            raise self._explain(self.ended.exception())
         size = len(payload.encode()) + len(topic.encode()) + HEADER_MOST
         if self.largest is not None and size > self.largest:
             raise TooLargeError(f"{self.broker} takes {self.largest} bytes at most, and it has {size}")
-        info = self._client.publish(topic, payload, qos, retain, properties)
+        info = self.send(topic, payload, qos, retain, properties)
         if info.rc:
             raise self._explain(None)
         return info
@@ -182,12 +170,12 @@ class Connection(aiomqtt.Client):
     async def acknowledged(self, future: "asyncio.Future[int]") -> None:
         """Wait until the broker has taken a message.  Raises BrokerError when it refuses it, is lost, or is mute."""
         if not future.done():
-            waits: set[asyncio.Future[Any]] = {future, self._disconnected}
+            waits: set[asyncio.Future[Any]] = {future, self.ended}
             await asyncio.wait(waits, timeout=ACKNOWLEDGEMENT_S, return_when=asyncio.FIRST_COMPLETED)
         if future.done():
             self._judge(future.result())
-        elif self._disconnected.done():
-            raise self._explain(self._disconnected.exception())
+        elif self.ended.done():
+            raise self._explain(self.ended.exception())
         else:
             raise BrokerError(f"{self.broker} has acknowledged nothing for {ACKNOWLEDGEMENT_S:.0f} s")
 
@@ -214,7 +202,7 @@ class Connection(aiomqtt.Client):
                 codes = await self.subscribe([(topic, 1) for topic in topics])
         except aiomqtt.MqttError as error:
             raise self._explain(error) from error
-        return all(_number(code) < REFUSED for code in codes)
+        return all((code if isinstance(code, int) else code.value) < REFUSED for code in codes)
 
     async def incoming(self) -> AsyncIterator[Incoming]:
         """Yield the messages that come in.  Raises BrokerError when the connection is lost."""
@@ -241,57 +229,4 @@ class Connection(aiomqtt.Client):
         return properties
 
     def _explain(self, error: BaseException | None) -> BrokerError:
-        return explain(self.broker, error, self._fault, self._words.text)
-
-    # What follows replaces callbacks of aiomqtt; their signatures are its.
-
-    def _client_connect(self) -> None:
-        try:
-            super()._client_connect()
-        except OSError as error:
-            self._fault = error  # aiomqtt keeps its text only
-            raise
-
-    def _on_connect(self, client: Any, userdata: Any, flags: Any, reason_code: Any, properties: Any = None) -> None:
-        self.largest = getattr(properties, "MaximumPacketSize", None)
-        super()._on_connect(client, userdata, flags, reason_code, properties)
-
-    def _on_publish(self, client: Any, userdata: Any, mid: int, reason_code: Any, properties: Any) -> None:
-        future = self._acknowledgements.pop(mid, None)
-        if future is not None and not future.done():
-            future.set_result(_number(reason_code))
-        super()._on_publish(client, userdata, mid, reason_code, properties)
-
-    def _on_disconnect(self, client: Any, userdata: Any, flags: Any, reason_code: Any, properties: Any = None) -> None:
-        if not self._connected.done():  # hung up on before the greeting: aiomqtt would wait for its whole timeout
-            self._connected.set_exception(aiomqtt.MqttError("it hung up before the greeting; is this an MQTT port?"))
-            return
-        super()._on_disconnect(client, userdata, flags, reason_code, properties)
-        if self._disconnected.done():
-            self._lost = self._disconnected.exception()
-
-    def _on_socket_register_write(self, client: Any, userdata: Any, sock: Any) -> None:  # noqa: ARG002
-        """Watch the socket for room, unless by then there is nothing to write: aiomqtt's loop would spin for ever."""
-        self._has_to_write = True
-
-        def write() -> None:
-            try:
-                client.loop_write()
-            except Exception as error:  # noqa: BLE001  # whatever it is, the connection is gone, as aiomqtt has it
-                if not self._disconnected.done():
-                    self._disconnected.set_exception(error)
-
-        def watch() -> None:
-            if self._has_to_write and sock.fileno() >= 0:
-                self._loop.add_writer(sock.fileno(), write)
-
-        self._loop.call_soon_threadsafe(watch)  # paho may be in the thread that connects
-
-    def _on_socket_unregister_write(self, client: Any, userdata: Any, sock: Any) -> None:
-        self._has_to_write = False
-        if sock.fileno() >= 0:
-            super()._on_socket_unregister_write(client, userdata, sock)
-
-
-def _number(code: ReasonCode | int) -> int:
-    return code if isinstance(code, int) else int(code.value)
+        return explain(self.broker, error, self.fault, self._words.text)

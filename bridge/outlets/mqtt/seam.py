@@ -9,8 +9,6 @@ from typing import Any
 
 import aiomqtt
 from paho.mqtt.client import MQTTMessageInfo
-from paho.mqtt.properties import Properties
-from paho.mqtt.reasoncodes import ReasonCode
 
 
 class Seam(aiomqtt.Client):
@@ -29,18 +27,15 @@ class Seam(aiomqtt.Client):
         """Done when the connection is lost: a wait is raced with it, where aiomqtt's own sits out its timeout."""
         return self._disconnected
 
-    def send(
-        self, topic: str, payload: str, qos: int, properties: Properties | None, *, retain: bool
-    ) -> MQTTMessageInfo:
-        """Publish without waiting; aiomqtt's publish tells neither the message's id nor the reason code."""
-        return self._client.publish(topic, payload, qos, retain, properties)
+    def send(self, *message: Any) -> MQTTMessageInfo:
+        """Publish as paho does, without waiting; aiomqtt's tells neither the message's id nor the reason code."""
+        return self._client.publish(*message)
 
     def drop(self) -> None:
         """Leave no socket and no task behind, however far connecting has got; look at what was raised to nobody."""
         self._client._sock_close()  # noqa: SLF001
-        for lost in (self._connected, self._disconnected):
-            if lost.done() and not lost.cancelled():
-                lost.exception()
+        for lost in (one for one in (self._connected, self._disconnected) if one.done() and not one.cancelled()):
+            lost.exception()
 
     def _client_connect(self) -> None:
         try:
@@ -54,9 +49,8 @@ class Seam(aiomqtt.Client):
         super()._on_connect(client, userdata, flags, reason_code, properties)
 
     def _on_publish(self, client: Any, userdata: Any, mid: int, reason_code: Any, properties: Any) -> None:
-        future = self.acknowledgements.pop(mid, None)
-        if future is not None and not future.done():
-            future.set_result(number_of(reason_code))
+        if (future := self.acknowledgements.pop(mid, None)) is not None and not future.done():
+            future.set_result(getattr(reason_code, "value", reason_code))
         super()._on_publish(client, userdata, mid, reason_code, properties)
 
     def _on_disconnect(self, client: Any, userdata: Any, flags: Any, reason_code: Any, properties: Any = None) -> None:
@@ -71,25 +65,20 @@ class Seam(aiomqtt.Client):
         """Watch the socket for room, unless by then there is nothing to write: aiomqtt's loop would spin for ever."""
         self._has_to_write = True
 
-        def write() -> None:
-            try:
-                client.loop_write()
-            except Exception as error:  # noqa: BLE001  # whatever it is, the connection is gone, as aiomqtt has it
-                if not self._disconnected.done():
-                    self._disconnected.set_exception(error)
-
         def watch() -> None:
             if self._has_to_write and sock.fileno() >= 0:
-                self._loop.add_writer(sock.fileno(), write)
+                self._loop.add_writer(sock.fileno(), self._write, client)
 
         self._loop.call_soon_threadsafe(watch)  # paho may be in the thread that connects
+
+    def _write(self, client: Any) -> None:
+        try:
+            client.loop_write()
+        except Exception as error:  # noqa: BLE001  # whatever it is, the connection is gone, as aiomqtt has it
+            if not self._disconnected.done():
+                self._disconnected.set_exception(error)
 
     def _on_socket_unregister_write(self, client: Any, userdata: Any, sock: Any) -> None:
         self._has_to_write = False
         if sock.fileno() >= 0:
             super()._on_socket_unregister_write(client, userdata, sock)
-
-
-def number_of(code: ReasonCode | int) -> int:
-    """Return a reason code as its number."""
-    return code if isinstance(code, int) else int(code.value)
