@@ -17,7 +17,8 @@ from tests.support.daemon import ROOT
 from tests.support.events import SITE, weighed, weighing
 from tests.support.npm import npm_package
 
-NODE_RED = ("node-red", "5.0.7")
+NODE_RED = ("node-red", "4.1.8")
+"""The last that runs on Debian 12's Node.js."""
 
 
 @pytest.mark.timeout(400)
@@ -36,13 +37,8 @@ def test_it_keeps_the_newest_of_each_weighing(broker: Broker, tmp_path: Path, py
     try:
         wait_until(lambda: "node-red-recorder 1 neckyoke" in broker.logged(), "the flow has subscribed", 90.0)
         void = weighing(2, revision=2).model_copy(update={"flags": (Flag.VOIDED,)})
-        sent = [
-            weighed(1),
-            weighed(2),
-            weighed(1, revision=2, kg=300.0),
-            weighed(1),
-            wrap(void, site=SITE, time=void.off, key="2"),
-        ]
+        struck = wrap(void, site=SITE, time=void.off, key="2")
+        sent = [weighed(1), weighed(2), weighed(1, revision=2, kg=300.0), weighed(1), struck]
         client = paho.Client(CallbackAPIVersion.VERSION2)
         client.connect("127.0.0.1", broker.port)
         client.loop_start()
