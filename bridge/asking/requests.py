@@ -210,6 +210,7 @@ class Refusal:
 
     text: str
     id: str | None = None
+    too_large: bool = False
 
     def answer(self) -> Answer:
         """Say so to whoever asked."""
@@ -223,7 +224,7 @@ def parse_request(raw: str | bytes | Mapping[str, Any]) -> Request | Refusal:
         read = _read_json(raw) if size <= LARGEST_SHEET else None
         brings = isinstance(read, Mapping) and read.get("kind") in BULKY
         if size > (LARGEST_SHEET if brings else LARGEST):
-            return Refusal(f"A request has at most {LARGEST} bytes; one with a sheet {LARGEST_SHEET}.")
+            return Refusal(f"A request has at most {LARGEST} bytes; one with a sheet {LARGEST_SHEET}.", too_large=True)
     else:
         read = raw
     if not isinstance(read, Mapping):

@@ -43,7 +43,7 @@ class Asking:
             return refuse(413, f"A request has at most {LARGEST_SHEET} bytes.")
         asked = parse_request(body)
         if isinstance(asked, Refusal):
-            return JSONResponse(asked.answer().model_dump(exclude_none=True), 422)
+            return JSONResponse(asked.answer().model_dump(exclude_none=True), 413 if asked.too_large else 422)
         answer = await self._ask(asked.model_dump(exclude_none=True))
         return JSONResponse(answer, 200 if answer.get("done") else 409)
 

@@ -1,5 +1,7 @@
 """Serves the page when the configuration has a table for it; weighing goes on without it when it cannot be served."""
 
+import time
+from collections.abc import Callable
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -15,9 +17,19 @@ if TYPE_CHECKING:
 
 
 async def serve(
-    config: Config, hub: Hub, journal: Memory, ask: Ask, status: AskStatus, say: Say, book: Book
+    config: Config,
+    hub: Hub,
+    journal: Memory,
+    ask: Ask,
+    status: AskStatus,
+    say: Say,
+    book: Book,
+    monotonic: Callable[[], float] = time.monotonic,
 ) -> "Page | None":
-    """Start the page; None when there is to be none, or when it cannot be had, which is said."""
+    """Start the page; None when there is to be none, or when it cannot be had, which is said.
+
+    `monotonic` counts the seconds of its limits.
+    """
     if config.page is None:
         return None
     try:
@@ -35,6 +47,7 @@ async def serve(
         book=book,
         hosts=config.page.hosts,
         now=lambda: datetime.now(config.zone),
+        monotonic=monotonic,
         say=say,
     )
     try:

@@ -7,11 +7,18 @@ const LOST = "No answer came. It may be done all the same; send it again: it is 
 
 const BULKY_MS = 60000; // a roster over the yard's radio
 
+const PATIENCE_S = 3; // what the box asks to wait for before the next request is waited for, up to here
+
 async function fetched(path, options = {}) {
-  return fetch(path, {
-    cache: "no-store", signal: AbortSignal.timeout(10000), ...options,
-    headers: { ...options.headers, "X-Neckyoke-Code": kept.get("code", "") },
-  });
+  for (let tries = 1; ; tries += 1) {
+    const answer = await fetch(path, {
+      cache: "no-store", signal: AbortSignal.timeout(10000), ...options,
+      headers: { ...options.headers, "X-Neckyoke-Code": kept.get("code", "") },
+    });
+    const wait = Number(answer.headers.get("retry-after") ?? Infinity);
+    if (answer.status !== 429 || wait > PATIENCE_S || tries === 3) return answer;
+    await new Promise((over) => setTimeout(over, 1000 * wait));
+  }
 }
 
 async function post(path, body) {

@@ -2,6 +2,7 @@
 
 import asyncio
 import threading
+import time
 from collections.abc import Coroutine
 from contextlib import AsyncExitStack
 from pathlib import Path
@@ -16,6 +17,8 @@ from tests.bridge.page.yard import CODE
 from tests.support.by_hand import ByHand, by_hand
 
 PAGE = '[page]\nlisten = "127.0.0.1:0"\n'
+QUICK = 30.0
+"""Times as fast as a person a test touches: the page's limits are of what a person can ask in a second."""
 T = TypeVar("T")
 
 
@@ -47,7 +50,7 @@ class Shed:
         access.keep(service.config.state_path("page.code"), CODE)
         page = await serve(
             service.config, service.hub, service.journal, service.desk.ask, service.status, service.pipeline.say,
-            service.pipeline.site.keeper.book,
+            service.pipeline.site.keeper.book, lambda: QUICK * time.monotonic(),
         )  # fmt: skip
         assert page is not None
         self.page = page

@@ -221,12 +221,10 @@ def test_one_animals_card_has_its_history(yard: Yard, browser: Browser) -> None:
 def test_the_day_is_counted_up_and_can_be_saved(yard: Yard, browser: Browser) -> None:
     a_mob(yard)
     browser.go(f"{yard.url}#job")
-    browser.until("document.querySelector('#tally .pictures svg')")
+    browser.until("document.querySelectorAll('#tally figure').length === 3")  # the pictures come after the figures
 
     text = browser.text("#tally")
     assert "animals\n13" in text
-    drawn = browser.run("return [...document.querySelectorAll('#tally figure')].map((one) => one.textContent)")
-    assert len(drawn) == 3
     said = browser.run("return document.querySelector('#tally .pictures desc').textContent")
     assert said.startswith("12 animals: from "), "one weight is poor; as on the report"
     assert "By pen" in text

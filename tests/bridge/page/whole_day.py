@@ -88,10 +88,11 @@ class Day:
         self.browser.until("document.querySelectorAll('#rows li').length >= arguments[0]", min(self.gone, 30))
 
     def settled(self, verdict: str = "Let it go") -> None:
-        """Wait until the sign says so, of the animal that stands there."""
+        """Wait until the sign says so, of the animal that stands there, with its doses: what is below moves no more."""
         self.browser.until(
             "document.querySelector('#verdict').textContent === arguments[0]"
-            " && document.querySelector('#kg').textContent === arguments[1]",
+            " && document.querySelector('#kg').textContent === arguments[1]"
+            " && (arguments[0] === 'Hold it' || document.querySelector('#give').innerText.trim() !== '')",
             verdict,
             f"{self.view.settled_kg:.1f}",
         )

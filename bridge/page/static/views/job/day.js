@@ -4,7 +4,7 @@ import { read } from "../../ask.js";
 import { $, el, say } from "../../dom.js";
 import { amount, kilos } from "../../words.js";
 import { query, seenDay } from "./chosen.js";
-import { drawPictures } from "./pictures.js";
+import { pictures } from "./pictures.js";
 
 const COUNTS = {
   animals: "animals", untagged: "without a tag", repeats: "weighed again", not_expected: "not on the roster",
@@ -21,6 +21,8 @@ export async function drawDay() {
   seenDay(answer.day);
   say("daytitle", answer.sheets.join(", ") || "The day");
   const { counts, weight, gain } = answer;
+  const drawn = weight.count ? await pictures() : []; // before what stands there goes: nothing flickers
+  if (mine !== turn) return;
   $("tally").replaceChildren(
     el("dl", { class: "figures" },
       Object.entries(COUNTS).filter(([key]) => key === "animals" || counts[key]).map(([key, name]) => figure(name, counts[key]))),
@@ -30,7 +32,7 @@ export async function drawDay() {
         figure("lightest kg", kilos(weight.min_kg)), figure("heaviest kg", kilos(weight.max_kg)),
         weight.sd_kg != null && figure("spread (SD) kg", kilos(weight.sd_kg)), figure("total kg", whole(weight.total_kg)),
         gain.count > 0 && figure("mean gain kg a day", gain.mean_kg_per_day.toFixed(2))),
-      el("div", { class: "pictures" }),
+      el("div", { class: "pictures" }, drawn),
     ] : []),
     table("By pen", ["Pen", "Animals", "Mean kg", "Total kg"],
       Object.entries(answer.by_pen).map(([pen, one]) => [pen, one.count, kilos(one.mean_kg), whole(one.total_kg)])),
@@ -39,8 +41,6 @@ export async function drawDay() {
     ...Object.entries(answer.by_finding).map(([name, values]) => table(`Seen: ${name}`, ["", "Animals", "Mean kg"],
       Object.entries(values).map(([value, one]) => [value, one.animals, kilos(one.weight.mean_kg)]))),
     el("p", { class: "quiet" }, answer.cautions.join(" ")));
-  const place = $("tally").querySelector(".pictures");
-  if (place) await drawPictures(place);
 }
 
 const inAll = ({ totals }) => totals.map((one) => amount(one.amount, one.unit)).join(", ");

@@ -6,15 +6,11 @@ import { query } from "./chosen.js";
 
 const NAMES = { weights: "Weights", gains: "Gains", "then-and-now": "Weight against last weight" };
 
-let turn = 0;
-
-export async function drawPictures(place) {
-  const mine = ++turn;
-  const answer = await read(`pictures?${query()}`);
-  if (mine !== turn || !answer) return;
-  const drawn = Object.keys(NAMES).filter((name) => answer[name]).map((name) =>
+// Gives what to show, once it is all there.
+export async function pictures() {
+  const answer = (await read(`pictures?${query()}`)) ?? {};
+  return Object.keys(NAMES).filter((name) => answer[name]).map((name) =>
     el("figure", {}, el("figcaption", {}, NAMES[name]), picture(answer[name])));
-  place.replaceChildren(...drawn);
 }
 
 function picture(text) {

@@ -35,7 +35,7 @@ export function drawTroubles() {
   show("troubles", all.length > 0 && !isFolded);
   const mark = drawn("svg", { "aria-hidden": "true" }, drawn("use", { href: "#shape-trouble" }));
   const word = all.length === 1 ? "trouble" : "troubles";
-  $("trouble").replaceChildren(mark, String(all.length), el("span", { class: "word" }, word));
+  $("trouble").replaceChildren(mark, `${all.length} `, el("span", { class: "word" }, word));
   $("trouble").setAttribute("aria-label", `${all.length} ${word}`);
   $("trouble").setAttribute("aria-expanded", String(!isFolded));
   $("trouble").onclick = () => {
