@@ -4,9 +4,11 @@ The first two blocks of the README are run by `.ci/run`, its installation on a r
 here that runs with stand-ins for what would change this machine.
 """
 
+import contextlib
 import json
 import re
 import shlex
+import sqlite3
 import stat
 import subprocess
 import sys
@@ -16,9 +18,13 @@ from typing import Any
 
 import pytest
 
+from neckyoke.bridge.capture.read import read_capture
 from neckyoke.bridge.cli import main
 from neckyoke.bridge.commands.help import commands
+from neckyoke.bridge.commands.replay import replay
+from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.events import Tag, Weighing, Weight
+from neckyoke.bridge.outlets.database.tables import schema, statements
 from tests.support.crush import LAMBS, STEERS, Crush
 from tests.support.daemon import ROOT
 from tests.support.readme import BLOCK, PAGES, README, blocks, text
@@ -30,7 +36,11 @@ ELSEWHERE = (  # how a block begins that a test of its own holds
     r"neckyoke/<site>/status",  # outlets/…/test_asyncapi.py has the same topics from the code
     r"user crush\n",  # below
     r"listener 1883",  # daemon/test_many_sheds.py, with two real brokers
+    r"select w\.tag",  # below
 )
+
+
+DAY = ROOT / "tests" / "days" / "larkmoor"
 
 
 def _plain() -> list[str]:
@@ -183,3 +193,28 @@ def _weigh_one(journal: Path) -> None:
 
 def test_the_pages_are_all_read() -> None:
     assert len(PAGES) >= 12
+
+
+def test_the_question_to_a_database_finds_who_is_not_clear_yet() -> None:
+    """Asked of SQLite after the committed day, beside a plain reader of the same events."""
+    (question,) = (block for block in _plain() if block.startswith("select w.tag"))
+    newest: dict[str, dict[str, Any]] = {}
+    with contextlib.closing(sqlite3.connect(":memory:")) as farm:
+        for statement in schema():
+            farm.execute(statement)
+        for replayed in replay(read_capture(DAY / "capture.jsonl.gz"), load_config(DAY / "neckyoke.toml")):
+            event = json.loads(replayed.to_json())
+            for statement, values in statements(event):
+                farm.execute(statement, values)
+            if event["type"] == "neckyoke.weighing":
+                newest[event["data"]["weighing"]] = event["data"]
+        found = farm.execute(question).fetchall()
+
+    expected = [
+        ((data["tag"] or {}).get("id"), (data.get("animal") or {}).get("visual"), one["name"], one["withheld_until"])
+        for data in newest.values()
+        for one in data.get("treatments", [])
+        if "voided" not in data["flags"] and not one.get("skipped") and (one.get("withheld_until") or "") > "2026-12-01"
+    ]
+    assert expected
+    assert sorted(found, key=str) == sorted(expected, key=str)
