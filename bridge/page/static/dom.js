@@ -29,21 +29,26 @@ export function show(id, visible) {
   $(id).hidden = !visible;
 }
 
+const toasted = document.getElementById("toast"); // kept here: what it was moved into may be drawn anew without it
+
 // What was said last, for a while, over whatever is open: `act` is { text, run } for a button beside it.
 export function toast(text, act, ms = act ? 10000 : 6000) {
-  const place = $("toast");
-  place.replaceChildren(el("span", { role: "status" }, text), act ? el("button", { type: "button", onclick: () => { hideToast(); act.run(); } }, act.text) : "");
+  toasted.replaceChildren(el("span", { role: "status" }, text), act ? el("button", { type: "button", onclick: () => { hideToast(); act.run(); } }, act.text) : "");
   raiseToast();
   clearTimeout(toast.timer);
   toast.timer = setTimeout(hideToast, ms);
 }
 
-const hideToast = () => $("toast").replaceChildren();
+const hideToast = () => toasted.replaceChildren();
 
 // A dialog makes all beneath it inert: the toast is moved into the one on top, and out again before that goes away.
 export function raiseToast() {
   const open = [...document.querySelectorAll("dialog[open]")];
-  (open.at(-1) ?? document.body).append($("toast"));
+  (open.at(-1) ?? document.body).append(toasted);
+}
+
+export function lowerToast() {
+  document.body.append(toasted);
 }
 
 export const kept = {

@@ -1,6 +1,6 @@
 // Dialogs: a form, what the box said to it, and the way back.  The strip with verdict and weight stays above them.
 
-import { el, raiseToast, toast } from "./dom.js";
+import { el, lowerToast, raiseToast, toast } from "./dom.js";
 
 let made = 0;
 
@@ -9,7 +9,7 @@ export function open(dialog, closed) {
   if (!dialog.isConnected) document.body.append(dialog);
   document.documentElement.classList.add("talking");
   dialog.onclose = () => {
-    document.body.append(document.getElementById("toast"));
+    lowerToast();
     if (dialog.classList.contains("made")) dialog.remove();
     document.documentElement.classList.toggle("talking", !!document.querySelector("dialog[open]"));
     raiseToast();

@@ -216,6 +216,7 @@ def test_another_sheet_holds_from_the_next_animal_on_and_one_is_taken_off_the_li
     finger.tap("Save", "#save")
     finger.seen("Weaning (copy)", "#jobpart")
     shed.say("begin", bare=True)
+    finger.browser.until("document.querySelector('#jobpart a[href=\"#job/sheets\"]')")  # the page has heard of the job
     finger.tap("Back")
     finger.tap("Weaning (copy)", ".sheets a")
     finger.tap("From the next animal on")

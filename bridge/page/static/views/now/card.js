@@ -2,7 +2,7 @@
 // what can be done.  It is drawn anew whenever the box tells of a change of it.
 
 import { read, undo } from "../../ask.js";
-import { $, el, toast } from "../../dom.js";
+import { $, el, raiseToast, toast } from "../../dom.js";
 import { open } from "../../talk.js";
 import { GRADES, clock, day, dose, flagText, kilos, named, tagText, valueText } from "../../words.js";
 import { table, watch, yard } from "../../yard.js";
@@ -55,6 +55,7 @@ function draw(one) {
       el("ul", { class: "sentences", hidden: !one.flags.length }, one.flags.map(sentence)),
       el("dl", {}, facts(one).map(([name, value]) => el("div", {}, el("dt", {}, name), el("dd", {}, el("bdi", {}, value)))))),
     see, el("div", { id: "history" }));
+  raiseToast(); // it may have lain in what is gone
   drawFindings(see, asked(one), { station: one.station, weighing: one.weighing, findings: one.findings, redraw: redrawFindings });
   if (history.length) drawHistory();
 }
