@@ -10,6 +10,7 @@ import sqlite3
 import subprocess
 import sys
 import tempfile
+from abc import ABC, abstractmethod
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -44,7 +45,7 @@ def follower(table: OutletTable, folder: Path, journal: Journal, say: Say = unhe
     return made
 
 
-class FarSide:
+class FarSide(ABC):
     """One far side in a folder.  `held` gives (weighing's number, revision) of what it holds."""
 
     kind = ""
@@ -56,8 +57,9 @@ class FarSide:
         self.process: subprocess.Popen[bytes] | None = None
 
     @property
+    @abstractmethod
     def table(self) -> dict[str, Any]:
-        raise NotImplementedError
+        """The outlet's table in the configuration."""
 
     def command(self) -> list[str]:
         return []
@@ -88,8 +90,9 @@ class FarSide:
         self.send(signal.SIGCONT)
         self.kill()
 
+    @abstractmethod
     def held(self) -> list[tuple[int, int]]:
-        raise NotImplementedError
+        """Return (number, revision) of all that it holds: as they came, or by number from a table."""
 
 
 class Web(FarSide):

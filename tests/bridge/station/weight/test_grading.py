@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import pytest
 
-from neckyoke.bridge.station.weight.grading import Doubts, grade_of, worse
+from neckyoke.bridge.station.weight.grading import Doubts, grade_of, is_adrift, worse
 
 NONE = Doubts(
     scatter_percent=0.0,
@@ -73,3 +73,10 @@ def test_the_worse_of_two_grades() -> None:
     for low, one in enumerate(order):
         for high, other in enumerate(order):
             assert worse(one, other) == order[min(low, high)]  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("zero_percent", "adrift"), [(0.0, False), (2.0, False), (2.04, False), (2.05, True)])
+def test_a_zero_off_by_more_than_a_fair_weight_may_be_wrong_promises_nothing(
+    zero_percent: float, *, adrift: bool
+) -> None:
+    assert is_adrift(zero_percent) is adrift
