@@ -1,12 +1,12 @@
 """What the commands that count up have in common: the weighings read once, the job that is meant, and its mob's."""
 
 import argparse
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import tzinfo
 
 from neckyoke.bridge.commands.selection import job_events, selection_of
-from neckyoke.bridge.commands.weighings import weighing_lines, zone_of
+from neckyoke.bridge.commands.weighings import book_of, weighing_lines, zone_of
 from neckyoke.bridge.config.problems import ConfigError, Problem
 from neckyoke.bridge.reports.paper.about import About
 from neckyoke.bridge.reports.pictures.mob_growth import Spread
@@ -27,6 +27,7 @@ class Counted:
     zone: tzinfo
     said: Mapping[str, JobSaid]
     pick: Pick
+    root: Callable[[str], str]
     tally: Tally
 
     @property
@@ -78,7 +79,8 @@ class Counted:
                 raise ConfigError([Problem(file="tally", where="--against", what=what, hint=_named(there))])
             key = found[-1].key
         other = next(one for one in there if one.key == key)
-        return other, self.count.tally(None, picker(self.rows, Selection(job=other.job), self.zone, self._turns))
+        pick = picker(self.rows, Selection(job=other.job), self.zone, self._turns)
+        return other, self.count.tally(None, pick, self.root)
 
 
 def _named(there: Iterable[Work]) -> str:
@@ -105,4 +107,5 @@ def counted(
     turns = {job: one.turn for job, one in said.items() if one.turn is not None}
     rows, selection = count.rows(), replace(selection, everything=selection.everything or timed)
     pick = picker(rows, selection, zone, turns) if rows else lambda _: True
-    return Counted(count, zone, said, pick, count.tally(expected, pick))
+    root = book_of(args).root
+    return Counted(count, zone, said, pick, root, count.tally(expected, pick, root))

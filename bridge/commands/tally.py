@@ -99,7 +99,7 @@ def _against(args: argparse.Namespace, found: "Counted") -> int:
     from neckyoke.bridge.reports.selection.mobs import mob_of
 
     other, tally = found.against(args.against)
-    compared = against(tally, found.tally, found.zone, book_of(args).root)
+    compared = against(tally, found.tally, found.zone, found.root)
     if args.json:
         print(json.dumps(as_json(compared), indent=2))
         return 0

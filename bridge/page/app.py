@@ -63,8 +63,8 @@ class Page:
     """The page.  `start` begins to serve, `stop` ends at once, open streams or not.
 
     `listen` is host:port; `code_file` holds the access code's hash (`neckyoke page code` makes it); `hosts` are further
-    names this box goes by, `book` is the herd book.  `now` is the box's clock, aware, in its own zone; `monotonic`
-    counts seconds for limits.
+    names this box goes by, `book` is the herd book, `place` the property's name on papers (else the site's).  `now` is
+    the box's clock, aware, in its own zone; `monotonic` counts seconds for limits.
     """
 
     def __init__(
@@ -77,6 +77,7 @@ class Page:
         status: AskStatus,
         code_file: Path,
         book: Book | None = None,
+        place: str | None = None,
         hosts: Iterable[str] = (),
         now: Callable[[], datetime] = _here,
         monotonic: Callable[[], float] = time.monotonic,
@@ -91,7 +92,7 @@ class Page:
         asking, looking = Asking(gate, ask), Looking(journal, status, now)
         herd = Herd(Book() if book is None else book, journal)
         shown = [*looking.routes(), *herd.routes(), *Rows(looking, journal).routes()]
-        shown += Papers(looking, status, now).routes()
+        shown += Papers(looking, status, now, place).routes()
         shown = [one if one.path in OPEN else gate.behind(one) for one in shown]
         routes = [*_files(), *shown, *asking.routes(), Route("/events", _Streams(self._broadcast))]
         app = Starlette(routes=routes, exception_handlers={JournalError: _journal_away})

@@ -26,10 +26,12 @@ Rows = list[dict[str, Any]]
 
 
 class Papers:
-    """Answers with papers.  `now` is the box's clock, in its own zone."""
+    """Answers with papers.  `now` is the box's clock, in its own zone; `place` the property, else the site is named."""
 
-    def __init__(self, looking: Looking, status: AskStatus, now: Callable[[], datetime]) -> None:
-        self._looking, self._status, self._now = looking, status, now
+    def __init__(
+        self, looking: Looking, status: AskStatus, now: Callable[[], datetime], place: str | None = None
+    ) -> None:
+        self._looking, self._status, self._now, self._place = looking, status, now, place
 
     def routes(self) -> list[Route]:
         """List what can be had."""
@@ -51,7 +53,7 @@ class Papers:
         chosen = choose(request.query_params, status, self._now())
         job = None if isinstance(chosen, str) else chosen.job
         station = None if isinstance(chosen, str) else chosen.station
-        about = About(status.site, None, station, job.turn if job else None)
+        about = About(self._place or status.site, None, station, job.turn if job else None)
         return await self._paper(request, "text/html", lambda events, zone: html(tally(events), zone=zone, about=about))
 
     async def register_page(self, request: Request) -> Response:

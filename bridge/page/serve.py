@@ -45,6 +45,7 @@ async def serve(
         status=status,
         code_file=config.state_path(config.page.code_file),
         book=book,
+        place=config.property_name,
         hosts=config.page.hosts,
         now=lambda: datetime.now(config.zone),
         monotonic=monotonic,

@@ -1,13 +1,16 @@
 """Weighings as a tally needs them: small rows that share what repeats from animal to animal.
 
 A hundred thousand weighings must be counted on a small machine while a person waits, and parsing all of their JSON
-alone takes longer.  So a line that our own writer made (`Event.to_json`: known keys, known order, no spaces) is cut at
-its keys, and of the pieces those that repeat are parsed once and remembered by their text.  The cut is safe: a key's
-opening quote cannot stand inside a JSON text unescaped, and a cut in the wrong place leaves an unbalanced piece, which
-does not parse.  Any line that resists goes the long way, through `json` and `row_of`; a law says both give the same.
+alone takes as long.  So a line that our own writer made (`Event.to_json`: known keys, known order, no spaces) is cut at
+its keys by one pattern, and of the pieces those that repeat are parsed once and remembered by their text.  The cut is
+safe: a key's opening quote cannot stand inside a JSON text unescaped, and a cut in the wrong place leaves an unbalanced
+piece, which does not parse.  The pattern never goes back (groups and repeats are possessive), so that no line takes
+longer than its length.  Any line that resists goes the long way, through `json` and `row_of`; a law says both give the
+same.
 """
 
 import json
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -150,68 +153,60 @@ def _findings(findings: Any) -> Findings:
     return tuple((one["name"], spelled) for one in findings for spelled in spell_values(one["value"]))
 
 
-_KEYS = (
-    *('"data":{"weighing":"', '","revision":', ',"station":', ',"number":', ',"tag":', ',"weight":{"kg":'),
-    *(',"grade":"', '","first_kg":', '},"on":"', '","settled":', ',"flags":[', '],"sheet":'),
-    *(
-        ',"job":',
-        ',"job_number":',
-        ',"animal":',
-        ',"details":{',
-        '},"treatments":[',
-        '],"gain":',
-        ',"pen":',
-        ',"notes":[',
-        '],"skipped":[',
-        '],"findings":[',
-        '],"doses_said":[',
-        '],"withheld":[',
-        '],"pen_should":',
-    ),
+_RAW = r'[^"\\]*+'
+_TITLE = rf'(?:null|"{_RAW}(?:\\.{_RAW})*+")'
+_OBJECT, _LIST = r"(?:[^}]*+\})+?", r"(?:[^\]]*+\])+?"
+"""Up to one of its closing brackets: the first after which the next key stands, since no group gives back."""
+_LINE = re.compile(
+    rf'"data":\{{"weighing":"({_RAW})","revision":(\d++),"station":("{_RAW}"),"number":(\d++),'
+    rf'"tag":(?:null,|\{{"id":"({_RAW})"(?>{_OBJECT},(?="weight":)))'
+    rf'"weight":\{{"kg":([^,]++),"grade":"({_RAW})"[^}}]*+\}},"on":"({_RAW})"[^\[]*+(?<="flags":)'
+    rf'(\[[^\]]*+\],"sheet":{_TITLE},"job":{_TITLE}),"job_number":(null|\d++),'
+    rf'"animal":(null(?=,)|\{{(?>{_OBJECT}(?=,"details":\{{))),'
+    rf'("details":\{{(?>{_OBJECT},"treatments":\[)(?>{_LIST}(?=,"gain":))),'
+    rf'"gain":(?:null,|\{{"kg":([^,]++),"days":(\d++),"since":"{_RAW}","kg_per_day":([^,]++)(?>{_OBJECT},(?="pen":)))'
+    rf'"pen":({_TITLE}),"notes":\[(?>({_LIST}),"skipped":\[)(?>{_LIST},"findings":\[)'
+    rf'(?>({_LIST}),"doses_said":\[)(?>{_LIST},"withheld":\[)(?>({_LIST}),"pen_should":)'
 )
-"""The keys of a weighing at which a line is cut, in the order of the model, with what must stand around them."""
-
-
-_KEYS_LONG = tuple((key, len(key)) for key in _KEYS)
+"""A weighing, in the order of the model.  What repeats from one to the next stands in one group where it can."""
 
 
 def brief_row(line: str) -> tuple[str, Row] | None:
     """Read a line of our own writer as weighing id and row; None when the line is not quite like that."""
-    pieces, begin = [], 0
-    for key, length in _KEYS_LONG:
-        end = line.find(key, begin)
-        if end < 0:
-            return None
-        pieces.append(line[begin:end])
-        begin = end + length
-    _, weighing, revision, station, number, tag, kg, grade, _, on, _, flags, sheet, *others = pieces
-    job, job_number, animal, details, given, gain, pen, notes, _, found, _, held = others
+    cut = _LINE.search(line)
+    if cut is None:
+        return None
+    weighing, revision, station, number, tag, kg, grade, on, work, job_number, animal, given, *rest = cut.groups()
+    gained, days, per_day, pen, notes, found, held = rest
     try:
-        gained, days = (None, None) if gain == "null" else _gained(gain)
         beast, visual = _named(animal)
         return weighing, Row(
             int(revision),
-            tag[7:].partition('"')[0] if tag != "null" else known_as({"animal": json.loads(animal)}),
-            None if kg == "null" else float(kg),
-            _per_day(gain),
+            tag or known_as({"animal": json.loads(animal)}),
+            _number(kg),
+            _number(per_day),
             on,
-            _setting(station, grade, flags, sheet, job, details, given, pen),
-            _seen(found) if found else (),
+            _setting(station, grade, work, given, pen),
+            _seen(found),
             int(number if job_number == "null" else job_number),
             visual,
-            gained,
-            days,
+            _number(gained),
+            None if days is None else int(days),
             beast,
-            tuple(json.loads(f"[{notes}]")) if notes else (),
-            _withheld(json.loads(f"[{held}]")) if held else None,
+            () if notes == "]" else tuple(json.loads(f"[{notes}")),
+            None if held == "]" else _withheld(json.loads(f"[{held}")),
         )
     except (ValueError, TypeError, AttributeError):
         return None
 
 
+def _number(text: str | None) -> float | None:
+    return None if text is None or text == "null" else float(text)
+
+
 @lru_cache(maxsize=4096)
 def _seen(found: str) -> Findings:
-    return _findings(json.loads(f"[{found}]"))
+    return _findings(json.loads(f"[{found}"))
 
 
 def _named(animal: str) -> tuple[str | None, str | None]:
@@ -227,25 +222,16 @@ def _after(text: str, key: str) -> str | None:
     return text[begin + len(key) : text.index('"', begin + len(key))] or None if begin >= 0 else None
 
 
-def _gained(gain: str) -> tuple[float, int]:
-    kg, days, _ = gain.split(",", 2)
-    return float(kg[6:]), int(days[7:])
-
-
-def _per_day(gain: str) -> float | None:
-    number = gain.partition('"kg_per_day":')[2].partition(",")[0]
-    return None if number in {"", "null"} else float(number)
-
-
 @lru_cache(maxsize=4096)
-def _setting(station: str, grade: str, flags: str, sheet: str, job: str, details: str, given: str, pen: str) -> Setting:
+def _setting(station: str, grade: str, work: str, given: str, pen: str) -> Setting:
+    job, done = json.loads(f'{{"flags":{work}}}'), json.loads(f"{{{given}}}")
     return _shared(
         json.loads(station),
         grade,
-        tuple(json.loads(f"[{flags}]")),
-        json.loads(sheet),
-        json.loads(job),
-        _details(json.loads(f"{{{details}}}")),
-        _treatments(json.loads(f"[{given}]")),
+        tuple(job["flags"]),
+        job["sheet"],
+        job["job"],
+        _details(done["details"]),
+        _treatments(done["treatments"]),
         json.loads(pen),
     )

@@ -1,9 +1,11 @@
 """The figures of a set of weights or gains: count, mean, median, spread, evenness, and bins a person can read."""
 
 from bisect import bisect_left, bisect_right
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, floor, fsum, sqrt
+from operator import mul
 
 STEPS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 25, 50, 100, 200, 250, 500, 1000)
 """Widths of bins that can be read off a scale at a glance."""
@@ -43,7 +45,8 @@ def figures(sample: Sequence[float]) -> Figures:
     mean = total / count
     middle = count // 2
     median = ordered[middle] if count % 2 else (ordered[middle - 1] + ordered[middle]) / 2
-    sd = sqrt(fsum((one - mean) ** 2 for one in ordered) / (count - 1)) if count > 1 else None
+    off = [one - mean for one in ordered]
+    sd = sqrt(fsum(map(mul, off, off)) / (count - 1)) if count > 1 else None
     reach = 0.1 * abs(mean) * (1 + 1e-12)  # an animal on the line is inside
     near = bisect_right(ordered, mean + reach) - bisect_left(ordered, mean - reach)
     return Figures(
@@ -99,8 +102,8 @@ def bins(sample: Sequence[float], width: float | None = None, least: float = STE
         width = next(fits, float(ceil((high - low) / (MOST_BINS - 1))))
     first = _place(low, width)
     counts = [0] * (_place(high, width) - first + 1)
-    for one in sample:
-        counts[_place(one, width) - first] += 1
+    for one, many in Counter(sample).items():  # scales have steps: of many weights few differ
+        counts[_place(one, width) - first] += many
     return Bins(first * width, width, tuple(counts))
 
 

@@ -1,29 +1,30 @@
 """The day counted up.
 
 What counts: of each weighing the highest revision, unless a person struck it out or the job was paused.  An animal
-weighed again in the same job is one animal: its best weighing speaks for it (good before fair before poor, the later
-of equals), and a treatment counts where it was first given.  Untagged animals count one each.  Statistics rest on
-weights graded good or fair; poor ones and stays without a weight are counted beside them, since nothing is promised of
-those.
+weighed again in the same job is one animal, by its id in the herd book whatever tag it wore: its best weighing speaks
+for it (good before fair before poor, the later of equals), and a treatment counts where it was first given.  Untagged
+animals count one each.  Statistics rest on weights graded good or fair; poor ones and stays without a weight are
+counted beside them, since nothing is promised of those.
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
-from itertools import groupby
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
 from typing import Any, Literal, NamedTuple, TypeAlias
 
 from neckyoke.bridge.job.doses.dosing import MILLILITRES
 from neckyoke.bridge.job.doses.withholding import longest
 from neckyoke.bridge.reports.reading import read_line, weighing_of
 from neckyoke.bridge.reports.rows import Given, Row, Setting, brief_row, row_of
+from neckyoke.bridge.reports.selection.same import as_one, best_of, grouped, stands
 from neckyoke.bridge.reports.statistics import Bins, Figures, bins, figures
 
 Expected: TypeAlias = Iterable[str] | Mapping[str, str]
+BySetting: TypeAlias = dict[Setting, list[float]]
 LEAST_BIN_KG = 1.0
 """Nobody reads weights of animals in finer steps."""
 NO_BINS = Bins(0, 0.1, ())
-RANK = {"good": 0, "fair": 1, "poor": 2, "none": 3}
+SURE = frozenset({"good", "fair"})
 
 
 @dataclass(slots=True)
@@ -47,16 +48,16 @@ class Used:
         """What was given in millilitres."""
         return self.totals.get(MILLILITRES, 0.0)
 
-    def add(self, one: Given) -> None:
-        """Count one animal's."""
+    def add(self, one: Given, animals: int = 1) -> None:
+        """Count what one animal was given, or so many alike."""
         if one.skipped:
-            self.skipped += 1
+            self.skipped += animals
             return
-        self.given += 1
+        self.given += animals
         if one.amount is None:
-            self.undosed += 1
+            self.undosed += animals
         else:
-            self.totals[one.unit] = self.totals.get(one.unit, 0.0) + one.amount
+            self.totals[one.unit] = self.totals.get(one.unit, 0.0) + one.amount * animals
         if one.batch:
             self.batches.add(one.batch)
         self.meat, self.export = longest((self.meat, one.meat)), longest((self.export, one.export))
@@ -100,7 +101,7 @@ class Tally:
     @property
     def sure(self) -> list[Row]:
         """The animals that the figures of weights rest on: those with a weight graded good or fair."""
-        return [row for row in self.animals if row.kg is not None and RANK[row.setting.grade] <= 1]
+        return _sure(self.animals)
 
     @property
     def losers(self) -> list[Row]:
@@ -166,23 +167,35 @@ class Count:
             and (self._until is None or row.on < self._until)
         )
 
-    def tally(self, expected: Expected | None = None, pick: Callable[[Row], bool] = lambda _: True) -> Tally:
-        """Count up what is picked.  `expected`: the roster's keys (`Animal.key`), perhaps with the animals' names."""
+    def tally(
+        self,
+        expected: Expected | None = None,
+        pick: Callable[[Row], bool] = lambda _: True,
+        root: Callable[[str], str] = str,
+    ) -> Tally:
+        """Count up what is picked.  `expected`: the roster's keys (`Animal.key`), perhaps with the animals' names.
+
+        `root` gives the id by which an animal of the herd book goes now, where some were merged (`Book.root`).
+        """
         rows = [row for row in self._rows.values() if self._wanted(row) and pick(row)]
         voided, paused = (sum(flag in row.setting.flags for row in rows) for flag in ("voided", "paused"))
-        standing = [row for row in rows if not {"voided", "paused"} & {*row.setting.flags}]
-        animals: list[Row] = []
+        standing = [row for row in rows if stands(row)]
+        animals = [group[0] if len(group) == 1 else as_one(group) for group in grouped(standing, root)]
+        alike = Counter(row.setting for row in animals)
         used: dict[str, Used] = defaultdict(Used)
-        for group in _grouped(standing):
-            given = tuple(_first_given(group))
-            animals.append(_best(group) if len(group) == 1 else _as_one(group, given))
-            for one in given:
-                used[one.name].add(one)
-        sure = [row for row in animals if row.kg is not None and RANK[row.setting.grade] <= 1]
+        for setting, many in alike.items():
+            for one in setting.treatments:
+                used[one.name].add(one, many)
+        sure = _sure(animals)
         missing = None if expected is None else _not_seen(expected, standing)
-        flags = Counter(flag for row in animals for flag in row.setting.flags)
-        grades = Counter(row.setting.grade for row in animals)
+        flags, grades = Counter[str](), Counter[str]()
+        for setting, many in alike.items():
+            grades[setting.grade] += many
+            flags.update(dict.fromkeys(setting.flags, many))
+        gains = [row.gain for row in animals if row.gain is not None]
+        days = [row.on for row in standing]
         weights = [row.kg for row in sure if row.kg is not None]
+        by_setting = _by_setting(sure, "kg")
         return Tally(
             counts={
                 "animals": len(animals),
@@ -198,19 +211,19 @@ class Count:
                 "no_weight": grades["none"],
             },
             weight=figures(weights),
-            by_pen=_figures_by_pen(sure, "kg"),
-            by_detail=_figures_by_detail(sure),
-            gain=figures([row.gain for row in animals if row.gain is not None]),
-            gain_by_pen=_figures_by_pen(animals, "gain"),
+            by_pen=_figures_by_pen(by_setting),
+            by_detail=_figures_by_detail(by_setting),
+            gain=figures(gains),
+            gain_by_pen=_figures_by_pen(_by_setting(animals, "gain")),
             treatments=dict(used),
             distribution=bins(weights, least=LEAST_BIN_KG),
             sheets=tuple(dict.fromkeys(row.setting.sheet for row in standing if row.setting.sheet)),
-            began=min((row.on for row in standing), default=None),
-            ended=max((row.on for row in standing), default=None),
+            began=min(days, default=None),
+            ended=max(days, default=None),
             heaviest=max(sure, key=_kg, default=_NOBODY).animal,
             lightest=min(sure, key=_kg, default=_NOBODY).animal,
             animals=tuple(animals),
-            gains=bins([row.gain for row in animals if row.gain is not None]),
+            gains=bins(gains),
             not_seen=missing or (),
             missing=tuple(expected[key] if isinstance(expected, Mapping) else key for key in missing or ()),
             by_finding=_by_finding(animals),
@@ -230,9 +243,12 @@ def tally(events: Iterable[Any], *, expected: Iterable[str] | None = None, **lim
 
 def best_rows(rows: Iterable[Row]) -> list[Row]:
     """Return the row of each animal that speaks for it, where its weight is good or fair: of one job's weighings."""
-    standing = [row for row in rows if not {"voided", "paused"} & {*row.setting.flags}]
-    best = [_best(group) for group in _grouped(standing)]
-    return [row for row in best if row.kg is not None and RANK[row.setting.grade] <= 1]
+    return _sure(best_of(group) for group in grouped(row for row in rows if stands(row)))
+
+
+def _sure(rows: Iterable[Row]) -> list[Row]:
+    """Return the rows that figures of weights rest on."""
+    return [row for row in rows if row.kg is not None and row.setting.grade in SURE]
 
 
 _NOBODY = Row(0, None, None, None, "", Setting("", "none", (), None, None, (), (), None))
@@ -247,32 +263,7 @@ def _not_seen(expected: Iterable[str], rows: Iterable[Row]) -> tuple[str, ...]:
     return tuple(key for key in expected if key not in seen)
 
 
-def _grouped(rows: Iterable[Row]) -> Iterator[list[Row]]:
-    """Put the weighings of one animal in one job together, in the order they came; one not known stands alone."""
-    known = [row for row in rows if row.animal]
-    known.sort(key=lambda row: (row.animal or "", _job(row)))
-    for _, group in groupby(known, key=lambda row: (row.animal, _job(row))):
-        yield list(group)
-    yield from ([row] for row in rows if not row.animal)
-
-
-def _job(row: Row) -> str:
-    """Return what tells the jobs apart; of before there were jobs, the sheet."""
-    return row.setting.job or row.setting.sheet or ""
-
-
-def _best(group: list[Row]) -> Row:
-    return min(reversed(group), key=lambda row: RANK[row.setting.grade])
-
-
-def _as_one(group: list[Row], given: tuple[Given, ...]) -> Row:
-    """Return the best row of an animal weighed again, with what it was given and all that was noted of it."""
-    best = _best(group)
-    notes = tuple(dict.fromkeys(note for row in group for note in row.notes))
-    return best._replace(setting=replace(best.setting, treatments=given), notes=notes)
-
-
-def _by_setting(rows: Iterable[Row], number: Literal["kg", "gain"]) -> dict[Setting, list[float]]:
+def _by_setting(rows: Iterable[Row], number: Literal["kg", "gain"]) -> BySetting:
     gathered: dict[Setting, list[float]] = defaultdict(list)
     for row in rows:
         found = row.kg if number == "kg" else row.gain
@@ -281,17 +272,17 @@ def _by_setting(rows: Iterable[Row], number: Literal["kg", "gain"]) -> dict[Sett
     return gathered
 
 
-def _figures_by_pen(rows: Iterable[Row], number: Literal["kg", "gain"]) -> dict[str, Figures]:
+def _figures_by_pen(by_setting: BySetting) -> dict[str, Figures]:
     pens: dict[str, list[float]] = defaultdict(list)
-    for setting, numbers in _by_setting(rows, number).items():
+    for setting, numbers in by_setting.items():
         if setting.pen is not None:
             pens[setting.pen] += numbers
     return {pen: figures(numbers) for pen, numbers in sorted(pens.items())}
 
 
-def _figures_by_detail(rows: Iterable[Row]) -> dict[str, dict[str, Figures]]:
+def _figures_by_detail(by_setting: BySetting) -> dict[str, dict[str, Figures]]:
     details: dict[str, dict[str, list[float]]] = defaultdict(lambda: defaultdict(list))
-    for setting, numbers in _by_setting(rows, "kg").items():
+    for setting, numbers in by_setting.items():
         for name, value in setting.details:
             details[name][value] += numbers
     return {
@@ -308,21 +299,10 @@ def _by_finding(animals: Iterable[Row]) -> dict[str, dict[str, Seen]]:
         name: {
             value: Seen(
                 len(rows),
-                figures([row.kg for row in rows if row.kg is not None and RANK[row.setting.grade] <= 1]),
+                figures([row.kg for row in _sure(rows) if row.kg is not None]),
                 figures([row.gain for row in rows if row.gain is not None]),
             )
             for value, rows in sorted(values.items())
         }
         for name, values in seen.items()
     }
-
-
-def _first_given(group: list[Row]) -> Iterable[Given]:
-    """Return each treatment of one animal once: where it was first given, else that it was skipped."""
-    if len(group) == 1:
-        return group[0].setting.treatments
-    first: dict[str, Given] = {}
-    for one in (one for row in group for one in row.setting.treatments):
-        if one.name not in first or (first[one.name].skipped and not one.skipped):
-            first[one.name] = one
-    return first.values()

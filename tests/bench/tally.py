@@ -2,7 +2,7 @@
 
     python tests/bench/tally.py [WEIGHINGS]
 
-The target is 100,000 weighings in under 2 s and 100 MiB.
+The target is 100,000 weighings in under 2 s, by parsing no more than the tally needs.
 """
 
 import json

@@ -53,9 +53,15 @@ class ByHand:
 
 @asynccontextmanager
 async def by_hand(
-    folder: Path, more: str = "", *, sheet: str | None = "sheet.toml", later_h: float = 0.0, begins_s: float = 0.0
+    folder: Path,
+    more: str = "",
+    *,
+    head: str = "",
+    sheet: str | None = "sheet.toml",
+    later_h: float = 0.0,
+    begins_s: float = 0.0,
 ) -> AsyncIterator[ByHand]:
-    """Build a box in a folder whose `sheet` holds, if one is to.
+    """Build a box in a folder whose `sheet` holds, if one is to; `head` and `more` stand around its tables.
 
     It starts `later_h` hours into the day, or in the middle of a yard that is played, at `begins_s`; it stops at the
     end of the block.
@@ -63,7 +69,7 @@ async def by_hand(
     text = CONFIG.format(indicator="tcp://127.0.0.1:4001", panel="tcp://127.0.0.1:4002")
     if sheet is not None:
         text = text.replace('scale = "indicator"', f'scale = "indicator"\nsheet = "{sheet}"')
-    (folder / "neckyoke.toml").write_text(f'timezone = "UTC"\n{text}{more}')
+    (folder / "neckyoke.toml").write_text(f'timezone = "UTC"\n{head}\n{text}{more}')
     box = ByHand()
     box.began = begins_s
     began = STARTED.timestamp() + later_h * 3600 + begins_s

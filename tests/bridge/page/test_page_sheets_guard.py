@@ -51,6 +51,15 @@ def test_nothing_of_sheets_and_papers_is_given_or_done_without_the_code(shed: Sh
     assert shed.box.service.status().stations["crush"].job is None
 
 
+def test_the_report_names_the_property_else_the_site(shed: Shed, tmp_path: Path) -> None:
+    body = str(_ask(shed, "GET", "/report.html?day=2026-11-24")[1])
+    assert "<header><p>larkmoor</p>" in body
+    (tmp_path / "named").mkdir()
+    with Shed(tmp_path / "named", head='property_name = "Larkmoor Downs"') as named:
+        body = str(_ask(named, "GET", "/report.html?day=2026-11-24")[1])
+    assert "<header><p>Larkmoor Downs</p>" in body
+
+
 def test_papers_of_what_is_not_there_are_refused_in_words(shed: Shed) -> None:
     for paper in PAPERS[:3]:
         for query in ("job=none", "day=x", "station=!", "job=1&station=other"):

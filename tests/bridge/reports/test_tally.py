@@ -87,6 +87,35 @@ def test_the_best_weighing_of_an_animal_speaks_for_it(event: Make) -> None:
     assert tally(another_sheet).counts["animals"] == 2
 
 
+@pytest.mark.parametrize("as_lines", [False, True])
+def test_an_animal_goes_by_its_id_whatever_tag_it_wears(event: Make, dose: Dose, *, as_lines: bool) -> None:
+    b, c, d = "999000000000002", "999000000000003", "999000000000004"
+
+    def of(beast: str | None, number: int, tag: str, **more: Any) -> Event:
+        return event(number, 300.0 + number, tag, animal={"id": beast} if beast else None, **more)
+
+    day = [
+        of(None, 1, A, treatments=[dose(30)]),
+        of("x", 2, A),
+        of("x", 3, b, treatments=[dose(40)], grade="fair"),  # retagged in mid-job
+        of("y", 4, c),
+        of("z", 5, c),  # two animals under one tag, and one weighing that may be either's
+        of(None, 6, c),
+        of("w", 7, d, sheet="Drench"),  # another job: the tag without an id stays alone there
+        of(None, 8, d, sheet="Weaning"),
+    ]
+    events = [one.to_json() for one in day] if as_lines else day
+    found = tally(events)
+    assert (found.counts["animals"], found.counts["repeats"]) == (6, 2)
+    assert found.weight.total == 302 + 304 + 305 + 306 + 307 + 308
+    assert found.treatments["oral drench"].given == 1, "once an animal, and x is one"
+    count = Count()
+    for one in events:
+        count.add_line(one) if isinstance(one, str) else count.add(one)
+    merged = count.tally(root=lambda beast: {"z": "y"}.get(beast, beast))
+    assert merged.counts["animals"] == 4, "y and z are one, and the tag is theirs"
+
+
 def test_treatments_count_once_an_animal_where_first_given(day: list[Event]) -> None:
     assert as_json(tally(day))["treatments"] == [
         {
