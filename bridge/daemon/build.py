@@ -34,7 +34,8 @@ from neckyoke.bridge.journal.station_memory import Carried, Run
 from neckyoke.bridge.links.make import make_link
 from neckyoke.bridge.links.supervise import Supervisor
 from neckyoke.bridge.moving.copy import foreign
-from neckyoke.bridge.outlets.make import Outlet, make_outlet
+from neckyoke.bridge.outlets.follower import Follower
+from neckyoke.bridge.outlets.make import make_outlet
 from neckyoke.bridge.site.site import Site
 from neckyoke.bridge.site.station_jobs import StationJobs
 from neckyoke.bridge.station.settings import Memory
@@ -95,7 +96,7 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
         await recall(jobs, journal, *jobs.to_recall)
     pipeline.end_interrupted()
     supervisors = _supervisors(config, pipeline)
-    outlets: dict[str, Outlet] = {}  # they tell the status, and it tells of them
+    outlets: dict[str, Follower] = {}  # they tell the status, and it tells of them
     lag = Lag()
     status = Gather(site, clock, journal, supervisors, outlets, daybook.standing, lag)
     desk = Desk(
@@ -116,7 +117,7 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
         ),
     )
 
-    def outlet(name: str, config: Config) -> Outlet:
+    def outlet(name: str, config: Config) -> Follower:
         return make_outlet(
             name, config.outlets[name], config, journal, say=relay.say, ask=partial(desk.ask, far=True), status=status
         )

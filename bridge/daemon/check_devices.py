@@ -165,14 +165,14 @@ async def _try_far_side(config: Config, name: str, table: OutletTable, line: str
     from neckyoke.bridge.outlets.make import far_side
 
     try:
-        taker, where = far_side(table, config)
+        taker = far_side(table, config)
         try:
             await taker.try_out(line)
         finally:
-            await taker.close()
+            await taker.close(stopped=True)
     except OutletError as error:
         return Found(f"outlet {name}", good=False, text=str(error))
-    return Found(f"outlet {name}", good=True, text=f"{where} lets us in and took a test event")
+    return Found(f"outlet {name}", good=True, text=f"{taker.where} lets us in and took a test event")
 
 
 def _try_file(name: str, path: Path, line: str, *, of_state: bool) -> Found:

@@ -17,7 +17,7 @@ from neckyoke.bridge.job.jobs.job import Job
 from neckyoke.bridge.job.making.shelf import Shelf
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.links.supervise import Supervisor
-from neckyoke.bridge.outlets.make import Outlet
+from neckyoke.bridge.outlets.follower import Follower
 from neckyoke.bridge.site.site import Site
 from neckyoke.bridge.site.station_jobs import StationJobs
 from neckyoke.bridge.standing import Standing
@@ -50,7 +50,7 @@ class Gather:
     clock: WallClock
     journal: Journal
     supervisors: Mapping[str, Supervisor]
-    outlets: Mapping[str, Outlet]
+    outlets: Mapping[str, Follower]
     standing: Standing
     lag: Lag
 

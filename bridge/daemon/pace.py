@@ -9,7 +9,7 @@ from neckyoke.bridge.daemon.gather import Lag, platform
 from neckyoke.bridge.daemon.pipeline import Pipeline
 from neckyoke.bridge.daemon.request_handler import Desk
 from neckyoke.bridge.events import Attention
-from neckyoke.bridge.outlets.make import Outlet
+from neckyoke.bridge.outlets.follower import Follower
 from neckyoke.bridge.telling.fanout import Live
 from neckyoke.bridge.telling.status import PlatformView
 
@@ -28,7 +28,7 @@ class Pace:
     clock: WallClock
     pipeline: Pipeline
     desk: Desk
-    outlets: Mapping[str, Outlet]
+    outlets: Mapping[str, Follower]
     lag: Lag
     _shown: dict[str, PlatformView] = field(default_factory=dict)
 

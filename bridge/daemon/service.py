@@ -22,7 +22,7 @@ from neckyoke.bridge.daemon.request_handler import Desk
 from neckyoke.bridge.events import Attention
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.links.supervise import Supervisor
-from neckyoke.bridge.outlets.make import Outlet
+from neckyoke.bridge.outlets.follower import Follower
 from neckyoke.bridge.page.serve import serve
 from neckyoke.bridge.telling.alerts import Troubles
 from neckyoke.bridge.telling.fanout import Hub
@@ -48,8 +48,8 @@ class Service:
     config: Config
     pipeline: Pipeline
     supervisors: Mapping[str, Supervisor]
-    outlets: dict[str, Outlet]
-    make_outlet: Callable[[str, Config], Outlet]
+    outlets: dict[str, Follower]
+    make_outlet: Callable[[str, Config], Follower]
     desk: Desk
     pace: Pace
     control: Control

@@ -1,73 +1,57 @@
-"""Follows the journal to a far side that takes a batch at a time: in order, at least once, from its own position.
+"""Follows the journal to a far side of any kind: in order, at least once, from its own position.
 
-    waiting --an event--> taking --taken--> waiting, the position moved
-                              --away, slow, broken--> a wait that grows --> taking the same batch again
-                              --refused: a person has to change something--> the longest wait --> the same batch again
-                              --this one event can never be taken--> told of, passed over; it stays in the journal
+    away --opened--> waiting --an event--> taking --taken--> waiting, the position moved
+    away --not to be had--> a wait that grows --> away
+                             taking --gone, slow, broken--> away, and the rest of the batch comes again
+                                    --refused: a person has to change something--> away, the longest wait at once
+                                    --this one event can never be taken--> told of, passed over; it is in the journal
+                     waiting --what was opened is lost--> away
 
-What a far side is, is a `Taker`.  It takes all of a batch or says that it did not; after a doubt the batch comes again,
-and repeats fall away by the events' ids or revisions.  Whatever is wrong is said once, and its end once it has been
-well for `STEADY_S`.
+What a far side is, is a `Taker` (bridge/outlets/taker.py).  After a doubt events come again, and repeats fall away by
+their ids or revisions.  Whatever is wrong is said once, and its end once it has been well for a while.
 """
 
 import asyncio
 import contextlib
 import random
 import time
-from collections.abc import Callable, Sequence
-from typing import Protocol, TypeAlias
+from collections.abc import Callable
 
 from neckyoke.bridge.events import Attention, Event
 from neckyoke.bridge.journal.journal import Journal, JournalError
 from neckyoke.bridge.outlets.follow import NOTHING_LOST, Backoff, OutletError, more, pause
+from neckyoke.bridge.outlets.taker import Followed, Taker
 from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
 from neckyoke.bridge.telling.keep import mistake
-from neckyoke.bridge.telling.status import FarKind, FarStatus, PlatformView
+from neckyoke.bridge.telling.status import OutletStatus, PlatformView
 
-STEADY_S = 10.0
 REMEMBERED = 256
 """Events that may come again after a crash; the position is safe at least so often."""
 
-Row: TypeAlias = tuple[int, str]
-"""An event's sequence, and the event as one line of JSON."""
-
-
-class Taker(Protocol):
-    """A far side.  Any method may raise OutletError; after that, `close` and begin anew."""
-
-    batch: int
-    """Events that it is given at once, at most."""
-
-    async def take(self, rows: Sequence[Row]) -> list[tuple[int, str]]:
-        """Take all of a batch, or raise; give those that it can never take, each by its sequence and why."""
-
-    async def try_out(self, body: str) -> None:
-        """Go there with a test event that is no weighing.  Raises as `take` does."""
-
-    async def close(self) -> None:
-        """Let go of the connection, if there is one.  Never raises."""
-
 
 class Follower:
-    """One far side.  `run` follows the journal until `stop`, which lets it give what is there first."""
+    """One outlet.  `run` follows the journal until `stop`, which lets it give what is there first.
+
+    `troubles` are those that the taker tells of too, where it has any of its own.
+    """
 
     def __init__(
         self,
         name: str,
-        kind: FarKind,
         taker: Taker,
         journal: Journal,
         *,
-        where: str,
         say: Say = unheard,
+        troubles: Troubles | None = None,
         now: Callable[[], float] = time.monotonic,
         chance: Callable[[], float] = random.random,
     ) -> None:
         self.name = name
-        self._kind, self._taker, self._journal, self._where, self._say = kind, taker, journal, where, say
-        self._troubles = Troubles(say, now)
+        self.taker = taker
+        self._journal, self._say = journal, say
+        self._troubles = troubles or Troubles(say, now)
         self._about = f"outlet-{name}"
-        self._backoff = Backoff(1.0, 60.0, chance)
+        self._backoff = Backoff(1.0, taker.longest_s, chance)
         self._stopping, self._ended = asyncio.Event(), asyncio.Event()
         self._position = journal.position(name)
         self._delivered = self._set_aside = 0
@@ -89,7 +73,9 @@ class Follower:
     async def _attempt(self) -> bool:
         """Follow the journal until stopped: False when something went wrong."""
         try:
-            await self._follow()
+            if await self.taker.open():
+                self._is_well()
+            await self._follow_beside()
         except (OutletError, JournalError) as error:
             self._not_well()
             slow = getattr(error, "slow", False)
@@ -104,21 +90,37 @@ class Follower:
         finally:
             with contextlib.suppress(JournalError):
                 self._journal.note_position(self.name, self._position)
-            await self._taker.close()
+            await self.taker.close(stopped=self._stopping.is_set())
         return True
+
+    async def _follow_beside(self) -> None:
+        """Follow the journal until stopped, or what goes on beside fails; what the events met with is told first."""
+        following = asyncio.create_task(self._follow())
+        beside = asyncio.create_task(self.taker.beside())
+        try:
+            await asyncio.wait({following, beside}, return_when=asyncio.FIRST_COMPLETED)
+        finally:
+            for task in (following, beside):
+                task.cancel()
+            await asyncio.gather(following, beside, return_exceptions=True)
+        for task in (following, beside):
+            if not task.cancelled():
+                task.result()  # raises what it raised
 
     async def _follow(self) -> None:
         while await more(self._journal, self._position, self._stopping):
-            rows = await self._journal.read(self._position, self._taker.batch)
-            misfits = await self._taker.take(rows)
-            for sequence, why in misfits:
-                self._pass_over(sequence, why)
-            self._position = rows[-1][0]
-            self._delivered += len(rows) - len(misfits)
-            self._journal.note_position(self.name, self._position)
-            if self._position - self._journal.kept_position(self.name) > REMEMBERED:
+            rows = await self._journal.read(self._position, self.taker.batch)
+            if rows[-1][0] - self._journal.kept_position(self.name) > REMEMBERED:
                 await self._journal.set_position(self.name, self._position)
-            self._is_well()
+            async with contextlib.aclosing(self.taker.take(rows)) as taken:
+                async for sequence, why in taken:
+                    self._position = sequence
+                    self._is_well()
+                    if why:
+                        self._pass_over(sequence, why)
+                    else:
+                        self._delivered += 1
+            self._journal.note_position(self.name, self._position)
 
     def _pass_over(self, sequence: int, why: str) -> None:
         self._set_aside += 1
@@ -126,9 +128,13 @@ class Follower:
         self._say(Attention(station=None, about=f"{self._about}-set-aside", text=text, over=True, lasted_s=0.0))
 
     def _is_well(self) -> None:
-        if not self._well:
-            self._well = True
-            self._steady = asyncio.get_running_loop().call_later(STEADY_S, self._is_steady)
+        if self._well:
+            return
+        self._well = True
+        if not self.taker.steady_s:
+            self._is_steady()
+        else:
+            self._steady = asyncio.get_running_loop().call_later(self.taker.steady_s, self._is_steady)
 
     def _not_well(self) -> None:
         self._well = False
@@ -139,7 +145,7 @@ class Follower:
     def _is_steady(self) -> None:
         self._backoff.reset()
         for about in (self._about, f"{self._about}-refused"):
-            self._troubles.end(about, f"Events go to {self._where} again.")
+            self._troubles.end(about, f"Events go to {self.taker.where} again.")
 
     async def stop(self, grace_s: float = 5.0) -> None:
         """Let it give what is in the journal, for at most `grace_s`.  Then the task of `run` can be cancelled."""
@@ -148,19 +154,15 @@ class Follower:
             await asyncio.wait_for(self._ended.wait(), grace_s)
 
     def show(self, station: str, view: PlatformView) -> None:
-        """Do nothing: what is live has no place there."""
+        """Show a platform as it is now, where that has a place."""
+        self.taker.show(station, view)
 
     def give_unsafe(self, event: Event) -> None:
-        """Do nothing: it comes when the journal has it."""
+        """Deliver at once an event that the journal cannot take, where that helps; it is delivered again when safe."""
+        self.taker.give_unsafe(event)
 
-    def health(self) -> FarStatus:
+    def health(self) -> OutletStatus:
         """Return what matters of this outlet now."""
-        return FarStatus(
-            kind=self._kind,
-            connected=not self._troubles.standing,
-            position=self._position,
-            backlog=max(0, self._journal.last - self._position),
-            delivered=self._delivered,
-            set_aside=self._set_aside,
-            trouble=self._troubles.standing,
-        )
+        backlog = max(0, self._journal.last - self._position)
+        trouble = self._troubles.standing
+        return self.taker.status(Followed(self._position, backlog, self._delivered, self._set_aside, trouble))

@@ -139,10 +139,10 @@ async def _drain(folder: Path, broker: Broker) -> None:
         one.outlet._backoff._next_s = 0.1
         await asyncio.to_thread(broker.start)
         recorder = broker.record("neckyoke/larkmoor/crush/weighing")
-        await until(lambda: one.outlet.health().connected, "connected", 90)
+        await until(lambda: one.health().connected, "connected", 90)
         begin = time.perf_counter()
-        left = one.outlet.health().backlog
-        while one.outlet.health().backlog:
+        left = one.health().backlog
+        while one.health().backlog:
             await asyncio.sleep(0.05)
             most = max(most, resident_mib())
         rate = left / (time.perf_counter() - begin)

@@ -36,7 +36,6 @@ from neckyoke.bridge.daemon.build import build
 from neckyoke.bridge.daemon.service import Service
 from neckyoke.bridge.links import phases, supervise
 from neckyoke.bridge.outlets.follow import Backoff
-from neckyoke.bridge.outlets.mqtt import outlet as mqtt
 from neckyoke.bridge.telling import log
 from neckyoke.simulators.wires.ends import PtyEnd
 from neckyoke.simulators.yard import Yard
@@ -209,8 +208,8 @@ def settle(month: Month) -> None:
     """Shorten the waits between attempts as the clock is shortened."""
     supervise.FIRST_WAIT_S = supervise.GLANCE_S = supervise.SETTLE_S = 0.01
     supervise.LONGEST_WAIT_S = 0.05
-    mqtt.STEADY_S = 0.05
-    month.service.outlets["farm"]._backoff = Backoff(0.02, 0.2, random.random)  # type: ignore[attr-defined]
+    month.service.outlets["farm"].taker.steady_s = 0.05
+    month.service.outlets["farm"]._backoff = Backoff(0.02, 0.2, random.random)
 
 
 async def run(hours: int, animals: int, folder: Path, broker: Broker) -> bool:

@@ -10,8 +10,8 @@ from pathlib import Path
 
 from neckyoke.bridge.events import Attention
 from neckyoke.bridge.journal.journal import Journal
-from neckyoke.bridge.outlets.files.file import FileOutlet
 from tests.support.events import weighed
+from tests.support.outlet import file_outlet
 from tests.support.running import until
 
 EVENTS = 1000
@@ -21,7 +21,7 @@ async def weigh(folder: Path) -> None:
     """Fill the disk, weigh on, make room, and look that everything is there once."""
     said: list[Attention] = []
     journal = await Journal.open(folder / "journal.db", outlets=["events"], say=said.append)
-    outlet = FileOutlet("events", folder / "events.jsonl", journal, say=said.append)
+    outlet = file_outlet(folder / "events.jsonl", journal, said.append)
     running = asyncio.create_task(outlet.run())
     await journal.append([weighed(0)])
     filler = folder / "filler"

@@ -13,10 +13,8 @@ from pathlib import Path
 from neckyoke.bridge.config.tables.outlet import OutletTable
 from neckyoke.bridge.events import Flag, Settled, Weighing, wrap
 from neckyoke.bridge.journal.journal import Journal
-from neckyoke.bridge.outlets.files.file import FileOutlet
-from neckyoke.bridge.outlets.mqtt.outlet import MqttOutlet
 from tests.support.events import SITE, weighed, weighing
-from tests.support.status import status_of
+from tests.support.outlet import broker_outlet, file_outlet
 
 
 def settled(number: int) -> Settled:
@@ -33,9 +31,9 @@ async def weigh(folder: Path, url: str, last: int) -> None:
         return "{}"
 
     journal = await Journal.open(folder / "journal.db", outlets=["events", "farm"])
-    outlets: list[FileOutlet | MqttOutlet] = [
-        FileOutlet("events", folder / "events.jsonl", journal, rotate_mb=0.2),
-        MqttOutlet("farm", OutletTable(mqtt=url), SITE, journal, folder=folder, answer=answer, status=status_of),
+    outlets = [
+        file_outlet(folder / "events.jsonl", journal, rotate_mb=0.2),
+        broker_outlet(folder, OutletTable(mqtt=url), journal, answer),
     ]
     running = [asyncio.create_task(outlet.run()) for outlet in outlets]
     for station, body in journal.open_stays.items():

@@ -9,15 +9,15 @@ from pathlib import Path
 from neckyoke.bridge.config.tables.outlet import OutletTable
 from neckyoke.bridge.events import Event, wrap
 from neckyoke.bridge.journal.journal import Journal
-from neckyoke.bridge.outlets.mqtt.outlet import MqttOutlet
+from neckyoke.bridge.outlets.follower import Follower
 from tests.support.events import weighing
-from tests.support.status import status_of
+from tests.support.outlet import broker_outlet
 
 
 class Shed:
     """One site's journal and outlet.  Made by `shed`."""
 
-    def __init__(self, site: str, journal: Journal, outlet: MqttOutlet) -> None:
+    def __init__(self, site: str, journal: Journal, outlet: Follower) -> None:
         self.site, self.journal, self.outlet = site, journal, outlet
 
     async def weigh(self, numbers: Iterable[int]) -> list[Event]:
@@ -42,8 +42,7 @@ async def shed(folder: Path, url: str, site: str) -> AsyncIterator[Shed]:
     async def answer(_station: str, _payload: bytes) -> str:
         return json.dumps({"done": False, "text": "nobody is here"})
 
-    table = OutletTable(mqtt=url)
-    outlet = MqttOutlet("farm", table, site, journal, folder=folder, answer=answer, status=status_of)
+    outlet = broker_outlet(folder, OutletTable(mqtt=url), journal, answer, site=site)
     running = asyncio.create_task(outlet.run())
     try:
         yield Shed(site, journal, outlet)

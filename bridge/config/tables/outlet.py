@@ -73,11 +73,6 @@ class OutletTable(Table):
     certificate_file: str | None = None
     key_file: str | None = None
 
-    @property
-    def far_kind(self) -> Literal["http", "sql", "influx"]:
-        """Which kind of far side takes its events by the batch."""
-        return "http" if self.http is not None else "influx" if self.influx is not None else "sql"
-
     @model_validator(mode="after")
     def _one_kind(self) -> Self:
         kinds = [kind for kind in KINDS if getattr(self, kind) is not None]

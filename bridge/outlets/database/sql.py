@@ -12,8 +12,8 @@ from urllib.parse import unquote, urlsplit
 from neckyoke.bridge.config.tables.outlet import OutletTable
 from neckyoke.bridge.outlets.database.tables import Statement, schema, statements
 from neckyoke.bridge.outlets.follow import OutletError
-from neckyoke.bridge.outlets.follower import Row, Taker
 from neckyoke.bridge.outlets.secure import certificate_fault, read_secret
+from neckyoke.bridge.outlets.taker import FarSide, Row, Taken, all_of
 
 if TYPE_CHECKING:
     import psycopg
@@ -41,15 +41,17 @@ def of_batch(rows: Sequence[Row]) -> list[Statement]:
     return [statement for _, body in rows for statement in statements(json.loads(body))]
 
 
-class SqliteFile:
+class SqliteFile(FarSide):
     """A database file on this box, or on a disk that is plugged in."""
 
-    def __init__(self, path: Path) -> None:
-        self._path = path
-        self._connection: sqlite3.Connection | None = None
-        self.batch = BATCH
+    kind = "sql"
+    batch = BATCH
 
-    async def take(self, rows: Sequence[Row]) -> list[tuple[int, str]]:
+    def __init__(self, path: Path) -> None:
+        self._path, self.where = path, str(path)
+        self._connection: sqlite3.Connection | None = None
+
+    async def take(self, rows: Sequence[Row]) -> Taken:
         """Write a batch."""
         try:
             await asyncio.to_thread(self._write, of_batch(rows))
@@ -57,11 +59,12 @@ class SqliteFile:
             full = "full" in str(error)
             remedy = "make room on its disk" if full else "is its disk there, and may this user write it?"
             raise OutletError(f"{self._path} cannot be written: {error}; {remedy}") from error
-        return []
+        for sequence, _ in rows:
+            yield sequence, ""
 
     async def try_out(self, body: str) -> None:
         """Give it a test event, of which it keeps nothing."""
-        await self.take([(0, body)])
+        await all_of(self.take([(0, body)]))
 
     def _write(self, changes: list[Statement]) -> None:
         if self._connection is None:
@@ -81,7 +84,7 @@ class SqliteFile:
                 self._connection.execute("rollback")
             raise
 
-    async def close(self) -> None:
+    async def close(self, *, stopped: bool) -> None:  # noqa: ARG002
         """Close the file."""
         if self._connection is not None:
             connection, self._connection = self._connection, None
@@ -89,8 +92,11 @@ class SqliteFile:
                 await asyncio.to_thread(connection.close)
 
 
-class PostgreSql:
+class PostgreSql(FarSide):
     """A database on a server (extra `sql`)."""
+
+    kind = "sql"
+    batch = BATCH
 
     def __init__(self, table: OutletTable, folder: Path) -> None:
         assert table.sql is not None
@@ -99,10 +105,21 @@ class PostgreSql:
         self.where = f"postgresql://{parts.hostname}:{parts.port or 5432}{parts.path}"
         self._parts = parts
         self._connection: psycopg.AsyncConnection[Any] | None = None
-        self.batch = BATCH
 
-    async def take(self, rows: Sequence[Row]) -> list[tuple[int, str]]:
+    async def take(self, rows: Sequence[Row]) -> Taken:
         """Write a batch; what is at fault by itself is found in halves, and given back."""
+        faulty = await self._write(rows)
+        if not faulty or len(rows) == 1:
+            for sequence, _ in rows:
+                yield sequence, faulty
+            return
+        half = len(rows) // 2
+        for part in (rows[:half], rows[half:]):
+            async for one in self.take(part):
+                yield one
+
+    async def _write(self, rows: Sequence[Row]) -> str:
+        """Write a batch in one transaction; return what is wrong with a value in it, if anything."""
         try:
             import psycopg
         except ImportError:  # without a libpq it says so too
@@ -116,19 +133,16 @@ class PostgreSql:
         except psycopg.DataError as error:
             if not (error.sqlstate or "").startswith(FAULTY_VALUE):
                 raise OutletError(f"{self.where}: {_first_line(error)}") from error
-            if len(rows) == 1:
-                return [(rows[0][0], f"{self.where} cannot hold it ({_first_line(error)})")]
-            half = len(rows) // 2
-            return [*await self.take(rows[:half]), *await self.take(rows[half:])]
+            return f"{self.where} cannot hold it ({_first_line(error)})"
         except TimeoutError:
             raise OutletError(f"{self.where} does not answer") from None
         except (psycopg.Error, OSError) as error:
             raise self._explain(error) from error
-        return []
+        return ""
 
     async def try_out(self, body: str) -> None:
         """Give it a test event, of which it keeps nothing."""
-        await self.take([(0, body)])
+        await all_of(self.take([(0, body)]))
 
     async def _connected(self) -> "psycopg.AsyncConnection[Any]":
         import psycopg
@@ -171,7 +185,7 @@ class PostgreSql:
             return OutletError(f"{self.where}: {fault or said}", slow=True)
         return OutletError(f"{self.where} is out of reach: {said}")
 
-    async def close(self) -> None:
+    async def close(self, *, stopped: bool) -> None:  # noqa: ARG002
         """Hang up."""
         if self._connection is not None:
             connection, self._connection = self._connection, None
@@ -183,11 +197,9 @@ def _first_line(error: Exception) -> str:
     return (str(error).strip() or type(error).__name__).splitlines()[0]
 
 
-def database_of(table: OutletTable, folder: Path, state: Path) -> tuple[Taker, str]:
-    """Make the far side of a table with `sql`, and say where it is; a file lies where the daemon keeps things."""
+def database_of(table: OutletTable, folder: Path, state: Path) -> FarSide:
+    """Make the far side of a table with `sql`; a file lies where the daemon keeps things."""
     assert table.sql is not None
     if table.sql.startswith("sqlite:"):
-        path = state / table.sql.removeprefix("sqlite:")
-        return SqliteFile(path), str(path)
-    server = PostgreSql(table, folder)
-    return server, server.where
+        return SqliteFile(state / table.sql.removeprefix("sqlite:"))
+    return PostgreSql(table, folder)

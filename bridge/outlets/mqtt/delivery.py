@@ -1,6 +1,6 @@
-"""Delivers the journal's events to a broker: in order, at least once, a window at a time.
+"""Delivers a batch of events to a broker: in order, at least once, a window at a time.
 
-At most `WINDOW` messages are under way, and the position moves only over those acknowledged, so that a cut repeats at
+At most `WINDOW` messages are under way, and each is told of as taken once it is acknowledged, so that a cut repeats at
 most a window.
 """
 
@@ -8,22 +8,18 @@ import asyncio
 import contextlib
 import json
 from collections import deque
+from collections.abc import Sequence
 from typing import Any, NamedTuple
 
-from neckyoke.bridge.events import Attention
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.journal.store import Store
-from neckyoke.bridge.outlets.follow import more
 from neckyoke.bridge.outlets.mqtt.broker import BrokerError, TooLargeError
 from neckyoke.bridge.outlets.mqtt.connection import Connection
 from neckyoke.bridge.outlets.mqtt.misfits import LARGE, Misfits
-from neckyoke.bridge.telling.alerts import Say
+from neckyoke.bridge.outlets.taker import Row, Taken
 
 WINDOW = 20
 """Messages under way at once: mosquitto's and paho's own limit, and enough (measured: no faster beyond it)."""
-READ = 256
-SAVE_EVERY = 64
-"""Acknowledgements between two saves of the position while a backlog drains."""
 
 
 class Last(NamedTuple):
@@ -34,75 +30,51 @@ class Last(NamedTuple):
     sequence: int
 
 
-class Delivery:
-    """How far one outlet has got, over all its connections.  `top` begins every topic."""
+class UnderWay(NamedTuple):
+    """An event that was sent, its bytes, and what tells of its acknowledgement; or why it was not sent."""
 
-    def __init__(self, name: str, top: str, journal: Journal, say: Say) -> None:
-        self._name, self._top, self._journal, self._say = name, top, journal, say
-        self._about = f"outlet-{name}"
-        self.position = journal.position(name)
-        self.delivered = self.set_aside = 0
+    sequence: int
+    size: int
+    acknowledgement: "asyncio.Future[int] | None"
+    why: str = ""
+
+
+class Delivery:
+    """What one outlet has at its broker, over all its connections.  `top` begins every topic."""
+
+    def __init__(self, top: str, journal: Journal) -> None:
+        self._top, self._journal = top, journal
         self.misfits = Misfits()
-        self._unsaved = 0
         self._links: dict[str, int] = {}
         self._jobs: dict[str, int] = {}
         self._last: dict[str, Last] = {}
 
-    @property
-    def backlog(self) -> int:
-        """Events not acknowledged yet."""
-        return max(0, self._journal.last - self.position)
-
-    async def deliver(self, connection: Connection, stopping: asyncio.Event) -> None:
-        """Deliver until it is time to stop and nothing is left.  Raises BrokerError when the connection is lost."""
-        under_way: deque[tuple[int, int, asyncio.Future[int]]] = deque()
+    async def take(self, connection: Connection, rows: Sequence[Row]) -> Taken:
+        """Deliver a batch.  Raises BrokerError when the connection is lost."""
+        under_way: deque[UnderWay] = deque()
+        waiting = deque(rows)
         try:
-            await self._deliver_all(connection, under_way, stopping)
+            while waiting or under_way:
+                while waiting and len(under_way) < (1 if self.misfits.careful else WINDOW):
+                    under_way.append(self._post_or_set_aside(connection, *waiting.popleft()))
+                if (first := under_way[0]).acknowledgement is not None:
+                    await connection.acknowledged(first.acknowledgement)
+                under_way.popleft()
+                self.misfits.acknowledged(first.sequence)
+                yield first.sequence, first.why
         except BrokerError as error:
-            self.misfits.lost([(sequence, size) for sequence, size, _ in under_way], error)
+            self.misfits.lost([(one.sequence, one.size) for one in under_way], error)
             raise
 
-    async def _deliver_all(
-        self,
-        connection: Connection,
-        under_way: deque[tuple[int, int, "asyncio.Future[int]"]],
-        stopping: asyncio.Event,
-    ) -> None:
-        """Deliver; `under_way` are those sent and not acknowledged, with their bytes."""
-        rows: deque[tuple[int, str]] = deque()
-        sent = self.position
-        while True:
-            while len(under_way) < (1 if self.misfits.careful else WINDOW) and (rows or self._journal.last > sent):
-                if not rows:
-                    rows.extend(await self._journal.read(sent, READ))
-                sent, body = rows.popleft()
-                under_way.append((sent, len(body), self._post_or_set_aside(connection, sent, body)))
-            if under_way:
-                sequence, _, future = under_way[0]
-                await connection.acknowledged(future)
-                under_way.popleft()
-                self.misfits.acknowledged(sequence)
-                self._acknowledge(sequence)
-                continue
-            self.save()
-            if not await more(self._journal, sent, stopping):
-                return
-
-    def _post_or_set_aside(self, connection: Connection, sequence: int, body: str) -> "asyncio.Future[int]":
-        """Send an event; one that the broker does not take is told of and passed over, and stays in the journal."""
+    def _post_or_set_aside(self, connection: Connection, sequence: int, body: str) -> UnderWay:
+        """Send an event, or say why it never can be."""
         try:
             if sequence != self.misfits.misfit:
-                return self.post(connection, sequence, body)
-            why = f"{connection.broker} hangs up on it"
+                return UnderWay(sequence, len(body), self.post(connection, sequence, body))
+            why = f"{connection.broker} hangs up on its {len(body.encode())} bytes"
         except TooLargeError as error:
             why = str(error)
-        self.set_aside += 1
-        text = f"Event {sequence} ({len(body.encode())} bytes) was not sent: {why}. It is in the journal and in events "
-        text += "files. Raise the broker's largest packet (mosquitto: max_packet_size)."
-        self._say(Attention(station=None, about=f"{self._about}-set-aside", text=text, over=True, lasted_s=0.0))
-        taken: asyncio.Future[int] = asyncio.get_running_loop().create_future()
-        taken.set_result(0)
-        return taken
+        return UnderWay(sequence, len(body), None, f"{why}; raise its largest packet (mosquitto: max_packet_size)")
 
     def post(self, connection: Connection, sequence: int, body: str) -> "asyncio.Future[int]":
         """Send an event on its topic.  Raises TooLargeError, or BrokerError when the connection is lost."""
@@ -137,19 +109,6 @@ class Delivery:
             return False
         self._last[data["station"]] = Last(data["weighing"], data["revision"], sequence)
         return True
-
-    def _acknowledge(self, sequence: int) -> None:
-        self.position = sequence
-        self.delivered += 1
-        self._unsaved += 1
-        if self._unsaved >= SAVE_EVERY:
-            self.save()
-
-    def save(self) -> None:
-        """Let the journal know how far it is.  Raises JournalError."""
-        if self._unsaved:
-            self._journal.note_position(self._name, self.position)
-            self._unsaved = 0
 
     async def assert_kept(self, connection: Connection) -> None:
         """Publish what is retained again, as it is now: a broker may have lost it, or still have what was."""

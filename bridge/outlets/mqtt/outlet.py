@@ -1,4 +1,4 @@
-"""The MQTT outlet: follows the journal to a broker, shows what is live, and takes requests.
+"""A broker as a far side: it takes events, shows what is live, and passes requests on.
 
     PREFIX/SITE/status               retained: online with the health figures, or offline and why (also the will)
     PREFIX/SITE/link/LINK            retained: the link's latest event
@@ -11,10 +11,7 @@
     PREFIX/SITE/animal               an animal, whenever anything is known of it anew.  QoS 1, never retained
 
 Payloads are the events as the journal has them (CloudEvents JSON).  Delivery is in order and at least once
-(bridge/outlets/mqtt/delivery.py).  One loop goes round these states:
-
-    away --connected--> serving --lost--> away (a wait that grows) --stopped--> farewell
-                                --refused, not let in, bad certificate--> away (the longest wait at once)
+(bridge/outlets/mqtt/delivery.py).
 """
 
 import asyncio
@@ -24,7 +21,7 @@ import random
 import secrets
 import time
 from collections import deque
-from collections.abc import Awaitable, Callable, Coroutine
+from collections.abc import Awaitable, Callable, Coroutine, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
 from importlib.metadata import version
@@ -34,28 +31,30 @@ from typing import Any, TypeAlias
 from neckyoke.bridge.config.tables.outlet import OutletTable
 from neckyoke.bridge.events import Event
 from neckyoke.bridge.journal.journal import Journal, JournalError
-from neckyoke.bridge.outlets.follow import NOTHING_LOST, Backoff, pause
 from neckyoke.bridge.outlets.mqtt.broker import BrokerError, TooLargeError, broker_of, tls_context
 from neckyoke.bridge.outlets.mqtt.connection import Connection, Incoming
 from neckyoke.bridge.outlets.mqtt.delivery import Delivery
 from neckyoke.bridge.outlets.mqtt.discovery import announcements
 from neckyoke.bridge.outlets.mqtt.live import Showcase
-from neckyoke.bridge.telling.alerts import Say, Troubles, unheard
+from neckyoke.bridge.outlets.taker import Followed, Row, Taken, Taker
+from neckyoke.bridge.telling.alerts import Troubles
 from neckyoke.bridge.telling.keep import keep, mistake
 from neckyoke.bridge.telling.status import BrokerStatus, Offline, Online, PlatformView, Status
 
 UNSAFE_KEPT = 1000
 """Events kept to be given before they are safe; the oldest are let go first."""
-STEADY_S = 10.0
-"""A connection that has held for so long is a good one: the trouble is over and waits begin small again."""
+SOON_S = 10.0
+"""A connection that is lost sooner may have been taken over by another program."""
 STATUS_EVERY_S = 30.0
 
 Handler: TypeAlias = Callable[[str, bytes], Awaitable[str]]
 """Takes a station ("" for none) and a request's payload, gives the answer as JSON.  Never raises on what was sent."""
 
 
-class MqttOutlet:
-    """One broker.  `run` follows the journal until `stop`, which lets it deliver what is there first."""
+class BrokerSide(Taker):
+    """One broker.  `troubles` are those of its outlet `name`."""
+
+    batch = 256
 
     def __init__(
         self,
@@ -67,39 +66,37 @@ class MqttOutlet:
         folder: Path,
         answer: Handler,
         status: Callable[[], Status],
-        say: Say = unheard,
+        troubles: Troubles,
         now: Callable[[], float] = time.monotonic,
         chance: Callable[[], float] = random.random,
     ) -> None:
         self.name = name
         self._table = table
         self._folder = folder
-        self._journal = journal
         self._answer = answer
         self._status = status
         self._now = now
         self._top = f"{table.prefix}/{site}"
         self._client_id = table.client_id or f"neckyoke-{site}-{name}"
-        self._troubles = Troubles(say, now)
+        self._troubles = troubles
         self._about = f"outlet-{name}"
-        self._backoff = Backoff(1.0, 60.0, chance)
-        self._stopping = asyncio.Event()
-        self._ended = asyncio.Event()
         self._chance = chance
         self._showcases: dict[str, Showcase] = {}
         self._more_showcases = asyncio.Event()
         self._unsafe: deque[str] = deque(maxlen=UNSAFE_KEPT)
         self._has_unsafe = asyncio.Event()
+        self._connection: Connection | None = None
         self._connected_since: float | None = None
+        self._session = ""
         self._connections = 0
         self._requests = 0
-        self._delivery = Delivery(name, self._top, journal, say)
+        self._delivery = Delivery(self._top, journal)
 
     def show(self, station: str, view: PlatformView) -> None:
         """Show what a platform shows now; what cannot be sent is replaced by what comes after it."""
         if station not in self._showcases:
             self._showcases[station] = Showcase(
-                station, self._connection, self._top, self._troubles, self._about, self._chance
+                station, self._make, self._top, self._troubles, self._about, self._chance
             )
             self._more_showcases.set()
         self._showcases[station].show(view)
@@ -109,85 +106,75 @@ class MqttOutlet:
         self._unsafe.append(event.to_json())
         self._has_unsafe.set()
 
-    async def run(self) -> None:
-        """Follow the journal until stopped.  Whatever is wrong with the broker is said once and tried again."""
-        self._ended.clear()
-        try:
-            while not self._stopping.is_set():
-                try:
-                    await self._connect_and_serve()
-                except (BrokerError, JournalError) as error:
-                    self._fail(error)
-                except Exception as error:  # noqa: BLE001  # said, and tried again
-                    self._troubles.begin(self._about, f"{mistake(error)} {NOTHING_LOST}")
-                else:
-                    return
-                await pause(self._backoff.wait_s(), self._stopping)
-        finally:
-            self._ended.set()
-
-    def _fail(self, error: BrokerError | JournalError) -> None:
-        if getattr(error, "slow", False):
-            self._backoff.slow_down()
-            self._troubles.begin(f"{self._about}-refused", f"{error}. Events wait in the journal meanwhile.")
-        else:
-            self._troubles.begin(self._about, f"{error}. {NOTHING_LOST}")
-
-    async def _connect_and_serve(self) -> None:
+    async def open(self) -> bool:
+        """Connect, and tell that the daemon is there; what is retained is put right."""
         broker = await asyncio.to_thread(broker_of, self._table, self._client_id, self._folder)
         self._reached = broker, await asyncio.to_thread(tls_context, broker)
-        session = secrets.token_hex(4)
-        connection = self._connection("", f"{self._top}/status", _offline(session, "lost"))
+        self.where = str(broker)
+        self._session = secrets.token_hex(4)
+        connection = self._make("", f"{self._top}/status", _offline(self._session, "lost"))
         await connection.enter()
+        self._connection = connection
         self._connections += 1
         self._connected_since = self._now()
-        reason = "failed"
-        try:
-            await self._serve(connection, session)
-            reason = "stopped"
-        except BrokerError as error:
-            known = error.slow or error.too_large or self._delivery.misfits.careful
-            if known or self._now() - self._connected_since >= STEADY_S:
-                raise
-            hint = f"if that comes again and again, another program may use the client_id {broker.client_id!r}"
-            raise BrokerError(f"{error}, soon after connecting; {hint}") from error
-        finally:
-            self._connected_since = None
-            if self._stopping.is_set():
-                reason = "stopped"
-            with contextlib.suppress(JournalError):
-                self._delivery.save()
-            await connection.leave(_offline(session, reason))
+        with self._hinted():
+            await self._tell_online(connection)
+            await self._delivery.assert_kept(connection)
+        return True
 
-    def _connection(self, station: str, will_topic: str, will: str) -> Connection:
-        """Make a connection as they are made now: the one that delivers, or the one that shows a station."""
-        broker, context = self._reached
-        name = f"{broker.client_id}-{station}" if station else broker.client_id
-        return Connection(replace(broker, client_id=name), will_topic, will, context)
+    async def take(self, rows: Sequence[Row]) -> Taken:
+        """Deliver a batch."""
+        assert self._connection is not None, "opened"
+        with self._hinted():
+            async with contextlib.aclosing(self._delivery.take(self._connection, rows)) as taken:
+                async for one in taken:
+                    yield one
 
-    async def _serve(self, connection: Connection, session: str) -> None:
-        """Do all that a connection is for until stopped and drained.  Raises BrokerError when it is lost."""
-        await self._tell_online(connection, session)
-        await self._delivery.assert_kept(connection)
-        delivering = asyncio.create_task(self._delivery.deliver(connection, self._stopping))
-        tasks = {
-            delivering,
-            self._beside("live", partial(self._show_live, connection)),
-            self._beside("unsafe", partial(self._give_unsafe, connection)),
-            self._beside("requests", partial(self._take_requests, connection)),
-            self._beside("status", partial(self._tell_status, connection, session)),
-            self._beside("steady", partial(self._grow_steady, connection)),
+    async def beside(self) -> None:
+        """Do all else that a connection is for.  Raises BrokerError when it is lost."""
+        connection = self._connection
+        assert connection is not None, "opened"
+        works = {
+            "live": self._show_live,
+            "unsafe": self._give_unsafe,
+            "requests": self._take_requests,
+            "status": self._tell_status,
         }
+        tasks = {self._beside(name, partial(work, connection)) for name, work in works.items()}
         try:
-            waiting = set(tasks)
-            while not delivering.done():
-                done, waiting = await asyncio.wait(waiting, return_when=asyncio.FIRST_COMPLETED)
+            done, _ = await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)
+            with self._hinted():
                 for task in done:
                     task.result()  # raises what it raised
         finally:
             for task in tasks:
                 task.cancel()
             await asyncio.gather(*tasks, return_exceptions=True)
+
+    @contextlib.contextmanager
+    def _hinted(self) -> Iterator[None]:
+        """Say of a connection that is lost soon after it was made what may be behind it."""
+        try:
+            yield
+        except BrokerError as error:
+            known = error.slow or error.too_large or self._delivery.misfits.careful
+            if known or self._connected_since is None or self._now() - self._connected_since >= SOON_S:
+                raise
+            name = self._reached[0].client_id
+            hint = f"if that comes again and again, another program may use the client_id {name!r}"
+            raise BrokerError(f"{error}, soon after connecting; {hint}") from error
+
+    async def close(self, *, stopped: bool) -> None:
+        """Take leave of the broker."""
+        connection, self._connection, self._connected_since = self._connection, None, None
+        if connection is not None:
+            await connection.leave(_offline(self._session, "stopped" if stopped else "failed"))
+
+    def _make(self, station: str, will_topic: str, will: str) -> Connection:
+        """Make a connection as they are made now: the one that delivers, or the one that shows a station."""
+        broker, context = self._reached
+        name = f"{broker.client_id}-{station}" if station else broker.client_id
+        return Connection(replace(broker, client_id=name), will_topic, will, context)
 
     def _beside(self, name: str, work: Callable[[], Coroutine[Any, Any, None]]) -> "asyncio.Task[None]":
         """Begin what stands beside the delivery and must not hold it up; only a lost connection ends both."""
@@ -234,32 +221,26 @@ class MqttOutlet:
                 self._unsafe.popleft()
             await self._has_unsafe.wait()
 
-    async def _tell_status(self, connection: Connection, session: str) -> None:
+    async def _tell_status(self, connection: Connection) -> None:
         while True:
             await asyncio.sleep(STATUS_EVERY_S)
-            await self._tell_online(connection, session)
+            await self._tell_online(connection)
 
-    async def _tell_online(self, connection: Connection, session: str) -> None:
+    async def _tell_online(self, connection: Connection) -> None:
         """Publish that the daemon is there and its status; without its status where that cannot be made."""
         about = f"{self._about}-status"
         try:
-            text = self._online(session)
+            text = self._online()
             self._troubles.end(about, "The status is told whole again.")
         except Exception as error:  # noqa: BLE001  # said; what is weighed is delivered all the same
             self._troubles.begin(about, f"The status cannot be told: {mistake(error)}")
-            text = json.dumps({"state": "online", "session": session})
+            text = json.dumps({"state": "online", "session": self._session})
         with contextlib.suppress(TooLargeError):  # of a broker that takes next to nothing; said of the first event
             await connection.acknowledged(connection.post(f"{self._top}/status", text, retain=True))
 
-    def _online(self, session: str) -> str:
+    def _online(self) -> str:
         """Spell the status: all that matters of the daemon now."""
-        return Online(session=session, **dict(self._status())).model_dump_json()
-
-    async def _grow_steady(self, connection: Connection) -> None:
-        await asyncio.sleep(STEADY_S)
-        self._backoff.reset()
-        for about in (self._about, f"{self._about}-refused"):
-            self._troubles.end(about, f"Events go to {connection.broker} again.")
+        return Online(session=self._session, **dict(self._status())).model_dump_json()
 
     async def _take_requests(self, connection: Connection) -> None:
         topic = f"{self._top}/+/request"
@@ -295,23 +276,13 @@ class MqttOutlet:
             return own
         return asked
 
-    async def stop(self, grace_s: float = 5.0) -> None:
-        """Let it deliver what is in the journal, for at most `grace_s`.  Then the task of `run` can be cancelled."""
-        self._stopping.set()
-        with contextlib.suppress(TimeoutError):
-            await asyncio.wait_for(self._ended.wait(), grace_s)
-
-    def health(self) -> BrokerStatus:
-        """Return what matters of this outlet now."""
+    def status(self, followed: Followed) -> BrokerStatus:
+        """Return its figures."""
         return BrokerStatus(
             connected=self._connected_since is not None,
-            position=self._delivery.position,
-            backlog=self._delivery.backlog,
-            delivered=self._delivery.delivered,
             connections=self._connections,
             requests=self._requests,
-            set_aside=self._delivery.set_aside,
-            trouble=self._troubles.standing,
+            **followed._asdict(),
         )
 
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from typing import Any
 from urllib.parse import quote
 
-from neckyoke.bridge.outlets.follower import Row
+from neckyoke.bridge.outlets.taker import FarSide, Row, Taken, all_of
 from neckyoke.bridge.outlets.web.client import Client, judge
 
 TOO_LARGE = 413
@@ -20,37 +20,42 @@ PLAIN = " !#$&'()*+,-./:;<=>?@[]^_`{|}~"
 """What stands in a header as it is (binding 3.1.3.2): all printable ASCII but the quote and the percent sign."""
 
 
-class CloudEvents:
+class CloudEvents(FarSide):
     """Takes events by POST."""
 
-    def __init__(self, client: Client, mode: str) -> None:
-        self._client, self._mode = client, mode
-        self.batch = BATCH
+    kind = "http"
+    batch = BATCH
 
-    async def take(self, rows: Sequence[Row]) -> list[tuple[int, str]]:
+    def __init__(self, client: Client, mode: str) -> None:
+        self._client, self._mode, self.where = client, mode, client.where
+
+    async def take(self, rows: Sequence[Row]) -> Taken:
         """Post the events in order."""
         if self._mode == "batch":
-            return await self._take_batch(rows)
-        misfits = []
+            async for one in self._take_batch(rows):
+                yield one
+            return
         for sequence, body in rows:
             headers, data = structured(body) if self._mode == "structured" else binary(body)
-            if not await self._post(headers, data):
-                misfits.append((sequence, self._too_large(data)))
-        return misfits
+            yield sequence, "" if await self._post(headers, data) else self._too_large(data)
 
     async def try_out(self, body: str) -> None:
         """Post a test event; its text says that it is one."""
-        await self.take([(0, body)])
+        await all_of(self.take([(0, body)]))
 
-    async def _take_batch(self, rows: Sequence[Row]) -> list[tuple[int, str]]:
+    async def _take_batch(self, rows: Sequence[Row]) -> Taken:
         """Post all at once; what is too large in halves, down to the one that is too large alone."""
         data = f"[{','.join(body for _, body in rows)}]".encode()
         if await self._post({"Content-Type": "application/cloudevents-batch+json; charset=utf-8"}, data):
-            return []
-        if len(rows) == 1:
-            return [(rows[0][0], self._too_large(data))]
-        half = len(rows) // 2
-        return [*await self._take_batch(rows[:half]), *await self._take_batch(rows[half:])]
+            for sequence, _ in rows:
+                yield sequence, ""
+        elif len(rows) == 1:
+            yield rows[0][0], self._too_large(data)
+        else:
+            half = len(rows) // 2
+            for part in (rows[:half], rows[half:]):
+                async for one in self._take_batch(part):
+                    yield one
 
     async def _post(self, headers: dict[str, str], data: bytes) -> bool:
         """Post one body: False when it is too large."""
@@ -63,7 +68,7 @@ class CloudEvents:
     def _too_large(self, data: bytes) -> str:
         return f"its {len(data)} bytes are too large for {self._client.where}"
 
-    async def close(self) -> None:
+    async def close(self, *, stopped: bool) -> None:  # noqa: ARG002
         """Hang up."""
         await self._client.close()
 

@@ -13,7 +13,7 @@ from datetime import datetime
 from typing import Any
 
 from neckyoke.bridge.outlets.follow import OutletError
-from neckyoke.bridge.outlets.follower import Row
+from neckyoke.bridge.outlets.taker import FarSide, Row, Taken
 from neckyoke.bridge.outlets.web.client import Answer, Client, judge
 
 MEASUREMENT = "neckyoke_weighing"
@@ -23,18 +23,22 @@ SPLITS = frozenset({400, 413, 422})
 NO_PLACE = ("database not found", "bucket", "retention policy not found")
 
 
-class LineProtocol:
-    """Takes weighings by POST; all other events are passed over."""
+class LineProtocol(FarSide):
+    """Takes weighings by POST; of all other events nothing is kept."""
+
+    kind = "influx"
+    batch = BATCH
 
     def __init__(self, client: Client) -> None:
-        self._client = client
+        self._client, self.where = client, client.where
         self._target = client.target + ("&" if "?" in client.target else "?") + "precision=ms"
-        self.batch = BATCH
 
-    async def take(self, rows: Sequence[Row]) -> list[tuple[int, str]]:
+    async def take(self, rows: Sequence[Row]) -> Taken:
         """Write the weighings among the events."""
         lines = [(sequence, line) for sequence, body in rows if (line := line_of(json.loads(body))) is not None]
-        return await self._write(lines) if lines else []
+        misfits = dict(await self._write(lines)) if lines else {}
+        for sequence, _ in rows:
+            yield sequence, misfits.get(sequence, "")
 
     async def try_out(self, body: str) -> None:  # noqa: ARG002  # there is no point that is not a weighing
         """Post nothing: who is not let in, or has no database there, hears of it all the same."""
@@ -61,7 +65,7 @@ class LineProtocol:
                 f"{self._client.where} has no such database or bucket; make it ({answer.said})", slow=True
             )
 
-    async def close(self) -> None:
+    async def close(self, *, stopped: bool) -> None:  # noqa: ARG002
         """Hang up."""
         await self._client.close()
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.daemon.build import build
-from neckyoke.bridge.outlets.mqtt.outlet import MqttOutlet
+from neckyoke.bridge.outlets.mqtt.outlet import BrokerSide
 from tests.support.broker import free_port
 from tests.support.in_process import configured
 
@@ -20,8 +20,8 @@ def ask_in_turn(folder: Path, *asked: dict[str, Any]) -> list[dict[str, Any]]:
 
     async def work() -> list[dict[str, Any]]:
         service = await build(load_config(folder / "neckyoke.toml"))
-        farm = service.outlets["farm"]
-        assert isinstance(farm, MqttOutlet)
+        farm = service.outlets["farm"].taker
+        assert isinstance(farm, BrokerSide)
         try:
             return [json.loads(await farm._answer("crush", json.dumps(one).encode())) for one in asked]
         finally:

@@ -200,7 +200,7 @@ def test_what_cannot_be_written_leaves_by_the_broker_and_comes_again_when_it_is_
 
     async def day() -> None:
         async with yard(tmp_path, broker.url) as one:
-            await until(lambda: one.outlet.health().connected, "connected")
+            await until(lambda: one.health().connected, "connected")
             one.journal.on_unsafe(one.outlet.give_unsafe)
             system.left = 0
             future = one.journal.submit([weighed(7)])

@@ -79,7 +79,7 @@ def test_a_broker_that_does_not_take_it_gets_the_events_all_the_same(
             one.outlet.show("crush", view_of())
             await until(lambda: "outlet-farm-discovery" in one.abouts(), "it is told")
             await one.journal.append([weighed(1)])
-            await until(lambda: one.outlet.health().backlog == 0, "the event is delivered")
+            await until(lambda: one.health().backlog == 0, "the event is delivered")
             return one.abouts()
 
     assert run(day()) == ["outlet-farm-discovery"]

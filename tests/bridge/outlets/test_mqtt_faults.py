@@ -50,7 +50,7 @@ def test_a_frozen_broker_is_noticed_and_what_it_had_is_sent_again(broker: Broker
             broker.freeze()
             await one.journal.append([weighed(2)])
             await until(lambda: one.abouts() == ["outlet-farm"], "the freeze is noticed, by the keepalive")
-            assert one.outlet.health().backlog == 1
+            assert one.health().backlog == 1
             broker.thaw()
             await drained(one)
             return one
@@ -121,11 +121,11 @@ def test_trouble_is_over_when_the_connection_has_held(
     async def day() -> Yard:
         async with yard(tmp_path, broker.url) as one:
             one.outlet._backoff._first_s = one.outlet._backoff._next_s = one.outlet._backoff._longest_s = 0.01
-            monkeypatch.setattr("neckyoke.bridge.outlets.mqtt.outlet.STEADY_S", 100.0)
+            one.broker.steady_s = 100.0
             for turn in range(5):
-                await until(lambda: one.outlet.health().connections > turn, "connected")  # noqa: B023
+                await until(lambda: one.health().connections > turn, "connected")  # noqa: B023
                 if turn == 4:
-                    monkeypatch.setattr("neckyoke.bridge.outlets.mqtt.outlet.STEADY_S", 0.1)
+                    one.broker.steady_s = 0.1
                 broker.stop()
                 await asyncio.to_thread(broker.start)
             await until(lambda: one.abouts(over=True) == ["outlet-farm"], "it is over")
@@ -143,7 +143,7 @@ def test_a_mistake_of_our_own_is_said_and_does_not_end_the_outlet(
         async with yard(tmp_path, broker.url) as one:
             one.outlet._backoff._next_s = 0.01
             with monkeypatch.context() as patch:
-                patch.setattr(one.outlet._delivery, "post", lambda *_: 1 / 0)
+                patch.setattr(one.broker._delivery, "post", lambda *_: 1 / 0)
                 await one.journal.append([weighed(1)])
                 await until(lambda: bool(one.said), "it is said")
             await drained(one)

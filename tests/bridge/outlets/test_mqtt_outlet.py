@@ -25,7 +25,7 @@ async def listens(broker: Broker) -> None:
 
 
 async def drained(one: Yard) -> None:
-    await until(lambda: one.outlet.health().backlog == 0, "everything is delivered")
+    await until(lambda: one.health().backlog == 0, "everything is delivered")
 
 
 @VERSIONS

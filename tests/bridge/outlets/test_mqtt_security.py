@@ -49,7 +49,7 @@ def attempt(folder: Path, url: str, **outlet: Any) -> Yard:
     async def day() -> Yard:
         async with yard(folder, url, **outlet) as one:
             await one.journal.append([weighed(1)])
-            await until(lambda: one.outlet.health().backlog == 0 or bool(one.said), "delivered, or told why not")
+            await until(lambda: one.health().backlog == 0 or bool(one.said), "delivered, or told why not")
             await asyncio.sleep(0)
             one.outlet._stopping.set()
             return one
@@ -154,7 +154,7 @@ def test_what_the_access_list_refuses_is_noticed(guarded: Broker, tmp_path: Path
         async with yard(tmp_path, guarded.url, username="crush", password_file="secret") as one:
             await one.journal.append([weighed(1)])
             await until(lambda: bool(one.said), "the refusal is said")
-            assert one.outlet.health().backlog == 1
+            assert one.health().backlog == 1
             assert one.journal.position("farm") == 0
             return one
 
@@ -188,7 +188,7 @@ def test_asking_for_an_answer_where_we_may_not_write_stops_nothing(guarded: Brok
             for count in (1, 2, 3):
                 await asyncio.to_thread(subprocess.run, ask, check=True)
                 await until(lambda: len(one.asked) == count, "the request is taken")  # noqa: B023
-            assert one.outlet.health().connections == 1
+            assert one.health().connections == 1
             assert one.said == []
 
     run(day())
@@ -209,7 +209,7 @@ def test_a_password_that_was_put_right_is_read_again(guarded: Broker, tmp_path: 
             await until(lambda: bool(one.said), "told")
             assert "password_file" in one.said[0].text
             (tmp_path / "secret").write_text(SECRET)
-            await until(lambda: one.outlet.health().connected, "it got in")
+            await until(lambda: one.health().connected, "it got in")
 
     run(day())
 
@@ -219,7 +219,7 @@ def test_two_boxes_of_one_name_are_told(broker: Broker, tmp_path: Path) -> None:
         for folder in ("a", "b"):
             (tmp_path / folder).mkdir()
         async with yard(tmp_path / "a", broker.url) as one:
-            await until(lambda: one.outlet.health().connected, "the first is in")
+            await until(lambda: one.health().connected, "the first is in")
             async with yard(tmp_path / "b", broker.url):
                 await until(lambda: bool(one.said), "the first is told")
             return one
@@ -243,9 +243,9 @@ def test_the_secret_is_in_no_output(
     async def day() -> Yard:
         async with yard(tmp_path, guarded.url, username="crush", password_file="secret") as one:
             one.outlet._backoff._longest_s = 0.02
-            await until(lambda: one.outlet.health().connected, "it got in")
-            broker = broker_of(one.outlet._table, one.outlet._client_id, one.outlet._folder)
-            log.info("all", outlet=one.outlet, broker=broker, spelled=str(broker), figures=one.outlet.health())
+            await until(lambda: one.health().connected, "it got in")
+            broker = broker_of(one.table, one.broker._client_id, one.folder)
+            log.info("all", outlet=one.outlet, broker=broker, spelled=str(broker), figures=one.health())
             await one.journal.append([weighed(1)])
             await until(lambda: bool(one.said), "refused")
             guarded.stop()
@@ -285,7 +285,7 @@ def test_a_refused_subscription_does_not_hold_up_the_events(tmp_path: Path) -> N
         async with yard(tmp_path, f"mqtt://127.0.0.1:{server.sockets[0].getsockname()[1]}") as one:
             await until(lambda: bool(one.said), "told")
             await one.journal.append([weighed(1)])
-            await until(lambda: one.outlet.health().backlog == 0, "delivered")
+            await until(lambda: one.health().backlog == 0, "delivered")
         server.close()
         return one
 

@@ -22,7 +22,7 @@ from tests.support.running import run, until
 
 
 async def drained(one: Yard) -> None:
-    await until(lambda: one.outlet.health().backlog == 0, "everything is delivered")
+    await until(lambda: one.health().backlog == 0, "everything is delivered")
 
 
 def test_a_wire_cut_again_and_again_loses_nothing_and_keeps_the_order(broker: Broker, tmp_path: Path) -> None:
@@ -36,8 +36,8 @@ def test_a_wire_cut_again_and_again_loses_nothing_and_keeps_the_order(broker: Br
             one.outlet._backoff._longest_s = 0.02
             await one.journal.append([weighed(number) for number in range(600)])
             for _ in range(cuts):
-                goal = one.outlet.health().delivered + chance.randint(5, 40)
-                await until(lambda: one.outlet.health().delivered >= goal, "some more are delivered")  # noqa: B023
+                goal = one.health().delivered + chance.randint(5, 40)
+                await until(lambda: one.health().delivered >= goal, "some more are delivered")  # noqa: B023
                 await wire.cut()
             await drained(one)
 
@@ -177,9 +177,9 @@ def test_a_broker_that_dies_leaves_nothing_behind_in_us(broker: Broker, tmp_path
                 await one.journal.append([weighed(turn)])
                 await drained(one)
                 broker.stop()
-                await until(lambda: not one.outlet.health().connected, "noticed")
+                await until(lambda: not one.health().connected, "noticed")
                 await asyncio.to_thread(broker.start)
-                await until(lambda: one.outlet.health().connected, "back")
+                await until(lambda: one.health().connected, "back")
 
     run(day())
 
@@ -200,7 +200,7 @@ def test_stopping_does_not_wait_for_a_broker_that_is_away(tmp_path: Path) -> Non
 def test_stopping_does_not_wait_long_for_a_broker_that_is_frozen(broker: Broker, tmp_path: Path) -> None:
     async def day() -> None:
         async with yard(tmp_path, broker.url) as one:
-            await until(lambda: one.outlet.health().connected, "connected")
+            await until(lambda: one.health().connected, "connected")
             broker.freeze()
             await one.journal.append([weighed(1)])
             await one.outlet.stop(0.05)

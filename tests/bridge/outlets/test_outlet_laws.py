@@ -244,7 +244,7 @@ def test_an_event_that_is_too_large_is_passed_over_and_told_of(far: Web, tmp_pat
         async with shed(tmp_path, far.table) as one:
             await one.journal.append([weighed(1), weighed(2), large, weighed(6), weighed(7)])
             await one.drained()
-            assert one.outlet.health().set_aside == 1
+            assert one.outlet._set_aside == 1
             return [said.text for said in one.said]
 
     (told,) = run(day(), 100)
@@ -284,7 +284,7 @@ def test_a_database_file_on_a_full_disk_is_told_and_goes_on(tmp_path: Path, monk
         async with shed(tmp_path, far.table) as one:
             await one.weigh(range(1, 3))
             await one.drained()
-            taker: Any = one.outlet._taker
+            taker: Any = one.outlet.taker
             taker._connection.execute("pragma max_page_count = 1")
             await one.weigh(range(3, 200))
             await until(lambda: bool(one.begun()), "it is told")
