@@ -30,7 +30,7 @@ SPEED = 8.0
 DIES_AFTER_S = 0.2
 KEPT = {
     *("time", "clock", "capture", "watchdog", "link indicator", "link panel", "outlet events", "outlet farm"),
-    *("outlet farm live", "outlet farm requests", "outlet farm status", "outlet farm steady"),
+    *("outlet farm live", "outlet farm requests", "outlet farm status"),
     *("outlet farm unsafe", "outlet farm live crush"),
     *("page", "page events", "page beat", "journal checkup"),
 }
@@ -48,7 +48,7 @@ ON_THEIR_OWN = {  # tasks that are awaited by whoever begins them, so that what 
     "links/wires/link.py": 2,
     "outlets/follow.py": 1,
     "outlets/mqtt/connection.py": 2,
-    "outlets/mqtt/outlet.py": 1,  # the delivery: what it raises ends the connection, and another is made
+    "outlets/follower.py": 2,  # what either raises ends the attempt, and another is made
     "page/app.py": 1,
     "telling/keep.py": 2,
     "telling/progress.py": 1,
@@ -194,8 +194,8 @@ def test_each_step_fails_once_and_the_day_goes_on(
             (service.pipeline.site, "request"),
             (service.pipeline.clock, "sample"),
             (service.pipeline.journal, "weighings"),
-            (service.outlets["farm"], "_online"),
-            (service.outlets["farm"], "_answer_topic"),
+            (service.outlets["farm"].taker, "_online"),
+            (service.outlets["farm"].taker, "_answer_topic"),
         ):
             monkeypatch.setattr(part, name, once(getattr(part, name)))
 
