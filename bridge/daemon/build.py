@@ -95,7 +95,7 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
     for jobs in site.jobs.values():
         await recall(jobs, journal, *jobs.to_recall)
     pipeline.end_interrupted()
-    supervisors = _supervisors(config, pipeline)
+    supervisors = {name: supervisor(pipeline, config, name) for name in config.links}
     outlets: dict[str, Follower] = {}  # they tell the status, and it tells of them
     lag = Lag()
     status = Gather(site, clock, journal, supervisors, outlets, daybook.standing, lag)
@@ -106,7 +106,7 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
         answered,
         pipeline.do,
         pipeline.move,
-        _zeroing(config, supervisors, relay.say),
+        _zeroing(site, supervisors, relay.say),
         status,
         troubles,
         SheetDesk(
@@ -137,6 +137,7 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
         supervisors=supervisors,
         outlets=outlets,
         make_outlet=outlet,
+        make_supervisor=partial(supervisor, pipeline),
         desk=desk,
         pace=Pace(clock, pipeline, desk, outlets, lag),
         control=Control(config.socket_path, mode=mode, answer=desk.ask, watch=partial(_watch, site, hub)),
@@ -220,27 +221,26 @@ def _memory_table(memory: Memory) -> dict[str, Any]:
     return asdict(memory) | {"weighed": {job: dict(one) for job, one in memory.weighed.items()}}
 
 
-def _supervisors(config: Config, pipeline: Pipeline) -> dict[str, Supervisor]:
-    scales = {station.scale for station in config.stations.values()}
-    return {
-        name: Supervisor(
-            name,
-            partial(make_link, table.address, table),
-            on_bytes=pipeline.took,
-            on_state=pipeline.changed,
-            silent_s=table.silent_s or (SCALE_SILENT_S if name in scales else None),
-            reopen_when_silent=table.reopen_when_silent,
-            poll=table.poll,
-        )
-        for name, table in config.links.items()
-    }
+def supervisor(pipeline: Pipeline, config: Config, name: str) -> Supervisor:
+    """Make what keeps a link of the configuration open."""
+    table = config.links[name]
+    streams = any(station.scale == name for station in config.stations.values())
+    return Supervisor(
+        name,
+        partial(make_link, table.address, table),
+        on_bytes=pipeline.took,
+        on_state=pipeline.changed,
+        silent_s=table.silent_s or (SCALE_SILENT_S if streams else None),
+        reopen_when_silent=table.reopen_when_silent,
+        poll=table.poll,
+    )
 
 
-def _zeroing(config: Config, supervisors: Mapping[str, Supervisor], say: Say) -> ZeroScale:
+def _zeroing(site: Site, supervisors: Mapping[str, Supervisor], say: Say) -> ZeroScale:
     async def zero(station: str | None) -> str | None:
         """Send the indicator's own zero command as well, where the configuration has one; say when it did not go."""
-        for name, table in config.stations.items():
-            command = config.links[table.scale].zero_command
+        for name, table in site.config.stations.items():
+            command = site.config.links[table.scale].zero_command
             if station in {None, name} and command is not None:
                 try:
                     await supervisors[table.scale].write(spelled_bytes(command))

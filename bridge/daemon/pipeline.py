@@ -20,6 +20,7 @@ import structlog
 from neckyoke.bridge.asking.requests import Answer, Answered, Request
 from neckyoke.bridge.capture.write import CaptureWriter
 from neckyoke.bridge.clock import Corrections, WallClock
+from neckyoke.bridge.config.model import Config
 from neckyoke.bridge.daemon.history_cache import Lookup
 from neckyoke.bridge.daemon.reporter import Daybook
 from neckyoke.bridge.events import Attention, Event, JobState, TagSeen, Weighing, spell_time, wrap
@@ -152,6 +153,20 @@ class Pipeline:
             text += "Weigh it again if it is not in today's list."
             self.say(Attention(station=station, about="open-stay", text=text, over=True, lasted_s=0.0))
             self.journal.submit((), {station: None})
+
+    async def renew(self, config: Config) -> bool:
+        """Go on by another configuration of the same stations; not, and return False, while an animal stands on one.
+
+        A capture is replayed by one configuration, so its part ends here.
+        """
+        if self.capture is not None:
+            await self.capture.flush()
+        if any(station.view.number is not None for station in self.site.stations.values()):
+            return False
+        self.publish(self.site.renew(self.now(), config))
+        if self.capture is not None:
+            await self.capture.flush(end=True)
+        return True
 
     def finish(self) -> None:
         """End the run: every open stay ends, every pending decision is made."""

@@ -2,9 +2,11 @@
 
     a station's sheet     when it, its roster, or which one is meant has changed: as if a person had told it
     outlets               one that changed ends and begins again from its own position; new ones begin, others end
-    all else              holds from the next start on, and that is said
+    stations, and links   once no animal stands on any: a station that changed begins anew with what it remembers, and
+                          a link that changed is opened anew
+    all else              holds from the next start on, and that is said; so do stations that come or go
 
-Links are not touched: not a byte of theirs is lost.  A file that cannot be used changes nothing at all.
+Links that did not change are not touched: not a byte of theirs is lost.  A file that cannot be used changes nothing.
 """
 
 import asyncio
@@ -18,17 +20,20 @@ from neckyoke.bridge.asking.requests import Answer
 from neckyoke.bridge.config.model import Config, load_config
 from neckyoke.bridge.config.problems import ConfigError
 from neckyoke.bridge.job.load import load_job
+from neckyoke.bridge.site.wires import rewired
 
 AskDesk: TypeAlias = Callable[[dict[str, Any]], Awaitable[dict[str, Any]]]
 Renew: TypeAlias = Callable[[str, Config], Awaitable[None]]
 """Ends an outlet, if it runs, and begins it again, if the configuration has it."""
+Rewire: TypeAlias = Callable[[Config], Awaitable[bool]]
+"""Goes on by the stations and links of a configuration; False, with nothing done, while an animal stands on one."""
 
 
 class Reload:
     """Takes over what has changed since the start, or since the last time.  Called, it says in words what it did."""
 
-    def __init__(self, config: Config, ask: AskDesk, renew: Renew) -> None:
-        self._config, self._ask, self._renew = config, ask, renew
+    def __init__(self, config: Config, ask: AskDesk, renew: Renew, rewire: Rewire) -> None:
+        self._config, self._ask, self._renew, self._rewire = config, ask, renew, rewire
         self._sheets = {station: _digests(config, station) for station in config.stations}
         self._one = asyncio.Lock()
 
@@ -40,9 +45,11 @@ class Reload:
             except ConfigError as error:
                 return Answer(done=False, text=f"Nothing was changed.  {error}")
             done = [text async for text in self._take(fresh)]
-            left = list(_left(self._config, fresh))
             taken = {"outlets": fresh.outlets, "stations": _with_sheets(self._config, fresh)}
             self._config = self._config.model_copy(update=taken)
+            wanted = _rewired(self._config, fresh)
+            done += [text async for text in self._take_wires(wanted)]
+            left = list(_left(wanted, fresh))
         told = "  ".join(done) or "Nothing that can be taken over has changed."
         if left:
             told += f"  From the next start on (sudo systemctl restart neckyoke): {', '.join(left)}."
@@ -64,6 +71,23 @@ class Reload:
                 answer = await self._ask({"kind": "sheet", "station": name, "file": station.sheet})
                 self._sheets[name] = digests
                 yield f"Station {name}: {answer['text']}"
+
+    async def _take_wires(self, wanted: Config) -> AsyncIterator[str]:
+        """Take over stations and links; yield what was done, or why it was not."""
+        old = self._config
+        stations = [name for name, table in wanted.stations.items() if table != old.stations[name]]
+        links = sorted(rewired(old, wanted))
+        if not stations and not links:
+            return
+        if not await self._rewire(wanted):
+            yield "Stations and links wait: an animal stands there.  Tell reload again when it has left."
+            return
+        self._config = wanted
+        for name in stations:
+            yield f"Station {name} goes on by its new table."
+        for name in links:
+            how = "closed" if name not in wanted.links else "opened" if name not in old.links else "opened anew"
+            yield f"Link {name} is {how}."
 
 
 def _read(path: Path) -> Config:
@@ -95,6 +119,18 @@ def _with_sheets(old: Config, fresh: Config) -> dict[str, Any]:
         name: station.model_copy(update={"sheet": fresh.stations[name].sheet}) if name in fresh.stations else station
         for name, station in old.stations.items()
     }
+
+
+def _rewired(old: Config, fresh: Config) -> Config:
+    """Return what runs, with the tables that its stations, and the links they hear, have now."""
+    stations = {
+        name: fresh.stations[name].model_copy(update={"sheet": one.sheet}) if name in fresh.stations else one
+        for name, one in old.stations.items()
+    }
+    heard = {link for one in stations.values() for link in (one.scale, *(reader.link for reader in one.readers))}
+    known = {**old.links, **fresh.links}
+    links = {name: table for name, table in known.items() if name in heard or name in old.links.keys() & fresh.links}
+    return old.model_copy(update={"stations": stations, "links": links, "layouts": {**old.layouts, **fresh.layouts}})
 
 
 def _left(old: Config, fresh: Config) -> Iterator[str]:

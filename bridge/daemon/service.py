@@ -24,6 +24,7 @@ from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.links.supervise import Supervisor
 from neckyoke.bridge.outlets.follower import Follower
 from neckyoke.bridge.page.serve import serve
+from neckyoke.bridge.site.wires import rewired
 from neckyoke.bridge.telling.alerts import Troubles
 from neckyoke.bridge.telling.fanout import Hub
 from neckyoke.bridge.telling.keep import keep
@@ -47,9 +48,10 @@ class Service:
 
     config: Config
     pipeline: Pipeline
-    supervisors: Mapping[str, Supervisor]
+    supervisors: dict[str, Supervisor]
     outlets: dict[str, Follower]
     make_outlet: Callable[[str, Config], Follower]
+    make_supervisor: Callable[[Config, str], Supervisor]
     desk: Desk
     pace: Pace
     control: Control
@@ -59,7 +61,8 @@ class Service:
 
     def __post_init__(self) -> None:
         self._followers: dict[str, asyncio.Task[None]] = {}
-        self.desk.reload = Reload(self.config, self.desk.ask, self._renew)
+        self._links: dict[str, asyncio.Task[None]] = {}
+        self.desk.reload = Reload(self.config, self.desk.ask, self._renew, self._rewire)
 
     @property
     def clock(self) -> WallClock:
@@ -89,7 +92,8 @@ class Service:
         page = await serve(self.config, self.hub, self.journal, self.desk.ask, self.status, pipeline.say, book)
         for name in self.outlets:
             self._follow(name)
-        links = [self._kept(f"link {name}", one.run) for name, one in self.supervisors.items()]
+        for name in self.supervisors:
+            self._listen(name)
         others = [self._kept("time", self.pace.tick), self._kept("clock", self.pace.watch_clock)]
         if pipeline.capture is not None:
             others.append(self._kept("capture", pipeline.capture.run))
@@ -104,7 +108,7 @@ class Service:
             await stop.wait()
         finally:
             ways: list[Callable[[], Awaitable[object]]] = [
-                partial(_end, links),
+                self._stop_links,
                 self._finish,
                 partial(_end, others),
                 self.control.stop,
@@ -144,6 +148,28 @@ class Service:
         if name in config.outlets:
             self.outlets[name] = self.make_outlet(name, config)
             self._follow(name)
+
+    def _listen(self, name: str) -> None:
+        self._links[name] = self._kept(f"link {name}", self.supervisors[name].run)
+
+    async def _stop_links(self) -> None:
+        await _end(self._links.values())
+
+    async def _rewire(self, config: Config) -> bool:
+        """Go on by the stations and links of a configuration; False while an animal stands on one.
+
+        Links of which nothing has changed stay open and lose no byte.
+        """
+        changed = rewired(self.pipeline.site.config, config)
+        await _end(self._links.pop(name) for name in changed & self._links.keys())
+        done = await self.pipeline.renew(config)
+        for name in changed:
+            now = config if done else self.pipeline.site.config
+            self.supervisors.pop(name, None)
+            if name in now.links:
+                self.supervisors[name] = self.make_supervisor(now, name)
+                self._listen(name)
+        return done
 
     async def _finish(self) -> None:
         self.pipeline.finish()

@@ -22,7 +22,7 @@ from neckyoke.bridge.site.requests import SiteRequests
 from neckyoke.bridge.site.sheets import NoSheets, Sheets
 from neckyoke.bridge.site.station_jobs import StationJobs
 from neckyoke.bridge.site.undoing import Owed, Undos
-from neckyoke.bridge.site.wires import Wires, settings_of
+from neckyoke.bridge.site.wires import Wires, rewired, settings_of
 from neckyoke.bridge.station.account import Account
 from neckyoke.bridge.station.instructions import About
 from neckyoke.bridge.station.settings import Memory
@@ -67,17 +67,7 @@ class Site:
             for name, memory in kept.items()
         }
         self.clerks = {name: clerk(jobs) for name, jobs in self.jobs.items()}
-        self.stations = {
-            name: Station(
-                settings_of(config, name, self.run),
-                stamp,
-                memory,
-                self.jobs[name].account,
-                self.clerks[name].needed,
-                self.jobs[name].place,
-            )
-            for name, memory in kept.items()
-        }
+        self.stations = {name: self._station(name, memory) for name, memory in kept.items()}
         self._wires = Wires(config, self.stations)
         self.settled: dict[str, Settled] = {}
         """The last settled event of each station, filled in."""
@@ -86,6 +76,11 @@ class Site:
         self._undos = Undos(self.keeper, [memory.undo for memory in kept.values()])
         self.requests = SiteRequests(self, self._undos)
         self.owed: dict[str, tuple[Owed, ...]] = {}  # by station: what is to be done to stays that only the journal has
+
+    def _station(self, name: str, memory: Memory, told: int = 0) -> Station:
+        jobs, needed = self.jobs[name], self.clerks[name].needed
+        settings = settings_of(self.config, name, self.run)
+        return Station(settings, self.stamp, memory, jobs.account, needed, jobs.place, told)
 
     def begin(self) -> list[Event]:
         """Begin the run: the animals of the rosters are taken into the herd book."""
@@ -140,6 +135,29 @@ class Site:
     def move_past(self, t: float, past: Weighing, owed: Owed) -> list[Event]:
         """Publish anew a stay that is owed (`owed`), from its newest revision."""
         return self.requests.move_past(t, past, owed)
+
+    def renew(self, t: float, config: Config) -> list[Event]:
+        """Go on by another configuration with stations of the same names.
+
+        A station whose table has changed ends as a run ends, and begins again with what it remembers; an animal that
+        stands there would be interrupted.  A link that has changed is down until it is heard of again.
+        """
+        changed, events = rewired(self.config, config), list[Event]()
+        for link in changed & self.config.links.keys():
+            for station in self._wires[link].stations:
+                events += self.filled_all(t, station.feed(t, link, False))  # noqa: FBT003
+        self.config = config
+        renewed = [name for name, one in self.stations.items() if one.settings != settings_of(config, name, self.run)]
+        for name in renewed:
+            station = self.stations[name]
+            events += self.filled_all(t, station.finish(t))
+            self.stations[name] = self._station(name, station.memory, station.told)
+        self._wires = self._wires.renewed(config, self.stations, changed)
+        for name in renewed:
+            for link in self.stations[name].links:
+                if (state := self._wires[link].state) and link not in changed:
+                    events += self.filled_all(t, self.stations[name].feed(t, link, state == "up"))
+        return events
 
     def finish(self, t: float) -> list[Event]:
         """End the run: every open stay ends, every pending decision is made."""

@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
 
 from neckyoke.bridge.config.model import Config, LinkTable
@@ -61,16 +62,38 @@ def make_decoders(config: Config) -> dict[str, Decoder]:
     }
 
 
+def rewired(old: Config, new: Config) -> set[str]:
+    """Return the links that came, went, or are read or opened another way in the second configuration."""
+    names = {*old.links, *new.links}
+    return {name for name in names if _makes(old, name) != _makes(new, name)}
+
+
+def _makes(config: Config, link: str) -> object:
+    """Return all that decides how a link is opened and read; None when there is no such link."""
+    if (table := config.links.get(link)) is None:
+        return None
+    is_scale = any(station.scale == link for station in config.stations.values())
+    return table, is_scale, config.layouts.get(table.layout or "")
+
+
 class Wires:
     """The links by name."""
 
-    def __init__(self, config: Config, stations: Mapping[str, Station]) -> None:
+    def __init__(self, config: Config, stations: Mapping[str, Station], kept: Mapping[str, Wire] | None = None) -> None:
+        """Make a wire of every link; those in `kept` go on with their decoder, state and counts."""
         decoders = make_decoders(config)
         self._wires = {
-            name: Wire(table, decoders[name], [station for station in stations.values() if name in station.links])
-            for name, table in config.links.items()
+            name: (kept or {}).get(name) or Wire(table, decoders[name], []) for name, table in config.links.items()
         }
+        for name, wire in self._wires.items():
+            wire.stations = [station for station in stations.values() if name in station.links]
         self._standing = Standing(patient=True)
+
+    def renewed(self, config: Config, stations: Mapping[str, Station], changed: AbstractSet[str]) -> "Wires":
+        """Return the wires of another configuration; all but those that `changed` go on as they are."""
+        wires = Wires(config, stations, {name: one for name, one in self._wires.items() if name not in changed})
+        wires._standing = self._standing  # what is told goes on too
+        return wires
 
     def __getitem__(self, link: str) -> Wire:
         return self._wires[link]

@@ -9,13 +9,7 @@ from collections.abc import Callable, Iterable, Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import replace
 
-from neckyoke.bridge.events import (
-    Attention,
-    Event,
-    Stamper,
-    Weighing,
-    make_id,
-)
+from neckyoke.bridge.events import Attention, Event, Stamper, Weighing, make_id
 from neckyoke.bridge.station.account import Account
 from neckyoke.bridge.station.amend import claimed, moved
 from neckyoke.bridge.station.explain import explain
@@ -54,7 +48,8 @@ class Station:
     """One station.  Deterministic: the same input gives the same events, ids and all.
 
     `account` tells who was weighed (as `memory` has it, when it is not given); `needed` what holds an animal; `place`
-    where a stay belongs that begins, by its number and when (without, in the account's present job).
+    where a stay belongs that begins, by its number and when (without, in the account's present job).  `told`: how
+    much this run has told already, for ids.
     """
 
     def __init__(
@@ -65,6 +60,7 @@ class Station:
         account: Account | None = None,
         needed: Needed = nothing_needed,
         place: PlaceStay | None = None,
+        told: int = 0,
     ) -> None:
         self.settings = settings
         self.scale = settings.scale
@@ -78,7 +74,7 @@ class Station:
         self._publisher = Publisher(settings, stamp, self.account, self._pairing.is_final, memory, needed)
         self._hearing = Hearing(settings)
         self._people = People(self._pairing, self._publisher, self.account, stamp)
-        self._told = 0
+        self.told = told
 
     # -- the door ------------------------------------------------------------------------------------------------
 
@@ -326,8 +322,8 @@ class Station:
                         at, record, "the empty platform shows another weight after the stay"
                     )
                 case Attention():
-                    self._told += 1
-                    events.append(self._publisher.event(t, happening, f"{self.settings.run}/attention/{self._told}"))
+                    self.told += 1
+                    events.append(self._publisher.event(t, happening, f"{self.settings.run}/attention/{self.told}"))
         if self._platform.is_seen_empty:
             self._publisher.interrupted = None
         return events

@@ -1,5 +1,6 @@
 """Files that changed are taken over while weighing goes on; what cannot be is said, and a wrong one changes nothing."""
 
+import asyncio
 import signal
 from collections.abc import Callable
 from pathlib import Path
@@ -91,12 +92,56 @@ def test_a_sheet_that_was_mended_holds_and_one_that_was_not_is_left(tmp_path: Pa
 
 def test_what_waits_for_the_next_start_is_named(tmp_path: Path) -> None:
     def change(text: str) -> str:
-        return text.replace("/panel?baud=9600", "/panel?baud=4800").replace("1500", "1600") + "[page]\n"
+        return text + '[page]\n[links.second]\nurl = "tcp://127.0.0.1:9"\n[stations.race]\nscale = "second"\n'
 
     said, _ = told(tmp_path, change)
 
-    left = "From the next start on (sudo systemctl restart neckyoke): [links.panel], [stations.crush], page."
+    left = "From the next start on (sudo systemctl restart neckyoke): [links.second], [stations.race], page."
     assert said == [f"Nothing that can be taken over has changed.  {left}"]
+
+
+def test_a_station_and_a_link_that_changed_are_taken_over_once_no_animal_stands_there(tmp_path: Path) -> None:
+    """The scale's link stays open: not a byte of it is lost.  The capture has a part before and one after."""
+    wait = "Stations and links wait: an animal stands there.  Tell reload again when it has left."
+    done = "Station crush goes on by its new table.  Link panel is opened anew."
+    file = tmp_path / "neckyoke.toml"
+
+    shown = [300.0]
+
+    async def stream(scale: PtyEnd) -> None:
+        while True:
+            scale.write(f"{shown[0]:8.1f} kg\r\n".encode())
+            await asyncio.sleep(0.1)
+
+    async def day() -> None:
+        with PtyEnd(tmp_path / "indicator") as scale, PtyEnd(tmp_path / "panel") as panel:
+            async with in_process(tmp_path, NOWHERE, WallClock(probe=lambda: True)) as service:
+                station = lambda: service.pipeline.site.stations["crush"]  # noqa: E731  # it is another one later
+                await until(lambda: all(link.state == "up" for link in service.status().links.values()), "both up")
+                before, first = dict(service.supervisors), station()
+                streaming = asyncio.create_task(stream(scale))
+                await until(lambda: station().view.number is not None, "it stands there")
+                file.write_text(
+                    file.read_text().replace("/panel?baud=9600", "/panel?baud=4800").replace("1500", "1600")
+                )
+                assert (await service.desk.ask({"kind": "reload"}))["text"] == wait
+                assert (station(), service.supervisors["indicator"]) == (first, before["indicator"])
+                shown[0] = 0.0
+                await until(lambda: station().view.number is None, "it has left")
+                assert (await service.desk.ask({"kind": "reload"}))["text"] == done
+                assert station().settings.capacity_kg == 1600
+                assert service.supervisors["indicator"] is before["indicator"]
+                assert service.supervisors["panel"] is not before["panel"]
+                assert service.status().links["indicator"].openings == 1
+                await until(lambda: service.status().links["panel"].state == "up", "it is open again")
+                shown[0] = 320.0
+                panel.write(b"LA 982 000000112203\r\n" * 3)
+                await until(lambda: station().view.number == 2, "the next one")
+                assert (await service.desk.ask({"kind": "reload"}))["text"].startswith("Nothing that can be taken over")
+                streaming.cancel()
+
+    run(day())
+    assert len([*(tmp_path / "captures").iterdir()]) == 2
 
 
 def test_a_hangup_does_not_end_the_daemon(tmp_path: Path) -> None:
