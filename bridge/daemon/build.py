@@ -196,10 +196,6 @@ def _capture(config: Config, site: Site, say: Say) -> CaptureWriter | None:
         """Return what a new part of the capture must begin with."""
         return {name: _memory_table(memory) for name, memory in site.memories.items()}
 
-    def calm() -> bool:
-        """Return whether every platform is empty: then a part of the capture may end."""
-        return all(station.view.number is None for station in site.stations.values())
-
     def trouble(text: str | None) -> None:
         told = text or "The capture is being written again."
         say(Attention(station=None, about="capture", text=told, over=text is None))
@@ -212,7 +208,7 @@ def _capture(config: Config, site: Site, say: Say) -> CaptureWriter | None:
         parts=config.capture.parts,
         memory=memory,
         herd=lambda: site.keeper.book.digest,
-        calm=calm,
+        calm=lambda: site.is_calm,
         on_trouble=trouble,
     )
 

@@ -161,7 +161,7 @@ class Pipeline:
         """
         if self.capture is not None:
             await self.capture.flush()
-        if any(station.view.number is not None for station in self.site.stations.values()):
+        if not self.site.is_calm:
             return False
         self.publish(self.site.renew(self.now(), config))
         if self.capture is not None:

@@ -160,6 +160,8 @@ class Service:
 
         Links of which nothing has changed stay open and lose no byte.
         """
+        if not self.pipeline.site.is_calm:
+            return False
         changed = rewired(self.pipeline.site.config, config)
         await _end(self._links.pop(name) for name in changed & self._links.keys())
         done = await self.pipeline.renew(config)

@@ -136,6 +136,11 @@ class Site:
         """Publish anew a stay that is owed (`owed`), from its newest revision."""
         return self.requests.move_past(t, past, owed)
 
+    @property
+    def is_calm(self) -> bool:
+        """Return whether every platform is empty."""
+        return all(station.view.number is None for station in self.stations.values())
+
     def renew(self, t: float, config: Config) -> list[Event]:
         """Go on by another configuration with stations of the same names.
 

@@ -68,7 +68,9 @@ def test_an_animal_weighed_before_is_known_after(tmp_path: Path) -> None:
     assert Flag.REPEAT in crush.latest[3].flags
 
 
-@pytest.mark.parametrize(("link", "keys"), [("panel", {"url": "tcp://127.0.0.1:4003"}), ("indicator", {"layout": "weight"})])
+@pytest.mark.parametrize(
+    ("link", "keys"), [("panel", {"url": "tcp://127.0.0.1:4003"}), ("indicator", {"layout": "weight"})]
+)
 def test_only_the_link_that_changed_begins_anew(tmp_path: Path, link: str, keys: dict[str, object]) -> None:
     crush = Crush(tmp_path)
     for name in ("indicator", "panel"):
