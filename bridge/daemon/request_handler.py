@@ -185,6 +185,7 @@ class Desk:
         owed, self.site.owed = self.site.owed, {}
         if not any(owed.values()):
             return
+        await self.journal.append()  # so that the newest revisions are there to be read
         async with self._looking_back:
             for station, stays in owed.items():
                 for one in stays:

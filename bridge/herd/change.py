@@ -9,6 +9,8 @@ from neckyoke.bridge.config.words import column_name
 from neckyoke.bridge.events import Weighing
 from neckyoke.bridge.station.record import visual_key
 
+WISH = ""
+"""The cause of a change that a person asked for, where a weighing is not."""
 FACTS = ("roster_id", "born", "sex", "dam", "mob")
 """What is known of an animal in a field of its own; all else that lasts is in `lasting`."""
 

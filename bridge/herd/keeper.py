@@ -17,7 +17,7 @@ from typing import Protocol, TypeAlias
 from neckyoke.bridge.animal_event import Animal
 from neckyoke.bridge.events import Attention, Event, Flag, Settled, TagSeen, Weighing, wrap
 from neckyoke.bridge.herd.book import LONG_AGO, Book
-from neckyoke.bridge.herd.change import facts_of, filled, lasting_of, named, retagged, said
+from neckyoke.bridge.herd.change import WISH, facts_of, filled, lasting_of, named, retagged, said
 from neckyoke.bridge.herd.held import Held
 from neckyoke.bridge.herd.identity import Found, Identifier, Stay
 from neckyoke.bridge.herd.questions import Asked, Questions
@@ -242,7 +242,7 @@ class Keeper:
         next_one = now.model_copy(update={"revision": before.revision + 1})
         return self.write([] if now is before else [next_one], at, data.weighing)
 
-    def write(self, animals: Iterable[Animal], at: datetime, cause: str = "") -> list[Event]:
+    def write(self, animals: Iterable[Animal], at: datetime, cause: str = WISH) -> list[Event]:
         """Take changed animals into the book, and make the events that say so.
 
         `cause` is the weighing that shows it; without one, a person asked for it.

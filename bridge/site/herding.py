@@ -11,8 +11,9 @@ from neckyoke.bridge.asking.parts import Base
 from neckyoke.bridge.asking.requests import Answer, Doubt
 from neckyoke.bridge.config.model import Config
 from neckyoke.bridge.config.words import column_name
-from neckyoke.bridge.events import Attention, Event, Stamper, Weighing, wrap
+from neckyoke.bridge.events import Animal, Attention, Event, Stamper, Weighing, wrap
 from neckyoke.bridge.herd.book import Book
+from neckyoke.bridge.herd.change import WISH
 from neckyoke.bridge.herd.keeper import Keeper
 from neckyoke.bridge.herd.rows import read_roster, take_table
 from neckyoke.bridge.herd.wishes import Done, Wishes
@@ -98,13 +99,17 @@ def ask_herd(site: Place, t: float, request: HerdRequest, past: Weighing | None)
 
 
 def _take_rows(site: Place, t: float, request: ImportRequest) -> tuple[Answer, list[Event]]:
-    """Take rows of a table into the herd book."""
+    """Take rows of a table into the herd book; each change is noted, so that it can be taken back."""
     events, at, book = site.advance(t), site.stamp(t).time, site.keeper.book
     troubles = Troubles(Path("rows"))
     header = tuple(column_name(cell) if cell.strip() else "" for cell in request.header)
     table = Csv(troubles.path, header, tuple(map(list, request.rows.values())), tuple(request.rows))
     today = at.astimezone(site.config.zone).date()
+    before = {one.animal: one for one in book}
     made = list(take_table(site.config.site, book, table, at, today, troubles))
+    for event in made:
+        assert isinstance(event.data, Animal), "rows are of animals"
+        site.keeper.on_write(WISH, before.get(event.data.animal), event.data)
     doubts = [Doubt(**one._asdict()) for one in troubles.each()]
     text = f"{len(made)} animals added or filled in; the book has {len(book)}."
     told = Answer(id=request.id, done=True, text=text, taken=len(made), size=len(book), doubts=doubts or None)

@@ -112,6 +112,8 @@ class SiteRequests:
         """Publish anew a stay that is owed (`owed`), from its newest revision."""
         if owed.back is not None:
             return self.back.past(t, past, owed)
+        if owed.anew:
+            return self.back.anew(t, past)
         station, place = self.site.stations[past.station], self.site.jobs[past.station].jobs.place(past.number)
         moved = station.move_past(t, past, place, MOVED) if place else None
         return self.site.filled_all(t, [moved]) if moved else []

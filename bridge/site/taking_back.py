@@ -12,11 +12,12 @@ from typing import TYPE_CHECKING
 
 from neckyoke.bridge.asking.job_requests import UndoRequest
 from neckyoke.bridge.asking.requests import Answer
-from neckyoke.bridge.events import Event, Weighing
+from neckyoke.bridge.events import Event, Weighing, wrap
 from neckyoke.bridge.herd.putting_back import Change, put_back
 from neckyoke.bridge.herd.unsaid import animals_back, ask_again, let_go, take_as_new
 from neckyoke.bridge.job.afterwards import Afterwards
 from neckyoke.bridge.site.undoing import Owed, Undoable, Undos
+from neckyoke.bridge.station.amend import claimed, known_anew
 from neckyoke.bridge.station.instructions import About
 from neckyoke.bridge.station.words.takeback import WHY
 
@@ -41,15 +42,15 @@ class TakingBack:
         events = self._site.advance(t)
         if one is not None:
             self._undos.take(one)
+            for later, of in one.later.items():
+                self._site.stations[of].account.forget(later)
             events += animals_back(self._site.keeper, one.animals, self._site.stamp(t).time)
         if name is not None and (spoken := self._site.stations[name].spoken(asked)) is not None:
             station = self._site.stations[name]
             if not spoken.past:
                 reply, more = station.undo(t, spoken)
-                return (
-                    Answer(id=request.id, done=True, text=reply.text, weighing=reply.weighing),
-                    [*events, *self._site.filled_all(t, more)],
-                )
+                events += self._site.filled_all(t, more) + (self._later(t, one) if one else [])
+                return Answer(id=request.id, done=True, text=reply.text, weighing=reply.weighing), events
             events += self._site.filled_all(t, station.beside_back(t, spoken))
         elif name is not None and (taken := self._site.jobs[name].undo(asked)) is not None:
             word, moved = taken
@@ -58,6 +59,7 @@ class TakingBack:
         if one is None:
             return Answer(id=request.id, done=False, text=GONE), events
         events += self._herd_back(t, one)
+        self._owe_later(one)
         text = f"Taken back: {one.text}"
         return Answer(id=request.id, done=True, text=text, weighing=one.main), events
 
@@ -69,7 +71,7 @@ class TakingBack:
         if one.all_new:
             take_as_new(keeper, one.all_new[0])
         tags = {tag["id"] for change in one.animals.values() for side in change.get("tags", ()) for tag in side or ()}
-        again = {*one.weighings, *(name for tag in tags for name in keeper.with_tag(tag))}
+        again = {*one.weighings, *self._now(one), *(name for tag in tags for name in keeper.with_tag(tag))}
         for name, station in self._site.stations.items():
             at_hand = {weighing for weighing in again if station.number_of(About(weighing)) is not None}
             for weighing in at_hand & one.weighings.keys():
@@ -82,6 +84,40 @@ class TakingBack:
             ]
             self._site.owed[name] = (*self._site.owed.get(name, ()), *owed)
         return events
+
+    def _later(self, t: float, one: Undoable) -> list[Event]:
+        """Go over the stays since that are at hand: what is known of their animals may have come from the request."""
+        events: list[Event] = []
+        for station in self._site.stations.values():
+            events += self._site.filled_all(t, station.again(t, self._now(one), WHY))
+        self._owe_later(one)
+        return events
+
+    def _now(self, one: Undoable) -> set[str]:
+        """Return the stays since that can be gone over at once: they come after the main one."""
+        if one.main is not None and not any(self._at_hand(name, one.main) for name in self._site.stations):
+            return set()
+        return {weighing for weighing, of in one.later.items() if self._at_hand(of, weighing)}
+
+    def _owe_later(self, one: Undoable) -> None:
+        """Owe the others."""
+        now = self._now(one)
+        for weighing, of in one.later.items():
+            if weighing not in now:
+                self._site.owed[of] = (*self._site.owed.get(of, ()), Owed(About(weighing), anew=True))
+
+    def _at_hand(self, name: str, weighing: str) -> bool:
+        return self._site.stations[name].number_of(About(weighing)) is not None
+
+    def anew(self, t: float, past: Weighing) -> list[Event]:
+        """Fill in anew what is known of a stay's animal; `past` is its newest revision."""
+        site, station = self._site, self._site.stations[past.station]
+        if self._at_hand(past.station, past.weighing):
+            return site.filled_all(t, station.again(t, {past.weighing}, WHY))
+        station.account.count(past.weighing, claimed(past), past.job)
+        now = known_anew(past, station.account.of(past.job), WHY)
+        event = wrap(now, site=site.config.site, time=site.stamp(t).time, key=f"{now.weighing}/{now.revision}")
+        return site.filled_all(t, [event], Afterwards(site.clerks[past.station], other=True))
 
     def past(self, t: float, past: Weighing, owed: Owed) -> list[Event]:
         """Put a weighing back that only the journal knows; `past` is its newest revision."""

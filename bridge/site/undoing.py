@@ -13,16 +13,17 @@ from datetime import date
 from typing import Any
 
 from neckyoke.bridge.events import Animal, Event, Weighing
+from neckyoke.bridge.herd.change import WISH
 from neckyoke.bridge.herd.keeper import Keeper
 from neckyoke.bridge.herd.putting_back import Change, difference, joined, without
 from neckyoke.bridge.station.instructions import About
 
 KEPT = 256
 """Requests that can be taken back."""
+LATER = 100
+"""Stays of the same animals, after a request, that are gone over when it is taken back."""
 LATEST = 600
 """Weighings whose newest revision is at hand to compare with."""
-WISH = ""
-"""The cause of what a person asked of the herd book itself."""
 SAID_OF_STAYS = ("animal", "doses_said", "findings", "flags", "notes", "skipped", "tag")
 """What a person's words change of a stay that has not ended."""
 
@@ -31,7 +32,8 @@ SAID_OF_STAYS = ("animal", "doses_said", "findings", "flags", "notes", "skipped"
 class Undoable:
     """One request.  `text` is what was answered; `main` the weighing that it was about, `open` while that stood there.
 
-    `of` has the station of each weighing.
+    `of` has the station of each weighing; `later` that of each stay since, of an animal that it is about (`names`: ids,
+    tags, numbers): what is known there may come from it.
     `teaches`: what that weighing says of its animal may come from it.  `closed` are the questions that it replied to,
     `raised` those that it led to; `all_new` the day of which every unknown tag was held to be a new animal's before,
     where it changed that.
@@ -50,6 +52,8 @@ class Undoable:
     closed: list[str] = field(default_factory=list)
     raised: list[str] = field(default_factory=list)
     all_new: list[str | None] = field(default_factory=list)
+    names: list[str] = field(default_factory=list)
+    later: dict[str, str] = field(default_factory=dict)
     spelled: str = ""
 
     def spell(self) -> str:
@@ -66,6 +70,7 @@ class Owed:
     about: About
     back: Change | None = None
     stood: bool = False  # it had not ended when the word was said
+    anew: bool = False  # what is known of its animal is to be filled in anew; it may be at hand
 
 
 class Undos:
@@ -93,10 +98,20 @@ class Undos:
         """Take a weighing as it is published."""
         if self._before is not None:
             self._before.setdefault(data.weighing, self._latest.get(data.weighing))
+        if data.revision == 1:
+            self._came(data)
         self._latest[data.weighing] = data
         self._latest.move_to_end(data.weighing)
         if len(self._latest) > LATEST:
             self._latest.popitem(last=False)
+
+    def _came(self, data: Weighing) -> None:
+        """Note a new stay with the requests that were about its animal before."""
+        names = _names(data)
+        for one in self._known.values():
+            if not names.isdisjoint(one.names) and data.weighing not in one.weighings and len(one.later) < LATER:
+                one.later[data.weighing] = data.station
+                one.spelled = ""
 
     def wrote(self, cause: str, before: Animal | None, after: Animal) -> None:
         """Take that an animal changed, by a weighing (its id) or a wish."""
@@ -132,6 +147,8 @@ class Undos:
         one.closed = [asked.id for asked in replied if asked is not None and asked.reply is not None]
         if all_new != self._keeper.all_new_on:
             one.all_new = [all_new.isoformat() if all_new else None]
+        about = [self._latest.get(one.main or ""), before, after, *(befores.get(name) for name in one.weighings)]
+        one.names = sorted({*one.names, *(name for data in about if data is not None for name in _names(data))})
         self._known[one.asked] = one
         while len(self._known) > KEPT:
             self._known.popitem(last=False)
@@ -150,6 +167,9 @@ class Undos:
         was = before or Animal(animal=after.animal, first=after.first)
         change = difference(was.model_dump(mode="json"), after.model_dump(mode="json"))
         one.animals[after.animal] = joined(one.animals.get(after.animal, {}), change)
+        tags = {tag.id for side in (was, after) for tag in side.tags}
+        whose = {side.merged_into for side in (was, after) if side.merged_into}
+        one.names = sorted({*one.names, after.animal, *tags, *whose, *was.visuals, *after.visuals})
         one.spelled = ""
 
     # -- what is asked
@@ -179,3 +199,10 @@ class Undos:
 
 def _body(data: Weighing) -> dict[str, Any]:
     return data.model_dump(mode="json")
+
+
+def _names(data: Weighing) -> set[str]:
+    """Return what tells the animal of a weighing."""
+    told = (data.animal or {}).get
+    named = {str(name) for name in (told("id"), told("known_as"), told("visual")) if name}
+    return named | {data.tag.id} if data.tag else named

@@ -49,6 +49,11 @@ class Account:
         """Let a record claim nothing."""
         self.count(record.weighing, (), record.job)
 
+    def forget(self, weighing: str) -> None:
+        """Let a weighing have no claim in any job, until it is counted again."""
+        for job in self._of_job:
+            self.count(weighing, (), job)
+
     def again(self, records: Iterable[Record]) -> None:
         """Count these again, in the order in which they came."""
         these = sorted(records, key=lambda one: one.number)

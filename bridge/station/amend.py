@@ -97,6 +97,29 @@ def moved(past: Weighing, place: Place, weighed: Mapping[str, str], why: str) ->
     )
 
 
+def known_anew(past: Weighing, weighed: Mapping[str, str], why: str) -> Weighing:
+    """Return the next revision of a weighing whose animal other things are known of now; they are to be filled in.
+
+    What a person said of it stands.  `weighed`: tags in its job, and their weighings; of a job long ago, nothing.
+    """
+    said = past.tag is None or Flag.WHICH_ANIMAL in past.flags
+    visual = (past.animal or {}).get("visual") if said else None
+    flags = {*past.flags} - ({Flag.REPEAT} if weighed else set())
+    if past.tag and claimed(past) and weighed.get(past.tag.id, past.weighing) != past.weighing:
+        flags.add(Flag.REPEAT)
+    return past.model_copy(
+        update={
+            "revision": past.revision + 1,
+            "animal": {"visual": visual} if visual else None,
+            "findings": tuple(one for one in past.findings if one.by == "person"),
+            "flags": in_order(flags),
+            "final": True,
+            "final_at": None,
+            "why": why,
+        }
+    )
+
+
 def claimed(weighing: Weighing) -> tuple[str, ...]:
     """Return what a weighing is counted by in its job: see `Record.claims`."""
     if {Flag.VOIDED, Flag.PAUSED} & {*weighing.flags}:

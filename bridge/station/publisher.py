@@ -127,8 +127,9 @@ class Publisher:
         return events
 
     def again(self, t: float, weighings: AbstractSet[str], why: str) -> list[Event]:
-        """Publish these weighings anew."""
+        """Publish these weighings anew, each counted in its turn."""
         events: list[Event] = []
+        self._account.again(one for one in self.records.values() if one.weighing in weighings and one.published)
         for record in self.records.values():
             if record.weighing in weighings and record.published is not None:
                 events += self.publish(t, record, why)

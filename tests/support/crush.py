@@ -1,11 +1,12 @@
 """A site that weighs six animals of a simulated yard, in parts, and is told things in between."""
 
 import json
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 from neckyoke.bridge.asking.requests import Answer, Refusal, parse_request
 from neckyoke.bridge.capture.format import read_memory
@@ -20,14 +21,44 @@ from neckyoke.bridge.job.find import FoundSheets
 from neckyoke.bridge.site.site import Site
 from neckyoke.bridge.station.instructions import About
 from neckyoke.bridge.station.settings import Memory
+from neckyoke.simulators.crush.walk import Stay
 from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG
 
 STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
 YARD = Yard.named("calm", seed=8, animals=6)
 ITEMS = list(YARD.items())
+EVERY = {"indicator": 3, "panel": 2}
 STEERS = 'title = "Steers"\n[[treatments]]\nname = "drench"\nml_per_kg = 0.1\nwithhold_days = 28\n'
 LAMBS = 'title = "Lambs"\n[[draft]]\npen = "all"\n'
+
+
+class Weighs(Protocol):
+    """A yard: who stands when, and what comes over the wires."""
+
+    @property
+    def truth(self) -> Sequence[Stay]:
+        """The stays."""
+
+    def items(self) -> Iterable[tuple[float, str, bytes]]:
+        """Give what comes over the wires."""
+
+
+class Thinned:
+    """The yard with every third frame of the scale and every other read: much the same in a third of the time."""
+
+    truth = YARD.truth
+
+    def items(self) -> Iterator[tuple[float, str, bytes]]:
+        """Yield what comes over the wires."""
+        counts = Counter[str]()
+        for t, link, data in ITEMS:
+            counts[link] += 1
+            if counts[link] % EVERY[link] == 0:
+                yield t, link, data
+
+
+THINNED = Thinned()
 
 
 def _keeper(before: Sequence[Event], values: Mapping[str, str]) -> Keeper:
@@ -45,7 +76,12 @@ class Crush:
     """A site that weighs the yard's six animals on each of its days; `say` asks when the yard is empty."""
 
     def __init__(
-        self, folder: Path, memory: Memory | None = None, run: int = 0, before: "Crush | None" = None, yard: Yard = YARD
+        self,
+        folder: Path,
+        memory: Memory | None = None,
+        run: int = 0,
+        before: "Crush | None" = None,
+        yard: Weighs = YARD,
     ) -> None:
         path = folder / "neckyoke.toml"
         text = CONFIG.format(indicator="tcp://127.0.0.1:4001", panel="tcp://127.0.0.1:4002")
@@ -74,12 +110,28 @@ class Crush:
         """Weigh some of the animals; the platform is empty between."""
         begin, end = self.yard.truth[first].on_t - 0.5, self.yard.truth[last - 1].off_t + 1
         for since, until in ((begin, end), *[(0.0, self.yard.truth[0].on_t - 0.5)] * 4):
-            for t, link, data in self.items:
-                if since <= t < until:
-                    self.events += self.site.data(self.t + t - since, link, data)
-            self.t += until - since
+            self._feed(since, until)
         self.events += self.site.advance(self.t)
         return self
+
+    def on(self, at: int) -> None:
+        """Let an animal step on, and stand there."""
+        stay = self.yard.truth[at]
+        self._feed(stay.on_t - 0.5, stay.leave_t)
+
+    def off(self, at: int) -> None:
+        """Let it go."""
+        stay = self.yard.truth[at]
+        self._feed(stay.leave_t, stay.off_t + 1)
+        for _ in range(4):
+            self._feed(0.0, self.yard.truth[0].on_t - 0.5)
+        self.events += self.site.advance(self.t)
+
+    def _feed(self, since: float, until: float) -> None:
+        for t, link, data in self.items:
+            if since <= t < until:
+                self.events += self.site.data(self.t + t - since, link, data)
+        self.t += until - since
 
     def say(self, kind: str, **words: Any) -> Answer:
         self.t += 1.0

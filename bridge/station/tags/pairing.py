@@ -26,6 +26,7 @@ from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 from neckyoke.bridge.station.tags.resolve import NO_LIMITS, Resolution, WordLimits, is_fit
 from neckyoke.bridge.station.tags.scores import Decided, Scorer
 from neckyoke.bridge.station.tags.stays import OpenStay, ReaderLink
+from neckyoke.bridge.station.tags.unword import put_back
 from neckyoke.bridge.station.tags.verdict import FITS, Case, Verdict, by_person, judge
 from neckyoke.protocols.tagcode import TagCode
 
@@ -136,25 +137,7 @@ class Pairing:
 
         `before` and `after`: what `stays` was around the word.  What somebody has said since stands.
         """
-        put_back = []
-        for stay in self._stays:
-            was, then = before.get(stay.number), after.get(stay.number)
-            if was is None or then is None:
-                continue
-            spoken = (was.word, was.said, was.had) != (then.word, then.said, then.had)
-            if spoken and (stay.word, stay.said) == (then.word, then.said):
-                stay.word, stay.said, stay.had, stay.unsaid = was.word, was.said, was.had, was.unsaid
-            elif spoken or stay.word:
-                continue
-            robbed = code is not None and was.code == code
-            if was.verdict is not None and (was.closed or (stay.closed and (spoken or robbed))):
-                if not stay.word and stay.verdict != was.verdict:
-                    put_back.append(was.verdict)
-                stay.verdict, stay.closed, stay.reopened = was.verdict, stay.closed or was.closed, was.reopened
-                stay.unsaid = was.unsaid
-            elif spoken:
-                stay.closed = False
-        return put_back + self._decide(t)
+        return put_back(self._stays, code, before, after) + self._decide(t)
 
     @property
     def habits(self) -> dict[str, dict[str, float]]:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from neckyoke.bridge.events import Position
+from neckyoke.bridge.events import Flag, Position
 from neckyoke.bridge.station.tags.readers.detections import Span
 from neckyoke.bridge.station.tags.verdict import Verdict
 from neckyoke.protocols.tagcode import TagCode
@@ -32,6 +32,16 @@ class OpenStay:
     def code(self) -> TagCode | None:
         """The tag it has."""
         return self.said if self.word else self.verdict.code if self.verdict else None
+
+    @property
+    def words(self) -> tuple[bool, TagCode | None, TagCode | None]:
+        """What people have said of its tag."""
+        return self.word, self.said, self.had
+
+    @property
+    def settled(self) -> tuple[TagCode | None, tuple[Flag, ...]] | None:
+        """What its verdict says of its tag."""
+        return (self.verdict.code, self.verdict.flags) if self.verdict else None
 
     def span(self, now: float | None) -> Span:
         """Return it as scores see it; `now` ends one that is still open."""
