@@ -119,6 +119,7 @@ def _job(jobs: StationJobs, job: Job) -> JobStatus:
         text=jobs.words.describe(job),
         state=job.standing,
         sheet=job.sheet.title if job.sheet else None,
+        passed=jobs.passed.of(job),
         begun=job.begun,
         ended=job.ended,
     )

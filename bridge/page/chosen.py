@@ -1,7 +1,7 @@
 """Which weighings somebody who looks is shown: one job's, or one day's; of one station, or of all.
 
 `?job=2` means a job by its turn, or by its id, and `?job=last` the last there is; `?day=2026-11-24` means a day by the
-farm's clock.  Without either it is today.
+farm's clock.  Without either it is the last job, as everywhere; today where there was none.
 """
 
 import re
@@ -48,8 +48,8 @@ def choose(asked: Mapping[str, str], status: Status, now: datetime) -> Chosen | 
     station = asked.get("station") or None
     if station is not None and not re.fullmatch(r"[a-z0-9][a-z0-9_-]{0,31}", station):
         return DAY_AND_STATION
-    if asked.get("job"):
-        return _of_job(asked["job"], station, status)
+    if asked.get("job") or (not asked.get("day") and [*jobs_of(status, station)]):
+        return _of_job(asked.get("job") or LAST, station, status)
     try:
         day = date.fromisoformat(asked.get("day") or now.date().isoformat())
     except ValueError:

@@ -19,7 +19,6 @@ from neckyoke.bridge.config.problems import ConfigError, Problem
 from neckyoke.bridge.events import (
     Attention,
     Event,
-    Flag,
     Settled,
     Stamper,
     Weighing,
@@ -36,6 +35,7 @@ from neckyoke.bridge.job.pens.taken import Taken
 from neckyoke.bridge.site.job_counts import JobCounts
 from neckyoke.bridge.site.job_state import job_state
 from neckyoke.bridge.site.job_words import JobWords, many
+from neckyoke.bridge.site.passed import Passed
 from neckyoke.bridge.site.sheets import Sheets
 from neckyoke.bridge.standing import Standing
 from neckyoke.bridge.station.account import Account
@@ -61,6 +61,7 @@ class StationJobs:
     jobs: Jobs = field(init=False)
     words: JobWords = field(init=False)
     taken: Taken = field(init=False, default_factory=Taken)
+    passed: Passed = field(init=False)
     _prepared: dict[str, Prepared | None] = field(init=False, default_factory=dict)
     _counts: JobCounts = field(init=False, default_factory=JobCounts)
     _revisions: dict[str, int] = field(init=False, default_factory=dict)
@@ -71,6 +72,7 @@ class StationJobs:
 
     def __post_init__(self) -> None:
         self.jobs = Jobs(self.site, self.station, self.run, self.stamp, self.memory_before)
+        self.passed = Passed(self.jobs, [*self.memory_before.get("passed", ())])
         self.words = JobWords(self.jobs, self.stamp, self.zone, lambda: self.next.sheet)
         tables: Mapping[str, Any] = self.memory_before.get("jobs", {})
         self._revisions = {name: table.get("revision", 1) for name, table in tables.items()}
@@ -233,8 +235,9 @@ class StationJobs:
         if not isinstance(data, Weighing):
             return
         self._counts.saw(event, data)
-        if data.job is None and Flag.PAUSED in data.flags and data.tag is not None and data.tag.animal:
-            self._tell_paused(data)
+        if (text := self.passed.saw(data)) is not None:
+            said = self._standing.note(0.0, Attention(station=self.station, about="paused", text=text))
+            self._said += [said] if said else []
 
     @property
     def to_recall(self) -> list[str]:
@@ -283,7 +286,7 @@ class StationJobs:
         memory = self.jobs.memory
         for name, table in memory["jobs"].items():
             table["revision"] = self._revisions.get(name, 0)
-        return memory
+        return {**memory, "passed": self.passed.numbers}
 
     def _present(self) -> None:
         """Let the account's present job be the open one."""
@@ -325,15 +328,6 @@ class StationJobs:
             text = f"{self.words.ended(job)}  Nothing was seen for four hours.  neckyoke tell resume opens it again."
             self._said.append(Attention(station=self.station, about="job", text=text, over=True, lasted_s=0.0))
         return [self._wrap(t, said) for one in told if (said := self._standing.note(t, one)) is not None]
-
-    def _tell_paused(self, data: Weighing) -> None:
-        job = self.jobs.open
-        turn = f"Job {job.turn}" if job else "The job"
-        text = f"{turn} is paused, and number {data.number} was an animal with a tag.  It counts nowhere until somebody"
-        text += f" says: neckyoke tell resume --from {data.number}."
-        said = self._standing.note(0.0, Attention(station=self.station, about="paused", text=text))
-        if said is not None:
-            self._said.append(said)
 
     def _paused(self, job: Job) -> int:
         return len(self.jobs.paused_stays(job))

@@ -87,6 +87,14 @@ class Counts(Sparse):
     not_seen: int | None = None
 
 
+class PassedStatus(Figures):
+    """Animals with tags that passed while the job was paused: they count nowhere, until it is gone on with from there."""
+
+    animals: int
+    others: int = Field(description="stays without an animal's tag among them")
+    first: int = Field(description="the station's number of the first: what resume has in `from`")
+
+
 class JobStatus(Figures):
     """One job of a station."""
 
@@ -95,6 +103,7 @@ class JobStatus(Figures):
     text: str = Field(description="which one it is, in words: job 2, lambs, begun 13:02")
     state: Literal["open", "paused", "ended", "undone"]
     sheet: str | None = Field(default=None, description="the title of the sheet that it has, or had last")
+    passed: PassedStatus | None = Field(default=None, description="who passed while it was paused")
     begun: Time | None = None
     ended: Time | None = None
 

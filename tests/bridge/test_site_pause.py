@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from neckyoke.bridge.events import Flag
+from neckyoke.bridge.telling.status import PassedStatus
 from neckyoke.simulators.yard import Yard
 from tests.support.crush import STEERS, Crush
 
@@ -15,7 +16,7 @@ SHEET = STEERS + '[[draft]]\npen = "heavy"\nat_least_kg = 400\n[[draft]]\npen = 
 APART = {"revision": 0, "why": None}
 
 
-def day(folder: Path, *, paused: bool, stopped: bool = False) -> Crush:
+def day(folder: Path, *, paused: bool, stopped: bool = False, last: int = 42) -> Crush:
     crush = Crush(folder, yard=YARD)
     crush.say("begin", text=SHEET)
     crush.weigh(0, 2)
@@ -23,7 +24,8 @@ def day(folder: Path, *, paused: bool, stopped: bool = False) -> Crush:
         crush.say("pause")
     else:
         crush.wait(1.0)
-    crush.weigh(2, 42)
+    if last > 2:
+        crush.weigh(2, last)
     crush = crush.stopped() if stopped else crush
     if paused:
         assert all(Flag.PAUSED in crush.latest[n].flags and not crush.latest[n].treatments for n in range(3, 43))
@@ -45,6 +47,28 @@ def test_a_pause_forgotten_over_forty_animals_is_mended_by_one_word(tmp_path: Pa
     assert figures(crush) == figures(day(tmp_path, paused=False))
     assert {one.pen for one in crush.latest.values()} == {"heavy", "rest"}
     assert all(one.treatments[0].amount for one in crush.latest.values())
+
+
+def test_the_status_says_who_passed_until_they_are_counted_in(tmp_path: Path) -> None:
+    crush = day(tmp_path, paused=False, last=2)
+    crush.say("pause")
+    crush.weigh(2, 5)
+    crush = crush.stopped()
+    jobs = crush.site.jobs["crush"]
+
+    def passed() -> PassedStatus | None:
+        assert jobs.jobs.open is not None
+        return jobs.passed.of(jobs.jobs.open)
+
+    assert passed() == PassedStatus(animals=3, others=0, first=3)
+    crush.say("void", number=3)
+    assert passed() == PassedStatus(animals=2, others=0, first=4), "who was struck out is no animal"
+    crush.say("identify", number=5)
+    assert passed() == PassedStatus(animals=1, others=1, first=4), "nor is one without a tag"
+    asked = crush.say("resume", **{"from": 4}).asked
+    assert passed() is None
+    crush.say("undo", asked=asked)
+    assert passed() == PassedStatus(animals=1, others=1, first=4)
 
 
 def test_it_is_mended_after_a_stop_too(tmp_path: Path) -> None:

@@ -25,9 +25,9 @@ T = TypeVar("T")
 class Shed:
     """A box with a page.  Animals come when the test lets them; use as a context manager."""
 
-    def __init__(self, folder: Path, head: str = "") -> None:
+    def __init__(self, folder: Path, head: str = "", *, later_h: float = 0.0) -> None:
         self.folder = folder
-        self._head = head
+        self._head, self._later_h = head, later_h
         self.loop = asyncio.new_event_loop()
         self._thread = threading.Thread(target=self.loop.run_forever, daemon=True)
         self._open = AsyncExitStack()
@@ -46,7 +46,9 @@ class Shed:
         self.loop.close()
 
     async def _begin(self) -> None:
-        self.box = await self._open.enter_async_context(by_hand(self.folder, PAGE, head=self._head, sheet=None))
+        self.box = await self._open.enter_async_context(
+            by_hand(self.folder, PAGE, head=self._head, sheet=None, later_h=self._later_h)
+        )
         service = self.box.service
         access.keep(service.config.state_path("page.code"), CODE)
         page = await serve(

@@ -71,6 +71,14 @@ def test_the_last_job_is_over_midnight_and_its_days_have_a_part_each(worked: Yar
     assert days == [2, 3]
 
 
+@pytest.mark.parametrize(
+    "path", ["tally", "rows", "pictures", "export.csv", "export.jsonl", "register.csv", "report.html"]
+)
+def test_the_last_job_is_meant_where_none_is_named(worked: Yard, path: str) -> None:
+    named, bare = (ask(worked, "GET", f"/{path}?{query}") for query in ("job=last&station=crush", ""))
+    assert (bare.status, bare.body) == (200, named.body)
+
+
 def test_the_files_to_keep_are_by_job_too(worked: Yard) -> None:
     answer = ask(worked, "GET", "/export.csv?job=3")
     rows = list(csv.DictReader(io.StringIO(answer.body.decode())))

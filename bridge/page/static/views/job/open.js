@@ -4,6 +4,7 @@ import { el, toast } from "../../dom.js";
 import { choice, send } from "../../ask.js";
 import { talk } from "../../talk.js";
 import { table, yard } from "../../yard.js";
+import { pauseParts } from "../now/paused.js";
 import { drawSheets } from "./sheet/sheets.js";
 
 const REASONS = ["a person on the platform", "a break", "something to mend"];
@@ -85,11 +86,12 @@ function jobNow() {
   const paused = job.state === "paused";
   const seen = counts.expected == null ? `${counts.animals ?? 0} animals` : `${counts.animals ?? 0} animals; ${counts.not_seen} of ${counts.expected} still to come`;
   return [
-    el("h2", {}, `Job ${job.turn}${paused ? ": paused" : ""}`),
+    el("h2", {}, `Job ${job.turn}`),
     el("p", { class: "big" }, sheet || "No sheet: weights and tags only."),
+    el("div", { class: "paused" }, pauseParts(job).filter(Boolean)),
     el("p", {}, `${/begun [^,]+/.exec(job.text)?.[0].replace("b", "B") ?? job.text}. ${seen}.`),
     el("div", { class: "acts" },
-      paused ? button("Go on", () => ask({ kind: "resume" }), "main wide") : button("Pause", pause),
+      paused ? "" : button("Pause", pause),
       treatments.length ? button("Another batch", batch) : "",
       el("a", { class: "button", href: "#job/sheets" }, "Sheets"),
       button("End the job", end, "stern")),

@@ -4,6 +4,7 @@ import { $, el } from "../../dom.js";
 import { here, table, view, yard } from "../../yard.js";
 import { acts } from "./acts.js";
 import { openCard } from "./card.js";
+import { drawPaused } from "./paused.js";
 import { drawRows } from "./rows.js";
 import { drawFindings } from "./see.js";
 import { drawCount, drawPlaces, drawSign } from "./sign.js";
@@ -34,6 +35,7 @@ export function draw(what, data) {
   drawNow();
   if (what === "settled") speakSettled(data);
   if (["live", "near", "settled"].includes(what)) return;
+  drawPaused();
   drawRows(here(), openCard);
   drawCount(table().counts);
   drawPlaces(table().places);
