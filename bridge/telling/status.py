@@ -88,7 +88,7 @@ class Counts(Sparse):
 
 
 class PassedStatus(Figures):
-    """Animals with tags that passed while the job was paused: they count nowhere, until it is gone on with from there."""
+    """Animals with tags that passed while the job was paused: they count nowhere until it goes on from there."""
 
     animals: int
     others: int = Field(description="stays without an animal's tag among them")
