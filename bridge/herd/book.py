@@ -34,6 +34,7 @@ class Book:
         self._of_tag: dict[str, tuple[str, ...]] = {}
         self._of_visual: dict[str, tuple[str, ...]] = {}
         self._members: dict[str, tuple[str, ...]] = {}
+        self._into: dict[str, str] = {}
         self._on_paper: dict[str, None] = {}
         self._digest = 0
         for body in bodies:
@@ -72,6 +73,10 @@ class Book:
             change(self._of_visual, visual, animal.animal)
         if animal.merged_into is not None:
             change(self._members, animal.merged_into, animal.animal)
+        if animal.merged_into is not None and add:
+            self._into[animal.animal] = animal.merged_into
+        else:
+            self._into.pop(animal.animal, None)
 
     # -- one animal ----------------------------------------------------------------------------------------------
 
@@ -83,8 +88,8 @@ class Book:
     def root(self, animal: str) -> str:
         """Return the id of the animal that this one turned out to be; its own when it was never merged."""
         seen = {animal}
-        while (one := self.get(animal)) is not None and one.merged_into is not None and one.merged_into not in seen:
-            animal = one.merged_into
+        while (into := self._into.get(animal)) is not None and into not in seen:
+            animal = into
             seen.add(animal)
         return animal
 
