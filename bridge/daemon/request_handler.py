@@ -1,5 +1,7 @@
 """The desk: what people and programs ask, whatever way it came, answered when what was done of it is safe.
 
+Where the disk takes nothing, the answer comes all the same, and says that it is not safe yet.
+
 A request that came before, by its id, gets the answer it had.  One about a weighing that the station knows no more is
 looked up in the journal first; of those one is served after the other, for two must not make the same revision.
 """
@@ -47,6 +49,11 @@ UNPROVEN = (
     'as in {"kind": "sheet", "file": "sheet.toml", "digest": "…"}.'
 )
 NOT_FROM_FAR = "Sheets are written on the page, or on the box: neckyoke tell keep sheet.toml."
+SAFE_S = 4.0
+"""For how long an answer waits for the disk; whoever asked waits for ten."""
+NOT_SAFE = (
+    "It is not safe yet: the journal's disk has not taken it.  Leave the box on, and see what neckyoke status says."
+)
 EARLY = timedelta(minutes=1)
 """A job that a stay opens begins with that stay; clocks are put right by less, or amend the job as well."""
 
@@ -134,8 +141,13 @@ class Desk:
                     return Answer(id=request.id, done=False, text=str(error))
         if request.kind == "zero" and answer.done and (failed := await self.zero(request.station)):
             answer = answer.model_copy(update={"text": f"{answer.text}  {failed}"})
-        await self.journal.append()  # everything handed in before this is safe when it returns
-        return answer
+        return await self._safe(answer)
+
+    async def _safe(self, answer: Answer) -> Answer:
+        """Return an answer when all that was handed in before it is safe; say so when that takes too long."""
+        written = self.journal.submit(())
+        await asyncio.wait({written}, timeout=SAFE_S)
+        return answer if written.done() else answer.model_copy(update={"text": f"{answer.text}  {NOT_SAFE}".strip()})
 
     def _together(self, request: Request, answers: list[Answer]) -> Answer:
         """Return one answer for many; they are taken back as one too."""

@@ -2,6 +2,7 @@
 
 import asyncio
 import json
+import sqlite3
 import subprocess
 import time
 from collections.abc import Callable
@@ -12,8 +13,10 @@ from typing import Any
 import pytest
 
 from neckyoke.bridge.clock import WallClock
+from neckyoke.bridge.daemon.request_handler import NOT_SAFE
 from neckyoke.bridge.daemon.service import Service
 from neckyoke.bridge.events import Clock
+from neckyoke.bridge.journal.store import Store
 from neckyoke.bridge.links.wires.link import LinkTrouble
 from neckyoke.simulators.wires.ends import PtyEnd
 from neckyoke.simulators.yard import Yard
@@ -114,6 +117,35 @@ def test_a_zero_command_that_the_indicator_does_not_get_is_said(
     assert text == f"Zeroed: the empty platform shows 1 kg.  {remedy}"
     (told,) = [event["data"] for event in events(tmp_path) if event["data"].get("about") == "zero-command"]
     assert (told["station"], told["text"]) == ("crush", remedy)
+
+
+def test_what_is_told_while_the_disk_is_full_is_answered_and_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The answer says that it is not safe yet; once the disk takes it, it is, and survives a stop."""
+    monkeypatch.setattr("neckyoke.bridge.daemon.request_handler.SAFE_S", 0.05)
+    monkeypatch.setattr("neckyoke.bridge.journal.writer.RETRY_S", (0.01,))
+    begin = {"kind": "begin", "text": 'title = "Steers"\n'}
+
+    def refuse(*_: object) -> None:
+        raise sqlite3.OperationalError("database or disk is full")
+
+    async def days() -> tuple[str, str, str]:
+        nowhere = f"mqtt://127.0.0.1:{free_port()}"
+        async with in_process(tmp_path, nowhere, WallClock(probe=lambda: True)) as service:
+            safe = (await service.desk.ask({"kind": "zero"}))["text"]
+            with monkeypatch.context() as full:
+                full.setattr(Store, "commit", refuse)
+                told = await service.desk.ask(begin)
+            await until(lambda: not service.status().journal.trouble, "the disk takes it again")
+        async with in_process(tmp_path, nowhere, WallClock(probe=lambda: True)) as service:
+            job = service.status().stations["crush"].job
+        return safe, str(told["text"]), job.text if job else ""
+
+    safe, told, job = run(days())
+    assert NOT_SAFE not in safe
+    assert told.endswith(f"  {NOT_SAFE}")
+    assert "Steers" in job
 
 
 @pytest.mark.parametrize("delta_s", [3600.0, -3600.0])
