@@ -177,3 +177,27 @@ def test_two_phones_change_one_animal_at_once_and_neither_loses_silently(yard: Y
     browser.click("dialog[open] [type=submit]")
     browser.until("document.querySelector('#rows').textContent.includes('lame')")
     assert "off feed" in browser.run("return document.querySelector('#rows').textContent")
+
+
+def test_where_no_answer_comes_the_page_says_that_it_may_be_done_and_asks_for_the_same_once(
+    yard: Yard, browser: Browser
+) -> None:
+    """The request reaches the box, its answer is lost on the way, and a person presses again."""
+    yard.tell(weighing(1, 318.5))
+    yard.show(view("empty", 0.0))
+    browser.go(yard.url)
+    browser.until("document.querySelectorAll('#rows li').length === 1")
+    browser.run(
+        "window.honest = window.fetch;"
+        "window.fetch = async (...all) => { await honest(...all); throw new DOMException('late', 'TimeoutError'); }"
+    )
+    note(browser)
+    browser.until(f"{OPEN}.innerText.includes('No answer came. It may be done all the same')")
+    assert said(yard, browser, 1)["text"] == "lame"
+
+    browser.run("window.fetch = window.honest")
+    browser.press("lame", "dialog[open]")
+    browser.until("document.querySelector('#toast button')?.innerText === 'Undo'")
+
+    assert len(yard.asked) == 2
+    assert yard.asked[1] == yard.asked[0], "under the same id, so that the box does it once"
