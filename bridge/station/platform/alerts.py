@@ -10,6 +10,7 @@ OVER = {
     "zero-wanders": "The empty platform is quiet again.",
     "stuck": "The platform is free.",
     "beyond": "The scale shows what it can bear again.",
+    "steps": "The scale shows weights in the steps that interval_kg names.",
 }
 """Every trouble there is, and what is said when it is over."""
 OVER_INTERVALS = 9
@@ -23,7 +24,7 @@ class Troubles:
         self.now = 0.0
         self._station = settings.name
         self._standing = Standing(patient=True)
-        self._capacity_kg = settings.capacity_kg
+        self._capacity_kg, self._interval_kg = settings.capacity_kg, settings.interval_kg
         self._most_kg = settings.capacity_kg + OVER_INTERVALS * settings.interval_kg
 
     def zero(self, zero: Zero) -> list[Attention]:
@@ -52,6 +53,12 @@ class Troubles:
         text = f"The scale showed {kg:g} kg, more than capacity_kg = {self._capacity_kg:g}. If it does not send its "
         text += "decimal point, its layout needs decimals (neckyoke listen says how); else set capacity_kg right."
         return self._see("beyond", text, so=self.is_beyond(kg))
+
+    def steps(self, kg: float) -> list[Attention]:
+        """See in what steps the scale shows weights."""
+        text = f"The scale shows weights in steps of {kg:g} kg, where the configuration says interval_kg = "
+        text += f"{self._interval_kg:g}. Weights are judged by what is seen; set interval_kg = {kg:g}."
+        return self._see("steps", text, so=kg != self._interval_kg)
 
     def _see(self, about: str, text: str, *, so: bool) -> list[Attention]:
         if not so and not self._standing:

@@ -140,6 +140,7 @@ class Platform:
             if self._stay is None and self._steps.kg != self._settings.interval_kg:
                 self._settings = replace(self._settings, interval_kg=self._steps.kg)
                 self._zero.step(self._settings)
+                self._out += self._troubles.steps(self._steps.kg)
             self._see(t, reading.kg)
             if self._stay and self._troubles.is_beyond(reading.kg):
                 self._stay.overloaded()

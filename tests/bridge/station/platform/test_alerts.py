@@ -2,6 +2,7 @@
 
 import pytest
 
+from neckyoke.bridge.events import Attention
 from neckyoke.bridge.station.platform.alerts import Troubles
 from neckyoke.bridge.station.platform.lasting import lasted
 from neckyoke.bridge.station.platform.table import State
@@ -130,3 +131,24 @@ def test_points_between_readings_are_on_a_straight_line() -> None:
         tail.see(t, kg)
     # at 0, 0.4 and 0.8 s: 410, 310 and 240; steps of 100 and 70, so it ends at 240 - 70 * 70 / 30
     assert tail.end_kg() == pytest.approx(240 - 70 * 70 / 30)
+
+
+def test_steps_that_are_not_those_of_the_configuration_are_told_with_what_to_set() -> None:
+    told = Troubles(CRUSH)
+    assert told.steps(0.5) == []
+    (one,) = told.steps(0.1)
+    assert (one.about, one.over) == ("steps", False)
+    assert "steps of 0.1 kg" in one.text
+    assert "interval_kg = 0.5" in one.text
+    assert one.text.endswith("set interval_kg = 0.1.")
+    assert told.steps(0.1) == []
+
+
+def test_a_platform_whose_configuration_names_the_wrong_interval_says_so_once() -> None:
+    """An indicator that shows steps of 0.1 kg, told two ways."""
+    shown = [(0.1, round(0.1 * (n % 3), 1)) for n in range(400)]
+
+    def told(interval_kg: float) -> list[str]:
+        return [one.about for one in feed(platform(interval_kg=interval_kg), *shown) if isinstance(one, Attention)]
+
+    assert (told(0.5), told(0.1)) == (["steps"], [])
