@@ -124,6 +124,10 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "bridge/station/tags/assignment.py",
         "if (sum_ <= waiting.get(other, inf)):",
     ): "equal only by chance",
+    (
+        "bridge/station/weight/grading.py",
+        "return (ZERO_SHARE * zero_percent >= FAIR_PERCENT)",
+    ): "equal only by chance",
     ("protocols/framing/enclosed.py", "self._missing = -1"): "set anew before it is looked at",
     ("protocols/framing/enclosed.py", "self._missing = 1"): "set anew before it is looked at",
     ("bridge/job/roster/cells.py", "age = -0"): "as little an age as -1",

@@ -52,6 +52,7 @@ COVERING: dict[str, tuple[str, ...]] = {
     "bridge/job": ("tests/bridge/job", "tests/laws", "tests/bridge/test_site_asks.py"),
     "bridge/herd": ("tests/bridge/herd", "tests/laws/test_herd_laws.py"),
     "bridge/journal": ("tests/bridge/journal",),
+    "bridge/journal/herd_tables.py": ("tests/bridge/journal", "tests/bridge/herd", "tests/laws/test_herd_laws.py"),
     "bridge/reports": ("tests/bridge/reports", "tests/laws/test_tally_laws.py"),
     "protocols": ("tests/protocols", "tests/laws/test_decoder_laws.py", "tests/laws/test_framing_laws.py"),
 }
@@ -59,7 +60,7 @@ COVERING: dict[str, tuple[str, ...]] = {
 
 def covering(file: str) -> list[str]:
     """Return the tests of a file: what the table names, and the test file or folder that mirrors it."""
-    prefix = max((prefix for prefix in COVERING if file.startswith(f"{prefix}/")), key=len, default="")
+    prefix = max((prefix for prefix in COVERING if f"{file}/".startswith(f"{prefix}/")), key=len, default="")
     named = Path("tests", file).with_name(f"test_{Path(file).name}")
     return [path for path in dict.fromkeys([*COVERING.get(prefix, ()), str(named)]) if (ROOT / path).exists()]
 
@@ -105,11 +106,12 @@ class Guard:
         """Take how long tests took, and the file that gets the name of the one that fails."""
         self._ran, self._note = ran, note
 
-    @pytest.hookimpl(wrapper=True)
+    @pytest.hookimpl(wrapper=True, tryfirst=True)
     def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[None]:
-        """Allow twice the processor time that the test took while traced, and some seconds."""
+        """Allow twice the processor time that the test took while traced, and some seconds; of ours, more."""
         self._note.write_text(item.nodeid)
         took_s = self._ran[item.nodeid].took_s if item.nodeid in self._ran else 60.0
+        item.add_marker(pytest.mark.timeout(5 * took_s + 15))  # what waits for ever takes no processor time
         signal.setitimer(signal.ITIMER_VIRTUAL, 2 * took_s + 4)
         return (yield)
 

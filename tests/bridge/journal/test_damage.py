@@ -96,6 +96,23 @@ def test_a_row_that_is_damaged_while_it_runs_is_passed(tmp_path: Path) -> None:
     run(day())
 
 
+def test_a_value_that_is_damaged_while_it_runs_is_told_when_it_is_asked_for(tmp_path: Path) -> None:
+    said: list[Attention] = []
+
+    async def day() -> None:
+        journal = await looked_at(tmp_path / NAME, said)
+        await journal.append(values={"memory/crush": "1", "memory/yard": "2"})
+        worse = "update kept set body = '7' where name = 'memory/crush'"
+        await journal._writer.call(lambda store: store.rows(worse))
+        assert await journal.kept("value") == {"memory/yard": "2"}
+        assert [one.about for one in said] == ["journal-rows-damaged"]
+        assert "cannot be read: value memory/crush. In all 1" in said[0].text
+        assert (journal.health.aside, await journal.kept("value")) == (1, {"memory/yard": "2"})
+        await journal.close()
+
+    run(day())
+
+
 def test_what_was_remembered_and_is_damaged_is_forgotten_and_told(tmp_path: Path) -> None:
     path = tmp_path / NAME
     wrong = "update kept set body = '9' || body where kind in ('value', 'position')"
@@ -124,8 +141,8 @@ def test_a_column_that_disagrees_with_its_event_is_put_right(tmp_path: Path, col
     assert row == (event.type, weighing(7).weighing, 1, event.subject, "2026-11-24T02:18:00.000Z")
 
 
-def test_an_index_that_lacks_a_row_is_made_anew(tmp_path: Path) -> None:
-    """The index is emptied by pointing its name at an empty one; the schema's own sum is put right with it."""
+def test_a_schema_that_names_another_index_is_damage_and_all_is_found(tmp_path: Path) -> None:
+    """The index is emptied by pointing its name at an empty one, which the schema's own sum shows."""
     path = tmp_path / NAME
 
     def empty(connection: sqlite3.Connection) -> None:

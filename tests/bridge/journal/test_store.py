@@ -1,6 +1,8 @@
 """The journal's file and its one writer, statement by statement; what is in it is read back by plain SQL."""
 
+import contextlib
 import sqlite3
+import struct
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -9,8 +11,9 @@ import pytest
 
 from neckyoke.bridge.events import read_event
 from neckyoke.bridge.journal import store as store_module
-from neckyoke.bridge.journal.checkup import is_believed, look_through, missing, remember_missing, told_aside
+from neckyoke.bridge.journal.checkup import INDEXES, is_believed, look_through, missing, remember_missing, told_aside
 from neckyoke.bridge.journal.mark import Given
+from neckyoke.bridge.journal.pages import LEAF_INDEX, PAGE
 from neckyoke.bridge.journal.reading import StoreError
 from neckyoke.bridge.journal.rows import Found, total_of
 from neckyoke.bridge.journal.store import DamagedError, Entry, Store, connect, damaged
@@ -264,6 +267,24 @@ def test_rows_are_looked_at_newest_first_a_step_at_a_time(store: Store, monkeypa
     assert store.rows("select count(*) from event where sum is null or tag = 'x'") == [(0,)]
 
 
+@pytest.mark.parametrize("index", INDEXES)
+def test_an_index_that_lacks_its_rows_is_made_anew(path: Path, index: str) -> None:
+    """Its page is as it was when nothing was in it, as after a write that a card lost: its structure is sound."""
+    with contextlib.closing(Store(connect(path))) as store:
+        fill(store, *range(1, 6))
+        (root,) = store.rows("select rootpage from sqlite_master where name = ?", index)[0]
+    with path.open("r+b") as file:  # an index's leaf without cells, all of it free: "Database File Format", 1.6
+        file.seek((root - 1) * PAGE)
+        file.write(struct.pack(">BHHHB", LEAF_INDEX, 0, 0, PAGE, 0))
+    with contextlib.closing(Store(connect(path))) as store:
+        found = f"select count(*) from event indexed by {index} where {index.removeprefix('event_')} is not null"
+        assert store.check() is None
+        assert store.rows(found) == [(0,)]
+        assert look_through(store, 99) == (0, 1)
+        assert store.rows(found) == [(5,)]
+        assert look_through(store, 99) == (0, 0)
+
+
 def test_rows_that_were_set_aside_are_told_in_words(tmp_path: Path) -> None:
     text = told_aside(tmp_path, [3, 4, 9], [("value", str(n)) for n in range(6)], 12)
     assert "3 events are damaged and are given to nobody (3 to 4, 9); what was remembered cannot be read: " in text
@@ -277,6 +298,14 @@ def test_a_clock_is_believed_from_the_third_day_on_that_it_says(store: Store) ->
     wall = 20_000.0 * DAY_S + 5
     assert [is_believed(store, wall + n * DAY_S, 0.0) for n in (0, 0, 1, 2, 3)] == [False, False, False, True, True]
     assert not is_believed(store, wall + 4000 * DAY_S, 0.0), "it leapt"
+
+
+@pytest.mark.parametrize(
+    ("day", "believed"), [(-368, False), (-367, True), (-2, True), (1, True), (2, False)]
+)  # before and after today: of the last year, and of two days to come, as clocks are put right
+def test_a_day_counts_for_a_year(store: Store, day: int, *, believed: bool) -> None:
+    store.keep("base", {"days": f"{20_000 + day} 19999"})
+    assert is_believed(store, 20_000.0 * DAY_S, 0.0) is believed
 
 
 def test_days_that_are_in_the_journal_already_count(store: Store) -> None:

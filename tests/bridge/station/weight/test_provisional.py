@@ -38,7 +38,7 @@ def test_it_looks_back_six_seconds_at_most() -> None:
     assert len(found.values) == 60
 
 
-@pytest.mark.parametrize("rise", [2, 5, 8, 14])
+@pytest.mark.parametrize("rise", [2, 5, 8, 10, 14, 20])
 def test_how_long_the_rise_took_is_from_next_to_nothing_to_nearly_all(rise: int) -> None:
     bins = [*[0.0] * 10, *ramp(0, 400, rise), *[400.0] * 20]
     found = level_stretch(bins)
