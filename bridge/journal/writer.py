@@ -177,6 +177,8 @@ class Writer:
         if self._closing.is_set():
             raise StoreError("it is closed")
         future: Safe = asyncio.get_running_loop().create_future()
+        for outlet in entry.positions:
+            self._noted.pop(outlet, None)  # noted before this, it must not be written after it
         self._queue.append(_Waiting(entry, future))
         self._wake.set()
         return future

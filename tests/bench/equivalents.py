@@ -128,6 +128,50 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "bridge/station/weight/grading.py",
         "return (ZERO_SHARE * zero_percent >= FAIR_PERCENT)",
     ): "equal only by chance",
+    (
+        "bridge/journal/mark.py",
+        'text, _, total = os.pread(self._descriptor, 63, 0).decode("ascii", "replace").strip().rpartition(" ")',
+    ): "a mark has 51 bytes",
+    (
+        "bridge/journal/mark.py",
+        'text, _, total = os.pread(self._descriptor, 65, 0).decode("ascii", "replace").strip().rpartition(" ")',
+    ): "a mark has 51 bytes",
+    (
+        "bridge/job/doses/held.py",
+        "return clear == UNKNOWN or ((clear > before))",
+    ): "it is spelled after all dates",
+    (
+        "bridge/job/doses/held.py",
+        "return clear == UNKNOWN or (before != UNKNOWN and (clear >= before))",
+    ): "the same date is as late",
+    (
+        "bridge/job/doses/treatments.py",
+        'if (given[-1] in {"ml_per_step", "amount_per_step"}) != (self.step_kg is not None):',
+    ): "there is one",
+    (
+        "bridge/job/doses/treatments.py",
+        'if given[-1] in {"ml", "amount"} and (bounds or self.dose_to_heaviest):',
+    ): "there is one",
+    (
+        "bridge/job/doses/treatments.py",
+        "if (per_step is not None):",
+    ): "they go together: it was checked",
+    (
+        "bridge/job/pens/drafting.py",
+        "if not rules or (all((rule.rest for rule in rules))):",
+    ): "a rest pen is sure to take every weight: no gap is left",
+    (
+        "bridge/journal/pages.py",
+        "for at in range(place, min(place + 2 * count, PAGE - 2), 2):",
+    ): "no page is so full of pointers",
+    (
+        "bridge/journal/pages.py",
+        "kind = image[start] if len(image) == PAGE else 1",
+    ): "a kind that is none",
+    (
+        "bridge/journal/pages.py",
+        'yield struct.unpack_from(">I", log, at)[-1], image',
+    ): "there is one",
     ("protocols/framing/enclosed.py", "self._missing = -1"): "set anew before it is looked at",
     ("protocols/framing/enclosed.py", "self._missing = 1"): "set anew before it is looked at",
     ("bridge/job/roster/cells.py", "age = -0"): "as little an age as -1",

@@ -38,6 +38,7 @@ from tests.bench.traced import Kept, Ran, Tracer
 
 DOUBTFUL = 77  # a child's exit code: this mutant must be imported afresh
 PROGRESS = os.dup(1)
+MEMORY = Path("/dev/shm")
 DEFAULT = ("bridge/station", "bridge/journal", "bridge/job", "bridge/herd")
 
 # What covers a place: the longest prefix counts.
@@ -233,6 +234,8 @@ def main() -> None:
     phases = (hypothesis.Phase.explicit, hypothesis.Phase.generate)  # nobody reads the shrunk example
     hypothesis.settings.register_profile("mutants", deadline=None, phases=phases, database=None)
     sys.dont_write_bytecode = True
+    if MEMORY.is_dir():
+        os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(MEMORY))  # thousands of journals need no real disk
     tests = test_files(args.tests or [path for file in files for path in covering(file)])
     with tempfile.TemporaryDirectory(prefix="mutants-") as made:
         began = time.monotonic()

@@ -41,7 +41,8 @@ def clear_from(dosed: datetime, days: int | None) -> str | None:
 def period_of(dosed: datetime, clear: date) -> int:
     """Return the days of the period by which a dose has this first clear date; where two have it, the longer."""
     days = (clear - dosed.date()).days
-    return next((one for one in (days, days - 1) if first_clear_date(dosed, one) <= clear), days)
+    near = (days, days - 1, days - 2)  # late in the evening, and clocks put forth meanwhile: two dates later
+    return next((one for one in near if first_clear_date(dosed, one) <= clear), days)
 
 
 def longest(dates: Iterable[str | None]) -> str | None:

@@ -37,7 +37,7 @@ class Places:
     to_come: int
     shortfall: int
     cut_kg: float | None
-    heaviest: bool = True
+    heaviest: bool
 
 
 class Taken:

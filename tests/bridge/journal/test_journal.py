@@ -88,6 +88,50 @@ def test_everything_is_there_after_reopening(tmp_path: Path) -> None:
     run(read())
 
 
+def test_how_far_an_outlet_got_is_the_furthest_that_was_said_and_outlives_a_stop(tmp_path: Path) -> None:
+    async def write() -> None:
+        journal = await Journal.open(tmp_path / "journal.db", outlets=["farm"])
+        await journal.append([weighed(number) for number in range(5)])
+        journal.note_position("farm", 2)
+        assert (journal.position("farm"), journal.kept_position("farm")) == (2, 0)
+        await journal.set_position("farm", 3)
+        journal.note_position("farm", 4)
+        assert (journal.position("farm"), journal.kept_position("farm")) == (4, 3)
+        await journal.close()
+
+    async def read() -> None:
+        journal = await Journal.open(tmp_path / "journal.db", outlets=["farm"])
+        assert (journal.position("farm"), journal.kept_position("farm")) == (4, 4)
+        await journal.close()
+
+    run(write())
+    run(read())
+
+
+def test_closed_before_all_was_looked_through_it_leaves_nothing_running(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("neckyoke.bridge.journal.salvage.LOOKED_AT_FIRST", 0)
+    monkeypatch.setattr("neckyoke.bridge.journal.journal.REST_S", 3600.0)
+    said: list[Attention] = []
+
+    async def stopped() -> None:
+        journal = await Journal.open(tmp_path / "journal.db", say=said.append)
+        await asyncio.sleep(0)  # it begins to look
+        assert not journal.looked_through
+        await journal.close()
+        assert asyncio.all_tasks() == {asyncio.current_task()}
+
+    async def begun() -> None:
+        journal = await Journal.open(tmp_path / "journal.db")
+        await journal.append([weighed(1)])
+        await journal.close()
+
+    run(begun())
+    run(stopped())
+    assert said == []
+
+
 def test_a_stay_has_one_weighing_whatever_is_asked_twice(tmp_path: Path) -> None:
     async def write() -> None:
         journal = await Journal.open(tmp_path / "journal.db")

@@ -40,6 +40,11 @@ def test_rounding_to_the_marks_of_the_applicator(rounding: Rounding, kg: float, 
     assert dose.exact == kg / 10
 
 
+def test_without_marks_a_dose_is_told_to_a_thousandth() -> None:
+    assert dose_for(Rule(per_kg=fraction("0.005")), 101.0) == Dose(0.505, 0.505)
+    assert dose_for(Rule(per_kg=fraction("0.005")), 100.13) == Dose(0.501, 0.501)
+
+
 def test_least_and_most_hold_and_the_most_is_said() -> None:
     rule = Rule(per_kg=fraction("0.1"), at_least=fraction(10), at_most=fraction(32), mark=fraction(5))
     assert dose_for(rule, 40) == Dose(10, 4.0)
@@ -70,7 +75,15 @@ def test_less_than_one_mark_is_said() -> None:
 
 @pytest.mark.parametrize(
     ("least", "most", "mark", "fits"),
-    [(11, 14, 5, False), (10, 14, 5, True), (None, 4, 5, False), (None, 5, 5, True), (11, 14, None, True)],
+    [
+        (11, 14, 5, False),
+        (10, 14, 5, True),
+        (None, 4, 5, False),
+        (None, 5, 5, True),
+        (11, 14, None, True),
+        (14, 14, None, True),
+        (None, 0.5, None, True),
+    ],
 )
 def test_some_mark_lies_between_least_and_most(
     least: float | None, most: float, mark: float | None, *, fits: bool

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from neckyoke.bridge.events import Clock, DoseSaid, Settled, Tag, Weight, WithheldFor
 from neckyoke.bridge.job.doses.given import treatments
-from neckyoke.bridge.job.doses.held import Leaving, PastDose, holds, withheld_for
+from neckyoke.bridge.job.doses.held import Leaving, PastDose, holds, spell_withheld, withheld_for
 from neckyoke.bridge.job.doses.treatments import TreatmentTable
 
 TODAY = date(2026, 12, 1)
@@ -80,6 +80,22 @@ def test_only_an_animal_that_leaves_is_held(
     withheld: list[WithheldFor], leaving: Leaving | None, *, held: bool
 ) -> None:
     assert holds(withheld, leaving) == held
+
+
+@pytest.mark.parametrize(
+    ("withheld", "said"),
+    [
+        ([], ""),
+        ([MEAT], "withheld until 2026-12-02 for meat (drench)"),
+        ([EXPORT, MEAT], "withheld until 2026-12-20 for export (drench) and 2026-12-02 for meat (drench)"),
+        (
+            [WithheldFor(product="vaccine", kind="meat", until=None), MEAT],  # the longest first: it alone is said
+            "withheld until a date not known for meat (vaccine)",
+        ),
+    ],
+)
+def test_it_is_said_until_when_for_what_and_why(withheld: list[WithheldFor], said: str) -> None:
+    assert spell_withheld(withheld) == said
 
 
 CLEAR = st.one_of(st.none(), st.just("unknown"), st.dates(date(2026, 11, 25), date(2026, 12, 8)).map(date.isoformat))

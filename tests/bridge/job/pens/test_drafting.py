@@ -70,7 +70,11 @@ def test_a_pen_that_no_animal_reaches_is_found(rules: tuple[Rule, ...], unreache
     assert [at for at, _ in never_reached(rules)] == unreached
 
 
-BANDS = st.tuples(st.integers(-2, 3), st.integers(1, 4)).map(lambda pair: Band(pair[0], pair[0] + pair[1]))
+BANDS = st.one_of(
+    st.tuples(st.integers(-2, 3), st.integers(1, 4)).map(lambda pair: Band(pair[0], pair[0] + pair[1])),
+    st.integers(-2, 3).map(Band),
+    st.integers(-2, 3).map(lambda high: Band(high=high)),
+)
 RULES = st.lists(
     st.builds(
         Rule,
@@ -109,6 +113,8 @@ def test_what_is_never_reached_is_what_no_animal_of_a_whole_herd_reaches(rules: 
         ((Rule("a", Band(340)), Rule("b", Band(high=300))), ["animals from 300 to 340 kg"]),
         ((Rule("a", Band(200, 340)),), ["animals below 200 kg", "animals from 340 kg up"]),
         ((Rule("a", Band(0, inf)),), []),
+        ((Rule("a", Band(0, 1)),), ["animals from 1 kg up"]),
+        ((Rule("a", Band(1)),), ["animals below 1 kg"]),
         ((Rule("a", match={"sex": ("heifer",)}),), ["every weight"]),
     ],
 )

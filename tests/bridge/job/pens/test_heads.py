@@ -114,6 +114,33 @@ def test_with_true_forecasts_the_best_go(weights: list[float], data: st.DataObje
     assert {int(key) for key in took} == set(range(len(apart) - wanted, len(apart)))
 
 
+@settings(deadline=None, max_examples=60)
+@given(
+    errors=st.lists(st.integers(-30, 30).map(float), max_size=8),
+    coming=st.lists(st.tuples(st.integers(280, 340), st.integers(2, 30)), min_size=2, max_size=12),
+    heaviest=st.booleans(),
+    data=st.data(),
+)
+def test_at_the_cut_half_an_animal_fewer_is_expected_beyond_it_than_places_are_left(
+    errors: list[float], coming: list[tuple[int, int]], data: st.DataObject, *, heaviest: bool
+) -> None:
+    """The equation of `heads.py`, by scipy: among the others to come, each as those weighed have moved its forecast.
+
+    All errors but one part count (as if one animal more had come as forecast); from the fourth on their spread does.
+    """
+    places = data.draw(st.integers(1, len(coming) - 1))
+    expected: dict[str, Forecast | None] = {f"c{n}": Forecast(kg, sd) for n, (kg, sd) in enumerate(coming)}
+    heads = Heads(places, expected | {f"e{n}": Forecast(300.0, 5.0) for n, _ in enumerate(errors)}, heaviest=heaviest)
+    for n, error in enumerate(errors):
+        heads.passed(f"e{n}", 300.0 + error, went=False)
+    off = sum(errors) / (len(errors) + 1)
+    wider = stdev(errors) / 5.0 if len(errors) >= 4 else 1.0
+    cut = heads.cut_kg
+    assert cut is not None
+    beyond = [(stats.norm.sf if heaviest else stats.norm.cdf)(cut, kg + off, max(0.5, sd * wider)) for kg, sd in coming]
+    assert sum(beyond) * (len(coming) - 1) / len(coming) == pytest.approx(places - 0.5, abs=0.01)
+
+
 def test_what_the_first_show_moves_the_cut() -> None:
     """All are 20 kg heavier than forecast: the cut follows, and the best still go."""
     heads = Heads(2, {str(n): Forecast(300.0 + 10 * n, 4.0) for n in range(6)})
@@ -159,7 +186,7 @@ def test_the_cut_after_the_fact_lies_between_the_last_that_goes_and_the_first_th
 
 
 def test_a_forecast_is_wider_the_longer_ago_and_the_heavier() -> None:
-    near, far = forecast(300, 14, 1.0), forecast(300, 56, 1.0)
-    assert (near.kg, far.kg) == (314, 356)
+    near, far = forecast(300, 14, 0.5), forecast(300, 112, 0.5)
+    assert (near.kg, far.kg) == (307, 356)
     assert near.sd_kg < far.sd_kg
-    assert far.sd_kg == pytest.approx(((0.02 * 356) ** 2 + (0.18 * 56) ** 2) ** 0.5)
+    assert far.sd_kg == pytest.approx(((0.02 * 356) ** 2 + (0.18 * 112) ** 2) ** 0.5)
