@@ -172,6 +172,10 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "bridge/journal/pages.py",
         'yield struct.unpack_from(">I", log, at)[-1], image',
     ): "there is one",
+    (
+        "bridge/journal/pages.py",
+        "INTEGER_BYTES = {1: 1, 2: 2, 3: 3, 4: 4, 5: 6, 7: 8}",
+    ): "what is not named has eight",
     ("protocols/framing/enclosed.py", "self._missing = -1"): "set anew before it is looked at",
     ("protocols/framing/enclosed.py", "self._missing = 1"): "set anew before it is looked at",
     ("bridge/job/roster/cells.py", "age = -0"): "as little an age as -1",

@@ -157,6 +157,7 @@ class Bench:
             if not chosen:
                 self.fates[mutant] = "unseen"
                 continue
+            self.note.with_suffix(".how").write_text("")
             if not (child := os.fork()):
                 how = patch(mutant)
                 if how is None:
@@ -209,10 +210,16 @@ def traced(files: list[str], tests: list[Path], folder: Path) -> dict[str, Ran]:
         kept.save(test, tracer.ran)
         return code
 
-    for test in [test for test in tests if kept.load(test) is None]:
-        if in_a_child(folder / "log", partial(work, test)) not in {0, 1}:
-            sys.exit((folder / "log").read_text()[-2000:])
-    return {name: ran for test in tests for name, ran in (kept.load(test) or {}).items()}
+    found: dict[str, Ran] = {}
+    for test in tests:
+        if (seen := kept.load(test)) is None:
+            if in_a_child(folder / "log", partial(work, test)) not in {0, 1}:
+                sys.exit((folder / "log").read_text()[-2000:])
+            seen = kept.load(test)
+        if seen is None:
+            sys.exit(f"what {test} runs was seen by another bench meanwhile; begin again")
+        found |= seen
+    return found
 
 
 def main() -> None:

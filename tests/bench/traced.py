@@ -109,7 +109,8 @@ class Kept:
     def __init__(self, files: Iterable[Path]) -> None:
         """Take the files whose lines matter."""
         self._digests = {str(file.relative_to(ROOT)): _digest(file) for file in files}
-        self._folder = Path(tempfile.gettempdir()) / f"neckyoke-traced-{os.getuid()}"
+        here = hashlib.sha256(str(ROOT).encode()).hexdigest()[:8]  # no other checkout's
+        self._folder = Path(tempfile.gettempdir()) / f"neckyoke-traced-{os.getuid()}-{here}"
 
     def _place(self, test: Path) -> Path:
         return self._folder / hashlib.sha256(f"{test.relative_to(ROOT)} {_digest(test)}".encode()).hexdigest()[:32]

@@ -22,7 +22,7 @@ from neckyoke.bridge.job.roster.roster import Animal
 from neckyoke.bridge.journal.reading import Reading, StoreError, read_only
 
 SURE = ("good", "fair")
-AWAY = {Flag.VOIDED, Flag.PAUSED}
+NOT_OF_THE_MOB = {Flag.VOIDED, Flag.PAUSED}
 MOST_ANIMALS = 5000
 """Animals of which last weights are looked up; a mob is smaller."""
 
@@ -77,11 +77,7 @@ class WhoComes:
             return last
         for body in bodies:  # the oldest first
             data = read_event(body).data
-            if (
-                isinstance(data, Weighing)
-                and data.weight.grade in SURE
-                and not {Flag.VOIDED, Flag.PAUSED} & {*data.flags}
-            ):
+            if isinstance(data, Weighing) and data.weight.grade in SURE and not NOT_OF_THE_MOB & {*data.flags}:
                 animal = str((data.animal or {}).get("id") or "")
                 for name in (animal and self.book.root(animal), data.tag.id if data.tag else ""):
                     if name:

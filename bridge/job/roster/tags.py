@@ -29,7 +29,7 @@ def bare(text: str) -> str:
     text = text.strip()
     if shown := SHOWN_AS_NUMBER.fullmatch(text):
         whole = f"{shown[1]}{shown[2] or ''}"
-        if len(whole) < LENGTH - 1 or len(whole) != int(shown[3]) + 1:
+        if len(whole) != int(shown[3]) + 1:
             raise CellError(f"{text!r} has lost digits", f"A spreadsheet cut it to a number.  {AS_TEXT}", "lost digits")
         return whole
     if number := ZERO_DECIMALS.fullmatch(text):

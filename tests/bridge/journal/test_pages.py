@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from neckyoke.bridge.journal.pages import FRAME_HEADER, LOG_HEADER, PAGE, Pages, _frames, _loose, _values, _varint
-from neckyoke.bridge.journal.rows import total_of
+from neckyoke.bridge.journal.rows import Found, total_of
 
 
 def varint(value: int) -> bytes:
@@ -115,6 +115,23 @@ def test_a_row_of_the_wrong_sum_and_one_of_another_table_are_passed(tmp_path: Pa
     pages = Pages(path, b"")
     assert {(found.seq, found.at) for found in pages.events()} == {(1, 5), (3, None)}  # the last by its text alone
     assert {one.name for one in pages.kept()} == {"right", "of old"}
+
+
+def test_rows_of_before_the_sums_are_read_with_their_moment(tmp_path: Path) -> None:
+    path = tmp_path / "journal.db"
+    body = '{"type":"t","source":"s","data":{},"sequence":"0000000003"}'
+    with sqlite3.connect(path) as connection:
+        connection.execute(f"pragma page_size = {PAGE}")
+        connection.execute("create table event(seq integer primary key, a, at, b, c, d, e, body)")
+        connection.execute("create table kept(kind, name, body, primary key(kind, name)) without rowid")
+        connection.executemany(
+            "insert into event values (?, 't', 1790000000250, 1, 1, 1, 1, ?)", [(3, body), (4, body)]
+        )
+        connection.execute("insert into kept values ('value', 'of old', 'a')")
+    connection.close()
+    pages = Pages(path, b"")
+    assert list(pages.events()) == [Found(3, 1790000000250, body, None)], "the other is not what it says"
+    assert list(pages.kept()) == [("value", "of old", "a")]
 
 
 def test_an_event_among_rubbish_is_found_by_its_text_and_sum() -> None:

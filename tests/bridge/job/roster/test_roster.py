@@ -109,6 +109,36 @@ def test_one_telling_date_settles_the_order_of_all(tmp_path: Path, first: str, s
     assert found.animals[1].born == born
 
 
+def test_withheld_until_is_a_date_read_as_the_others_are_and_told(tmp_path: Path) -> None:
+    found = roster(tmp_path, "visual,born,withheld_until\n1,03/04/2026,24/12/2026\n2,,04/01/2027\n")
+    assert not found.problems
+    assert found.animals[0].as_dict() == {"visual": "1", "born": "2026-04-03", "withheld_until": "2026-12-24"}
+    assert found.animals[1].withheld_until == "2027-01-04"
+
+
+@pytest.mark.parametrize(
+    ("headings", "cell", "key", "value"),
+    [
+        ("tag EID RFID tag-id electronic_id electronic_tag", "999000000112233", "tag", "999000000112233"),
+        ("id roster_id", "A7", "roster_id", "A7"),
+        ("visual_tag visual_id visual_number ear_tag", "047", "visual", "047"),
+        ("born birth_date date_of_birth DOB birthdate", "2026-01-02", "born", "2026-01-02"),
+        ("dam dam_tag dam_id mother", "C12", "dam", "C12"),
+        ("birth_kg birth_weight_kg", "40", "birth_kg", 40.0),
+        ("birth_lb birth_weight_lb", "88.18490487", "birth_kg", 40.0),
+        ("dam_age dam_years age_of_dam", "4", "dam_age", 4.0),
+        ("withheld_until withhold_until withheld", "2026-12-24", "withheld_until", "2026-12-24"),
+    ],
+)
+def test_a_column_is_known_by_the_headings_that_people_give_it(
+    tmp_path: Path, headings: str, cell: str, key: str, value: object
+) -> None:
+    for heading in headings.split():
+        extra = "" if key == "visual" else "visual,"
+        found = roster(tmp_path, f"{extra}{heading}\n{extra and '1,'}{cell}\n")
+        assert found.animals[0].as_dict()[key] == value, heading
+
+
 @pytest.mark.parametrize("text", ["soon", "31/31/2026", "?", "yes"])
 def test_withheld_until_nobody_knows_when_is_withheld(tmp_path: Path, text: str) -> None:
     assert roster(tmp_path, f"visual,withheld_until\n1,{text}\n").animals[0].withheld_until == UNKNOWN

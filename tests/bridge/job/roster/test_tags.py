@@ -46,6 +46,7 @@ def test_where_nothing_is_lost_it_is_mended(text: str) -> None:
     [
         ("9.99E+14", "has lost digits"),
         ("9.99000000112E+14", "has lost digits"),
+        ("9.9E+1", "has 2 digits, not 15"),
         ("99900000011223", "has 14 digits, not 15"),
         ("9990000001122", "has 13 digits, not 15"),
         ("999999999999999", "is larger than any tag can hold"),
@@ -61,6 +62,7 @@ def test_where_something_is_lost_it_is_refused(text: str, said: str) -> None:
 def test_a_zero_in_front_that_is_gone_from_the_whole_column_is_put_back() -> None:
     column = ["36000012345678", "36000012345679"]
     assert [Tags(column).read(text) for text in column] == ["036000012345678", "036000012345679"]
+    assert Tags(column).read(TAG) == TAG, "one among them that has all"
     for alone in (column[:1], [*column, "99900000011223"]):
         with pytest.raises(CellError, match="14 digits"):
             Tags(alone).read(column[0])
