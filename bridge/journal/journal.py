@@ -71,12 +71,10 @@ class Journal:
         self._mark = mark
         self._writer = Writer(path, self._troubles, wall, mark, spare, self._written, self._retain)
         self._looking: asyncio.Task[None] | None = None
-        self._aside = self._mended = 0
-        self._last = 0
+        self._aside = self._mended = self._last = self._repeats = 0
         self._recent: deque[tuple[int, str]] = deque(maxlen=RECENT)
         self._positions: dict[str, int] = {}
         self._noted: dict[str, int] = {}
-        self._repeats = 0
         self._changed = asyncio.Event()
         self._pruned_at = -PRUNE_EVERY
 
@@ -276,11 +274,9 @@ class Journal:
     ) -> list[Event]:
         """Return the latest revision of each weighing whose stay began in [since, until), oldest first.
 
-        With `tag`, those of a tag; with `animals` (ids) or `tags`, those of any of them; with `limit`, the latest so
-        many.
+        With `tag`, those of a tag; with `animals` (ids) or `tags`, of any of them; with `limit`, the latest so many.
         """
-        begin = None if since is None else spell_time(since)
-        end = None if until is None else spell_time(until)
+        begin, end = (one and spell_time(one) for one in (since, until))
 
         def look(store: Store) -> list[Event]:
             found = store.weighings(tag=tag, since=begin, until=end, limit=limit, animals=animals, tags=tags)
@@ -312,6 +308,10 @@ class Journal:
     async def kept(self, kind: Kind) -> dict[str, str]:
         """Return what is remembered of one kind by name: "value" as handed in, "link" each link's latest event."""
         return await self.ask(lambda store: store.kept(kind))
+
+    async def jobs(self) -> list[str]:
+        """Return the events of jobs as JSON, oldest first."""
+        return await self.ask(lambda store: [*store.jobs()])
 
     async def ask(self, function: Callable[[Store], T]) -> T:
         """Ask the file in its thread.  Raises JournalError when it cannot be read."""

@@ -26,6 +26,7 @@ from neckyoke.bridge.asking.places import Places, share
 from neckyoke.bridge.herd.book import Book
 from neckyoke.bridge.journal.journal import JournalError
 from neckyoke.bridge.page.access import Access
+from neckyoke.bridge.page.animals.growing import Growing
 from neckyoke.bridge.page.animals.herd import Herd
 from neckyoke.bridge.page.animals.rows import Rows
 from neckyoke.bridge.page.asking import Asking
@@ -90,9 +91,9 @@ class Page:
         self._broadcast = Broadcast(hub, journal, lambda: brief(status()), self._troubles)
         gate = Gate(Access(code_file), monotonic)
         asking, looking = Asking(gate, ask), Looking(journal, status, now)
-        herd = Herd(Book() if book is None else book, journal)
+        herd = Herd(Book() if book is None else book, journal, now)
         shown = [*looking.routes(), *herd.routes(), *Rows(looking, journal).routes()]
-        shown += Papers(looking, status, now, place).routes()
+        shown += Papers(looking, status, now, Growing(journal), place).routes()
         shown = [one if one.path in OPEN else gate.behind(one) for one in shown]
         routes = [*_files(), *shown, *asking.routes(), Route("/events", _Streams(self._broadcast))]
         app = Starlette(routes=routes, exception_handlers={JournalError: _journal_away})

@@ -51,6 +51,9 @@ class Memory(Events, Protocol):
     async def kept(self, kind: Literal["value", "link"]) -> dict[str, str]:
         """Return what is remembered of one kind by name."""
 
+    async def jobs(self) -> Sequence[str]:
+        """Return the events of jobs as JSON, oldest first."""
+
 
 class InTurn:
     """A journal that the page asks one thing at a time.
@@ -100,3 +103,8 @@ class InTurn:
         """Read what is remembered, when it is our turn."""
         async with self._turn:
             return await self._journal.kept(kind)
+
+    async def jobs(self) -> Sequence[str]:
+        """Read the events of jobs, when it is our turn."""
+        async with self._turn:
+            return await self._journal.jobs()

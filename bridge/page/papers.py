@@ -11,6 +11,7 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from neckyoke.bridge.events import Event, Weighing
+from neckyoke.bridge.page.animals.growing import Growing
 from neckyoke.bridge.page.chosen import choose
 from neckyoke.bridge.page.doors import AskStatus
 from neckyoke.bridge.page.look import Looking
@@ -19,6 +20,7 @@ from neckyoke.bridge.reports.drawn import PICTURES
 from neckyoke.bridge.reports.export import Style
 from neckyoke.bridge.reports.page_report import html
 from neckyoke.bridge.reports.paper.about import About
+from neckyoke.bridge.reports.pictures.mob_growth import Spread
 from neckyoke.bridge.reports.spreadsheet import write_rows
 from neckyoke.bridge.reports.tally import tally
 
@@ -29,9 +31,15 @@ class Papers:
     """Answers with papers.  `now` is the box's clock, in its own zone; `place` the property, else the site is named."""
 
     def __init__(
-        self, looking: Looking, status: AskStatus, now: Callable[[], datetime], place: str | None = None
+        self,
+        looking: Looking,
+        status: AskStatus,
+        now: Callable[[], datetime],
+        growing: Growing,
+        place: str | None = None,
     ) -> None:
         self._looking, self._status, self._now, self._place = looking, status, now, place
+        self._growing = growing
 
     def routes(self) -> list[Route]:
         """List what can be had."""
@@ -43,18 +51,35 @@ class Papers:
         ]
 
     async def pictures(self, request: Request) -> Response:
-        """Return the pictures of one job or day as SVG, by name: those of the report but the mob's over its jobs."""
+        """Return the pictures of one job or day as SVG, by name: those of the report."""
         events = await self._looking.meant(request)
-        return events if isinstance(events, Response) else JSONResponse(await asyncio.to_thread(_drawn, events))
+        if isinstance(events, Response):
+            return events
+        _, growth = await self._mob(request, events)
+        return JSONResponse(await asyncio.to_thread(_drawn, events, growth))
 
     async def report(self, request: Request) -> Response:
         """Return the printable page of one job or day."""
+        events = await self._looking.meant(request)
+        if isinstance(events, Response):
+            return events
         status = self._status()
         chosen = choose(request.query_params, status, self._now())
         job = None if isinstance(chosen, str) else chosen.job
         station = None if isinstance(chosen, str) else chosen.station
-        about = About(self._place or status.site, None, station, job.turn if job else None)
-        return await self._paper(request, "text/html", lambda events, zone: html(tally(events), zone=zone, about=about))
+        mob, growth = await self._mob(request, events)
+        about = About(self._place or status.site, mob, station, job.turn if job else None)
+        return await self._paper(
+            request, "text/html", lambda events, zone: html(tally(events), zone=zone, about=about, growth=growth)
+        )
+
+    async def _mob(self, request: Request, events: Sequence[Event]) -> tuple[str | None, list[Spread]]:
+        """Return the mob of the job that is looked at, and how it grew."""
+        now = self._now()
+        chosen = choose(request.query_params, self._status(), now)
+        assert not isinstance(chosen, str), "it was chosen"
+        assert now.tzinfo is not None, "the box's clock is aware"
+        return await self._growing.mob(chosen), await self._growing.of(chosen, events, now.tzinfo)
 
     async def register_page(self, request: Request) -> Response:
         """Return every dose as a printable page."""
@@ -81,9 +106,9 @@ class Papers:
         return Response(text, media_type=media, headers=headers)
 
 
-def _drawn(events: Sequence[Event]) -> dict[str, str]:
+def _drawn(events: Sequence[Event], growth: Sequence[Spread]) -> dict[str, str]:
     counted = tally(events)
-    return {name: draw(counted, ()) for name, draw in PICTURES.items() if name != "mob"}
+    return {name: draw(counted, growth) for name, draw in PICTURES.items() if name != "mob" or growth}
 
 
 def _data(events: Sequence[Event]) -> Rows:

@@ -2,6 +2,8 @@
 
 import asyncio
 import re
+from collections.abc import Callable
+from datetime import UTC, datetime
 from typing import Any
 
 from starlette.requests import Request
@@ -14,6 +16,7 @@ from neckyoke.bridge.herd.book import Book
 from neckyoke.bridge.page.animals.finding import Finder
 from neckyoke.bridge.page.doors import Events
 from neckyoke.bridge.page.guard import refuse
+from neckyoke.bridge.reports.paper.animal_page import animal_picture
 
 PAGE = 40
 """Animals in one answer."""
@@ -23,10 +26,10 @@ STORY_MAX = 200
 
 
 class Herd:
-    """Answers what is asked of the herd book."""
+    """Answers what is asked of the herd book.  `now` is the box's clock, in its own zone."""
 
-    def __init__(self, book: Book, journal: Events) -> None:
-        self._book, self._journal = book, journal
+    def __init__(self, book: Book, journal: Events, now: Callable[[], datetime]) -> None:
+        self._book, self._journal, self._now = book, journal, now
         self._finder = Finder(book)
         self._renewing = asyncio.Lock()
 
@@ -52,7 +55,7 @@ class Herd:
                 await asyncio.sleep(0)
 
     async def story(self, request: Request) -> Response:
-        """Return all that is known of one animal by its id, and its weighings, the latest first.
+        """Return all that is known of one animal by its id, its weighings, the latest first, and its line as SVG.
 
         With `tag`, an animal that the book does not know yet is one of that tag's weighings.
         """
@@ -65,7 +68,9 @@ class Herd:
         group, tags = self._book.group(one.animal), sorted({tag.id for tag in one.tags})
         events = await self._journal.weighings(animals=group, tags=tags, limit=STORY_MAX)
         mine = [_whole(event) for event in events if isinstance(event.data, Weighing) and self._is_of(event.data, one)]
-        return JSONResponse({"animal": {**one.model_dump(mode="json"), **_row(one)}, "weighings": mine[::-1]})
+        line = await asyncio.to_thread(animal_picture, mine, one.marks, self._now().tzinfo or UTC) if mine else None
+        animal = {**one.model_dump(mode="json"), **_row(one)}
+        return JSONResponse({"animal": animal, "weighings": mine[::-1], "line": line})
 
     def _is_of(self, data: Weighing, animal: Animal) -> bool:
         """Return whether a weighing is this animal's: by its id, else by the tag that it wore then."""

@@ -20,6 +20,9 @@ export function drawn(tag, attributes = {}, ...children) {
   return made;
 }
 
+// A picture that the box drew.
+export const svg = (text) => document.importNode(new DOMParser().parseFromString(text, "image/svg+xml").documentElement, true);
+
 export function say(id, text) {
   const place = $(id);
   if (place.textContent !== text) place.textContent = text;

@@ -28,6 +28,10 @@ SHOWN = """
 return [...document.querySelectorAll('#tally .figures div')].map((one) =>
   [one.querySelector('dt').innerText, one.querySelector('dd').innerText]);
 """
+MOB_SAID = (
+    "[...document.querySelectorAll('#tally figure')].find((one) => one.innerText.includes('over its jobs'))"
+    "?.querySelector('desc')?.textContent"
+)
 LISTED = "return [...document.querySelectorAll('#mob .no')].map((one) => Number(one.textContent)).sort((a, b) => a - b)"
 
 
@@ -151,3 +155,29 @@ def test_each_day_by_itself(shed: Shed, look: Look) -> None:
     for day, stays in days.items():
         look.of(day)
         look.shows(stays)
+
+
+def test_a_mob_of_two_jobs_has_its_growth_and_each_animal_its_line(shed: Shed, look: Look) -> None:
+    jobs = _by_job(shed)
+    steers = [name for name, stays in jobs.items() if stays[0].sheet == "Steers"]
+    others = [name for name in jobs if name not in steers]
+    for name in steers:
+        look.pick(name)
+        look.browser.until(f"document.querySelector('#tally svg desc')?.parentNode && {MOB_SAID}")
+        told = str(look.browser.run(f"return {MOB_SAID}"))
+        for stays in (jobs[one] for one in steers):
+            mean = statistics.fmean(one.weight.kg or 0 for one in stays)
+            assert f"{stays[0].on.date()}: mean {mean:.1f} kg over 4" in told
+    for name in others:
+        look.pick(name)
+        look.browser.until("document.querySelectorAll('#tally svg').length > 0")
+        assert not look.browser.run(f"return {MOB_SAID}"), "a mob of one job has not grown yet"
+
+    first = jobs[steers[0]][0]
+    assert first.tag is not None
+    look.browser.run("location.hash = arguments[0]", f"#animals/{(first.animal or {})['id']}")
+    look.browser.until("document.querySelector('#story svg desc')")
+    line = str(look.browser.run("return document.querySelector('#story svg desc').textContent"))
+    mine = [one for stays in jobs.values() for one in stays if one.tag and one.tag.id == first.tag.id]
+    assert len(mine) == 2
+    assert all(f"{one.on.date()} {one.weight.kg:g} kg" in line for one in mine)

@@ -1,7 +1,7 @@
 // One animal's story: who it is, what it wore, every weighing; retag, name, mark; and what of that can be taken back.
 
 import { read, ready, send, talk } from "../../ask.js";
-import { $, el } from "../../dom.js";
+import { $, el, svg } from "../../dom.js";
 import { clock, day, dose, tagText, valueText } from "../../words.js";
 import { yard } from "../../yard.js";
 import { markForm } from "../now/acts.js";
@@ -23,7 +23,7 @@ export async function showStory(id) {
   const answer = await read(`herd/${encodeURIComponent(id)}`);
   if (shown !== id || !answer) return;
   if (!answer.animal) return $("story").replaceChildren(el("p", {}, answer.text), back());
-  draw(answer.animal, answer.weighings);
+  draw(answer.animal, answer.weighings, answer.line);
   const told = await read(`changes?${new URLSearchParams({ animal: id })}`);
   if (shown !== id || !told?.changes?.length) return;
   $("storychanges").replaceChildren(el("h3", {}, "What was said of it"),
@@ -53,7 +53,7 @@ function doses(weighings) {
     el("tbody", {}, given.map(([one, dosed]) => el("tr", {}, el("td", {}, day(one.on)), el("td", {}, dosed.name), el("td", {}, dose(dosed)), el("td", {}, dosed.withheld_until ?? ""))))));
 }
 
-function draw(one, weighings) {
+function draw(one, weighings, line) {
   const again = (said) => { if (said?.done) showStory(one.id); return said; };
   const ask = async (request) => again(await send({ ...request, animal: one.id }));
   const mark = (each) => el("li", {}, el("span", {}, el("b", {}, each.text), each.until ? ` until ${day(`${each.until}T12:00`)}` : ""),
@@ -70,6 +70,7 @@ function draw(one, weighings) {
       latest ? el("button", { type: "button", onclick: () => openCard(latest.weighing, latest.station) }, "Last weighing") : back(),
       latest && back()),
     weighings.length ? el("h3", {}, `${weighings.length === 1 ? "One weighing" : `${weighings.length} weighings`}`) : el("p", { class: "quiet" }, "Not weighed here yet."),
+    line ? el("div", { class: "pictures" }, el("figure", {}, el("figcaption", {}, "Its line"), svg(line))) : "",
     weighings.length ? historyTable(weighings) : "",
     weighings.some((each) => each.treatments.length) ? el("h3", {}, "Doses") : "", doses(weighings),
     el("div", { id: "storychanges" }));
