@@ -276,7 +276,7 @@ class Journal:
 
         With `tag`, those of a tag; with `animals` (ids) or `tags`, of any of them; with `limit`, the latest so many.
         """
-        begin, end = (one and spell_time(one) for one in (since, until))
+        begin, end = (spell_time(one) if one else None for one in (since, until))
 
         def look(store: Store) -> list[Event]:
             found = store.weighings(tag=tag, since=begin, until=end, limit=limit, animals=animals, tags=tags)
