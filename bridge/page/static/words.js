@@ -26,6 +26,9 @@ export const clock = (time) =>
 export const day = (time) =>
   new Date(time).toLocaleDateString([], { day: "numeric", month: "short", year: "numeric" });
 
+/** A date by which something is clear, as events have it. */
+export const clearDay = (text) => (text === "unknown" ? UNKNOWN : day(`${text}T12:00`));
+
 const MEASURED = ["mL", "L", "mg", "g", "kg"];
 
 /** An amount with its unit: 35 mL, 1 implant, 2 boluses. */
@@ -52,15 +55,18 @@ export function spokenDose(one) {
 export const valueText = (value) =>
   value === true ? "yes" : value === false ? "no" : Array.isArray(value) ? value.map(valueText).join(", ") : String(value);
 
-const WHAT = { meat: "meat", export: "export" };
+export const UNKNOWN = "not known";
+const ORDER = ["meat", "export"];
 
-/** Until when it is withheld and for what: the longest of each kind, in two short parts for a large line and a small. */
+/** Until when it is withheld and for what: the longest of each kind, known dates first; a product is named once. */
 export function withheldText(withheld) {
   const longest = new Map();
   for (const one of withheld ?? []) if (!longest.has(one.kind)) longest.set(one.kind, one);
-  return [...longest.values()].map((one) => ({
-    until: one.until ? new Date(`${one.until}T12:00`).toLocaleDateString([], { day: "numeric", month: "short" }) : "not known",
-    why: `${WHAT[one.kind] ?? one.kind}: ${one.product}`,
+  const kinds = [...longest.values()].sort((a, b) => !a.until - !b.until || ORDER.indexOf(a.kind) - ORDER.indexOf(b.kind));
+  return kinds.map((one, at) => ({
+    until: one.until ? new Date(`${one.until}T12:00`).toLocaleDateString([], { day: "numeric", month: "short" }) : UNKNOWN,
+    kind: one.kind,
+    product: at && kinds[at - 1].product === one.product ? "" : one.product,
   }));
 }
 

@@ -25,6 +25,7 @@ NEAR = {
     "product": "#give .dose dt",
     "second product": "#give .dose ~ .dose dt",
     "what withholds it": "#give .until dd",
+    "the other kind": "#give .until ~ .until dt",
 }
 GLYPHS = """
 const found = document.querySelector(arguments[0]);
@@ -78,7 +79,10 @@ def full(yard: Yard, browser: Browser) -> Iterator[Browser]:
         ("growth", 1.0, "implant"),
     ]
     treatments = tuple(Treatment(name=name, amount=amount, unit=unit) for name, amount, unit in doses)
-    withheld = (WithheldFor(product="oral drench", kind="meat", until="2026-12-26"),)
+    withheld = (
+        WithheldFor(product="oral drench", kind="export", until=None),
+        WithheldFor(product="oral drench", kind="meat", until="2026-12-26"),
+    )
     gain = Gain(kg=40.0, days=45, since="2026-10-10", kg_per_day=0.84)
     one = weighing(15, 318.5, pen="middle", treatments=treatments, animal={"visual": "215"}, gain=gain)
     browser.go(yard.url)

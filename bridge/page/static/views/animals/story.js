@@ -2,7 +2,7 @@
 
 import { read, ready, send, talk } from "../../ask.js";
 import { $, el, svg } from "../../dom.js";
-import { clock, day, dose, tagText, valueText } from "../../words.js";
+import { clearDay, clock, day, dose, tagText, valueText } from "../../words.js";
 import { yard } from "../../yard.js";
 import { markForm } from "../now/acts.js";
 import { changed, historyTable, openCard } from "../now/card.js";
@@ -50,7 +50,7 @@ function doses(weighings) {
   const head = ["Day", "What", "How much", "Withheld until"].map((name) => el("th", { scope: "col" }, name));
   return el("div", { class: "wide", tabindex: 0, role: "region", "aria-label": "Doses" }, el("table", {},
     el("thead", {}, el("tr", {}, head)),
-    el("tbody", {}, given.map(([one, dosed]) => el("tr", {}, el("td", {}, day(one.on)), el("td", {}, dosed.name), el("td", {}, dose(dosed)), el("td", {}, dosed.withheld_until ?? ""))))));
+    el("tbody", {}, given.map(([one, dosed]) => el("tr", {}, el("td", {}, day(one.on)), el("td", {}, dosed.name), el("td", {}, dose(dosed)), el("td", {}, dosed.withheld_until ? clearDay(dosed.withheld_until) : ""))))));
 }
 
 function draw(one, weighings, line) {
@@ -59,7 +59,8 @@ function draw(one, weighings, line) {
   const mark = (each) => el("li", {}, el("span", {}, el("b", {}, each.text), each.until ? ` until ${day(`${each.until}T12:00`)}` : ""),
     el("button", { type: "button", onclick: () => ask({ kind: "unmark", text: each.text }) }, "Take off"));
   const latest = weighings[0];
-  $("story").replaceChildren(
+  const picture = line ? el("div", { class: "pictures" }, el("figure", {}, el("figcaption", {}, "Its line"), svg(line))) : "";
+  $("story").replaceChildren(el("div", { class: "halves" }, el("div", {},
     el("h2", {}, one.visual ? `Ear ${one.visual}` : "No ear number"),
     el("ul", { class: "changes", id: "marks" }, one.marks.map(mark)),
     el("dl", { class: "facts" }, facts(one).map(([name, value]) => el("div", {}, el("dt", {}, name), el("dd", {}, el("bdi", {}, value))))),
@@ -68,9 +69,8 @@ function draw(one, weighings, line) {
       el("button", { type: "button", id: "rename", onclick: () => rename(ask) }, "Ear number"),
       el("button", { type: "button", id: "mark", onclick: () => markIt(ask) }, "Mark"),
       latest ? el("button", { type: "button", onclick: () => openCard(latest.weighing, latest.station) }, "Last weighing") : back(),
-      latest && back()),
+      latest && back())), picture),
     weighings.length ? el("h3", {}, `${weighings.length === 1 ? "One weighing" : `${weighings.length} weighings`}`) : el("p", { class: "quiet" }, "Not weighed here yet."),
-    line ? el("div", { class: "pictures" }, el("figure", {}, el("figcaption", {}, "Its line"), svg(line))) : "",
     weighings.length ? historyTable(weighings) : "",
     weighings.some((each) => each.treatments.length) ? el("h3", {}, "Doses") : "", doses(weighings),
     el("div", { id: "storychanges" }));

@@ -1,7 +1,7 @@
 // The sign: may the animal go?  Drawn from the live view, the settled event of the same animal, and whether the box is near.
 
 import { $, el, say } from "../../dom.js";
-import { GRADES, VERDICTS, dose, flagText, kilos, missingText, tagText, withheldText } from "../../words.js";
+import { GRADES, UNKNOWN, VERDICTS, dose, flagText, kilos, missingText, tagText, withheldText } from "../../words.js";
 
 const SETTLED = new Set(["settled", "leaving"]);
 const NOTHING = new Set(["away", "blank"]);
@@ -85,7 +85,9 @@ let opened = null; // the animal whose further doses a person wants to see
 function drawGive(settled, view) {
   const rows = [];
   for (const text of view?.marks ?? []) rows.push(["Look out", text, "mark"]);
-  for (const { until, why } of withheldText(settled?.withheld ?? view?.withheld)) rows.push([[el("small", {}, "Until"), ` ${until}`], why, "until", until]);
+  const dates = withheldText(settled?.withheld ?? view?.withheld);
+  for (const { until, kind, product } of dates) rows.push([[el("small", {}, until === UNKNOWN ? `${kind}:` : `${kind} until`), ` ${until}`], product, "until", `${kind} ${until}`]);
+  $("sign").classList.toggle("crowded", dates.length > 1);
   const doses = settled?.treatments ?? [];
   const all = opened === settled?.weighing;
   doses.forEach((one, at) => {

@@ -21,7 +21,7 @@ export function foreseen({ foreseen: would, caution, summary }) {
   return [
     el("p", { class: "big" }, summary),
     el("p", {}, expected(would)),
-    would.pens.length ? el("div", { class: "wide", tabindex: 0, role: "region", "aria-label": "Heads by pen" }, el("table", {},
+    would.pens.length && would.expected ? el("div", { class: "wide", tabindex: 0, role: "region", "aria-label": "Heads by pen" }, el("table", {},
       el("thead", {}, el("tr", {}, el("th", { scope: "col" }, "Pen"), el("th", { scope: "col" }, "Heads"))),
       el("tbody", {}, [...would.pens.map(({ pen, heads }) => row(pen, heads)),
         would.open ? row("open until what is needed is given", would.open) : "", would.none ? row("no pen", would.none) : ""]))) : "",
