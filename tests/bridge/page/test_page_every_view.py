@@ -8,6 +8,7 @@ from neckyoke.bridge.animal_event import Animal, Mark, WornTag
 from neckyoke.bridge.events import Question, Treatment
 from tests.bridge.page.browser import Browser
 from tests.bridge.page.judging import axe, complaints
+from tests.bridge.page.keys import REACHED, Keys
 from tests.bridge.page.yard import STATION, Yard, a_mob, a_trouble, settled, tag, view, weighing
 
 __all__ = ["axe"]  # the fixture
@@ -33,18 +34,7 @@ STORY = ("New tag", "Ear number", "Mark")
 CARD = ("Note", "Ear number", "Tag", "Not given", "Dose", "Strike out")
 OPEN = "document.querySelector('dialog[open]')"
 CLOSE = "[...document.querySelectorAll('dialog[open]')].reverse().forEach((one) => one.close())"
-REACHED = """
-const seen = (one) => one.checkVisibility() && !one.disabled && !one.closest('[inert]');
-const top = [...document.querySelectorAll('dialog[open]')].at(-1) ?? document;
-const all = [...top.querySelectorAll('button, a[href], input, select, textarea, [tabindex="0"]')].filter(seen);
-const groups = new Set();
-return all.filter((one) => {
-  if (one.type !== 'radio') return true;
-  return !groups.has(one.name) && groups.add(one.name);
-}).map((one) => (one.dataset.key_ ??= String(Math.random()), one.dataset.key_));
-"""
 FITS = "const one = [...document.querySelectorAll('dialog[open]')].at(-1); return one.scrollWidth <= one.clientWidth"
-FOCUSED = "return document.activeElement?.dataset.key_ ?? null"
 
 
 @pytest.fixture
@@ -143,57 +133,37 @@ def test_axe_has_nothing_against_any_dialog_in_other_schemes(full: Browser, axe:
         assert complaints(full, axe) == [], (name, scheme)
 
 
-def _key(browser: Browser, key: str, code: int, text: str = "") -> None:
-    more = {"key": key, "code": key, "windowsVirtualKeyCode": code}
-    browser.cdp("Input.dispatchKeyEvent", type="keyDown", **more, **({"text": text} if text else {}))
-    browser.cdp("Input.dispatchKeyEvent", type="keyUp", **more)
-
-
-def _tabbed(browser: Browser, wanted: set[str]) -> set[str]:
-    """Press Tab until all wanted have had the focus, or twice round; give those that never had it."""
-    left = set(wanted)
-    for _ in range(2 * len(wanted) + 6):
-        _key(browser, "Tab", 9)
-        left.discard(browser.run(FOCUSED))
-        if not left:
-            break
-    return left
-
-
-def _named(browser: Browser, keys: set[str]) -> list[str]:
-    return [browser.run(f"return document.querySelector('[data-key_=\"{key}\"]').outerHTML") for key in keys]
-
-
 def test_keys_alone_reach_everything(yard: Yard, full: Browser) -> None:
     _stand(yard, full)
     full.click("#wake")  # goes away with the first touch or key
     full.until("document.querySelector('#wake').hidden")
+    keys = Keys(full)
     for place in VIEWS:
         _show(full, place)
-        wanted = set(full.run(REACHED))
-        assert len(wanted) > 5, place
-        assert _named(full, _tabbed(full, wanted)) == [], place
+        assert len(full.run(REACHED)) > 5, place
+        assert keys.unreached() == [], place
     for name in _dialogs(full):
-        assert _named(full, _tabbed(full, set(full.run(REACHED)))) == [], name
+        assert keys.unreached() == [], name
 
 
 def test_keys_alone_note_something_and_take_it_back(yard: Yard, full: Browser) -> None:
     """A note by a ready phrase, undone; Escape leaves a dialog, and the focus comes back to where it was."""
+    keys = Keys(full)
     full.run("document.querySelector('[data-act=note]').focus()")
-    _key(full, "Enter", 13, "\r")
+    keys.press("Enter")
     full.until(OPEN)
-    _key(full, "Escape", 27)
+    keys.press("Escape")
     full.until(f"!{OPEN}")
     assert full.run("return document.activeElement.dataset.act") == "note"
-    _key(full, "Enter", 13, "\r")
+    keys.press("Enter")
     full.until(OPEN)
     full.run("document.querySelector('dialog[open] .touch button').focus()")
-    _key(full, "Enter", 13, "\r")
+    keys.press("Enter")
     full.until("document.querySelector('#toast button')")
     for _ in range(80):
         if full.run("return document.activeElement.innerText === 'Undo'"):
             break
-        _key(full, "Tab", 9)
-    _key(full, "Enter", 13, "\r")
+        keys.press("Tab")
+    keys.press("Enter")
     full.until("document.querySelector('#toast').innerText.includes('so be it')")
     assert [one["kind"] for one in yard.asked] == ["note", "undo"]
