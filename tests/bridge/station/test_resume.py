@@ -169,6 +169,16 @@ def test_a_clock_that_ran_on_tells_how_long_the_box_was_away(
     assert (last.weighing == past.weighing) is same
 
 
+@pytest.mark.parametrize(("away_s", "left", "same"), [(6.0, True, True), (7.0, True, False), (6.0, False, False)])
+def test_what_leaves_as_soon_as_the_box_is_back_was_there_before(away_s: float, left: bool, same: bool) -> None:  # noqa: FBT001
+    """In seven and a half seconds nobody comes, stands and leaves; who still stands there may stand for longer."""
+    past, memory = stopped(None, Clock.UNSYNCHRONISED, away_s=away_s)
+    station = make(-1e6, memory, Clock.UNSYNCHRONISED)
+    seen = weighings(feed(station, shows(0, 1.1, 334.0), *([shows(1.1, 5, 0.0)] if left else [])))
+    (*_, last) = seen + weighings(station.finish(5.0 if left else 1.2))
+    assert (last.weighing == past.weighing) is same
+
+
 def test_the_first_parts_times_are_made_again_when_the_clock_is_known_by_the_second() -> None:
     past, memory = stopped(A, Clock.UNSYNCHRONISED, away_s=30.0)
     (*_, last) = stays_on(make(1e6, memory), 318.0, A)
