@@ -24,6 +24,7 @@ CERTIFICATE_FAULTS: dict[str, str] = {
     "handshake failure": "no TLS could be agreed; it may want certificate_file and key_file",
     "unknown ca": "it does not know the authority that signed our certificate_file",
     "wrong version number": "it does not speak TLS on this port; use its TLS port, or the address without TLS",
+    "certificate verify failed": f"{UNKNOWN_AUTHORITY} (or it is out of date)",  # all that libpq says
 }
 
 

@@ -24,7 +24,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from tests.bench.sites import Site
 from tests.support.broker import Broker, wait_until
-from tests.support.far_sides import Postgres
+from tests.support.far_servers import Postgres
 from tests.support.shed import shed
 
 ROOT = Path(__file__).parents[2]

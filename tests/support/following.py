@@ -14,7 +14,7 @@ from pathlib import Path
 from neckyoke.bridge.config.tables.outlet import OutletTable
 from neckyoke.bridge.journal.journal import Journal
 from tests.support.events import weighed
-from tests.support.far_sides import follower
+from tests.support.far_side import follower
 
 
 async def follow(folder: Path, table: OutletTable, last: int) -> None:

@@ -7,6 +7,7 @@ one, FOLDER/token the token that it asks for, and FOLDER/largest the largest bod
 """
 
 import json
+import re
 import ssl
 import sys
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -16,7 +17,7 @@ from urllib.parse import unquote
 
 
 class Handler(BaseHTTPRequestHandler):
-    """Takes CloudEvents in all three modes of the HTTP binding."""
+    """Takes CloudEvents in all three modes of the HTTP binding, and weighings by line protocol."""
 
     protocol_version = "HTTP/1.1"
     folder: ClassVar[Path]
@@ -28,7 +29,7 @@ class Handler(BaseHTTPRequestHandler):
     def do_POST(self) -> None:
         body = self.rfile.read(int(self.headers["Content-Length"]))
         token, largest, answer = (self.setting(name) for name in ("token", "largest", "answer"))
-        if token and self.headers.get("Authorization") != f"Bearer {token}":
+        if token and self.headers.get("Authorization") not in {f"Bearer {token}", f"Token {token}"}:
             return self.say(401)
         if largest and len(body) > int(largest):
             return self.say(413)
@@ -39,8 +40,15 @@ class Handler(BaseHTTPRequestHandler):
                 out.write(json.dumps(event) + "\n")
         return self.say(204)
 
+    def points(self, body: bytes) -> list[dict[str, Any]]:
+        """Read line protocol, as far as a test asks for it."""
+        found = [re.findall(rb"[, ](number|revision)=([0-9]+)i", line) for line in body.splitlines()]
+        return [{"data": {name.decode(): int(value) for name, value in one}} for one in found]
+
     def events(self, body: bytes) -> list[dict[str, Any]]:
         kind = self.headers["Content-Type"]
+        if kind.startswith("text/plain"):
+            return self.points(body)
         if kind.startswith("application/cloudevents-batch+json"):
             return list(json.loads(body))
         if kind.startswith("application/cloudevents+json"):

@@ -1,7 +1,9 @@
 """Delivers a batch of events to a broker: in order, at least once, a window at a time.
 
 At most `WINDOW` messages are under way, and each is told of as taken once it is acknowledged, so that a cut repeats at
-most a window.
+most a window.  A broker may refuse a message and take the ones behind it, which would then come before it; so the first
+of a connection goes alone: a refusal that a person puts right, or a quota that has room again, ends between two
+connections and not within a window.
 """
 
 import asyncio
@@ -45,6 +47,7 @@ class Delivery:
     def __init__(self, top: str, journal: Journal) -> None:
         self._top, self._journal = top, journal
         self.misfits = Misfits()
+        self._let_in = False
         self._links: dict[str, int] = {}
         self._jobs: dict[str, int] = {}
         self._last: dict[str, Last] = {}
@@ -55,16 +58,21 @@ class Delivery:
         waiting = deque(rows)
         try:
             while waiting or under_way:
-                while waiting and len(under_way) < (1 if self.misfits.careful else WINDOW):
+                while waiting and len(under_way) < self._window:
                     under_way.append(self._post_or_set_aside(connection, *waiting.popleft()))
                 if (first := under_way[0]).acknowledgement is not None:
                     await connection.acknowledged(first.acknowledgement)
                 under_way.popleft()
                 self.misfits.acknowledged(first.sequence)
+                self._let_in = True
                 yield first.sequence, first.why
         except BrokerError as error:
             self.misfits.lost([(one.sequence, one.size) for one in under_way], error)
             raise
+
+    @property
+    def _window(self) -> int:
+        return WINDOW if self._let_in and not self.misfits.careful else 1
 
     def _post_or_set_aside(self, connection: Connection, sequence: int, body: str) -> UnderWay:
         """Send an event, or say why it never can be."""
@@ -111,7 +119,11 @@ class Delivery:
         return True
 
     async def assert_kept(self, connection: Connection) -> None:
-        """Publish what is retained again, as it is now: a broker may have lost it, or still have what was."""
+        """Publish what is retained again, as it is now: a broker may have lost it, or still have what was.
+
+        To be called first of all on each connection.
+        """
+        self._let_in = False
         end = self._journal.last
         for station, body in (await self._journal.ask(Store.last_weighings)).items():
             data = json.loads(body)["data"]

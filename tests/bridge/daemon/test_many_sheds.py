@@ -106,6 +106,11 @@ def shed_persistence(folder: Path) -> list[str]:
 def test_two_sheds_bridged_to_a_farm_lose_nothing_while_it_is_away(
     tmp_path: Path, make_broker: Callable[..., Broker]
 ) -> None:
+    """Order is ours up to the shed's broker.
+
+    At the farm it is by `sequence`: what comes while the bridge of mosquitto 2.0.11 tries to connect goes before what
+    waits, as its log shows ("Connecting bridge (step 2)", a PUBLISH, "Error creating bridge").
+    """
     authority = Authority(tmp_path / "authority")
     certificate, key = authority.sign("farm")
     store = tmp_path / "farm-store"
@@ -117,6 +122,7 @@ def test_two_sheds_bridged_to_a_farm_lose_nothing_while_it_is_away(
         ]
     )
     sheds = {site: make_broker([*shed_store(tmp_path, site), *bridge_lines(site, farm, authority)]) for site in SHEDS}
+    beside = {site: broker.record("neckyoke/+/+/weighing") for site, broker in sheds.items()}
     tls = ("--cafile", str(authority.certificate), "-h", "localhost", "-c", "-x", "100000")
     recorder = farm.record("neckyoke/+/+/weighing", *tls)
     for site, broker in sheds.items():
@@ -130,9 +136,10 @@ def test_two_sheds_bridged_to_a_farm_lose_nothing_while_it_is_away(
     until(lambda: len(ids(recorder)) == 120, "all of both sheds")
     by_site = {site: [one.event for one in recorder.messages() if f"/{site}/" in one.topic] for site in SHEDS}
     for site, events in by_site.items():
-        numbers = [event["data"]["number"] for event in events]
-        assert sorted(set(numbers)) == list(range(1, 61))
-        assert [number for at, number in enumerate(numbers) if number not in numbers[:at]] == sorted(set(numbers))
+        by_sequence = {event["sequence"]: event["data"]["number"] for event in events}
+        assert [by_sequence[sequence] for sequence in sorted(by_sequence)] == list(range(1, 61))
+        at_the_shed = [one.event["data"]["number"] for one in beside[site].wait_for(60, "/weighing")]
+        assert list(dict.fromkeys(at_the_shed)) == list(range(1, 61))
         assert {event["source"] for event in events} == {f"/{site}/crush"}
     assert len(latest([json.loads(one.payload) for one in recorder.messages()])) == 120
 

@@ -1,32 +1,30 @@
 """What holds for every kind of far side: nothing lost, order kept, recovered by itself, told once."""
 
 import asyncio
-import contextlib
 import json
 import random
 import signal
 import subprocess
 import sys
 import threading
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
 
 from neckyoke.bridge.config.model import Config
 from neckyoke.bridge.config.tables.outlet import OutletTable
 from neckyoke.bridge.daemon.check_devices import check_devices
-from neckyoke.bridge.events import Attention
-from neckyoke.bridge.journal.journal import Journal
-from neckyoke.bridge.outlets.follower import Follower
-from tests.support.certificates import Authority
-from tests.support.events import weighed
-from tests.support.far_sides import KINDS, FarSide, Postgres, Sqlite, Web, WebBatch, follower
+from tests.support.far_servers import Postgres
+from tests.support.far_side import FarSide, shed
+from tests.support.far_sides import KINDS, EventsFile, Sqlite, Web, WebBatch, WebBinary
 from tests.support.running import run, until
 
 STANDS = pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.__name__)
-SERVED = pytest.mark.parametrize("kind", [kind for kind in KINDS if kind is not Sqlite], ids=lambda kind: kind.__name__)
+LEAVES = pytest.mark.parametrize("kind", [kind for kind in KINDS if kind is not Sqlite], ids=lambda kind: kind.__name__)
+SERVED = pytest.mark.parametrize(
+    "kind", [kind for kind in KINDS if kind not in {Sqlite, EventsFile}], ids=lambda kind: kind.__name__
+)
 
 
 @pytest.fixture
@@ -37,41 +35,6 @@ def far(kind: type[FarSide], tmp_path: Path) -> Iterator[FarSide]:
         yield made.start()
     finally:
         made.close()
-
-
-class Shed:
-    """A journal followed into a far side; `said` is what a person was told."""
-
-    def __init__(self, journal: Journal) -> None:
-        self.journal = journal
-        self.said: list[Attention] = []
-        self.outlet: Follower
-
-    async def weigh(self, numbers: range) -> None:
-        await self.journal.append([weighed(number) for number in numbers])
-
-    async def drained(self) -> None:
-        await until(lambda: self.outlet.health().backlog == 0, f"everything is taken: {self.outlet.health()}", 60.0)
-
-    def begun(self) -> list[Attention]:
-        return [one for one in self.said if not one.over]
-
-
-@contextlib.asynccontextmanager
-async def shed(folder: Path, table: dict[str, Any]) -> AsyncIterator[Shed]:
-    journal = await Journal.open(folder / "journal.db", outlets=["far"])
-    one = Shed(journal)
-    one.outlet = follower(OutletTable.model_validate(table), folder, journal, one.said.append)
-    one.outlet._backoff._longest_s = 0.1
-    running = asyncio.create_task(one.outlet.run())
-    try:
-        yield one
-        await one.outlet.stop(10.0)
-    finally:
-        running.cancel()
-        with contextlib.suppress(asyncio.CancelledError):
-            await running
-        await journal.close()
 
 
 def in_order(far: FarSide, last: int) -> None:
@@ -109,17 +72,17 @@ def test_either_side_killed_at_random_moments_loses_nothing(far: FarSide, tmp_pa
     in_order(far, last)
 
 
-@SERVED
+@LEAVES
 def test_a_far_side_that_is_away_for_a_day_costs_nothing_but_time(far: FarSide, tmp_path: Path) -> None:
     async def day() -> None:
         async with shed(tmp_path, far.table) as one:
             await one.weigh(range(1, 21))
             await one.drained()
-            far.kill()
+            far.go_away()
             await one.weigh(range(21, 801))
             await until(lambda: bool(one.begun()), "the trouble is told")
             await until(lambda: one.outlet._backoff._next_s >= 0.1, "it tries again and again")
-            await asyncio.to_thread(far.start)
+            await asyncio.to_thread(far.come_back)
             await one.drained()
             assert [said.about for said in one.begun()] == ["outlet-far"], "told once"
             assert "No event is lost" in one.begun()[0].text
@@ -135,6 +98,8 @@ def test_one_that_is_frozen_is_waited_for_and_then_given_all(
     monkeypatch.setattr("neckyoke.bridge.outlets.web.client.ANSWER_S", 0.5)
     monkeypatch.setattr("neckyoke.bridge.outlets.web.client.CONNECT_S", 0.5)
     monkeypatch.setattr("neckyoke.bridge.outlets.database.sql.ANSWER_S", 0.5)
+    monkeypatch.setattr("neckyoke.bridge.outlets.mqtt.connection.ACKNOWLEDGEMENT_S", 0.5)
+    monkeypatch.setattr("neckyoke.bridge.outlets.mqtt.connection.GREETING_S", 0.5)
 
     async def day() -> None:
         async with shed(tmp_path, far.table) as one:
@@ -155,107 +120,27 @@ def test_one_that_is_frozen_is_waited_for_and_then_given_all(
     assert {number for number, _ in far.held()} == set(range(1, 31))
 
 
-@pytest.mark.parametrize("kind", [Web, WebBatch], ids=lambda kind: kind.__name__)
-@pytest.mark.parametrize("answer", ["401", "404", "500", "503", "507"])
-def test_a_refusal_is_told_once_and_ends_by_itself(far: Web, tmp_path: Path, answer: str) -> None:
-    """507: its disk is full (RFC 4918)."""
-    far.set("answer", answer)
-
+@STANDS
+def test_one_that_is_slow_is_given_all_in_order_and_nobody_is_told(far: FarSide, tmp_path: Path) -> None:
     async def day() -> None:
         async with shed(tmp_path, far.table) as one:
-            await one.weigh(range(1, 31))
-            await until(lambda: bool(one.begun()), "it is told")
-            (far.folder / "answer").unlink()
+            await one.weigh(range(1, 21))
             await one.drained()
-            assert len(one.begun()) == 1
+            with far.slow():
+                for first in range(21, 201, 20):
+                    await one.weigh(range(first, first + 20))
+                    await until(lambda: one.outlet.health().backlog < 40, "it keeps up")
+                await one.drained()
+            assert one.said == []
 
     run(day(), 100)
-    assert [number for number, _ in far.held()] == list(range(1, 31))
-
-
-@pytest.mark.parametrize("kind", [Web], ids=["Web"])
-def test_a_wrong_token_is_told_and_put_right_without_a_restart(far: Web, tmp_path: Path) -> None:
-    far.set("token", "right")
-    (tmp_path / "token").write_text("wrong\n")
-
-    async def day() -> None:
-        async with shed(tmp_path, {**far.table, "token_file": "token"}) as one:
-            await one.weigh(range(1, 4))
-            await until(lambda: bool(one.begun()), "it is told")
-            assert "token_file" in one.begun()[0].text
-            (tmp_path / "token").write_text("right\n")
-            await one.drained()
-
-    run(day(), 100)
-    assert len(far.held()) == 3
-
-
-def test_a_wrong_password_of_the_database_is_told_and_put_right(tmp_path: Path) -> None:
-    far = Postgres(tmp_path)
-    try:
-        far.start()
-        (far.folder / "secret").write_text("wrong")
-
-        async def day() -> None:
-            async with shed(tmp_path, far.table) as one:
-                await one.weigh(range(1, 4))
-                await until(lambda: bool(one.begun()), "it is told")
-                assert one.begun()[0].about == "outlet-far-refused"
-                assert "password_file" in one.begun()[0].text
-                (far.folder / "secret").write_text(far.password)
-                await one.drained()
-
-        run(day(), 100)
-        assert len(far.held()) == 3
-    finally:
-        far.close()
-
-
-def test_a_certificate_of_an_unknown_authority_is_told_and_put_right(tmp_path: Path) -> None:
-    ours, strange = Authority(tmp_path / "ours"), Authority(tmp_path / "strange")
-    far = Web(tmp_path)
-    far.certificate = tuple(map(str, ours.sign("server")))
-    try:
-        far.start()
-        known = tmp_path / "known.crt"
-        known.write_bytes(strange.certificate.read_bytes())
-
-        async def day() -> None:
-            async with shed(tmp_path, {**far.table, "ca_file": "known.crt"}) as one:
-                await one.weigh(range(1, 4))
-                await until(lambda: bool(one.begun()), "it is told")
-                assert "authority not known here; set ca_file" in one.begun()[0].text
-                known.write_bytes(ours.certificate.read_bytes())
-                await one.drained()
-
-        run(day(), 100)
-        assert len(far.held()) == 3
-    finally:
-        far.close()
-
-
-@pytest.mark.parametrize("kind", [Web, WebBatch], ids=lambda kind: kind.__name__)
-def test_an_event_that_is_too_large_is_passed_over_and_told_of(far: Web, tmp_path: Path) -> None:
-    far.set("largest", "30000" if far.mode == "batch" else "4000")
-    large = weighed(5)
-    large = large.model_copy(update={"data": large.data.model_copy(update={"notes": ("x" * 40000,)})})
-
-    async def day() -> list[str]:
-        async with shed(tmp_path, far.table) as one:
-            await one.journal.append([weighed(1), weighed(2), large, weighed(6), weighed(7)])
-            await one.drained()
-            assert one.outlet._set_aside == 1
-            return [said.text for said in one.said]
-
-    (told,) = run(day(), 100)
-    assert "Event 3" in told
-    assert [number for number, _ in far.held()] == [1, 2, 6, 7]
+    assert [number for number, _ in far.held()] == list(range(1, 201)), "each once: nobody gave up on it"
 
 
 def test_the_same_events_by_every_mode_are_the_same_events(tmp_path: Path) -> None:
     """Read back by the recorder from all three modes of the CloudEvents HTTP binding."""
     taken = []
-    for kind in KINDS[:3]:
+    for kind in (Web, WebBinary, WebBatch):
         folder = tmp_path / kind.__name__
         folder.mkdir()
         far = kind(folder)
@@ -274,26 +159,6 @@ def test_the_same_events_by_every_mode_are_the_same_events(tmp_path: Path) -> No
             far.close()
     assert taken[0] == taken[1] == taken[2]
     assert len(taken[0]) == 120
-
-
-def test_a_database_file_on_a_full_disk_is_told_and_goes_on(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """SQLite's own word for it, from a database that may have so many pages and no more."""
-    far = Sqlite(tmp_path)
-
-    async def day() -> None:
-        async with shed(tmp_path, far.table) as one:
-            await one.weigh(range(1, 3))
-            await one.drained()
-            taker: Any = one.outlet.taker
-            taker._connection.execute("pragma max_page_count = 1")
-            await one.weigh(range(3, 200))
-            await until(lambda: bool(one.begun()), "it is told")
-            assert "make room on its disk" in one.begun()[0].text
-            await one.drained()  # the connection is a new one, with room
-            assert len(one.begun()) == 1
-
-    run(day(), 100)
-    assert len(far.held()) == 199
 
 
 @STANDS

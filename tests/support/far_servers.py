@@ -1,0 +1,170 @@
+"""Far sides that are other people's servers: PostgreSQL and InfluxDB, by Debian's packages."""
+
+import contextlib
+import json
+import os
+import pwd
+import shutil
+import subprocess
+import tempfile
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlencode
+from urllib.request import urlopen
+
+import psycopg
+import pytest
+
+from tests.support.broker import free_port, wait_until
+from tests.support.far_side import GOING_S, STOPPED_S, FarSide
+
+
+class Postgres(FarSide):
+    """A cluster of its own, by Debian's package."""
+
+    kind = "postgresql"
+
+    def __init__(self, folder: Path) -> None:
+        super().__init__(folder)
+        bins = sorted(Path("/usr/lib/postgresql").glob("*/bin"))
+        if not bins:
+            pytest.fail("PostgreSQL is needed: apt-get install postgresql (Debian's package)")
+        self._bin = bins[-1]
+        self._data = Path(tempfile.mkdtemp(prefix="neckyoke-pg-"))
+        self._as: list[str] = []
+        if os.geteuid() == 0:  # it will not run as root
+            user = pwd.getpwnam("postgres")
+            os.chown(self._data, user.pw_uid, user.pw_gid)
+            self._as = ["setpriv", f"--reuid={user.pw_uid}", f"--regid={user.pw_gid}", "--clear-groups"]
+        secret = self._data / "secret"
+        secret.write_text(self.password)
+        secret.chmod(0o644)
+        made = [
+            str(self._bin / "initdb"),
+            "-D",
+            str(self._data / "db"),
+            "-U",
+            "farm",
+            f"--pwfile={secret}",
+            "-A",
+            "scram-sha-256",
+        ]
+        subprocess.run([*self._as, *made], check=True, capture_output=True, cwd="/")
+        (self.folder / "secret").write_text(self.password)
+
+    def command(self) -> list[str]:
+        settings = [
+            "-c",
+            "fsync=off",
+            "-c",
+            "listen_addresses=127.0.0.1",
+            "-c",
+            f"unix_socket_directories={self._data}",
+        ]
+        if self.certificate:
+            for name, path in zip(("crt", "key"), self.certificate, strict=True):
+                shutil.copy(path, self._data / f"server.{name}")
+                if self._as:
+                    shutil.chown(self._data / f"server.{name}", "postgres", "postgres")
+                (self._data / f"server.{name}").chmod(0o600)
+            files = ("-c", f"ssl_cert_file={self._data}/server.crt", "-c", f"ssl_key_file={self._data}/server.key")
+            settings += ["-c", "ssl=on", *files]
+        return [*self._as, str(self._bin / "postgres"), "-D", str(self._data / "db"), "-p", str(self.port), *settings]
+
+    def start(self) -> "FarSide":
+        (self._data / "db" / "postmaster.pid").unlink(missing_ok=True)
+        super().start()
+        wait_until(self._answers, "PostgreSQL answers", 60.0)
+        return self
+
+    def _answers(self) -> bool:
+        try:
+            self.rows("select 1")
+        except psycopg.OperationalError:
+            return False
+        return True
+
+    @property
+    def table(self) -> dict[str, Any]:
+        secret = str(self.folder / "secret")
+        return {"sql": f"postgresql://farm@127.0.0.1:{self.port}/postgres", "password_file": secret}
+
+    def lock(self) -> None:
+        """It always asks for it."""
+
+    @contextlib.contextmanager
+    def slow(self) -> Iterator[None]:
+        """Let another session hold the table again and again."""
+        over = threading.Event()
+
+        def holds() -> None:
+            while not over.is_set():
+                with self.connection() as other:
+                    other.execute("lock table weighing in exclusive mode")
+                    time.sleep(STOPPED_S)
+                time.sleep(GOING_S)
+
+        thread = threading.Thread(target=holds)
+        thread.start()
+        try:
+            yield
+        finally:
+            over.set()
+            thread.join()
+
+    def connection(self) -> "psycopg.Connection[Any]":
+        where = f"host=127.0.0.1 port={self.port} user=farm dbname=postgres connect_timeout=5"
+        return psycopg.connect(where, password=self.password)
+
+    def rows(self, sql: str) -> list[Any]:
+        with self.connection() as connection:
+            return connection.execute(sql.encode()).fetchall()
+
+    def held(self) -> list[tuple[int, int]]:
+        if not self.rows("select to_regclass('weighing')")[0][0]:
+            return []
+        return [
+            (number, revision)
+            for number, revision in self.rows("select number, revision from weighing order by number")
+        ]
+
+    def close(self) -> None:
+        super().close()
+        shutil.rmtree(self._data, ignore_errors=True)
+
+
+class Influx(FarSide):
+    """InfluxDB 1, by Debian's package."""
+
+    kind = "influx"
+
+    def command(self) -> list[str]:
+        program = shutil.which("influxd") or pytest.fail("InfluxDB is needed: apt-get install influxdb (Debian's)")
+        config = self.folder / "influx.conf"
+        config.write_text(
+            f'reporting-disabled = true\nbind-address = "127.0.0.1:{free_port()}"\n'
+            f'[meta]\ndir = "{self.folder}/meta"\n[data]\ndir = "{self.folder}/data"\nwal-dir = "{self.folder}/wal"\n'
+            f'[http]\nbind-address = "127.0.0.1:{self.port}"\nlog-enabled = false\n'
+        )
+        return [program, "-config", str(config)]
+
+    def start(self) -> "FarSide":
+        super().start()
+        self.ask("create database farm")
+        return self
+
+    def ask(self, query: str) -> Any:
+        where = f"http://127.0.0.1:{self.port}/query?{urlencode({'db': 'farm', 'q': query})}"
+        with urlopen(where, data=b"", timeout=20) as answer:
+            return json.loads(answer.read())
+
+    @property
+    def table(self) -> dict[str, Any]:
+        return {"influx": f"http://127.0.0.1:{self.port}/write?db=farm"}
+
+    def held(self) -> list[tuple[int, int]]:
+        found = self.ask('select "number", "revision" from neckyoke_weighing')["results"][0].get("series")
+        return [(number, revision) for _, number, revision in found[0]["values"]] if found else []

@@ -1,0 +1,45 @@
+"""An outlet whose far side lies on a disk that really fills up: `python -m tests.support.full_far_side FOLDER KIND`.
+
+FOLDER is a file system of two megabytes; the journal lies elsewhere.  It prints how many weighings the far side holds
+in the end, and how often a person was told that something is wrong.
+"""
+
+import asyncio
+import sys
+import tempfile
+from pathlib import Path
+
+from tests.support import far_sides
+from tests.support.far_side import FarSide, shed
+from tests.support.running import until
+
+HALF, ALL = 200, 400
+
+
+async def weigh(kind: type[FarSide], folder: Path, journal: Path) -> None:
+    """Fill the disk, weigh on, make room, and look that everything is there, in order."""
+    far = kind(folder)
+    far.start()
+    filler = folder / "filler"
+    async with shed(journal, far.table) as one:
+        await one.weigh(range(1, HALF + 1))
+        await one.drained()
+        with filler.open("wb", buffering=0) as file:
+            try:
+                while True:
+                    file.write(bytes(4096))
+            except OSError:
+                pass
+        await one.weigh(range(HALF + 1, ALL + 1))
+        await until(lambda: bool(one.begun()), "it is told")
+        assert "full" in one.begun()[0].text, one.begun()[0].text
+        filler.unlink()
+        await one.drained()
+        numbers = [number for number, _ in far.held()]
+        assert numbers == list(range(1, ALL + 1)), numbers
+        print("held", len(numbers), "told", len(one.begun()))
+
+
+if __name__ == "__main__":
+    with tempfile.TemporaryDirectory() as elsewhere:
+        asyncio.run(weigh(getattr(far_sides, sys.argv[2]), Path(sys.argv[1]), Path(elsewhere)))
