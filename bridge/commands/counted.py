@@ -1,7 +1,9 @@
 """What the commands that count up have in common: the weighings read once, the job that is meant, and its mob's."""
 
 import argparse
-from collections.abc import Callable, Iterable, Mapping
+import contextlib
+import gc
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import tzinfo
 
@@ -88,6 +90,18 @@ def _named(there: Iterable[Work]) -> str:
     return f"There is: {told}."
 
 
+@contextlib.contextmanager
+def _nothing_thrown_away() -> Iterator[None]:
+    """Look for no rings of garbage meanwhile: rows make none, and looking costs a sixth of the time."""
+    looking = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if looking:
+            gc.enable()
+
+
 def counted(
     args: argparse.Namespace,
     expected: Mapping[str, str] | None = None,
@@ -99,7 +113,7 @@ def counted(
     `expected` are the roster's animals, key to name.  Raises ConfigError when nothing is meant.
     """
     zone, count, selection = zone_of(args), Count(since=since, until=until), selection_of(args)
-    with weighing_lines(args) as lines:
+    with weighing_lines(args) as lines, _nothing_thrown_away():
         for line in lines:
             count.add_line(line)
     timed = since is not None or until is not None

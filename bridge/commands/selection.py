@@ -6,9 +6,10 @@ import sqlite3
 from collections.abc import Iterable, Iterator
 from datetime import date, tzinfo
 
+from neckyoke.bridge.commands.weighings import events_file
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.config.problems import ConfigError, Problem
-from neckyoke.bridge.reports.reading import EventsFile, read_line
+from neckyoke.bridge.reports.reading import read_line
 from neckyoke.bridge.reports.selection.works import Selection
 
 
@@ -58,7 +59,7 @@ def turns_of(args: argparse.Namespace) -> dict[str, int]:
 def job_events(args: argparse.Namespace) -> Iterable[str]:
     """Return the events of jobs as JSON, of the journal or of the events file."""
     if args.events is not None:
-        return list(EventsFile(args.events).jobs())
+        return list(events_file(args).jobs())
     from neckyoke.bridge.journal.reading import StoreError, read_only
 
     config = load_config(args.config)

@@ -30,6 +30,14 @@ def add_source(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def events_file(args: argparse.Namespace) -> EventsFile:
+    """Return the events file that a person named: the same one to all who ask, so that it is read once."""
+    if getattr(args, "events_file", None) is None:
+        args.events_file = EventsFile(args.events)
+    file: EventsFile = args.events_file
+    return file
+
+
 @contextmanager
 def weighing_lines(args: argparse.Namespace, *, every: bool = False) -> Iterator[Iterator[str]]:
     """Yield the weighing events as lines of JSON, one at a time however many there are.
@@ -37,7 +45,7 @@ def weighing_lines(args: argparse.Namespace, *, every: bool = False) -> Iterator
     Of each weighing the newest revision at least; with `every`, all of them.
     """
     if args.events is not None:
-        yield Progress("reading weighings").along(_events(EventsFile(args.events)))
+        yield Progress("reading weighings").along(_events(events_file(args)))
         return
     from neckyoke.bridge.journal.reading import StoreError, read_only
 
@@ -78,7 +86,7 @@ def zone_of(args: argparse.Namespace) -> ZoneInfo:
     """Return the farm's zone: the configuration's; of an events file that of its jobs, else the one asked for."""
     if args.events is None:
         return load_config(args.config).zone
-    named = EventsFile(args.events).timezone()
+    named = events_file(args).timezone()
     if named is not None:
         return zone_asked(named)
     return zone_asked(args.timezone) if args.timezone else machine_zone()
@@ -87,7 +95,7 @@ def zone_of(args: argparse.Namespace) -> ZoneInfo:
 def animal_bodies(args: argparse.Namespace) -> Iterable[str]:
     """Return what is said of animals, by the journal or the events file, as lines of JSON."""
     if args.events is not None:
-        return EventsFile(args.events).animals()
+        return events_file(args).animals()
     from neckyoke.bridge.journal.reading import StoreError, read_only
 
     config = load_config(args.config)

@@ -133,7 +133,7 @@ def _losers(tally: Tally) -> Iterator[str]:
 
 def _leaders(tally: Tally) -> Iterator[str]:
     for kind, (key, _) in KINDS.items():
-        if found := leaders(tally, tally.animals, kind):
+        if found := leaders(tally.animals, kind):
             many, unit = (tally.weight.count, "kg") if key == "kg" else (tally.gain.count, "kg/day")
             rows = ([row.name, one_place(row.kg) if key == "kg" else two_places(row.gain)] for row in found)
             yield f'<div class="keep"><h3>{kind.capitalize()} of {many}</h3>{grid(["animal", unit], rows)}</div>'
@@ -164,7 +164,7 @@ def _seen(title: str, name: str, values: Mapping[str, Seen], tally: Tally) -> st
     rows = []
     for value, one in values.items():
         mine = [row for row in tally.animals if _is_in(row, name, value)]
-        lightest, heaviest, least, most = (_end(tally, mine, kind) for kind in ENDS)
+        lightest, heaviest, least, most = (_end(mine, kind) for kind in ENDS)
         row = [value, str(len(mine)), one_place(one.weight.mean), str(one.weight.count), lightest, heaviest]
         row += [one_place(one.weight.total) if one.weight.count else ""]
         row += [two_places(one.gain.mean), str(one.gain.count), least, most] if gains else []
@@ -175,9 +175,9 @@ def _seen(title: str, name: str, values: Mapping[str, Seen], tally: Tally) -> st
 ENDS = ("lightest", "heaviest", "gained least", "gained most")
 
 
-def _end(tally: Tally, rows: Sequence[Row], kind: str) -> str:
+def _end(rows: Sequence[Row], kind: str) -> str:
     """Name who ends the list of a group, with the figure."""
-    first = leaders(tally, rows, kind, 1)
+    first = leaders(rows, kind, 1)
     if not first:
         return ""
     figure = f"{first[0].gain:.2f}" if KINDS[kind][0] == "gain" else f"{first[0].kg:.1f}"

@@ -22,7 +22,7 @@ _JOB = '"type":"neckyoke.job"'
 
 
 class EventsFile:
-    """The weighings of an events file (.gz allowed), as often as one asks.
+    """The weighings of an events file (.gz allowed), as often as one asks; what else it says is kept in passing.
 
     `unread` counts lines that are no event; `broken` says how the file breaks off, where it does.
     """
@@ -31,6 +31,8 @@ class EventsFile:
         self.path = path
         self.unread = 0
         self.broken = ""
+        self._timezone: str | None = None
+        self._beside: dict[str, list[str]] | None = None
         if not path.is_file():
             hint = "Give the path of an events file, as a file outlet writes it."
             raise ConfigError([Problem(file=str(path), where="file", what="there is no such file", hint=hint)])
@@ -44,20 +46,23 @@ class EventsFile:
 
     def timezone(self) -> str | None:
         """Return the farm's time zone as its first job event says it; None when it has none."""
-        for line in self._read():
-            if _JOB in line and (event := _json(line)) is not None:
-                named = (event.get("data") or {}).get("timezone")
-                if isinstance(named, str):
-                    return named
-        return None
+        if self._timezone is None:
+            events = (event for line in self.jobs() if (event := _json(line)) is not None)
+            named = ((event.get("data") or {}).get("timezone") for event in events)
+            self._timezone = next((one for one in named if isinstance(one, str)), "")
+        return self._timezone or None
 
     def animals(self) -> Iterator[str]:
         """Yield the lines that say something of an animal, unparsed."""
-        yield from (line for line in self._read() if _ANIMAL in line)
+        yield from self._that_say(_ANIMAL)
 
     def jobs(self) -> Iterator[str]:
         """Yield the lines that say something of a job, unparsed."""
-        yield from (line for line in self._read() if _JOB in line)
+        yield from self._that_say(_JOB)
+
+    def _that_say(self, mark: str) -> Iterable[str]:
+        """Return the lines with a mark; once the weighings were read to the end, without reading anew."""
+        return (line for line in self._read() if mark in line) if self._beside is None else self._beside[mark]
 
     def _read(self) -> Iterator[str]:
         """Read line by line, as far as the file goes."""
@@ -70,11 +75,15 @@ class EventsFile:
     def lines(self) -> Iterator[str]:
         """Yield the lines that hold weighings, unparsed."""
         self.unread = 0
+        beside: dict[str, list[str]] = {_JOB: [], _ANIMAL: []}
         for line in self._read():
             if _MARK in line:
                 yield line
             elif not line.startswith("{"):
                 self.unread += 1
+            elif (mark := _JOB if _JOB in line else _ANIMAL if _ANIMAL in line else None) is not None:
+                beside[mark].append(line)
+        self._beside = beside
 
 
 def _json(line: str) -> Data | None:

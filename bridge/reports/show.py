@@ -249,7 +249,7 @@ def weight_lines(tally: Tally, sheet: Sheet | None) -> Iterator[str]:
     spread = "" if weight.sd is None else f", SD {weight.sd:.1f} kg, CV {weight.cv_percent:.1f} %"
     over = f"over {weight.count} of {len(tally.animals)}"
     yield f"weight, {over}: mean {weight.mean:.1f} kg, median {weight.median:.1f} kg{spread}"
-    lightest, heaviest = (leaders(tally, tally.animals, kind, 1)[0].name for kind in ("lightest", "heaviest"))
+    lightest, heaviest = (leaders(tally.animals, kind, 1)[0].name for kind in ("lightest", "heaviest"))
     yield f"lightest {weight.smallest:.1f} kg ({lightest}), heaviest {weight.largest:.1f} kg ({heaviest})"
     yield (
         f"total {weight.total:.1f} kg over {weight.count}; {weight.within_10_percent:.1f} % within 10 % of the mean, "
@@ -260,7 +260,7 @@ def weight_lines(tally: Tally, sheet: Sheet | None) -> Iterator[str]:
         mean, total = _shrunk(weight.mean, percent), shrink(weight.total, percent)
         yield f"less {percent:g} % pencil shrink: mean {mean:.1f} kg, total {total:.1f} kg, over {weight.count}"
     if gain.mean is not None:
-        least, most = (leaders(tally, tally.animals, kind, 1)[0].name for kind in ("gained least", "gained most"))
+        least, most = (leaders(tally.animals, kind, 1)[0].name for kind in ("gained least", "gained most"))
         ends = f"{gain.smallest:.2f} ({least}) to {gain.largest:.2f} ({most})"
         yield f"gain, over {gain.count}: mean {gain.mean:.2f} kg/day, {ends}"
 

@@ -23,7 +23,10 @@ from neckyoke.bridge.reports.tally import tally
 def write(path: Path, count: int) -> None:
     """Write events as the daemon does: one weighing in twenty amended, and a settled event before each."""
     chance = random.Random(7)
+    begun = {"job": "job-0", "turn": 1, "state": "open", "station": "crush", "timezone": "Australia/Brisbane"}
     with path.open("w") as out:
+        job = {"specversion": "1.0", "id": "job", "source": "/larkmoor/crush", "type": "neckyoke.job", "data": begun}
+        out.write(json.dumps(job, separators=(",", ":")) + "\n")
         for number in range(count):
             kg = round(chance.gauss(320, 25), 1)
             tag = f"999{number % 90000:012d}"
@@ -117,6 +120,16 @@ def count_up(path: Path) -> int | None:
     return tally(EventsFile(path).lines()).counts["animals"]
 
 
+def command(path: Path) -> None:
+    """Measure the whole command, its start and the words included."""
+    told = [sys.executable, "-m", "neckyoke.bridge.cli", "tally", str(path), "--all"]
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    subprocess.run(told, check=True, capture_output=True, cwd=Path(__file__).parents[2])
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    took_s = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    print(f"command: {took_s:.2f} s of the processor")
+
+
 def main() -> None:
     """Measure each in a process of its own, so that neither's memory is the other's."""
     if len(sys.argv) == 3:
@@ -138,6 +151,7 @@ def main() -> None:
             found, times[name], waited_s, peak_mib = json.loads(told.stdout)
             print(f"{name}: {found} found in {times[name]:.2f} s of the processor, peak {peak_mib:.0f} MiB")
             print(f"        (waited {waited_s:.2f} s beside)")
+        command(path)
         print(f"ratio {times['tally'] / times['parse']:.2f}")
 
 

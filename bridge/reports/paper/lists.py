@@ -1,12 +1,14 @@
 """Losers and leaders: who is heaviest and lightest, who gained most and least, of all, of a pen, of a finding."""
 
+import heapq
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
+from operator import attrgetter, ge, le
 from typing import Any
 
 from neckyoke.bridge.reports.rows import Row
-from neckyoke.bridge.reports.tally import Tally
+from neckyoke.bridge.reports.tally import SURE, Tally
 
 NAMED = 5
 """So many of each are named, unless a person asks for more."""
@@ -25,13 +27,15 @@ def by_name(row: Row) -> tuple[list[tuple[bool, int, str]], int]:
     return [(not part.isdecimal(), int(part) if part.isdecimal() else 0, part) for part in parts], row.number
 
 
-def leaders(tally: Tally, rows: Iterable[Row], kind: str, many: int = NAMED) -> list[Row]:
+def leaders(rows: Iterable[Row], kind: str, many: int = NAMED) -> list[Row]:
     """Return the first so many of these animals in a list of `KINDS`; weights count where good or fair."""
     key, largest = KINDS[kind]
-    sure = {id(row) for row in tally.sure}
-    known = [row for row in rows if getattr(row, key) is not None and (key == "gain" or id(row) in sure)]
-    known.sort(key=by_name)
-    return sorted(known, key=lambda row: getattr(row, key), reverse=largest)[:many]
+    number = attrgetter(key)
+    known = [row for row in rows if number(row) is not None and (key == "gain" or row.setting.grade in SURE)]
+    best = (heapq.nlargest if largest else heapq.nsmallest)(many, map(number, known))
+    within = ge if largest else le
+    near = [row for row in known if within(number(row), best[-1])] if best else []  # only these are put by name
+    return sorted(sorted(near, key=by_name), key=number, reverse=largest)[:many]
 
 
 def groups(tally: Tally) -> Iterator[tuple[str, str, list[Row]]]:
@@ -66,7 +70,7 @@ def told(tally: Tally, many: int = NAMED) -> Iterator[str]:
     ]:
         yield f"{what}, {len(rows)}:"
         for kind in KINDS:
-            if named := leaders(tally, rows, kind, many):
+            if named := leaders(rows, kind, many):
                 yield f"  {kind}: {', '.join(spell(row, kind) for row in named)}"
 
 
@@ -77,17 +81,15 @@ def as_json(tally: Tally, many: int = NAMED) -> dict[str, Any]:
             {**_who(row), "kg": row.kg, "last_kg": row.then, "gained_kg": row.gained, "days": row.days}
             for row in tally.losers
         ],
-        "leaders": _kinds(tally, list(tally.animals), many),
-        "leaders_by": [
-            {"name": name, "value": value, **_kinds(tally, rows, many)} for name, value, rows in groups(tally)
-        ],
+        "leaders": _kinds(list(tally.animals), many),
+        "leaders_by": [{"name": name, "value": value, **_kinds(rows, many)} for name, value, rows in groups(tally)],
     }
 
 
-def _kinds(tally: Tally, rows: list[Row], many: int) -> dict[str, Any]:
+def _kinds(rows: list[Row], many: int) -> dict[str, Any]:
     return {
         kind.replace(" ", "_"): [
-            {**_who(row), "kg": row.kg, "kg_per_day": row.gain} for row in leaders(tally, rows, kind, many)
+            {**_who(row), "kg": row.kg, "kg_per_day": row.gain} for row in leaders(rows, kind, many)
         ]
         for kind in KINDS
     }

@@ -38,13 +38,13 @@ def _lines(tally: Tally, about: About, zone: tzinfo) -> Iterator[str]:
     if weight.mean is None:
         yield "No weight good enough to count."
     else:
-        lightest, heaviest = (leaders(tally, tally.animals, kind, 1)[0].name for kind in ("lightest", "heaviest"))
+        lightest, heaviest = (leaders(tally.animals, kind, 1)[0].name for kind in ("lightest", "heaviest"))
         yield (
             f"Mean {weight.mean:.1f} kg over {weight.count}, {weight.smallest:.1f} ({lightest}) to "
             f"{weight.largest:.1f} ({heaviest}); {weight.total:.0f} kg in all."
         )
     if gain.mean is not None:
-        least, most = (leaders(tally, tally.animals, kind, 1)[0].name for kind in ("gained least", "gained most"))
+        least, most = (leaders(tally.animals, kind, 1)[0].name for kind in ("gained least", "gained most"))
         ends = f"{gain.smallest:.2f} ({least}) to {gain.largest:.2f} ({most})"
         yield f"Gain {gain.mean:.2f} kg/day over {gain.count}, {ends}."
     if known := sum(row.gained is not None for row in tally.animals):
