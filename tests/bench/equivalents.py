@@ -176,6 +176,33 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "bridge/journal/pages.py",
         "INTEGER_BYTES = {1: 1, 2: 2, 3: 3, 4: 4, 5: 6, 7: 8}",
     ): "what is not named has eight",
+    (
+        "bridge/journal/store.py",
+        'return int(self.rows("select coalesce(max(seq), 0) from event")[-1][0])',
+    ): "there is one",
+    (
+        "bridge/journal/store.py",
+        'return int(self.rows("select coalesce(max(seq), 0) from event")[0][-1])',
+    ): "there is one",
+    (
+        "bridge/journal/store.py",
+        "handle = os.open(folder, (os.O_RDONLY) | os.O_CLOEXEC)",
+    ): "it is a folder anyway",
+    (
+        "bridge/journal/station_memory.py",
+        'weighing, before_s = self._written.get(name, ("", 1.0))',
+    ): "of one never written nothing is compared but its name",
+    (
+        "bridge/journal/reading.py",
+        (
+            'connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, isolation_level=None,'
+            " timeout=10.0)"
+        ),
+    ): "patience with a writer that is never waited for: it is WAL",
+    (
+        "bridge/journal/reading.py",
+        "REVISIONS = 999",
+    ): "how many at once shows nowhere",
     ("protocols/framing/enclosed.py", "self._missing = -1"): "set anew before it is looked at",
     ("protocols/framing/enclosed.py", "self._missing = 1"): "set anew before it is looked at",
     ("bridge/job/roster/cells.py", "age = -0"): "as little an age as -1",

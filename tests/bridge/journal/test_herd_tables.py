@@ -186,3 +186,12 @@ def test_what_says_of_animals_and_who_lacks_an_animal_is_listed_in_order(store: 
     take(store, dosed(6, meat="2026-12-01", animal=known))
     data: Any = dosed(6).data
     assert store.herd.withheld() == [(data.weighing, 1, "a", data.tag.id, "2026-12-01")]
+
+
+def test_retention_leaves_a_weighing_until_its_doses_have_passed(store: Store) -> None:
+    take(store, steer("a", 1), dosed(1, meat="2026-12-01"), dosed(2, meat="unknown"), dosed(3), dosed(4))
+    assert store.prune(floor=99, before=None, keep_bytes=0) == 1
+    assert [seq for seq, _ in store.read(0, 9)] == [1, 2, 3, 5], "the last stays as well"
+    assert store.prune(floor=99, before=None, keep_bytes=0, today="2026-11-30") == 0
+    assert store.prune(floor=99, before=None, keep_bytes=0, today="2026-12-01") == 1
+    assert [seq for seq, _ in store.read(0, 9)] == [1, 3, 5], "nobody knows when the other's has passed"

@@ -1,5 +1,6 @@
 """What stations carry from run to run, written by its changes: nothing forgotten, and little written."""
 
+import json
 import string
 from datetime import timedelta
 
@@ -160,3 +161,58 @@ def test_it_is_written_too_that_a_stay_left_open_does_not_go_on() -> None:
     write(journal, carried.changes({"crush": station.memory}))
     assert carried.due(0.2, {"crush": station}) == ([], False)
     assert Carried(journal).memory("crush").interrupted is None
+
+
+def job(name: str, turn: int) -> dict[str, object]:
+    return {"id": name, "turn": turn, "standing": "open", "sheets": []}
+
+
+TWO_JOBS = {
+    "open": "job 1",
+    "named": None,
+    "now": 7,
+    "turn": 2,
+    "jobs": {"job 1": job("job 1", 1), "job 2": job("job 2", 2)},
+    "base": {"now": 3, "jobs": {}},
+    "log": {"3": "[1.5]", "4": "[2.5]"},
+}
+
+
+def test_jobs_are_kept_each_by_itself_and_what_happened_line_by_line() -> None:
+    """A card wears by what is written: what changes with each animal is short."""
+    journal: dict[str, str] = {}
+    weighed = {"job 1": {"999000000000001": "w1"}, "job 2": {"999000000000001": "w2"}}
+    memory = Memory(number=7, weighed=weighed, jobs=TWO_JOBS)
+    carried = Carried(journal)
+    write(journal, carried.changes({"crush": memory}))
+    known = Carried(journal).memory("crush")
+    assert known == memory
+    assert list(known.jobs["jobs"]) == ["job 1", "job 2"]
+    assert list(known.weighed) == ["job 2", "job 1"], "the present one last"
+    assert json.loads(journal["jobs/crush"]) == {"open": "job 1", "named": None, "now": 7, "turn": 2}
+
+    later = {**TWO_JOBS, "now": 8, "log": {"4": "[2.5]", "5": "[3.5]"}}
+    changes = carried.changes({"crush": Memory(number=7, weighed=weighed, jobs=later)})
+    assert changes.keys() == {"jobs/crush", "jobs-log/crush/3", "jobs-log/crush/5"}
+    assert (changes["jobs-log/crush/3"], changes["jobs-log/crush/5"]) == (None, "[3.5]")
+    write(journal, changes)
+    assert Carried(journal).memory("crush").jobs == later
+
+
+def test_jobs_come_in_the_order_of_their_turns_and_those_let_go_take_their_animals_along() -> None:
+    journal: dict[str, str] = {}
+    jobs = {"open": None, "now": 7, "jobs": {"a": job("a", 3), "b": job("b", 1), "c": job("c", 2)}}
+    weighed = {name: {"999000000000001": f"w-{name}"} for name in ("a", "b", "c", "of long ago")}
+    write(journal, Carried(journal).changes({"crush": Memory(weighed=weighed, jobs=jobs)}))
+    known = Carried(journal).memory("crush")
+    assert list(known.jobs["jobs"]) == list(known.weighed) == ["b", "c", "a"]
+    assert "base" not in known.jobs, "nothing that happened was kept"
+
+
+def test_a_number_that_an_open_stay_has_is_the_last_that_its_jobs_know() -> None:
+    journal: dict[str, str] = {}
+    carried = Carried(journal)
+    write(journal, carried.changes({"crush": Memory(number=7, jobs=TWO_JOBS)}))
+    open_stays = carried.open_stays({"crush": weighing(9)}, 0.0)
+    known = Carried(journal, {name: body for name, body in open_stays.items() if body}).memory("crush")
+    assert (known.number, known.jobs["now"]) == (9, 9)

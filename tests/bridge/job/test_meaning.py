@@ -1,0 +1,58 @@
+"""What a person says, in the words of the job sheet."""
+
+import pytest
+
+from neckyoke.bridge.job.meaning import in_words_of
+from neckyoke.bridge.job.sheet import Sheet
+from neckyoke.bridge.station.instructions import AnimalInstruction, Dosed, Found, Note
+
+SHEET = Sheet.model_validate(
+    {
+        "title": "Induction",
+        "treatments": [
+            {"name": "Oral Drench", "ml": 10},
+            {"name": "copper", "amount": 1, "unit": "bolus"},
+            {"name": "vitamin", "amount": 250, "unit": "mg"},
+        ],
+        "findings": [{"name": "Mouth", "choices": ["Full", "Broken"]}],
+    }
+)
+
+
+@pytest.mark.parametrize(
+    ("said", "meant"),
+    [
+        (Dosed("drench", amount=12.5), Dosed("Oral Drench", amount=12.5, unit="mL")),
+        (Dosed("COPPER", amount=1.0), Dosed("copper", amount=1.0, unit="bolus")),
+        (Dosed("copper", amount=2.0), Dosed("copper", amount=2.0, unit="boluses")),
+        (Dosed("copper", given=False), Dosed("copper", given=False, unit="boluses")),
+        (Dosed("vitamin", amount=12.5), Dosed("vitamin", amount=12.5, unit="mg")),
+        (Found("mouth", "broken"), Found("Mouth", "Broken")),
+        (Found("MOUTH", None), Found("Mouth", None)),  # taken back
+        (Note("drench"), Note("drench")),
+    ],
+)
+def test_names_values_and_units_are_the_sheets(said: AnimalInstruction, meant: AnimalInstruction) -> None:
+    assert in_words_of(SHEET, said, ()) == meant
+
+
+@pytest.mark.parametrize(
+    ("said", "why"),
+    [
+        (Dosed("copper", amount=1.5), "copper is counted in boluses: give a whole number"),
+        (Dosed("pour-on"), "Oral Drench, copper, vitamin"),
+        (Found("mouth", "half"), "'half' is no choice of Mouth"),
+        (Found("teeth", "full"), "Mouth"),
+    ],
+)
+def test_what_the_sheet_does_not_know_is_refused_with_what_there_is(said: AnimalInstruction, why: str) -> None:
+    with pytest.raises(ValueError, match=why):
+        in_words_of(SHEET, said, ())
+
+
+def test_where_the_sheet_is_not_at_hand_what_was_given_counts_and_is_in_millilitres() -> None:
+    given = ["Oral Drench", "copper"]
+    assert in_words_of(None, Dosed("drench", amount=1.5), given) == Dosed("Oral Drench", amount=1.5, unit="mL")
+    assert in_words_of(SHEET, Dosed("copper", amount=1.0), ["pour-on"]).unit == "bolus"  # type: ignore[union-attr]
+    with pytest.raises(ValueError, match="Oral Drench, copper"):
+        in_words_of(None, Dosed("pour-on"), given)
