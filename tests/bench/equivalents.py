@@ -203,6 +203,22 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "bridge/journal/reading.py",
         "REVISIONS = 999",
     ): "how many at once shows nowhere",
+    (
+        "bridge/job/growth.py",
+        "covered = sum((day - mean_day) * (kg) for day, (_, kg) in zip(days, weights, strict=True))",
+    ): "days about their mean add up to nothing",
+    (
+        "bridge/job/growth.py",
+        "mean_kg = (sum((kg for _, kg in weights)))",
+    ): "days about their mean add up to nothing",
+    (
+        "bridge/job/meaning.py",
+        "return replace(said, treatment=name, unit=named_unit((said.amount), unit))",
+    ): "anything but one is several",
+    (
+        "bridge/job/past.py",
+        "revision, old = self._animal_of.get(data.weighing, (1, None))",
+    ): "none is lower than the first",
     ("protocols/framing/enclosed.py", "self._missing = -1"): "set anew before it is looked at",
     ("protocols/framing/enclosed.py", "self._missing = 1"): "set anew before it is looked at",
     ("bridge/job/roster/cells.py", "age = -0"): "as little an age as -1",

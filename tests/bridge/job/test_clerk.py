@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from neckyoke.bridge.events import Clock, Event, Flag, Settled, Tag, Treatment, Weighing, Weight, wrap
+from neckyoke.bridge.events import Clock, Event, Finding, Flag, Settled, Tag, Treatment, Weighing, Weight, wrap
 from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.past import Past
 from neckyoke.bridge.job.roster.roster import Roster, load_roster
@@ -102,6 +102,63 @@ def filled(clerk: Clerk, event: Event) -> Weighing:
     data = clerk.fill(event).data
     assert isinstance(data, Weighing)
     return data
+
+
+def test_what_holds_an_animal_by_its_roster_is_told(sheet: Sheet, roster: Roster) -> None:
+    clerk = Clerk(one(sheet, roster))
+    (told,) = filled(clerk, weighing()).withheld
+    assert (told.product, told.kind, told.until) == ("roster", "meat", "2026-12-01")
+    assert filled(clerk, weighing(digits="999000000112234")).withheld == ()
+
+
+def test_a_sheet_is_called_by_its_title_while_it_is_at_hand(sheet: Sheet) -> None:
+    clerk = Clerk(one(sheet))
+    assert clerk.sheet_called("Backgrounding induction") is sheet
+    assert clerk.sheet_called("another") is None
+    assert Clerk().sheet_called(None) is None
+
+
+LAMENESS = """
+title = "Autumn draft"
+[[findings]]
+name = "lame"
+yes_no = true
+[[draft]]
+pen = "soft ground"
+at_least_kg = 340
+match = { lame = [true] }
+[[draft]]
+pen = "hospital"
+match = { lame = [true] }
+[[draft]]
+pen = "keep"
+"""
+
+
+@pytest.mark.parametrize(
+    ("changed", "should"),
+    [
+        ({}, "hospital"),
+        ({"findings": ()}, None),
+        ({"pen": "hospital"}, None),  # there it is
+        ({"weight": Weight(kg=318.5, grade="fair")}, "hospital"),  # it had no first weight
+        ({"weight": Weight(kg=318.5, first_kg=345.0, grade="good")}, "soft ground"),  # by which the gate went
+        ({"weight": Weight(kg=318.5, first_kg=318.5, grade="poor")}, None),  # no pen by a weight that is not sure
+        ({"sheet": "another, not at hand any more"}, None),
+    ],
+)
+def test_of_long_ago_it_is_said_where_it_should_be_by_what_was_seen_since(
+    tmp_path: Path, changed: dict[str, Any], should: str | None
+) -> None:
+    (tmp_path / "sheet.toml").write_text(LAMENESS)
+    clerk = Clerk(one(load_sheet(tmp_path / "sheet.toml")))
+    lame = Finding(name="lame", value=True, by="person", at=NOON + timedelta(hours=3))
+    given: dict[str, Any] = {"sheet": "Autumn draft", "pen": "keep", "findings": (lame,)} | changed
+    event = weighing()
+    event = event.model_copy(update={"data": event.data.model_copy(update=given)})
+    data = clerk.afterwards(event, other=False).data
+    assert isinstance(data, Weighing)
+    assert (data.pen, data.pen_should) == (given["pen"], should)
 
 
 def test_a_known_animal_gets_everything(sheet: Sheet, roster: Roster) -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from neckyoke.bridge.config.model import Config
 from neckyoke.bridge.config.problems import TOML_MAX, ConfigError
-from neckyoke.bridge.job.find import find_job, sheets_beside
+from neckyoke.bridge.job.find import find_job, sheet_path, sheets_beside
 
 TODAY = date(2026, 11, 24)
 
@@ -61,3 +61,27 @@ def test_what_else_lies_there_by_such_a_name_is_no_sheet_and_stops_nothing(tmp_p
         with pytest.raises(ConfigError) as refused:
             find_job(_config(tmp_path), "crush", name, TODAY)
         assert len(refused.value.problems) == 1
+
+
+@pytest.mark.parametrize(
+    ("lie", "there", "found"),
+    [
+        ((), True, "own"),
+        (("beside",), True, "beside"),
+        (("own",), True, "own"),
+        (("own", "beside"), True, "own"),
+        (("beside",), False, "own"),  # to be written: the box writes into its own folder only
+        (("own",), False, "own"),
+    ],
+)
+def test_a_sheet_of_the_boxs_own_is_found_before_one_of_that_name_beside(
+    tmp_path: Path, lie: tuple[str, ...], found: str, *, there: bool
+) -> None:
+    config = _config(tmp_path / "beside").model_copy(update={"state": str(tmp_path / "own")})
+    places = {"own": config.state_path("sheets/weaning.toml"), "beside": config.path("sheets/weaning.toml")}
+    assert places["own"] != places["beside"]
+    for name in lie:
+        places[name].parent.mkdir(parents=True)
+        places[name].write_text('title = "Weaning"')
+    assert sheet_path(config, "sheets/weaning.toml", there=there) == places[found]
+    assert sheet_path(config, "weaning.toml", there=there) == config.path("weaning.toml")

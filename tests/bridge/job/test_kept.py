@@ -4,6 +4,7 @@ That a rename replaces whole or not at all: rename(2), POSIX.
 """
 
 import os
+import stat
 from datetime import date
 from pathlib import Path
 
@@ -81,3 +82,50 @@ def test_what_nothing_needs_any_more_goes_and_what_was_used_of_late_stays(tmp_pa
     assert {path.name for path in tmp_path.iterdir()} == {needed, late, "weaning.toml"}
     kept.keep(Given(b'title = "1"\n'), TODAY)
     assert kept.sweep(set(), 2000.0) == [], "it was used again"
+
+
+def test_what_is_named_so_but_leads_elsewhere_is_left_alone(tmp_path: Path) -> None:
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    os.utime(elsewhere, (1000.0, 1000.0))
+    kept = tmp_path / "sheets"
+    kept.mkdir()
+    (kept / ("a" * 12)).symlink_to(elsewhere)
+    assert KeptSheets(kept).sweep((), 2000.0) == []
+    assert (kept / ("a" * 12)).is_symlink()
+    assert KeptSheets(tmp_path / "none").sweep((), 2000.0) == []
+
+
+def test_sheet_and_roster_together_are_bounded(tmp_path: Path) -> None:
+    half = b"#" * (600 << 10)
+    with pytest.raises(ConfigError, match="at most 1 MiB"):
+        KeptSheets(tmp_path).keep(Given(SHEET + half, ROSTER + half), TODAY)
+    KeptSheets(tmp_path).keep(Given(SHEET + half, ROSTER), TODAY)
+
+
+def test_a_roster_keeps_its_kind_and_its_name_in_what_is_said(tmp_path: Path) -> None:
+    (tmp_path / "old").mkdir()
+    (tmp_path / "old" / "lambs.CSV").write_bytes(ROSTER)
+    (tmp_path / "lambs.toml").write_bytes(SHEET.replace(b"lambs.csv", b"lambs.CSV"))
+    given = Given.of(load_job(tmp_path / "lambs.toml", TODAY))
+    assert given.roster_name == "lambs.CSV"
+    ref, _ = KeptSheets(tmp_path / "sheets").keep(given, TODAY)
+    assert sorted(path.name for path in (tmp_path / "sheets" / ref.digest).iterdir()) == ["roster.csv", "sheet.toml"]
+
+
+def test_it_is_in_its_place_only_when_all_of_it_would_survive_a_power_cut(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What fsync(2) promises is of what was written by then: sizes are noted as it is called."""
+    noted = []
+    sync = os.fsync
+
+    def note(handle: int) -> None:
+        about = os.fstat(handle)
+        noted.append("folder" if stat.S_ISDIR(about.st_mode) else about.st_size)
+        noted.extend(["there"] if (tmp_path / Given(SHEET, ROSTER).digest).exists() else [])
+        sync(handle)
+
+    monkeypatch.setattr(os, "fsync", note)
+    KeptSheets(tmp_path).keep(Given(SHEET, ROSTER), TODAY)
+    assert noted == [len(SHEET), len(ROSTER), "folder", "folder", "there"]
