@@ -219,6 +219,14 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "bridge/job/past.py",
         "revision, old = self._animal_of.get(data.weighing, (1, None))",
     ): "none is lower than the first",
+    (
+        "bridge/journal/herd_tables.py",
+        "if data.revision > 0:",
+    ): "of a first revision there is none before",
+    (
+        "bridge/journal/herd_tables.py",
+        "if (data.revision >= 1):",
+    ): "of a first revision there is none before",
     ("protocols/framing/enclosed.py", "self._missing = -1"): "set anew before it is looked at",
     ("protocols/framing/enclosed.py", "self._missing = 1"): "set anew before it is looked at",
     ("bridge/job/roster/cells.py", "age = -0"): "as little an age as -1",

@@ -1,5 +1,6 @@
 """Which job a station has, and which sheets lie there to be chosen."""
 
+import gc
 import os
 from datetime import date
 from pathlib import Path
@@ -8,7 +9,8 @@ import pytest
 
 from neckyoke.bridge.config.model import Config
 from neckyoke.bridge.config.problems import TOML_MAX, ConfigError
-from neckyoke.bridge.job.find import find_job, sheet_path, sheets_beside
+from neckyoke.bridge.job.find import FoundSheets, find_job, sheet_path, sheets_beside
+from neckyoke.bridge.job.kept import Given
 
 TODAY = date(2026, 11, 24)
 
@@ -85,3 +87,27 @@ def test_a_sheet_of_the_boxs_own_is_found_before_one_of_that_name_beside(
         places[name].write_text('title = "Weaning"')
     assert sheet_path(config, "sheets/weaning.toml", there=there) == places[found]
     assert sheet_path(config, "weaning.toml", there=there) == config.path("weaning.toml")
+
+
+def test_what_was_found_is_kept_and_a_replay_keeps_nothing_but_reads_what_the_daemon_kept(tmp_path: Path) -> None:
+    folder = tmp_path / "farm"
+    folder.mkdir()
+    (folder / "spring.toml").write_text('title = "spring"')
+    config = _config(folder, "spring.toml").model_copy(update={"state": str(tmp_path / "state")})
+    daemon = FoundSheets(config, lambda: TODAY)
+    ref, job = daemon.find("crush", None)
+    assert (ref.title, job.sheet.title) == ("spring", "spring")
+    assert (tmp_path / "state" / "sheets" / ref.digest / "sheet.toml").is_file()
+
+    replay = FoundSheets(config, lambda: TODAY, lasting=False)
+    theirs, _ = replay.take("crush", Given(b'title = "autumn"'), "autumn.toml")
+    assert [replay.load(one).sheet.title for one in (ref.digest, theirs.digest)] == ["spring", "autumn"]
+    with pytest.raises(ConfigError):
+        daemon.load(theirs.digest)
+    assert [path.name for path in (tmp_path / "state" / "sheets").iterdir()] == [ref.digest]
+    temporary = replay._temporary
+    assert temporary is not None
+    assert temporary.is_dir()
+    del replay
+    gc.collect()
+    assert not temporary.exists()

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from neckyoke.bridge.events import Finding
-from neckyoke.bridge.job.findings import FindingTable, finding_meant, findings
+from neckyoke.bridge.job.findings import MOST_TOUCHES, FindingTable, finding_meant, findings
 
 
 def finding(**given: Any) -> FindingTable:
@@ -127,3 +127,38 @@ def test_what_a_person_gave_goes_before_the_roster_and_that_before_what_is_usual
 def test_what_a_person_gave_stands_though_the_sheet_knows_it_no_more() -> None:
     said = (Finding(name="teeth", value=2, by="person"),)
     assert findings((), said, None) == said
+
+
+@pytest.mark.parametrize(
+    ("table", "touches"),
+    [
+        (FIVE, (1, 2, 3, 4, 5)),
+        ({"yes_no": True}, (True, False)),
+        ({"words": True}, ()),
+        ({"number": {"from": 1, "to": 3}}, (1, 2, 3)),
+        ({"number": {"from": 1, "to": 2.5, "step": 0.5}}, (1, 1.5, 2, 2.5)),
+        ({"number": {"from": -2, "to": 2, "step": 3}}, (-2, 1)),
+        ({"number": {"from": 1, "to": 12}}, tuple(range(1, 13))),
+        ({"number": {"from": 1, "to": 1000}}, ()),
+    ],
+)
+def test_few_values_are_buttons(table: dict[str, Any], touches: tuple[Any, ...]) -> None:
+    assert finding(**table).touches == touches
+
+
+def test_as_many_buttons_as_fit_and_not_one_more() -> None:
+    for most in (MOST_TOUCHES - 1, MOST_TOUCHES, MOST_TOUCHES + 1):
+        assert len(finding(number={"from": 1, "to": most}).touches) == (most if most <= MOST_TOUCHES else 0)
+
+
+@pytest.mark.parametrize(
+    ("number", "said"),
+    [
+        ({"from": 1, "to": 5}, "9 is not a number from 1 to 5$"),
+        ({"from": 1, "to": 5, "unit": "cm"}, "9 is not a number from 1 to 5 cm$"),
+        ({"from": 1, "to": 5, "step": 0.5}, "9 is not a number from 1 to 5 in steps of 0.5$"),
+    ],
+)
+def test_what_a_number_may_be_is_said_with_its_unit_and_steps(number: dict[str, Any], said: str) -> None:
+    with pytest.raises(ValueError, match=said):
+        finding(number=number).read(9)
