@@ -227,6 +227,26 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "bridge/journal/herd_tables.py",
         "if (data.revision >= 1):",
     ): "of a first revision there is none before",
+    (
+        "bridge/journal/checkup.py",
+        "STEP = 199",
+    ): "how many at once shows nowhere",
+    (
+        "bridge/journal/writer.py",
+        "self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix='journal-x')",
+    ): "a name for whoever debugs",
+    (
+        "bridge/journal/writer.py",
+        "self._spared = True",
+    ): "where nothing is kept nothing is cleared",
+    (
+        "bridge/journal/writer.py",
+        "for one, rows in zip(group, written, strict=False):",
+    ): "always of one length",
+    (
+        "bridge/journal/writer.py",
+        "return running and (since is None or (time.monotonic() - since <= limit_s))",
+    ): "equal only by chance",
     ("protocols/framing/enclosed.py", "self._missing = -1"): "set anew before it is looked at",
     ("protocols/framing/enclosed.py", "self._missing = 1"): "set anew before it is looked at",
     ("bridge/job/roster/cells.py", "age = -0"): "as little an age as -1",

@@ -299,8 +299,8 @@ def test_the_mark_keeps_the_last_number_and_a_second_daemon_out(tmp_path: Path, 
     mark.close()
     lock = tmp_path / f"{NAME}.lock"
     assert lock.stat().st_mode & 0o133 == 0, "nobody else writes it, and nobody runs it"
-    for damage in (b"9", b"\xff"):
-        lock.write_bytes(lock.read_bytes().replace(b"8", damage, 1))
+    for was, damage in ((b"8", b"9"), (b"9", b"\xff")):
+        lock.write_bytes(lock.read_bytes().replace(was, damage, 1))
         mark = Mark.take(tmp_path / NAME)
         assert mark.read() == (0, 0), "a mark that is damaged says nothing"
         mark.close()
