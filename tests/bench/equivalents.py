@@ -247,6 +247,10 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "bridge/journal/writer.py",
         "return running and (since is None or (time.monotonic() - since <= limit_s))",
     ): "equal only by chance",
+    (
+        "bridge/station/account.py",
+        "for name in claims[:]:",
+    ): "the first one is its own already",
     ("protocols/framing/enclosed.py", "self._missing = -1"): "set anew before it is looked at",
     ("protocols/framing/enclosed.py", "self._missing = 1"): "set anew before it is looked at",
     ("bridge/job/roster/cells.py", "age = -0"): "as little an age as -1",

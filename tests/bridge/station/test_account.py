@@ -49,6 +49,13 @@ def test_an_earlier_jobs_account_is_kept_up_and_gone_on_with() -> None:
         account.begin(f"later {job}")
     account.take(record("w1", "1", visual="47"))
     assert account.of("1") == {}
+    assert [*account.jobs] == [f"later {job}" for job in range(JOBS_KEPT)]
+
+
+def test_what_is_carried_over_has_the_present_job_last() -> None:
+    account = Account({"1": {A: "w1"}, "2": {A: "w2"}})
+    assert (account.job, dict(account.weighed), dict(account.of("1"))) == ("2", {A: "w2"}, {A: "w1"})
+    assert (Account().job, dict(Account().weighed), Account().jobs) == ("", {}, {"": {}})
 
 
 def test_what_was_recorded_while_a_job_was_paused_claims_nothing() -> None:
