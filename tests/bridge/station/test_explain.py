@@ -1,12 +1,13 @@
 """The page that says why a weighing came out so: true, within a terminal, and whole."""
 
 import re
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from neckyoke.bridge.events import Clock, Flag, Weighing, Weight
-from neckyoke.bridge.station.explain import LINE, ROWS, Trace, explain
+from neckyoke.bridge.station.explain import LINE, NAME, ROWS, WIDTH, Trace, explain
 from neckyoke.bridge.station.instructions import About, Identify
 from neckyoke.bridge.station.record import tag
 from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
@@ -118,3 +119,69 @@ def test_a_page_of_a_day_fits_a_terminal() -> None:
         assert lines is not None
         assert len(lines) <= ROWS
         assert max(map(len, lines)) <= LINE
+
+
+def drawn(length_s: float, curve: list[tuple[float, float]], revisions: int = 1) -> tuple[dict[str, str], list[str]]:
+    """Explain a stay of 400 kg that began at 0; return the rows of its picture by name, and the whole page."""
+    trace, case = a_busy_case(1, "panel")
+    weight = Weight(kg=400.0, grade="good", first_kg=400.0)
+    weighings = [
+        trace.revisions[-1][1].model_copy(
+            update={"revision": n + 1, "weight": weight, "flags": (), "why": f"reason {n}"}
+        )
+        for n in range(revisions)
+    ]
+    trace = Trace(curve, 10.0, [(length_s + n, one) for n, one in enumerate(weighings)])
+    lines = explain(trace, replace(case, span=Span(1234, 0.0, length_s, 1)))
+    rows = {line[:NAME].strip(): line[NAME + 1 :].ljust(WIDTH) for line in lines[2:6] if line}
+    return rows, lines
+
+
+@pytest.mark.parametrize(
+    ("length_s", "step_s"),
+    [
+        (1, 1),
+        (10, 2),
+        (20, 5),
+        (40, 10),
+        (90, 20),
+        (170, 20),
+        (240, 30),
+        (500, 60),
+        (560, 120),
+        (2000, 300),
+        (6000, 1800),
+    ],
+)
+def test_seconds_are_written_where_they_are_as_many_as_can_be_read(length_s: int, step_s: int) -> None:
+    rows, _ = drawn(length_s, [])
+    found = {int(mark[0]): mark.start() for mark in re.finditer(r"-?\d+", rows["seconds"])}
+    whole = length_s + 8
+    places = {n: int((n + 4) / whole * WIDTH) for n in range(-step_s, whole, step_s) if -4 <= n < length_s + 4}
+    assert found == {n: at for n, at in places.items() if at + len(str(n)) <= WIDTH}
+    assert 2 <= len(found) <= 10
+    feet = [place for place, mark in enumerate(rows[""]) if mark == "|"]
+    assert feet == [int(t / whole * WIDTH) for t in (4, 4 + length_s)]
+
+
+def test_weights_are_drawn_in_eighths_of_the_highest_and_where_they_are_within_a_hundredth() -> None:
+    levels = [(0, 0.0), (5, 100.0), (10, 200.0), (15, 396.5), (20, 400.0)]
+    curve = [(t / 10, next(kg for end, kg in levels if t < 10 * end or end == 20)) for t in range(-40, 240)]
+    rows, _ = drawn(20, curve)
+    at = {t: int((t + 4.25) / 28 * WIDTH) for t in (-2, 2, 7, 12, 17)}
+    assert [rows["weight, top 400 kg"][at[t]] for t in at] == [" ", "\u2582", "\u2584", "\u2588", "\u2588"]
+    assert [rows["within 1 % of 400"][at[t]] for t in at] == [" ", " ", " ", "=", "="]
+    nothing, _ = drawn(20, [])
+    assert nothing["weight, top 0 kg"].strip() == ""
+    odd, _ = drawn(20, [(t / 10, kg * 0.989) for t, kg in curve])
+    assert "=" not in odd["within 1 % of 400"]
+
+
+@pytest.mark.parametrize("revisions", [1, 2, 3, 30])
+def test_the_latest_revisions_are_told_in_order_as_many_as_fit(revisions: int) -> None:
+    _, lines = drawn(20, [], revisions)
+    told = [int(found[1]) for line in lines if (found := re.match(r"Revision (\d+), (\d+) s after", line))]
+    assert told == list(range(revisions - len(told) + 1, revisions + 1)) if revisions > 1 else told == []
+    assert len(lines) <= ROWS
+    assert len(told) == revisions or len(lines) > ROWS - 2 or revisions == 1
+    assert all(f"    because reason {n - 1}" in lines for n in told)
