@@ -10,6 +10,7 @@ from neckyoke.bridge.job.doses.dosing import spell_amount
 from neckyoke.bridge.job.doses.withholding import UNKNOWN
 from neckyoke.bridge.job.sheet import Sheet
 from neckyoke.bridge.reports.drawn import PICTURES
+from neckyoke.bridge.reports.paper import look_at
 from neckyoke.bridge.reports.paper.about import About
 from neckyoke.bridge.reports.paper.animals import table
 from neckyoke.bridge.reports.paper.html_parts import grid, one_place, page, section, two_places, wide
@@ -85,11 +86,7 @@ def _counts(tally: Tally) -> str:
 
 
 def _to_look_at(tally: Tally) -> Iterable[str]:
-    lines = []
-    if poor := [row for row in tally.animals if row.setting.grade == "poor"]:
-        lines.append(f"{len(poor)} with a poor weight, in no figure of weight; weigh again: {_names(poor)}.")
-    if none := [row for row in tally.animals if row.setting.grade == "none"]:
-        lines.append(f"{len(none)} without a weight: {_names(none)}.")
+    lines = [f"{line}." for line in look_at.lines(tally, MOST_NAMED)]
     if tally.missing:
         named, more = tally.missing[:MOST_NAMED], len(tally.missing) - MOST_NAMED
         lines.append(f"Not seen: {', '.join(named)}{f' and {more} more' if more > 0 else ''}.")
@@ -97,13 +94,7 @@ def _to_look_at(tally: Tally) -> Iterable[str]:
         told = ", ".join(f"{row.name} ({_until(row.withheld)})" for row in sorted(held, key=by_name)[:MOST_NAMED])
         lines.append(f"{len(held)} withheld from meat when weighed, until: {told}.")
     if lines:
-        yield f'<div class="look">{"".join(f"<p>{escape(line)}</p>" for line in lines)}</div>'
-
-
-def _names(rows: Iterable[Row]) -> str:
-    ordered = sorted(rows, key=by_name)
-    more = len(ordered) - MOST_NAMED
-    return ", ".join(row.name for row in ordered[:MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
+        yield f'<div class="look"><h2>Look at these</h2>{"".join(f"<p>{escape(line)}</p>" for line in lines)}</div>'
 
 
 def _until(clear: str | None) -> str:

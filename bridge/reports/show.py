@@ -8,7 +8,7 @@ from neckyoke.bridge.job import cautions
 from neckyoke.bridge.job.doses.dosing import GroupDose, dose_group, spell_amount
 from neckyoke.bridge.job.growth import shrink
 from neckyoke.bridge.job.sheet import Sheet
-from neckyoke.bridge.reports.paper import lists
+from neckyoke.bridge.reports.paper import lists, look_at
 from neckyoke.bridge.reports.paper.lists import leaders, spell_lost
 from neckyoke.bridge.reports.statistics import Figures
 from neckyoke.bridge.reports.tally import Seen, Tally, Used
@@ -44,6 +44,7 @@ def as_json(tally: Tally, sheet: Sheet | None = None, named: int = lists.NAMED) 
         "lightest": tally.lightest,
         "heaviest": tally.heaviest,
         "not_seen": list(tally.not_seen),
+        "look_at": look_at.as_json(tally),
         **lists.as_json(tally, named),
         "distribution": {
             "width_kg": tally.distribution.width,
@@ -186,6 +187,10 @@ def _text(tally: Tally, sheet: Sheet | None, zone: tzinfo) -> Iterator[str]:
         yield ""
         for name, told in treatment_lines(tally, sheet):
             yield f"{name}: {told}"
+    if look := list(look_at.lines(tally, MOST_ROWS)):
+        yield ""
+        yield "Look at these:"
+        yield from (f"- {line}" for line in look)
     yield ""
     yield from said_beside(tally)
 

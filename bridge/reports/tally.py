@@ -75,8 +75,8 @@ class Seen(NamedTuple):
 class Tally:
     """The day's counts and figures.  Weights in kilograms, gains in kilograms a day.
 
-    `animals` has a row for each animal, the one that speaks for it; `not_seen` are keys of the roster, `missing` the
-    same by name.
+    `animals` has a row for each animal, the one that speaks for it, `standing` one for each weighing that counts;
+    `not_seen` are keys of the roster, `missing` the same by name.
     """
 
     counts: Mapping[str, int | None]
@@ -96,6 +96,7 @@ class Tally:
     by_finding: Mapping[str, Mapping[str, Seen]] = field(default_factory=dict)
     missing: tuple[str, ...] = ()
     animals: tuple[Row, ...] = field(default=(), compare=False)
+    standing: tuple[Row, ...] = field(default=(), compare=False)
     gains: Bins = NO_BINS
 
     @property
@@ -223,6 +224,7 @@ class Count:
             heaviest=max(sure, key=_kg, default=_NOBODY).animal,
             lightest=min(sure, key=_kg, default=_NOBODY).animal,
             animals=tuple(animals),
+            standing=tuple(standing),
             gains=bins(gains),
             not_seen=missing or (),
             missing=tuple(expected[key] if isinstance(expected, Mapping) else key for key in missing or ()),

@@ -228,6 +228,9 @@ def test_the_day_is_counted_up_and_can_be_saved(yard: Yard, browser: Browser) ->
     said = browser.run("return document.querySelector('#tally .pictures desc').textContent")
     assert said.startswith("12 animals: from "), "one weight is poor; as on the report"
     assert "By pen" in text
+    assert "Look at these\n1 without a tag: number " in text
+    assert "1 with a poor weight, in no figure of weight: " in text
+    assert "To settle it: weigh again." in text
     csv = browser.saved("#csv")
     assert csv.count("\r\n") == 14  # the heading, and fourteen less the one struck out
     assert "999 000000000001" in csv

@@ -106,7 +106,7 @@ def test_what_is_to_be_looked_at(page: Page, animals: Any) -> None:
     poor, none = (animals.loc[mine[mine].index, "name"] for mine in (poor, none))
     text = " ".join(page.lines)
     assert f"{len(poor)} with a poor weight, in no figure of weight; weigh again: {', '.join(poor)}." in text
-    assert f"{len(none)} without a weight: {', '.join(none)}." in text
+    assert f"{len(none)} without a weight; weigh again: {', '.join(none)}." in text
     held = animals[[len(held) > 0 for held in animals["withheld"]]]
     assert f"{len(held)} withheld from meat when weighed, until: " in text
     assert all(f"{name} (2026-12-01)" in text for name in held["name"])

@@ -26,6 +26,7 @@ export async function drawDay() {
   $("tally").replaceChildren(
     el("dl", { class: "figures" },
       Object.entries(COUNTS).filter(([key]) => key === "animals" || counts[key]).map(([key, name]) => figure(name, counts[key]))),
+    ...lookAt(answer.look_at),
     ...(weight.count ? [
       el("h3", {}, "Weights"),
       el("dl", { class: "figures" }, figure("mean kg", kilos(weight.mean_kg)), figure("median kg", kilos(weight.median_kg)),
@@ -42,6 +43,13 @@ export async function drawDay() {
       Object.entries(values).map(([value, one]) => [value, one.animals, kilos(one.weight.mean_kg)]))),
     el("p", { class: "quiet" }, answer.cautions.join(" ")));
 }
+
+// What a person should look at, and what would settle it.
+const lookAt = (lines) => (lines.length ? [
+  el("h3", {}, "Look at these"),
+  el("ul", { class: "look" }, lines.map(({ what, settle, animals }) =>
+    el("li", {}, el("b", {}, `${animals.length} ${what}: `), animals.map((one) => one.name).join(", "), el("p", {}, `To settle it: ${settle}.`)))),
+] : []);
 
 const inAll = ({ totals }) => totals.map((one) => amount(one.amount, one.unit)).join(", ");
 const whole = (kg) => Math.round(kg).toLocaleString();
