@@ -3,7 +3,7 @@
 import pytest
 
 from neckyoke.bridge.events import Attention, TagSeen
-from neckyoke.bridge.station.hearing import AT_ONCE, STEADILY_PER_S, Hearing
+from neckyoke.bridge.station.hearing import AT_ONCE, MOST_LOOKS, STEADILY_PER_S, Hearing
 from neckyoke.bridge.station.settings import Settings
 from neckyoke.protocols.tagcode import TagCode
 
@@ -41,3 +41,21 @@ def test_a_days_list_at_once_and_a_busy_race_are_announced_whole(hearing: Hearin
     told = [one for n in range(AT_ONCE) for one in hearing.heard(0.0, "stick", code(n))]
     told += [one for n in range(3600) for one in hearing.heard(float(n), "panel", code(1000 + n))]
     assert [type(one) for one in told] == [TagSeen] * (AT_ONCE + 3600)
+
+
+def test_a_tag_is_announced_again_when_it_was_unheard_for_a_minute(hearing: Hearing) -> None:
+    heard = [bool(hearing.heard(t, "panel", code(1))) for t in (0.0, 0.1, 59.0, 118.9, 178.9, 238.8)]
+    assert heard == [True, False, False, False, True, False]
+
+
+def test_a_read_of_a_known_tag_is_worth_a_look_four_times_a_second_and_a_new_ones_is_at_once(hearing: Hearing) -> None:
+    def look(t: float, number: int) -> bool:
+        hearing.heard(t, "panel", code(number))
+        return hearing.looks(t)
+
+    assert [look(n / 100, 1) for n in range(101)] == [n % 25 == 0 for n in range(101)]
+    assert look(1.01, 2), "a new one"
+    assert not look(1.02, 2), "it is known now"
+    assert [look(10.0 + n / 100, 10 + n) for n in range(12)] == [True] * MOST_LOOKS + [False] * 4
+    assert not look(10.99, 50), "and all to no more than so many a second"
+    assert look(11.0, 51)
