@@ -251,6 +251,10 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "bridge/station/account.py",
         "for name in claims[:]:",
     ): "the first one is its own already",
+    (
+        "bridge/station/tags/pairing.py",
+        "code = stay.unsaid[-1] if stay.unsaid and not words else stay.code",
+    ): "there is one",
     ("protocols/framing/enclosed.py", "self._missing = -1"): "set anew before it is looked at",
     ("protocols/framing/enclosed.py", "self._missing = 1"): "set anew before it is looked at",
     ("bridge/job/roster/cells.py", "age = -0"): "as little an age as -1",
