@@ -240,6 +240,25 @@ def test_age_and_size_delete_only_what_every_outlet_has_taken(tmp_path: Path) ->
     assert run(fill(0.1, 500, {"a": 2000, "b": 2000}, now + 12 * 86400)) == [2000]  # the last one keeps the count
 
 
+def test_a_journal_that_is_too_large_says_so_once_and_when_it_is_not_any_more(tmp_path: Path) -> None:
+    said: list[Attention] = []
+
+    async def day() -> None:
+        journal = await Journal.open(tmp_path / "journal.db", outlets=["farm"], keep_mb=0.2, say=said.append)
+        await journal.append([weighed(number) for number in range(600)])
+        await until(lambda: bool(said), "that it is too large")
+        for position, over in ((100, False), (600, True)):
+            journal._pruned_at = -1_000_000
+            await journal.set_position("farm", position)
+            await until(lambda: journal._pruned_at == journal.last, "retention has looked")
+            assert said[-1].over is over
+        await journal.close()
+
+    run(day())
+    assert [(one.about, one.over) for one in said] == [("journal-large", False), ("journal-large", True)]
+    assert "is within keep_mb again" in said[-1].text
+
+
 def test_a_second_daemon_is_refused(tmp_path: Path) -> None:
     async def twice() -> None:
         journal = await Journal.open(tmp_path / "journal.db")
