@@ -13,6 +13,7 @@ with another, or nobody, taking that.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from math import inf
 from typing import Final, TypeAlias
@@ -52,6 +53,11 @@ class Assignment:
         for stay, costs in self._costs.items():
             costs[_no_tag(stay)] = 0.0
             self._seat(stay)
+
+    @property
+    def stays(self) -> AbstractSet[int]:
+        """The stays that were assigned a place."""
+        return self._place.keys()
 
     def tag(self, stay: int) -> int | None:
         """Return the tag that a stay got."""

@@ -252,7 +252,7 @@ class Pairing:
                 note_order(self._readers, stay, spans[at], one, self._began)
                 learn_pair(self._models, self._readers, stay, spans[at], passes, got)
                 final_at = spans[at].off + WINDOW_S if self._readers else None
-                verdict = judge(at, spans, passes, got, score, self._models, self._doubt_percent)
+                verdict = judge(at, spans, passes, got, score, self._models, self._doubt_percent, resolution.given)
                 lost = (Flag.READER_LOST,) if verdict.flags and self._lost(spans[at]) else ()
                 verdicts[stay.number] = replace(verdict, flags=(*verdict.flags, *lost), final_at=final_at)
                 stay.heard = (one.first, one.last) if one and verdicts[stay.number].code is not None else None

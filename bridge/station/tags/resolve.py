@@ -25,6 +25,12 @@ from neckyoke.bridge.station.tags.assignment import Assigned, Assignment
 from neckyoke.bridge.station.tags.readers.detections import Pass, Span, during
 from neckyoke.bridge.station.tags.scores import Decided, Score, Scorer, Scores
 
+OVERTAKES = 5.0
+"""Points by which two that follow each other rather keep their order between a reader ahead and the platform: one pair
+in 150 does not (common practice, no source)."""
+LEAST_LEFT = 2.0
+"""What an overtaking leaves of a margin at least: order may be doubted for it, but not left out."""
+
 
 @dataclass(frozen=True, slots=True)
 class WordLimits:
@@ -110,14 +116,40 @@ class Resolution:
             return Assigned(self.fixed[at], inf, None)
         tag = self.assignment.tag(at)
         score = self.open_scores.get((at, tag)) if tag is not None else None
-        return _capped(tag, self.open_assignment.at(at), score)
+        return self._overtaken(at, _capped(tag, self.open_assignment.at(at), score))
+
+    def tag(self, at: int) -> int | None:
+        """Return the pass that a stay got, if any."""
+        return self.fixed[at] if at in self.fixed else self.assignment.tag(at)
+
+    @property
+    def given(self) -> dict[int, int | None]:
+        """The pass that each stay got, if any."""
+        return {at: self.tag(at) for at in (*self.fixed, *self.assignment.stays)}
+
+    def _overtaken(self, at: int, got: Assigned) -> Assigned:
+        """Return it with no more margin than is left if it changed places with the next behind the reader ahead."""
+        if got.tag is None or got.tag != self.open_assignment.tag(at) or not self.open_scores[at, got.tag].queue:
+            return got
+        for beside in (at - 1, at + 1):
+            other = self.open_assignment.tag(beside) if beside in self.open_assignment.stays else None
+            if other is None:
+                continue
+            pairs = ((at, got.tag), (beside, other), (at, other), (beside, got.tag))
+            apart = [
+                score.total - score.queue for pair in pairs if (score := self.open_scores.get(pair)) and score.queue
+            ]
+            if len(apart) < len(pairs):
+                continue
+            mine, its, instead, there = apart
+            left = max(OVERTAKES + mine + its - instead - there, LEAST_LEFT)
+            if left < got.margin:
+                got = replace(got, margin=left, rival=other, taker=beside, taker_untagged=False)
+        return got
 
     def held(self, spans: Sequence[Span]) -> dict[int, int]:
         """Return the number of the stay that has each pass."""
-        has = (
-            (span.number, self.fixed[at] if at in self.fixed else self.assignment.tag(at))
-            for at, span in enumerate(spans)
-        )
+        has = ((span.number, self.tag(at)) for at, span in enumerate(spans))
         return {tag: number for number, tag in has if tag is not None}
 
 

@@ -43,6 +43,7 @@ class Score:
     parts: dict[str, float] = field(default_factory=dict)
     order_margin: tuple[float, int | None] = (inf, None)
     heard_well: bool = False  # a reader at the platform speaks for it
+    queue: float = 0.0  # of the points, those for its place in a queue
     timed: bool = False  # it came past a reader ahead a steady time before the first foot
 
     @property
@@ -135,8 +136,10 @@ class Scorer:
             if cost > least + 1e-9:
                 unlikely = min(3.0, cost - least) + (0.0 if points.heard_well else STANDS)
                 points.parts[f"{link}: not its place in the queue"] = -unlikely
+                points.queue -= unlikely
             else:
                 points.parts[f"{link}: its place in the queue"] = AHEAD
+                points.queue += AHEAD
                 lag_s = self._spans[at].on - when[order[place]]
                 lag, cycle = self._models[link].lag, cycle_s(self._began)
                 if lag.is_usual(lag_s, cycle):

@@ -13,6 +13,7 @@ a person's word                                   as they said, flagged by-perso
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import floor, inf
+from types import MappingProxyType
 
 from neckyoke.bridge.events import Flag
 from neckyoke.bridge.station.tags.assignment import Assigned
@@ -104,10 +105,12 @@ def judge(
     score: Score | None,
     models: Mapping[str, ReaderModel],
     doubt_percent: float,
+    given: Mapping[int, int | None] = MappingProxyType({}),
 ) -> Verdict:
     """Find the line of the table for one stay.
 
-    `score`: of the pass it got; a tag more likely wrong than `doubt_percent` is flagged.
+    `score`: of the pass it got; a tag more likely wrong than `doubt_percent` is flagged.  `given`: the pass that each
+    stay got.
     """
     span = spans[at]
     seen = _seen(passes, span)
@@ -122,7 +125,7 @@ def judge(
         return Verdict(span.number, None, flags=(Flag.TWO_TAGS,), seen=seen, rule=rule)
     mine = during(near, span) or near or one.heard
     steady = not near and score is not None and score.timed and got.margin >= CLEAR
-    wrong = wrong_percent(at, spans, passes, got, score, models, steady=steady)
+    wrong = wrong_percent(at, spans, passes, got, score, models, given, steady=steady)
     doubtful = wrong > doubt_percent or _roams(near, spans) >= ROAMS
     sure = STEADY if steady else "one tag is clearly ahead"
     return Verdict(

@@ -3,6 +3,8 @@
 How well it is calibrated is measured on drawn yards by tests/bench/pairing.py --drawn.
 """
 
+from math import log1p
+
 import pytest
 from scipy.special import expit
 
@@ -29,14 +31,25 @@ def panel(*times: float) -> list[tuple[float, str]]:
 
 
 def wrong(
-    mine: Pass, *others: Pass, margin: float = 5.0, taker: int | None = None, score: Score | None = None
+    mine: Pass,
+    *others: Pass,
+    margin: float = 5.0,
+    taker: int | None = None,
+    score: Score | None = None,
+    given: dict[int, int | None] | None = None,
 ) -> float:
     got = Assigned(0, margin, None, taker)
-    return wrong_percent(1, SPANS, [mine, *others], got, score, MODELS, steady=False)
+    return wrong_percent(1, SPANS, [mine, *others], got, score, MODELS, given or {}, steady=False)
+
+
+def told(features: dict[str, float]) -> float:
+    return float(100 * expit(PANEL_BIAS + sum(PANEL[name] * value for name, value in features.items())))
 
 
 WELL = panel(14.5, 15.5, 16.5, 17.5, 18.5)
-NEW = {"margin": 5.0, "late": 0.05, "often": 1.0, "new": 1.0}
+NEW = {"margin": 5.0, "often": 1.0, "new": 1.0, "soon": log1p(0.5 / 4.0), "tail": 0.55, "neighbours": 0.15}
+LATE = NEW | {"soon": log1p(5.0 / 4.0), "tail": 0.2}
+ONCE = LATE | {"often": 0.0, "single": 1.0, "thin": 1.0, "tail": 0.5}
 
 
 @pytest.mark.parametrize(
@@ -46,51 +59,59 @@ NEW = {"margin": 5.0, "late": 0.05, "often": 1.0, "new": 1.0}
         ([(10.5, "panel"), *WELL], [], NEW | {"new": 0.0}),
         ([(9.0, "panel"), *WELL], [], NEW | {"new": 0.0, "before": 1.0}),
         ([*WELL, (29.0, "panel")], [], NEW | {"after": 1.0}),
-        (panel(19.0, 20.0, 21.0, 22.0), [], NEW | {"late": 0.5}),
-        (panel(19.0, 20.0, 21.0), [], NEW | {"late": 0.5, "often": 0.0}),
-        (panel(19.0), [], NEW | {"late": 0.5, "often": 0.0, "thin": 1.0}),
-        (panel(9.0), [], {"margin": 5.0, "late": 0.5, "unheard": 1.0, "before": 1.0}),
-        (WELL, [one(2, (20.0, "panel")), one(3, (30.0, "panel"))], NEW | {"others": 1.0}),
-        (WELL, [one(n, (20.0, "panel")) for n in range(2, 9)], NEW | {"others": 3.0}),
+        (panel(19.0, 20.0, 21.0, 22.0), [], LATE),
+        (panel(19.0, 20.0, 21.0), [], LATE | {"often": 0.0, "tail": 0.3}),
+        (panel(19.0), [], ONCE),
+        (panel(9.0), [], {"margin": 5.0, "before": 1.0, "single": 1.0, "neighbours": 0.15}),
+        (WELL, [one(2, (20.0, "panel")), one(3, (30.0, "panel"))], NEW | {"unclaimed": 1.0}),
+        (WELL, [one(n, (20.0, "panel")) for n in range(2, 9)], NEW | {"unclaimed": 2.0}),
+        (WELL, [one(1, (70.0, "panel"))], NEW | {"elsewhere": 1.0}),
         ([(5.0, "race"), *WELL], [], NEW | {"ahead": 1.0}),
+        (WELL, [one(2, (5.0, "race"))], NEW | {"only_near": 1.0}),
     ],
 )
 def test_each_feature_counts_with_its_weight(
     heard: list[tuple[float, str]], others: list[Pass], expected: dict[str, float]
 ) -> None:
-    told = 100 * expit(PANEL_BIAS + sum(PANEL[name] * value for name, value in expected.items()))
-    assert wrong(one(1, *heard), *others) == pytest.approx(told)
+    assert wrong(one(1, *heard), *others) == pytest.approx(told(expected))
 
 
-def test_a_reader_that_says_each_tag_once_makes_a_late_read_doubtful() -> None:
+def test_a_reader_that_says_each_tag_once_makes_a_late_read_doubtful_and_one_beside_the_stay() -> None:
     MODELS["panel"].share = 0.1
-    late, soon = wrong(one(1, *panel(21.5))), wrong(one(1, *panel(14.1)))
+    late, soon, beside = wrong(one(1, *panel(21.5))), wrong(one(1, *panel(14.1))), wrong(one(1, *panel(12.0)))
     MODELS["panel"].share = 0.5
-    expected = {"margin": 5.0, "late": 0.75, "late_once": 0.75, "once": 1.0, "new": 1.0}
-    assert late == pytest.approx(100 * expit(PANEL_BIAS + sum(PANEL[name] * value for name, value in expected.items())))
-    assert late > 4 * soon
+    once = {"margin": 5.0, "once": 1.0, "single": 1.0, "neighbours": 0.15}
+    assert late == pytest.approx(told(once | {"late_once": 0.75, "new": 1.0, "soon": log1p(7.5 / 4.0), "tail": 0.25}))
+    assert late > 2 * soon
+    assert beside == pytest.approx(told(once | {"unheard_once": 1.0}))
 
 
-def test_the_margin_counts_to_fourteen_and_more_beyond_six() -> None:
-    expected = {**NEW, "margin": 9.0, "beyond": 3.0}
-    told = 100 * expit(PANEL_BIAS + sum(PANEL[name] * value for name, value in expected.items()))
-    assert wrong(one(1, *WELL), margin=9.0) == pytest.approx(told)
+def test_the_margin_counts_to_fourteen() -> None:
+    assert wrong(one(1, *WELL), margin=9.0) == pytest.approx(told({**NEW, "margin": 9.0}))
     assert wrong(one(1, *WELL), margin=14.0) == wrong(one(1, *WELL), margin=99.0) < wrong(one(1, *WELL), margin=13.9)
 
 
 def test_another_stay_that_would_take_it_and_an_order_that_was_unsure_count() -> None:
     plain = wrong(one(1, (5.0, "race"), *WELL), score=Score(order_margin=(4.0, None)))
     assert wrong(one(1, (5.0, "race"), *WELL), score=Score(order_margin=(9.0, None))) == plain
-    unsure = {**NEW, "ahead": 1.0, "disordered": 3.0}
-    told = 100 * expit(PANEL_BIAS + sum(PANEL[name] * value for name, value in unsure.items()))
-    assert wrong(one(1, (5.0, "race"), *WELL), score=Score(order_margin=(1.0, None))) == pytest.approx(told)
-    assert wrong(one(1, *WELL), taker=2) < wrong(one(1, *WELL))
+    unsure = wrong(one(1, (5.0, "race"), *WELL), score=Score(order_margin=(1.0, None)))
+    assert unsure == pytest.approx(told({**NEW, "ahead": 1.0, "disordered": 3.0}))
+    assert wrong(one(1, *WELL), taker=0) == pytest.approx(told({**NEW, "taker": 1.0}))
+    assert wrong(one(1, *WELL), taker=2) == pytest.approx(told({**NEW, "taker": 1.0, "taker_next": 1.0}))
+
+
+def test_what_the_other_stays_got_counts() -> None:
+    other = one(2, (20.0, "panel"))
+    assert wrong(one(1, *WELL), other, given={2: 1}) == pytest.approx(told(NEW)), "the next stay has the other tag"
+    late = one(1, *panel(19.0, 20.0, 21.0, 22.0))
+    assert wrong(late, given={1: 0, 2: None}) == pytest.approx(told(LATE | {"late_next": 0.5}))
+    assert wrong(late, given={1: 0}) == pytest.approx(told(LATE)), "the next has not been yet"
 
 
 @pytest.mark.parametrize(("t", "away"), [(15.0, 0.0), (13.0, 1.0), (24.5, 1.0)])
 def test_a_read_by_hand_is_doubted_by_its_margin_and_more_outside_the_stay(t: float, away: float) -> None:
-    told = 100 * expit(HAND_BIAS + 7.0 * HAND["margin"] + 1.0 * HAND["beyond"] + away * HAND["away"])
-    assert wrong(one(1, (t, "stick")), margin=7.0) == pytest.approx(told)
+    said = 100 * expit(HAND_BIAS + 7.0 * HAND["margin"] + 1.0 * HAND["beyond"] + away * HAND["away"])
+    assert wrong(one(1, (t, "stick")), margin=7.0) == pytest.approx(said)
 
 
 def test_order_alone_is_doubted_whatever_its_margin_but_not_a_steady_lag() -> None:
@@ -100,8 +121,8 @@ def test_order_alone_is_doubted_whatever_its_margin_but_not_a_steady_lag() -> No
 
 
 def test_every_weight_is_of_a_feature_that_is_made() -> None:
-    made = doubt._heard(1, SPANS, [one(1, *WELL)], one(1, *WELL), Assigned(0, 5.0, None), None, MODELS)
-    assert set(PANEL) == set(made) | {"margin", "beyond"}
+    made = doubt._heard(1, SPANS, [one(1, *WELL)], one(1, *WELL), Assigned(0, 5.0, None), None, MODELS, {})
+    assert set(PANEL) == set(made) | {"margin"}
 
 
 @pytest.mark.parametrize(

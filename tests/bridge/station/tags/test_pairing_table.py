@@ -107,7 +107,7 @@ def test_an_untagged_animal_does_not_keep_the_tag_of_the_next() -> None:
     day = Day(PANEL, stays, sorted(reads + steadily(tags[8], 146.0, 149.0), key=lambda read: read[0]))
     said = last(day)
     assert said[7] == (None, (Flag.NO_TAG, Flag.TAG_ELSEWHERE))
-    assert said[8] == (tags[8], (Flag.TAG_DOUBTFUL,))  # heard before it came, beside one without a tag
+    assert said[8] == (tags[8], ()), "heard before it came, but well in its own stay"
     assert [verdict.code for verdict in day.verdicts[8]] == [tags[8], None]  # said at once, amended on evidence
 
 

@@ -8,7 +8,7 @@ import pytest
 from neckyoke.bridge.events import Position
 from neckyoke.bridge.station.tags.assignment import Assigned
 from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
-from neckyoke.bridge.station.tags.resolve import NO_LIMITS, Resolution, WordLimits, is_fit
+from neckyoke.bridge.station.tags.resolve import LEAST_LEFT, NO_LIMITS, OVERTAKES, Resolution, WordLimits, is_fit
 from neckyoke.bridge.station.tags.scores import Decided, Score, Scorer, Scores
 from neckyoke.protocols.tagcode import TagCode
 
@@ -155,3 +155,30 @@ def test_it_is_no_surer_than_the_order_was(order_margin: float, expected: object
 def test_who_has_each_pass_is_told_by_the_numbers_of_stays() -> None:
     got = resolved(Table({(1, 1): 3.0}), Decided({0: 5, 2: None}, frozenset({5})))
     assert got.held(SPANS) == {5: 1, 1: 2}
+
+
+def in_order(queue: float, apart: float) -> Score:
+    return Score({"queue": queue, "heard": apart}, queue=queue)
+
+
+@pytest.mark.parametrize(
+    ("mine", "instead", "left"),
+    [
+        (6.0, 6.0, OVERTAKES),  # nothing but order tells them apart
+        (6.0, 5.0, OVERTAKES + 2.0),  # what was heard does too
+        (6.0, 8.0, LEAST_LEFT),  # or speaks for an overtaking
+        (6.0, 0.5, 12.0),  # they are apart by more than order is sure of
+    ],
+)
+def test_no_order_is_surer_than_that_two_may_overtake_each_other(mine: float, instead: float, left: float) -> None:
+    table = Table({(0, 0): mine + 3, (1, 1): mine + 3, (0, 1): instead - 6, (1, 0): instead - 6})
+    for pair, points in table.scores.items():
+        table.kinds[pair] = in_order(3.0 if pair[0] == pair[1] else -6.0, mine if pair[0] == pair[1] else instead)
+        assert table.kinds[pair].total == points
+    got = resolved(table, Decided()).at(0)
+    assert got.tag == 0
+    assert got.margin == pytest.approx(min(left, mine + 3))
+    assert (got.rival, got.taker) == ((1, 1) if left < mine + 3 else (None, None))
+    for score in table.kinds.values():
+        score.queue = 0.0
+    assert resolved(table, Decided()).at(0).margin == pytest.approx(mine + 3), "of no reader ahead there is no order"
