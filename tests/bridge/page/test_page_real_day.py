@@ -89,6 +89,8 @@ class RealDay:
         last = at + 1 == len(YARD.truth)
         self.gate.to(YARD.truth[at].off_t + 9.0 if last else YARD.truth[at + 1].on_t - 0.3)
         until(lambda: len(self.daemon.weighings()) == at + 1, f"weighing {at + 1}")
+        self.browser.until("document.querySelectorAll('#rows li').length > arguments[0]", at)
+        self.browser.until("document.querySelector('#verdict').textContent !== 'Let it go'")
 
     def stays(self) -> dict[int, dict[str, Any]]:
         """Return what the daemon wrote, by the number in the job."""
@@ -130,7 +132,9 @@ def day(tmp_path: Path, browser: Browser) -> Iterator[RealDay]:
 def test_a_day_by_touch_against_the_daemon_as_it_runs(day: RealDay) -> None:
     finger, browser, daemon = day.finger, day.browser, day.daemon
     make_sheet(finger)
+    finger.seen("What it would do", "#jobpart")  # all of it is drawn: nothing moves under the finger
     finger.tap("Begin", "#jobpart button")
+    finger.seen("Job 1", "#openjob")
     finger.tap("Now", "nav a")
 
     day.on(0)  # a finding
