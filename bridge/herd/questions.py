@@ -48,6 +48,11 @@ class Asked:
         """What the reply does; None while there is none."""
         return None if self.reply is None else self.effects[self.reply]
 
+    def as_json(self) -> dict[str, Any]:
+        """Return it as JSON has it."""
+        effects = {choice: dict(effect) for choice, effect in self.effects.items()}
+        return {**asdict(replace(self, effects={})), "effects": effects}
+
     def choice(self, text: str) -> str | None:
         """Find the choice that a person means: whole, or by a beginning that no other has."""
         word = text.strip().casefold()
@@ -95,6 +100,19 @@ class Questions:
             self._changes[VALUE + old] = None
         return True
 
+    def turns(self) -> list[tuple[int, Asked]]:
+        """Return the questions without a reply, each with its turn, the latest last."""
+        return [(self._turns[one.id], one) for one in self.open()]
+
+    def put_back(self, asked: Asked, turn: int) -> bool:
+        """Ask again what was asked no more, in its old turn; return whether nothing else is asked of its stay."""
+        if asked.id in self._asked or any(one.weighing == asked.weighing for one in self.open()):
+            return False
+        self._turns[asked.id] = turn
+        self._keep(asked)
+        self._asked = OrderedDict(sorted(self._asked.items(), key=lambda one: self._turns[one[0]]))
+        return True
+
     def close(self, name: str, choice: str | None) -> Asked:
         """Take the reply to a question; None takes it back."""
         asked = replace(self._asked[name], reply=choice)
@@ -115,9 +133,7 @@ class Questions:
 
     def _keep(self, asked: Asked) -> None:
         self._asked[asked.id] = asked
-        spelled: dict[str, Any] = asdict(replace(asked, effects={}))
-        spelled["effects"] = {choice: dict(effect) for choice, effect in asked.effects.items()}
-        self._changes[VALUE + asked.id] = json.dumps({"turn": self._turns[asked.id], "asked": spelled})
+        self._changes[VALUE + asked.id] = json.dumps({"turn": self._turns[asked.id], "asked": asked.as_json()})
 
     def changes(self) -> dict[str, str | None]:
         """Return what the journal does not know yet, by name; None takes a name out."""

@@ -1,12 +1,13 @@
 """What people said to the herd book, taken back: animals as they were, questions as they stood."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 
 from neckyoke.bridge.animal_event import Animal
 from neckyoke.bridge.events import Event
 from neckyoke.bridge.herd.keeper import Keeper
 from neckyoke.bridge.herd.putting_back import Change, put_back
+from neckyoke.bridge.herd.questions import Asked
 
 WHY = "a person took back what was said"
 UNDO = "undo"
@@ -38,6 +39,11 @@ def let_go(keeper: Keeper, name: str, at: datetime) -> list[Event]:
 def ask_again(keeper: Keeper, name: str, at: datetime) -> list[Event]:
     """Take back the reply to a question."""
     return [keeper.question(keeper.questions.close(name, None), at)] if keeper.questions.get(name) else []
+
+
+def asked_back(keeper: Keeper, dropped: Iterable[tuple[int, Asked]], at: datetime) -> list[Event]:
+    """Ask questions again that are asked no more, each in its turn, where nothing else is asked of its stay."""
+    return [keeper.question(one, at) for turn, one in dropped if keeper.questions.put_back(one, turn)]
 
 
 def take_as_new(keeper: Keeper, day: str | None) -> None:

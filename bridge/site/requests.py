@@ -11,7 +11,7 @@ from neckyoke.bridge.asking.parts import Animal, Base
 from neckyoke.bridge.asking.requests import Answer, ReloadRequest, Request, StatusRequest, to_ask
 from neckyoke.bridge.asking.sheet_requests import SHELF_REQUESTS
 from neckyoke.bridge.events import Attention, Event, Weighing, make_id
-from neckyoke.bridge.herd.change import without_id
+from neckyoke.bridge.herd.change import facts_of, without_id
 from neckyoke.bridge.job.afterwards import Afterwards
 from neckyoke.bridge.job.meaning import in_words_of
 from neckyoke.bridge.site.herding import ask_herd, asked_of_long_ago, looked_up
@@ -115,8 +115,11 @@ class SiteRequests:
         if owed.anew:
             return self.back.anew(t, past)
         station, place = self.site.stations[past.station], self.site.jobs[past.station].jobs.place(past.number)
-        moved = station.move_past(t, past, place, MOVED) if place else None
-        return self.site.filled_all(t, [moved]) if moved else []
+        if place is None:
+            return []
+        who = self.site.keeper.book.find(str((past.animal or {}).get("id")))
+        known = facts_of(who) if who else {}
+        return self.site.filled_all(t, [station.move_past(t, past, place, MOVED, known)])
 
     def lacks(self, request: Request) -> tuple[str, About] | None:
         """Return the station and animal that a request is about, when that is not at hand; else None."""

@@ -16,6 +16,7 @@ from neckyoke.bridge.events import Animal, Event, Weighing
 from neckyoke.bridge.herd.change import WISH
 from neckyoke.bridge.herd.keeper import Keeper
 from neckyoke.bridge.herd.putting_back import Change, difference, joined, without
+from neckyoke.bridge.herd.questions import Asked
 from neckyoke.bridge.station.instructions import About
 
 KEPT = 256
@@ -35,8 +36,8 @@ class Undoable:
     `of` has the station of each weighing; `later` that of each stay since, of an animal that it is about (`names`: ids,
     tags, numbers): what is known there may come from it.
     `teaches`: what that weighing says of its animal may come from it.  `closed` are the questions that it replied to,
-    `raised` those that it led to; `all_new` the day of which every unknown tag was held to be a new animal's before,
-    where it changed that.
+    `raised` those that it led to, `dropped` those about stays that are asked no more since, each with its turn;
+    `all_new` the day of which every unknown tag was held to be a new animal's before, where it changed that.
     """
 
     asked: str
@@ -51,6 +52,7 @@ class Undoable:
     animals: dict[str, Change] = field(default_factory=dict)
     closed: list[str] = field(default_factory=list)
     raised: list[str] = field(default_factory=list)
+    dropped: list[tuple[int, dict[str, Any]]] = field(default_factory=list)
     all_new: list[str | None] = field(default_factory=list)
     names: list[str] = field(default_factory=list)
     later: dict[str, str] = field(default_factory=dict)
@@ -70,6 +72,7 @@ class Owed:
     about: About
     back: Change | None = None
     stood: bool = False  # it had not ended when the word was said
+    asks: tuple[tuple[int, Asked], ...] = ()  # what was asked of it then, in these turns
     anew: bool = False  # what is known of its animal is to be filled in anew; it may be at hand
 
 
@@ -84,7 +87,7 @@ class Undos:
         self._latest: OrderedDict[str, Weighing] = OrderedDict()
         self._before: dict[str, Weighing | None] | None = None
         self._wrote: list[tuple[str, Animal | None, Animal]] = []
-        self._asked_before: tuple[list[str], date | None] = ([], None)
+        self._asked_before: tuple[list[tuple[int, Asked]], date | None] = ([], None)
         keeper.on_write = self.wrote
 
     # -- what happens
@@ -92,7 +95,7 @@ class Undos:
     def begin(self, past: Weighing | None) -> None:
         """Take what comes until `note` or `drop` for the doing of what is asked."""
         self._before, self._wrote = {past.weighing: past} if past else {}, []
-        self._asked_before = [one.id for one in self._keeper.questions.open()], self._keeper.all_new_on
+        self._asked_before = self._keeper.questions.turns(), self._keeper.all_new_on
 
     def saw(self, data: Weighing) -> None:
         """Take a weighing as it is published."""
@@ -141,10 +144,13 @@ class Undos:
         for cause, known, learned in self._wrote:
             if cause == WISH or (one.teaches and cause == one.main):
                 self._learned(one, known, learned)
-        open_before, all_new = self._asked_before
+        turns, all_new = self._asked_before
+        open_before = [asked.id for _, asked in turns]
         one.raised = [asked.id for asked in self._keeper.questions.open() if asked.id not in open_before]
         replied = (self._keeper.questions.get(name) for name in open_before)
         one.closed = [asked.id for asked in replied if asked is not None and asked.reply is not None]
+        gone = ((turn, asked) for turn, asked in turns if self._keeper.questions.get(asked.id) is None)
+        one.dropped = [(turn, asked.as_json()) for turn, asked in gone if asked.weighing]
         if all_new != self._keeper.all_new_on:
             one.all_new = [all_new.isoformat() if all_new else None]
         about = [self._latest.get(one.main or ""), before, after, *(befores.get(name) for name in one.weighings)]
@@ -190,6 +196,9 @@ class Undos:
                 for name in of.keys() & gone.keys():
                     of[name] = without(of[name], gone[name])
                     later.spelled = ""
+            kept = [(turn, asked) for turn, asked in later.dropped if asked["id"] not in one.raised]
+            if len(kept) != len(later.dropped):
+                later.dropped, later.spelled = [*kept, *one.dropped], ""
 
     def memory(self, station: str, *, first: bool) -> dict[str, str]:
         """Return what a station carries to the next run; the `first` one takes what is of none."""

@@ -67,19 +67,19 @@ def amended(past: Weighing, said: AnimalInstruction, weighed: Mapping[str, str],
     )
 
 
-def moved(past: Weighing, place: Place, weighed: Mapping[str, str], why: str) -> Weighing | None:
-    """Return the next revision of a weighing that belongs elsewhere now; None when it belongs there already.
+def moved(past: Weighing, place: Place, weighed: Mapping[str, str], why: str, known: Mapping[str, Any]) -> Weighing:
+    """Return the next revision of a weighing that belongs elsewhere now, or is under another sheet there.
 
-    What the job knew of it is left out: it is to be filled in again.  `weighed`: tags in its new job.
+    What the job knew of it is left out: it is to be filled in again.  `weighed`: tags in its new job, and their
+    weighings; `known`: what the herd book has of its animal.
     """
-    if (past.job, past.job_number, Flag.PAUSED in past.flags) == place:
-        return None
     flags = {*past.flags} - {Flag.PAUSED, Flag.REPEAT, *OF_JOB}
     if place.paused:
         flags.add(Flag.PAUSED)
     elif past.tag and weighed.get(past.tag.id, past.weighing) != past.weighing and Flag.VOIDED not in past.flags:
         flags.add(Flag.REPEAT)
-    animal = {name: value for name, value in (past.animal or {}).items() if name in {"id", "visual"}}
+    own = {name: value for name, value in (past.animal or {}).items() if name in {"id", "known_as", "visual"}}
+    animal = {**known, **own}
     return past.model_copy(
         update={
             "revision": past.revision + 1,

@@ -8,6 +8,7 @@ difference how often `advance` is called.
 from collections.abc import Callable, Iterable, Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import replace
+from typing import Any
 
 from neckyoke.bridge.events import Attention, Event, Stamper, Weighing, make_id
 from neckyoke.bridge.station.account import Account
@@ -205,11 +206,12 @@ class Station:
                 events += self._publisher.settled(t, record)
         return events + self._publisher.released(t, {str(record.code) for record in moved})
 
-    def move_past(self, t: float, past: Weighing, place: Place, why: str) -> Event | None:
-        """Let a stay that is not at hand any more belong elsewhere; return its next revision, None if it is there."""
-        now = moved(past, place, self.account.of(place.job), why)
-        if now is None:
-            return None
+    def move_past(self, t: float, past: Weighing, place: Place, why: str, known: Mapping[str, Any]) -> Event:
+        """Let a stay that is not at hand any more belong elsewhere, or under another sheet; return its next revision.
+
+        `known`: the facts of its animal, in the herd book.
+        """
+        now = moved(past, place, self.account.of(place.job), why, known)
         self.account.count(past.weighing, (), past.job)
         self.account.count(now.weighing, claimed(now), now.job)
         return self._publisher.event(t, now, f"{now.weighing}/{now.revision}")

@@ -84,13 +84,15 @@ def day(folder: Path, word: Word | None, comes: int, *, stops: bool) -> Crush:
         answer = crush.say(**word)
         assert answer.done, answer.text
         asked = answer.asked
-        crush.t -= 1.0
+    else:
+        crush.t += 1.0  # as long as it took to say
     crush.weigh(comes, comes + 1)
     crush = crush.stopped() if stops else crush
     if word is not None:
         answer = crush.say("undo", asked=asked)
         assert answer.done, answer.text
-        crush.t -= 1.0
+    else:
+        crush.t += 1.0
     crush.weigh(2, 3)
     crush.wait(1200.0)
     crush.say("end")

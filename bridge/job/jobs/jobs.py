@@ -130,10 +130,11 @@ class Jobs:
         if found is None:
             return None
         self._placed = self._state.copy()
-        gone = self._log.pop(found)
+        del self._log[found]
         self._again()
-        if gone.turn is not None and (job := self._told.jobs.get(gone.job or "")):
-            self._state.jobs.setdefault(job.id, replace(job, standing="undone", spans=()))
+        for job in self._told.jobs.values():  # the word began it, or it had ended one and a stay opened this
+            if job.id in self._placed.jobs and job.id not in self._state.jobs and job.standing != "undone":
+                self._state.jobs[job.id] = replace(job, standing="undone", spans=())
         return JobReply(done=True, job=self._state.open)
 
     # -- how it is
