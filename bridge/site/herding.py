@@ -105,11 +105,12 @@ def _take_rows(site: Place, t: float, request: ImportRequest) -> tuple[Answer, l
     header = tuple(column_name(cell) if cell.strip() else "" for cell in request.header)
     table = Csv(troubles.path, header, tuple(map(list, request.rows.values())), tuple(request.rows))
     today = at.astimezone(site.config.zone).date()
-    before = {one.animal: one for one in book}
+    before = book.bodies()  # each by itself, whatever it was merged into
     made = list(take_table(site.config.site, book, table, at, today, troubles))
     for event in made:
         assert isinstance(event.data, Animal), "rows are of animals"
-        site.keeper.on_write(WISH, before.get(event.data.animal), event.data)
+        was = before.get(event.data.animal)
+        site.keeper.on_write(WISH, Animal.model_validate_json(was) if was else None, event.data)
     doubts = [Doubt(**one._asdict()) for one in troubles.each()]
     text = f"{len(made)} animals added or filled in; the book has {len(book)}."
     told = Answer(id=request.id, done=True, text=text, taken=len(made), size=len(book), doubts=doubts or None)

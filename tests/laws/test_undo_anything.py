@@ -224,6 +224,8 @@ def told_of(crush: Crush, plan: Plan) -> dict[str, Any]:
 MERGED: Word = {"kind": "merge", "tag": TAGS[5], "other": TAGS[0]}
 TO_105: Word = {"kind": "correct", "number": 3, "tag": NEW[0][0], "visual": "105"}
 FACTS: Word = {"kind": "name", "tag": TAGS[0], "sex": "steer", "lasting": {"breed": "cross"}}
+WORN: Word = {"kind": "retag", "was": TAGS[4], "tag": NEW[0][0]}
+HEIFER: Word = {"kind": "import", **rows((NEW[0][0], "", "heifer"))}
 NUMBERED: Word = {"kind": "import", **rows((TAGS[0], "107", "steer"))}
 
 
@@ -235,6 +237,7 @@ NUMBERED: Word = {"kind": "import", **rows((TAGS[0], "107", "steer"))}
 @example(Plan([], {"kind": "batch", "treatment": "drench", "batch": "B-2"}, None, [1, "stop"], []))
 @example(Plan([], {"kind": "end"}, None, [1, "stop"], []))
 @example(Plan([], {"kind": "identify", "tag": NEW[0][0]}, (1, False), ["stop"], []))
+@example(Plan([WORN], HEIFER, None, [], []))
 @settings(deadline=None, max_examples=50)
 @given(plans())
 def test_any_request_taken_back_was_never_made(plan: Plan) -> None:
