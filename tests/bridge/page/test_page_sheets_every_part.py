@@ -1,7 +1,6 @@
 """Every part and dialog of the view *job*, at every size and in every colour scheme: axe-core and the screen's edge."""
 
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 
@@ -9,10 +8,11 @@ from tests.bridge.page.browser import Browser
 from tests.bridge.page.judging import axe, complaints
 from tests.bridge.page.shed import Shed
 from tests.bridge.page.test_page_every_view import CLOSE, FITS, OPEN, SCHEMES, SIZES
-from tests.bridge.page.test_page_sheets import YARD, finger, roster_in, shed
+from tests.bridge.page.test_page_sheets import YARD, roster_in
 from tests.bridge.page.touching import Finger, make_sheet
+from tests.bridge.page.yard import CODE
 
-__all__ = ["axe", "finger", "shed"]  # the fixtures
+__all__ = ["axe"]  # the fixture
 
 WHICH = {"sheet": "#job/sheet/sheets%2Fweaning.toml", "sheets": "#job/sheets", "edit": "#job/edit", "job": "#job"}
 THERE = {
@@ -24,22 +24,36 @@ THERE = {
 TABLES = ("treatments", "findings", "draft", "dam_ages")
 
 
+@pytest.fixture(scope="module")
+def made(window: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
+    """A page with something in every part, made once: it takes a quarter of a minute of touches."""
+    folder = tmp_path_factory.mktemp("shed")
+    with Shed(folder) as shed:
+        finger = Finger(window)
+        window.resize()
+        window.go(f"{shed.url}#code={CODE}")
+        window.until("document.querySelector('#openjob') !== null || location.hash !== '#code'")
+        make_sheet(finger, roster=roster_in(folder))
+        finger.tap("Begin")
+        finger.seen("Job 1", "#openjob")
+        shed.weigh(YARD, 3)
+        window.run("location.hash = arguments[0]", WHICH["sheet"])
+        window.until(THERE["sheet"])
+        finger.tap("Change")
+        window.until(THERE["edit"])
+        finger.fill("Mob", "south")
+        yield window
+        window.go("about:blank")
+        assert window.complaints() == []
+
+
 @pytest.fixture
-def full(shed: Shed, finger: Finger, tmp_path: Path) -> Iterator[Browser]:
-    """A page with something in every part."""
-    make_sheet(finger, roster=roster_in(tmp_path))
-    finger.tap("Begin")
-    finger.seen("Job 1", "#openjob")
-    shed.weigh(YARD, 3)
-    finger.browser.run("location.hash = arguments[0]", WHICH["sheet"])
-    finger.browser.until(THERE["sheet"])
-    finger.tap("Change")
-    finger.browser.until(THERE["edit"])
-    finger.fill("Mob", "south")
-    yield finger.browser
-    finger.browser.run(CLOSE)
-    finger.browser.cdp("Emulation.setEmulatedMedia", features=[])
-    finger.browser.resize()
+def full(made: Browser) -> Iterator[Browser]:
+    """The page, put back into its first shape after each test."""
+    yield made
+    made.run(CLOSE)
+    made.cdp("Emulation.setEmulatedMedia", features=[])
+    made.resize()
 
 
 def _show(browser: Browser, part: str) -> None:
