@@ -36,6 +36,11 @@ pytest.register_assert_rewrite("tests.support")
 from tests.support.broker import Broker  # noqa: E402  # so that its assertions tell as much as a test's
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with what takes longest."""
+    items.sort(key=lambda item: item.get_closest_marker("long") is None)
+
+
 @pytest.fixture
 def make_broker(tmp_path: Path) -> Iterator[Callable[..., Broker]]:
     """Yield a maker of mosquittos: `make_broker(lines)` makes one and starts it; all are stopped at the end."""

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import pytest
 from hypothesis import event, example, given, settings
 from hypothesis import strategies as st
 
@@ -229,6 +230,7 @@ HEIFER: Word = {"kind": "import", **rows((NEW[0][0], "", "heifer"))}
 NUMBERED: Word = {"kind": "import", **rows((TAGS[0], "107", "steer"))}
 
 
+@pytest.mark.long
 @example(Plan([{"kind": "identify", "number": 6, "tag": TAGS[5], "visual": "107"}], MERGED, None, [], []))
 @example(Plan([NUMBERED], FACTS, None, ["stop"], []))
 @example(Plan([], {"kind": "identify", "number": 1, "tag": NEW[1][0], "visual": "107"}, None, ["stop"], []))

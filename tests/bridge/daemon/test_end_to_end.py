@@ -66,6 +66,7 @@ def latest_in_order(weighings: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return sorted(best.values(), key=lambda data: int(data["number"]))
 
 
+@pytest.mark.long
 def test_unplugging_both_devices_again_and_again_loses_no_later_stay_and_leaks_nothing(
     daemon: Daemon, ends: dict[str, PtyEnd]
 ) -> None:

@@ -21,6 +21,7 @@ NODE_RED = ("node-red", "4.1.8")
 """The last that runs on Debian 12's Node.js."""
 
 
+@pytest.mark.long
 @pytest.mark.timeout(400)
 def test_it_keeps_the_newest_of_each_weighing(broker: Broker, tmp_path: Path, pytestconfig: pytest.Config) -> None:
     modules = npm_package(pytestconfig, *NODE_RED, patience_s=240.0)

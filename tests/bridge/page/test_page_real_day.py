@@ -129,6 +129,7 @@ def day(tmp_path: Path, browser: Browser) -> Iterator[RealDay]:
             daemon.close()
 
 
+@pytest.mark.long
 def test_a_day_by_touch_against_the_daemon_as_it_runs(day: RealDay) -> None:
     finger, browser, daemon = day.finger, day.browser, day.daemon
     make_sheet(finger)

@@ -32,6 +32,7 @@ def day(tmp_path: Path, browser: Browser) -> Iterator[Day]:
         browser.go("about:blank")
 
 
+@pytest.mark.long
 @pytest.mark.timeout(1500)
 def test_a_whole_day_from_the_kitchen_table_to_the_truck(day: Day, tmp_path: Path) -> None:
     finger, browser = day.finger, day.browser
