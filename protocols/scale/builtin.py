@@ -33,6 +33,7 @@ _MANUALS: Final = "a shape shared by manuals of general indicators; seen in exce
 
 _NUMBER: Final = rb"[0-9]{1,8}(?:,[0-9]{3})*(?:[.,][0-9]{1,6})?"
 _UNIT: Final = rb"(?P<unit>kg|KG|Kg|lbs?|LBS?|g|t)"
+_OWN: Final = rb"(?:[+-] *)?" + _NUMBER  # behind a name and its spaces; these are not counted twice
 _SIGNED: Final = rb"(?P<sign>[+-]?) *(?P<value>" + _NUMBER + rb")"
 
 
@@ -71,7 +72,7 @@ _CHECKED: Final = rb"(?P<covered>" + _SIGNED + rb" *" + _UNIT + rb")\*(?P<check>
 
 def _line_of(mode: bytes, words: bytes) -> bytes:
     """Spell one line of a print: a word, a number, a unit."""
-    return rb"(?i:" + words + rb")[ :.=]*(?P<" + mode + rb">[+-]? *" + _NUMBER + rb") *"
+    return rb"(?i:" + words + rb")[ :.=]*(?P<" + mode + rb">" + _OWN + rb") *"
 
 
 BUILT_IN: Final[dict[str, Layout]] = {
@@ -128,9 +129,9 @@ BUILT_IN: Final[dict[str, Layout]] = {
             "gross-tare-net",
             rb"[ ,;]*".join(
                 (
-                    _line_of(b"gross", b"GROSS|GS|G") + _UNIT + rb" *",
-                    rb"(?i:TARE|TR|T)[ :.=]*(?P<tare>[+-]? *" + _NUMBER + rb") *(?i:kg|lb|g|t) *",
-                    rb"(?i:NET|NT|N)[ :.=]*(?P<net>[+-]? *" + _NUMBER + rb") *(?i:kg|lb|g|t) *",
+                    _line_of(b"gross", b"GROSS|GS|G") + _UNIT,
+                    _line_of(b"tare", b"TARE|TR|T") + rb"(?i:kg|lb|g|t)",
+                    _line_of(b"net", b"NET|NT|N") + rb"(?i:kg|lb|g|t) *",
                 )
             ),
         ),
