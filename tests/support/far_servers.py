@@ -7,8 +7,6 @@ import pwd
 import shutil
 import subprocess
 import tempfile
-import threading
-import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -19,7 +17,7 @@ import psycopg
 import pytest
 
 from tests.support.broker import free_port, wait_until
-from tests.support.far_side import GOING_S, STOPPED_S, FarSide
+from tests.support.far_side import FarSide, again_and_again
 
 
 class Postgres(FarSide):
@@ -98,22 +96,15 @@ class Postgres(FarSide):
     @contextlib.contextmanager
     def slow(self) -> Iterator[None]:
         """Let another session hold the table again and again."""
-        over = threading.Event()
 
-        def holds() -> None:
-            while not over.is_set():
-                with self.connection() as other:
-                    other.execute("lock table weighing in exclusive mode")
-                    time.sleep(STOPPED_S)
-                time.sleep(GOING_S)
+        @contextlib.contextmanager
+        def held() -> Iterator[None]:
+            with self.connection() as other:
+                other.execute("lock table weighing in exclusive mode")
+                yield
 
-        thread = threading.Thread(target=holds)
-        thread.start()
-        try:
+        with again_and_again(held):
             yield
-        finally:
-            over.set()
-            thread.join()
 
     def connection(self) -> "psycopg.Connection[Any]":
         where = f"host=127.0.0.1 port={self.port} user=farm dbname=postgres connect_timeout=5"

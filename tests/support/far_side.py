@@ -9,7 +9,7 @@ import subprocess
 import threading
 import time
 from abc import ABC, abstractmethod
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import AsyncIterator, Callable, Iterator
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -27,6 +27,26 @@ from tests.support.status import status_of
 
 ROOT = Path(__file__).parents[2]
 STOPPED_S, GOING_S = 0.1, 0.02
+
+
+@contextlib.contextmanager
+def again_and_again(holds: Callable[[], contextlib.AbstractContextManager[object]]) -> Iterator[None]:
+    """Let a far side be held most of the time, by a thread: entered, `holds` holds it."""
+    over = threading.Event()
+
+    def pulses() -> None:
+        while not over.is_set():
+            with holds():
+                time.sleep(STOPPED_S)
+            time.sleep(GOING_S)
+
+    thread = threading.Thread(target=pulses)
+    thread.start()
+    try:
+        yield
+    finally:
+        over.set()
+        thread.join()
 
 
 def follower(table: OutletTable, folder: Path, journal: Journal, say: Say = unheard) -> Follower:
@@ -102,22 +122,15 @@ class FarSide(ABC):
     @contextlib.contextmanager
     def slow(self) -> Iterator[None]:
         """Let it go for a fraction of the time only."""
-        over = threading.Event()
 
-        def pulses() -> None:
-            while not over.is_set():
-                self.send(signal.SIGSTOP)
-                time.sleep(STOPPED_S)
-                self.send(signal.SIGCONT)
-                time.sleep(GOING_S)
-
-        thread = threading.Thread(target=pulses)
-        thread.start()
-        try:
+        @contextlib.contextmanager
+        def stopped() -> Iterator[None]:
+            self.send(signal.SIGSTOP)
             yield
-        finally:
-            over.set()
-            thread.join()
+            self.send(signal.SIGCONT)
+
+        with again_and_again(stopped):
+            yield
 
     def close(self) -> None:
         self.send(signal.SIGCONT)

@@ -5,7 +5,6 @@ import json
 import os
 import sqlite3
 import sys
-import threading
 import time
 from collections.abc import Iterator, Sequence
 from pathlib import Path
@@ -14,7 +13,7 @@ from typing import Any
 import pytest
 
 from tests.support.far_servers import Influx, Postgres
-from tests.support.far_side import GOING_S, STOPPED_S, FarSide
+from tests.support.far_side import STOPPED_S, FarSide, again_and_again
 
 
 def taken_of(path: Path) -> list[tuple[int, int]]:
@@ -139,22 +138,15 @@ class Sqlite(FarSide):
     @contextlib.contextmanager
     def slow(self) -> Iterator[None]:
         """Let another program hold the file again and again."""
-        over = threading.Event()
 
-        def holds() -> None:
-            while not over.is_set():
-                with contextlib.closing(sqlite3.connect(self.folder / "farm.db", timeout=30.0)) as other:
-                    other.execute("begin immediate")
-                    time.sleep(STOPPED_S)
-                time.sleep(GOING_S)
+        @contextlib.contextmanager
+        def held() -> Iterator[None]:
+            with contextlib.closing(sqlite3.connect(self.folder / "farm.db", timeout=30.0)) as other:
+                other.execute("begin immediate")
+                yield
 
-        thread = threading.Thread(target=holds)
-        thread.start()
-        try:
+        with again_and_again(held):
             yield
-        finally:
-            over.set()
-            thread.join()
 
     def held(self) -> list[tuple[int, int]]:
         if not (self.folder / "farm.db").exists():
