@@ -9,6 +9,7 @@ import pytest
 
 from neckyoke.bridge.config.model import Config
 from neckyoke.bridge.events import Flag
+from neckyoke.bridge.site.wires import rewired
 from tests.support.crush import LAMBS, Crush
 
 
@@ -92,3 +93,40 @@ def test_a_reader_that_is_taken_away_is_no_more_listened_to(tmp_path: Path) -> N
     crush.weigh(1, 2)
     assert crush.latest[1].tag is not None
     assert crush.latest[2].tag is None
+
+
+def test_what_is_told_before_and_after_has_ids_of_its_own(tmp_path: Path) -> None:
+    crush = Crush(tmp_path)
+    for interval_kg in (5.0, 0.05):  # neither is what the simulated scale shows
+        crush.events += crush.site.renew(crush.t, with_station(crush.site.config, interval_kg=interval_kg))
+        crush.weigh(0, 3)
+    assert len(crush.attentions("steps")) == 2
+    ids = [event.id for event in crush.events]
+    assert len(ids) == len({*ids})
+
+
+def test_a_reader_that_was_lost_before_is_known_to_be_lost_after(tmp_path: Path) -> None:
+    """The reference is the same animal under one table, its reader lost too."""
+
+    def lost(folder: Path, *, renewed: bool) -> tuple[Flag, ...]:
+        folder.mkdir()
+        crush = Crush(folder).weigh(0, 1)
+        for link, state in (("indicator", "up"), ("panel", "up"), ("panel", "lost")):
+            crush.events += crush.site.link(crush.t, link, state)
+        if renewed:
+            crush.events += crush.site.renew(crush.t, with_station(crush.site.config, capacity_kg=1501.0))
+        silent = [item for item in crush.items if item[1] == "indicator"]
+        crush.items = silent
+        return crush.weigh(1, 2).latest[2].flags
+
+    flags = lost(tmp_path / "renewed", renewed=True)
+    assert Flag.READER_LOST in flags
+    assert flags == lost(tmp_path / "plain", renewed=False)
+
+
+def test_a_link_that_becomes_a_scale_or_is_one_no_more_is_read_another_way(tmp_path: Path) -> None:
+    config = Crush(tmp_path).site.config
+    assert rewired(config, config) == set()
+    assert rewired(config, with_station(config, scale="panel", readers=[])) == {"indicator", "panel"}
+    less = config.model_copy(update={"links": {"indicator": config.links["indicator"]}})
+    assert rewired(config, less) == rewired(less, config) == {"panel"}
