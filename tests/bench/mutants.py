@@ -3,10 +3,13 @@
     python tests/bench/mutants.py                                              station, journal, job and herd; long
     python tests/bench/mutants.py bridge/station/weight/grading.py --mutants 25 --seed 1
     python tests/bench/mutants.py bridge/journal --tests tests/bridge/journal
+    python tests/bench/mutants.py bridge/job --quick --results /tmp/job.jsonl --table /tmp/job.md
 
 Of each file (or of all in a folder) 25 mutants are drawn by seed (`mutation.py`).  First all tests run once, traced
 (`traced.py`); then each mutant meets only the tests that run its line, the quickest and those that killed before first,
-up to the first failure.  One that never ends is killed.  What survives is printed with its change, then a figure per
+up to the first failure.  One that never ends is killed; `--quick` leaves out the laws and what takes long.  `--results`
+is a file of what became of each mutant, a JSON line each: begun again, those killed stay so while their file has not
+changed, and only the others are tried.  What survives is printed with its change, then a figure per
 file: the share killed.  A test that starts the daemon as a process of its own kills nothing here.
 
 Our own few hundred lines, because what the registry offers starts a pytest per mutant (seconds of imports before the
@@ -15,6 +18,9 @@ first test); this one collects once and forks, with the mutant put into the runn
 
 import argparse
 import gc
+import hashlib
+import importlib
+import json
 import os
 import pickle
 import signal
@@ -41,6 +47,9 @@ PROGRESS = os.dup(1)
 MEMORY = Path("/dev/shm")
 DEFAULT = ("bridge/station", "bridge/journal", "bridge/job", "bridge/herd")
 
+SITE = tuple(f"tests/bridge/test_site_{what}.py" for what in ("asks", "findings", "jobs", "pause", "renew", "undo"))
+QUICK_S = 5.0  # traced, of processor time
+
 # What covers a place: the longest prefix counts.
 COVERING: dict[str, tuple[str, ...]] = {
     "bridge": ("tests/bridge/test_site_asks.py", "tests/laws/test_site_laws.py"),
@@ -49,8 +58,9 @@ COVERING: dict[str, tuple[str, ...]] = {
         "tests/laws/test_pairing_laws.py",
         "tests/laws/test_settling_laws.py",
         "tests/laws/test_site_laws.py",
+        *SITE,
     ),
-    "bridge/job": ("tests/bridge/job", "tests/laws", "tests/bridge/test_site_asks.py"),
+    "bridge/job": ("tests/bridge/job", "tests/laws", *SITE),
     "bridge/herd": ("tests/bridge/herd", "tests/laws/test_herd_laws.py"),
     "bridge/journal": ("tests/bridge/journal",),
     "bridge/journal/herd_tables.py": ("tests/bridge/journal", "tests/bridge/herd", "tests/laws/test_herd_laws.py"),
@@ -117,11 +127,41 @@ class Guard:
         return (yield)
 
 
+class Results:
+    """What became of each mutant, a JSON line each, in a file that a later run goes on with."""
+
+    def __init__(self, place: Path | None) -> None:
+        """Take the file, None to keep nothing, and read what is there."""
+        self._place = place
+        self._known = dict[tuple[str, ...], str]()
+        for line in place.read_text("utf-8").splitlines() if place is not None and place.exists() else []:
+            one = json.loads(line)
+            self._known[one["file"], one["sha256"], one["change"]] = one["fate"]
+
+    def killed(self, mutant: Mutant) -> bool:
+        """Say whether an earlier run killed it, in the file as it is now."""
+        return self._known.get(self._key(mutant)) == "killed"
+
+    def add(self, mutant: Mutant, fate: str, by: str) -> None:
+        """Add what became of a mutant, and which test it was that noticed."""
+        if self._place is None:
+            return
+        file, digest, change = self._key(mutant)
+        line = {"file": file, "sha256": digest, "change": change, "line": mutant.line, "fate": fate, "by": by}
+        with self._place.open("a", encoding="utf-8") as out:
+            out.write(json.dumps(line) + "\n")
+
+    @staticmethod
+    def _key(mutant: Mutant) -> tuple[str, str, str]:
+        return mutant.file, hashlib.sha256(mutant.original.encode()).hexdigest()[:16], f"{mutant.line}\n{mutant.diff()}"
+
+
 @dataclass
 class Bench:
     """The mutants of some files, and what became of each."""
 
     folder: Path
+    results: "Results"
     mutants: list[Mutant]
     ran: dict[str, Ran]
     sources: dict[str, str]
@@ -138,6 +178,8 @@ class Bench:
         if code and code != DOUBTFUL:
             self.kills[self.note.read_text()] += 1
         self.fates[mutant] = "doubtful" if code == DOUBTFUL else "killed" if code else survivor
+        if self.fates[mutant] != "doubtful":
+            self.results.add(mutant, self.fates[mutant], self.note.read_text() if code else "")
         left = f"\n  survived  {mutant.file}:{mutant.line}\n{mutant.diff()}\n"
         os.write(PROGRESS, {"killed": ".", "doubtful": "?"}.get(self.fates[mutant], left).encode())
 
@@ -156,6 +198,7 @@ class Bench:
             chosen = [name for name in self.chosen(mutant) if name in items]
             if not chosen:
                 self.fates[mutant] = "unseen"
+                self.results.add(mutant, "unseen", "")
                 continue
             self.note.with_suffix(".how").write_text("")
             if not (child := os.fork()):
@@ -174,6 +217,8 @@ class Bench:
 
     def run(self, tests: list[Path]) -> None:
         """Try every mutant: in children of one that has collected all tests, then by a fresh import."""
+        if not self.mutants:
+            return
         able = {name.partition("::")[0] for mutant in self.mutants for name in self.chosen(mutant)}
         paths = [str(test) for test in tests if str(test.relative_to(ROOT)) in able]
         in_a_child(self.folder / "log", lambda: pytest_here(paths, self))
@@ -202,7 +247,7 @@ def traced(files: list[str], tests: list[Path], folder: Path) -> dict[str, Ran]:
     kept = Kept(ROOT / file for file in files)
 
     def work(test: Path) -> int:
-        tracer = Tracer("bridge/")
+        tracer = Tracer(("bridge/", "protocols/"))
         code = pytest_here([str(test)], tracer, first_failure=False)
         for failed in tracer.failed:
             os.write(PROGRESS, f"fails as it is: {failed}\n".encode())
@@ -210,13 +255,17 @@ def traced(files: list[str], tests: list[Path], folder: Path) -> dict[str, Ran]:
         kept.save(test, tracer.ran)
         return code
 
+    def all_of(unseen: list[Path]) -> int:
+        for name in ("neckyoke.bridge.site.site", "neckyoke.bridge.config.model", "neckyoke.simulators.yard"):
+            importlib.import_module(name)  # once, and not for every test file
+        return next((3 for test in unseen if in_a_child(folder / "log one", partial(work, test)) not in {0, 1}), 0)
+
+    if unseen := [test for test in tests if kept.load(test) is None]:
+        if in_a_child(folder / "log", partial(all_of, unseen)):
+            sys.exit((folder / "log one").read_text()[-2000:])
     found: dict[str, Ran] = {}
     for test in tests:
         if (seen := kept.load(test)) is None:
-            if in_a_child(folder / "log", partial(work, test)) not in {0, 1}:
-                sys.exit((folder / "log").read_text()[-2000:])
-            seen = kept.load(test)
-        if seen is None:
             sys.exit(f"what {test} runs was seen by another bench meanwhile; begin again")
         found |= seen
     return found
@@ -229,6 +278,9 @@ def main() -> None:
     parser.add_argument("--mutants", type=int, default=25, help="how many a file")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--tests", nargs="*", help="in place of those that the table names")
+    parser.add_argument("--quick", action="store_true", help="without the laws and what takes longer than some seconds")
+    parser.add_argument("--results", type=Path, help="a file of what became of each: go on with it")
+    parser.add_argument("--table", type=Path, help="write the figures there as a table in Markdown")
     parser.add_argument("--trace", action="store_true", help="only see which test runs what, for later")
     args = parser.parse_args()
     files = [str(path.relative_to(ROOT)) for one in args.files for path in _files(ROOT / one)]
@@ -244,6 +296,9 @@ def main() -> None:
     if MEMORY.is_dir():
         os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(MEMORY))  # thousands of journals need no real disk
     tests = test_files(args.tests or [path for file in files for path in covering(file)])
+    if args.quick:
+        tests = [test for test in tests if test.parent.name != "laws"]
+    results = Results(args.results)
     with tempfile.TemporaryDirectory(prefix="mutants-") as made:
         began = time.monotonic()
         ran = traced(files, tests, Path(made))
@@ -255,14 +310,20 @@ def main() -> None:
         }
         drawn = {file: mutants(file, args.mutants, args.seed) for file in files}
         meant = [mutant for ones in drawn.values() for mutant in ones if not mutant.why_equivalent()]
-        bench = Bench(Path(made), meant, ran, sources)
+        if args.quick:
+            ran = {name: one for name, one in ran.items() if one.took_s <= QUICK_S}
+        left = [mutant for mutant in meant if not results.killed(mutant)]
+        bench = Bench(Path(made), results, left, ran, sources)
         bench.run(tests)
-    report(drawn, bench.fates)
+    figures = report(drawn, dict.fromkeys(meant, "killed") | bench.fates)
+    if args.table:
+        rows = (f"| {name} | {killed} of {of} | {100 * killed // max(of, 1)} % |" for name, killed, of in figures)
+        args.table.write_text("\n".join(["| file | killed | share |", "|---|---|---|", *rows, ""]), "utf-8")
 
 
-def report(drawn: dict[str, list[Mutant]], fates: dict[Mutant, str]) -> None:
-    """Print what no test runs, and the share killed of each file."""
-    figures, all_killed, all_meant = [], 0, 0
+def report(drawn: dict[str, list[Mutant]], fates: dict[Mutant, str]) -> list[tuple[str, int, int]]:
+    """Print what no test runs and the share killed of each file; return them: file, how many killed, of how many."""
+    figures, found, all_killed, all_meant = list[str](), list[tuple[str, int, int]](), 0, 0
     for file, ones in drawn.items():
         left = [mutant for mutant in ones if mutant in fates and fates[mutant] != "killed"]
         for mutant in left:
@@ -270,8 +331,10 @@ def report(drawn: dict[str, list[Mutant]], fates: dict[Mutant, str]) -> None:
                 print(f"\n  no test runs it  {mutant.file}:{mutant.line}\n{mutant.diff()}", end="")
         meant = sum(mutant in fates for mutant in ones)
         figures.append(_figure(file, meant - len(left), meant, len(ones) - meant))
+        found.append((file, meant - len(left), meant))
         all_killed, all_meant = all_killed + meant - len(left), all_meant + meant
     print("\n\n" + "\n".join([*figures, _figure("all", all_killed, all_meant, 0)]))
+    return [*found, ("all", all_killed, all_meant)]
 
 
 def _files(place: Path) -> list[Path]:

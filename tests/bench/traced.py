@@ -35,8 +35,8 @@ class Ran:
 class Tracer:
     """Trace each test by itself."""
 
-    def __init__(self, prefix: str) -> None:
-        """Take the folder, from the top of the tree, whose lines are meant."""
+    def __init__(self, prefix: tuple[str, ...]) -> None:
+        """Take the folders, from the top of the tree, whose lines are meant."""
         self.ran: dict[str, Ran] = {}
         self.failed: list[str] = []
         self._prefix = prefix
@@ -121,7 +121,8 @@ class Kept:
             digests, ran = pickle.loads(self._place(test).read_bytes())
         except FileNotFoundError:
             return None
-        return dict(ran) if self._digests.items() <= digests.items() else None
+        same = all(digests.get(file, digest) == digest for file, digest in self._digests.items())  # not known: not run
+        return dict(ran) if same else None
 
     def save(self, test: Path, ran: dict[str, Ran]) -> None:
         """Keep what was seen of a test file."""

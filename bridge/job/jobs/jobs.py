@@ -12,6 +12,7 @@ import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from math import inf, nextafter
 from typing import Any
 
 from neckyoke.bridge.events import Stamper, make_id
@@ -79,7 +80,8 @@ class Jobs:
 
     def _recall(self, memory: Mapping[str, Any]) -> None:
         """Take what happened in earlier runs, where the state follows from it: then it can be gone through again."""
-        self._begun = float(memory.get("until", 0.0))
+        if "until" in memory:
+            self._begun = nextafter(float(memory["until"]), inf)  # behind the last thing, which is the run's before
         if "log" in memory:
             self._first = int(memory["first"])
             self._runs = [(t, datetime.fromisoformat(at)) for t, at in memory["runs"]][-RUNS_KEPT:]
