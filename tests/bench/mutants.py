@@ -260,9 +260,9 @@ def traced(files: list[str], tests: list[Path], folder: Path) -> dict[str, Ran]:
             importlib.import_module(name)  # once, and not for every test file
         return next((3 for test in unseen if in_a_child(folder / "log one", partial(work, test)) not in {0, 1}), 0)
 
-    if unseen := [test for test in tests if kept.load(test) is None]:
-        if in_a_child(folder / "log", partial(all_of, unseen)):
-            sys.exit((folder / "log one").read_text()[-2000:])
+    unseen = [test for test in tests if kept.load(test) is None]
+    if unseen and in_a_child(folder / "log", partial(all_of, unseen)):
+        sys.exit((folder / "log one").read_text()[-2000:])
     found: dict[str, Ran] = {}
     for test in tests:
         if (seen := kept.load(test)) is None:
