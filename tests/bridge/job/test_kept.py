@@ -3,6 +3,7 @@
 That a rename replaces whole or not at all: rename(2), POSIX.
 """
 
+import hashlib
 import os
 import stat
 from datetime import date
@@ -11,8 +12,10 @@ from pathlib import Path
 import pytest
 
 from neckyoke.bridge.config.problems import ConfigError
-from neckyoke.bridge.job.kept import Given, KeptSheets
+from neckyoke.bridge.job.kept import Given, KeptSheets, changed, check_whole, summary
 from neckyoke.bridge.job.load import load_job
+from neckyoke.bridge.job.roster.roster import load_roster
+from neckyoke.bridge.job.sheet import Sheet, load_sheet
 
 TODAY = date(2026, 11, 24)
 SHEET = b'title = "Lambs"\nroster = "old/lambs.csv"\n[[treatments]]\nname = "drench"\nml = 5\nwithhold_days = 14\n'
@@ -129,3 +132,80 @@ def test_it_is_in_its_place_only_when_all_of_it_would_survive_a_power_cut(
     monkeypatch.setattr(os, "fsync", note)
     KeptSheets(tmp_path).keep(Given(SHEET, ROSTER), TODAY)
     assert noted == [len(SHEET), len(ROSTER), "folder", "folder", "there"]
+
+
+def sheet(folder: Path, text: str) -> Sheet:
+    path = folder / "sheet.toml"
+    path.write_text(text)
+    return load_sheet(path)
+
+
+DRENCH = '[[treatments]]\nname = "drench"\nml = 5\n'
+RED = '[details]\nbreed = "red"\n'
+VACCINE = '[[treatments]]\nname = "vaccine"\nml = 2\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "rows", "told"),
+    [
+        ('title = "x"\n', None, "0 treatments, 0 pens"),
+        ('title = "x"\n' + DRENCH, None, "1 treatment, 0 pens"),
+        ('title = "x"\n' + DRENCH + VACCINE + '[[draft]]\npen = "all"\n', 1, "2 treatments, 1 pen, 1 animal"),
+        ('title = "x"\n', 2, "0 treatments, 0 pens, 2 animals"),
+    ],
+)
+def test_what_is_in_a_sheet_is_counted(tmp_path: Path, text: str, rows: int | None, told: str) -> None:
+    roster = None
+    if rows is not None:
+        (tmp_path / "mob.csv").write_text("tag,visual\n" + "".join(f",{row}\n" for row in range(rows)))
+        roster = load_roster(tmp_path / "mob.csv", TODAY)
+    assert summary(sheet(tmp_path, text), roster) == told
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ("", "", "As before."),
+        ("", 'mob = "north"\n', "Other than before: mob."),
+        ('mob = "north"\n', "", "Other than before: mob."),
+        (DRENCH, DRENCH + VACCINE, "Other than before: treatment 'vaccine' new."),
+        (DRENCH + VACCINE, VACCINE, "Other than before: treatment 'drench' gone."),
+        (DRENCH, DRENCH.replace("5", "6"), "Other than before: treatment 'drench'."),
+        (RED, RED + 'block = "e"\n', "Other than before: detail 'block' new."),
+        (RED, RED.replace("red", "black"), "Other than before: detail 'breed'."),
+        (
+            RED + DRENCH,
+            'mob = "n"\n',
+            "Other than before: mob, treatment 'drench' gone, detail 'breed' gone.",
+        ),
+    ],
+)
+def test_what_differs_from_the_sheet_before_is_named(tmp_path: Path, old: str, new: str, told: str) -> None:
+    before, after = (sheet(tmp_path, 'title = "x"\n' + text) for text in (old, new))
+    assert changed(before, after) == told
+
+
+@pytest.mark.parametrize(
+    ("digest", "whole"), [(None, True), ("", True), ("all", True), ("some", True), ("0" * 12, False)]
+)
+def test_half_a_file_shows_by_its_digest(digest: str | None, *, whole: bool) -> None:
+    known = hashlib.sha256(SHEET).hexdigest()
+    given = {"all": known, "some": known[:12]}.get(digest or "", digest)
+    if whole:
+        check_whole(SHEET, given, "lambs.toml")
+        return
+    with pytest.raises(ConfigError, match=rf"lambs\.toml: file: has another digest, {known[:12]}: it is half written"):
+        check_whole(SHEET, given, "lambs.toml")
+
+
+def test_a_digest_has_twelve_digits_and_tells_where_the_sheet_ends_and_the_roster_begins() -> None:
+    assert len(Given(SHEET, ROSTER).digest) == 12
+    assert Given(SHEET + b"x", ROSTER).digest != Given(SHEET, b"x" + ROSTER).digest
+    assert Given(SHEET).digest == Given(SHEET, b"").digest
+
+
+def test_so_large_and_not_a_byte_larger(tmp_path: Path) -> None:
+    most = SHEET + b"#" * ((1 << 20) - len(SHEET) - len(ROSTER))
+    KeptSheets(tmp_path / "deep" / "er").keep(Given(most, ROSTER), TODAY)
+    with pytest.raises(ConfigError, match="at most 1 MiB"):
+        KeptSheets(tmp_path).keep(Given(most + b"#", ROSTER), TODAY)
