@@ -258,4 +258,9 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     ("protocols/framing/enclosed.py", "self._missing = -1"): "set anew before it is looked at",
     ("protocols/framing/enclosed.py", "self._missing = 1"): "set anew before it is looked at",
     ("bridge/job/roster/cells.py", "age = -0"): "as little an age as -1",
+    (
+        "bridge/job/jobs/jobs.py",
+        "until = max([self._begun, *(one.t for one in self._log[:]), *ended])",
+    ): "the last is the latest",
+    ("bridge/journal/journal.py", "return data"): "what has a weighing's row is one",
 }

@@ -3,7 +3,6 @@
 from datetime import date
 
 import tomlkit
-from tomlkit.items import AoT
 
 from neckyoke.bridge.config.words import treatment_meant
 
@@ -18,7 +17,7 @@ def with_batch(
     """
     sheet = tomlkit.parse(text)
     tables = sheet.get("treatments", ())
-    found = treatment_meant(treatment, [str(one["name"]) for one in tables] if isinstance(tables, AoT) else ())
+    found = treatment_meant(treatment, [str(one["name"]) for one in tables] if isinstance(tables, list) else ())
     one = next(table for table in tables if str(table["name"]) == found)
     if batch is not None:
         one["batch"] = batch

@@ -55,3 +55,10 @@ def test_a_treatment_that_is_not_there_is_refused(treatment: str, said: str) -> 
 def test_a_sheet_without_treatments_has_none_to_change() -> None:
     with pytest.raises(ValueError, match="no job sheet with treatments"):
         with_batch('title = "x"\n', "drench", batch="B8")
+
+
+def test_treatments_on_one_line_are_changed_there() -> None:
+    text, found = with_batch('treatments = [{ name = "drench", ml = 5, batch = "B7" }]  # mine\n', "drench", batch="B8")
+    assert (text, found) == ('treatments = [{ name = "drench", ml = 5, batch = "B8" }]  # mine\n', "drench")
+    with pytest.raises(ValueError, match="no job sheet with treatments"):
+        with_batch("treatments = 3\n", "drench", batch="B8")

@@ -12,9 +12,10 @@ import pytest
 
 from neckyoke.bridge.events import Clock, Stamp
 from neckyoke.bridge.job.jobs import jobs as module
-from neckyoke.bridge.job.jobs.job import SheetRef
+from neckyoke.bridge.job.jobs.job import Job, SheetRef
 from neckyoke.bridge.job.jobs.jobs import Jobs
-from neckyoke.bridge.job.jobs.table import IDLE_S, JOBS_KEPT
+from neckyoke.bridge.job.jobs.spelled import same
+from neckyoke.bridge.job.jobs.table import IDLE_S, JOBS_KEPT, State
 from neckyoke.bridge.job.jobs.words import Begin, Choose, End, Pause, Resume, Word
 from neckyoke.bridge.station.settings import Place
 
@@ -146,6 +147,29 @@ def test_an_ended_job_takes_back_what_a_stay_opened_since_and_from_a_number_all(
     assert one.number_of(1, one.which("2")) is None
 
 
+def test_from_a_number_on_several_jobs_give_theirs() -> None:
+    one = jobs()
+    one.say(0.0, Begin())
+    one.stay(1, 1.0)
+    for number in (2, 4):
+        one.say(float(number), Begin())
+        one.stay(number, number + 0.1)
+        one.stay(number + 1, number + 0.2)
+    first = next(iter(one))
+    assert one.say(9.0, Resume(1, first=3)).done
+    assert numbers(one, 5) == [1, 1, 2, 3, 4]
+    assert [one.place(number) for number in (3, 4, 5)] == [Place(first.id, at) for at in (2, 3, 4)]
+
+
+def test_a_job_that_saw_nothing_takes_nothing_of_others_when_it_is_opened_again() -> None:
+    one = jobs()
+    one.say(0.0, Begin())
+    one.say(1.0, End())
+    second = one.stay(1, 2.0).job
+    assert one.say(3.0, Resume(1)).done
+    assert one.place(1) == Place(second, 1)
+
+
 def test_what_was_recorded_in_a_pause_counts_from_the_number_that_a_person_names() -> None:
     one = jobs()
     one.say(0.0, Begin())
@@ -261,6 +285,11 @@ def test_a_stay_known_late_takes_its_place_before_the_word() -> None:
     one.say(9.0, Begin())
     assert one.stay(2, 8.0) == Place(next(iter(one)).id, 2), "it stepped on before that was said"
     assert numbers(one, 2) == [1, 2]
+    one.say(20.0, Begin())
+    third = one.last
+    one.say(30.0, Begin())
+    assert third is not None
+    assert one.stay(3, 20.0).job == third.id, "of one moment what was said first goes first"
 
 
 def test_what_moves_is_told_and_what_does_not_is_not() -> None:
@@ -383,9 +412,9 @@ def test_a_long_day_keeps_so_much_to_be_taken_back_and_its_memory_stays_bounded(
     one = jobs()
     one.say(0.0, Begin(STEERS), "old")
     for number in range(1, 10):
-        one.stay(number, float(number))
+        one.stay(number, 3 * HOURS * number)
     assert len(one.memory["log"]) == 10
-    one.say(9.5, Pause(), "new")
+    one.say(28 * HOURS, Pause(), "new")
     memory = one.memory
     assert (memory["first"], sorted(memory["log"], key=int)) == (5, ["5", "6", "7", "8", "9", "10"])
     assert memory["base"]["now"] == 4
@@ -419,3 +448,27 @@ def test_a_clock_known_late_sets_right_this_runs_jobs_alone() -> None:
         (3, right[1], None),
     ]
     assert list(one) == list(changed)
+
+
+def test_times_of_a_run_no_longer_known_are_counted_from_the_first_that_is(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert module.RUNS_KEPT == 50
+    monkeypatch.setattr(module, "RUNS_KEPT", 2)
+    one = jobs()
+    one.say(10.0, Begin(), "a")
+    one.say(70.0, Choose(STEERS), "b")
+    for run in (1, 2, 3):
+        one = jobs(one.memory, run=run)
+    assert one.undo("b") is not None
+    assert [job.begun for job in one] == [START + timedelta(days=1, seconds=10 - 70)]
+
+
+def test_states_are_the_same_whatever_the_last_digits_of_their_times() -> None:
+    def state(begun: datetime, ended: datetime | None, turn: int = 1) -> State:
+        job = Job("j1", 1, begun, ended=ended, standing="ended" if ended else "open")
+        return State({"j1": job}, turn=turn)
+
+    later = START + timedelta(milliseconds=1)
+    assert same(state(START, None), state(later, None))
+    assert same(state(START, START), state(START, later))
+    assert not same(state(START, None), state(START, START))
+    assert not same(state(START, None), state(START, None, turn=2))

@@ -155,3 +155,78 @@ def test_after_five_minutes_without_anybody_the_race_fills_anew() -> None:
         pairing.began(number, on)
         pairing.ended(number, on + 5.0)
     assert [stay.turn for _, stay in sorted(pairing.stays.items())] == [1, 2, 3, 1, 2]
+
+
+def test_a_verdict_is_final_when_so_many_later_stays_have_ended_of_a_race_twice_as_many() -> None:
+    positions: tuple[tuple[dict[str, Position], int], ...] = (
+        ({"panel": "platform"}, 4),
+        ({"hand": "hand"}, 4),
+        ({"panel": "ahead"}, 8),
+        ({"panel": "platform", "race": "ahead"}, 8),
+    )
+    for readers, later in positions:
+        pairing = paired(*[None] * later, readers=readers)
+        assert not pairing.is_final(1)
+        pairing = paired(*[None] * (later + 1), readers=readers)
+        assert [pairing.is_final(number) for number in (1, 2)] == [True, False]
+
+
+def test_a_final_stay_teaches_how_often_tags_are_missed_and_one_that_may_change_does_not() -> None:
+    def missed(pairing: Pairing) -> float:
+        return pairing.habits["panel"]["missed"]
+
+    new = missed(Pairing({"panel": "platform"}))
+    assert missed(paired(A, B, C, A)) == new
+    assert missed(paired(A, B, C, A, B)) < new
+    assert missed(paired(None, A, B, C, A)) > new
+
+
+def test_however_long_the_day_only_what_can_still_change_something_is_remembered() -> None:
+    """Every 14 s, final after four: the oldest not final began 42 s before the last, and 120 s before that count."""
+    pairing = paired(*(TagCode(999, 5000 + n) for n in range(60)))
+    assert len(pairing.stays) == 4 + 4
+    since = 14.0 * 56 - 120.0
+    assert [span.number for span in pairing._gone] == [n + 1 for n in range(52) if 14.0 * n + 10.0 >= since]
+    assert {code.national for code in pairing._spent} == {5000 + n for n in range(56) if 14.0 * n + 70.0 > since}
+    heard = {one.code.national for one in pairing._passes(pairing._spans(None))}
+    assert heard == {5000 + n for n in range(60) if 14.0 * n + 8.0 >= since}
+
+
+def test_when_the_next_decision_falls_due() -> None:
+    assert paired().due is None
+    pairing = paired(A, B)
+    assert pairing.due == 610.0, "ten minutes after its end the first is final"
+    pairing.read(30.0, "panel", C)
+    assert pairing.due == 40.0, "heard on an empty platform, it is weighed when its neighbours have been"
+    pairing.read(35.0, "panel", C)
+    assert pairing.due == 40.0
+    assert pairing.settle(39.9) == []
+    assert pairing.due == 40.0
+    pairing.settle(40.0)
+    assert pairing.due == 610.0
+    pairing.read(50.0, "panel", C)
+    pairing.began(3, 55.0)
+    assert pairing.due == 610.0, "who stands there now is weighed with it"
+    pairing.read(57.0, "panel", C)
+    assert pairing.due == 610.0
+    pairing.ended(3, 65.0)
+    pairing.settle(610.0)
+    assert (pairing.is_final(1), pairing.is_final(2), pairing.due) == (True, False, 624.0)
+    pairing.settle(665.0)
+    assert (pairing.is_final(3), pairing.due) == (True, None)
+    pairing.read(700.0, "panel", C)
+    assert pairing.due is None, "nobody is left whose verdict it could change"
+
+
+def test_an_ended_stay_tells_only_what_changed_and_why_where_that_is_asked() -> None:
+    pairing = paired(A, B)
+    pairing.trace = True
+    pairing.began(3, 28.0)
+    for at in range(29, 37):
+        pairing.read(float(at), "panel", C)
+    assert [one.number for one in pairing.ended(3, 38.0)] == [3]
+    assert pairing.settle(39.0) == []
+    assert sorted(pairing.cases) == [1, 2, 3]
+    assert pairing.believe(3, 39.0).code == C
+    assert [one.number for one in pairing.finish()] == []
+    assert all(pairing.is_final(number) for number in (1, 2, 3))
