@@ -262,5 +262,6 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "bridge/job/jobs/jobs.py",
         "until = max([self._begun, *(one.t for one in self._log[:]), *ended])",
     ): "the last is the latest",
+    ("bridge/job/making/mending.py", "is_new: bool = True"): "without content nobody asks",
     ("bridge/journal/journal.py", "return data"): "what has a weighing's row is one",
 }
