@@ -263,5 +263,9 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "until = max([self._begun, *(one.t for one in self._log[:]), *ended])",
     ): "the last is the latest",
     ("bridge/job/making/mending.py", "is_new: bool = True"): "without content nobody asks",
+    (
+        "bridge/job/making/shelf.py",
+        "folder = os.open(path.parent, (os.O_DIRECTORY))",
+    ): "to read is 0: it is meant by saying nothing",
     ("bridge/journal/journal.py", "return data"): "what has a weighing's row is one",
 }

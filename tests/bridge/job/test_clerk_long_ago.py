@@ -72,7 +72,12 @@ def redated(sheets: InForce, event: Event, **given: Any) -> Weighing:
 
 def test_the_new_date_says_what_is_known_and_what_was_done_stands(tmp_path: Path) -> None:
     done = (Treatment(name="drench", dose_ml=99.0),)
-    was = {"flags": (Flag.WEIGHT_UNLIKELY, Flag.NO_TAG), "gain": GAIN, "pen": "soft ground", "treatments": done}
+    was: dict[str, Any] = {
+        "flags": (Flag.WEIGHT_UNLIKELY, Flag.NO_TAG),
+        "gain": GAIN,
+        "pen": "soft ground",
+        "treatments": done,
+    }
     now = redated(OneSheet(held(tmp_path)), weighed(**was))
     assert now.flags == (Flag.NO_TAG, Flag.WITHHELD), "since 25 September 68.5 kg in sixty days are likely"
     assert now.gain is not None
@@ -124,7 +129,7 @@ def test_a_job_finds_its_sheet_by_the_number_and_what_was_weighed_in_none_by_the
 
 
 def test_another_animal_is_known_anew_and_only_that(tmp_path: Path) -> None:
-    was = {
+    was: dict[str, Any] = {
         "flags": (Flag.NOT_EXPECTED, Flag.ALREADY_WEIGHED, Flag.WEIGHT_UNLIKELY, Flag.WITHHELD, Flag.NO_TAG),
         "details": {"sex": "bull"},
         "gain": GAIN,

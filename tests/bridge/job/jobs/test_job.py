@@ -32,7 +32,8 @@ def laid(draw: st.DrawFn) -> tuple[Job, int, list[tuple[int, int | None]]]:
         stays += [(at + n, None if paused else number + n) for n in range(length)]
         at, number = at + length, number if paused else number + length
     now = at - 1
-    if spans and draw(st.booleans()):
+    goes_on = draw(st.booleans())
+    if spans and goes_on:
         spans[-1] = spans[-1]._replace(last=None)
     else:
         now += draw(st.integers(0, 2))

@@ -1,5 +1,6 @@
 """Where sheets lie and how they are written: each rule of the shelf by itself, on real files."""
 
+import os
 from pathlib import Path
 
 import pytest
@@ -242,6 +243,22 @@ def test_a_roster_elsewhere_is_nobodys_to_delete(folder: Path, shelf: Shelf) -> 
     assert (folder / "weaning.csv").read_bytes() == ROWS, "beside the configuration it is the person's own"
     with pytest.raises(ConfigError, match="Delete it there"):
         shelf.drop("yards.toml", shelf.read("yards.toml").given.digest)
+
+
+def test_what_is_no_ordinary_file_of_a_sheets_size_is_no_roster(folder: Path, shelf: Shelf) -> None:
+    own(folder, "weaning.toml", ROSTERED)
+    os.mkfifo(folder / "state" / "sheets" / "weaning.csv")  # which would be waited for
+    assert shelf.read("sheets/weaning.toml").given.roster is None
+    (folder / "state" / "sheets" / "weaning.csv").unlink()
+    for size, read in ((2 * LARGEST, True), (2 * LARGEST + 1, False)):
+        own(folder, "weaning.csv", b"#" * size)
+        assert (shelf.read("sheets/weaning.toml").given.roster is not None) is read
+
+
+def test_a_sheet_whose_roster_did_not_come_keeps_the_one_that_lies_there(folder: Path, shelf: Shelf) -> None:
+    own(folder, "weaning.csv", ROWS)
+    assert shelf.write("sheets/weaning.toml", Given(ROSTERED, None), None)
+    assert lies(folder)["weaning.csv"] == ROWS
 
 
 @pytest.mark.parametrize(
