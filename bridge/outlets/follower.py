@@ -110,6 +110,7 @@ class Follower:
     async def _follow(self) -> None:
         while await more(self._journal, self._position, self._stopping):
             rows = await self._journal.read(self._position, self.taker.batch)
+            self.taker.begun = self._position > 0
             if rows[-1][0] - self._journal.kept_position(self.name) > REMEMBERED:
                 await self._journal.set_position(self.name, self._position)
             async with contextlib.aclosing(self.taker.take(rows)) as taken:

@@ -35,6 +35,8 @@ class Taker(ABC):
     """A trouble is over when it has been well for so long: one that comes and goes is one trouble."""
     longest_s = 60.0
     """The longest wait between two attempts."""
+    begun = False
+    """Whether it has been given anything, ever: set by its follower."""
 
     async def open(self) -> bool:
         """Make what is needed before the first event; True when this alone shows that all is well."""

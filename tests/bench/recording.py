@@ -3,6 +3,11 @@
     python -m tests.bench.recording PORT POSTGRES-PORT PASSWORD
 
 The tables and statements are those of the outlet with `sql`.  What came is told when a line comes in: one line of JSON.
+
+A message is acknowledged over the connection that brought it or not at all: after a new connection it comes again (MQTT
+3.1.1, 4.4) and is acknowledged then.  Acknowledged twice, mosquitto 2.0.11 counts one message more as room than it has
+(`handle__pubackcomp` raises the quota before it looks the message up), and sends the next new message before those that
+wait: 2 to 14 of 5,000 came out of order by that, each after such an acknowledgement in its log.
 """
 
 import json
@@ -27,16 +32,21 @@ class Recorder:
     """Takes messages in and commits them batch by batch."""
 
     def __init__(self, database: "psycopg.Connection[Any]") -> None:
-        self.waiting: queue.SimpleQueue[paho.MQTTMessage] = queue.SimpleQueue()
+        self.waiting: queue.SimpleQueue[tuple[int, paho.MQTTMessage]] = queue.SimpleQueue()
+        self.connection = 0
         self.client = paho.Client(CallbackAPIVersion.VERSION2, "recorder", clean_session=False, manual_ack=True)
-        self.client.on_message = lambda _client, _data, message: self.waiting.put(message)
+        self.client.on_message = lambda _client, _data, message: self.waiting.put((self.connection, message))
         self.client.on_connect = lambda client, *_: client.subscribe("neckyoke/+/+/weighing", 1)
+        self.client.on_disconnect = self._lost
         self._database = database
         self._seen: set[str] = set()
         self.newest: dict[str, str] = defaultdict(str)
         self.count = self.out_of_order = 0
         self.lags: list[float] = []
         self.began = self.ended = 0.0
+
+    def _lost(self, *_: object) -> None:
+        self.connection += 1
 
     def commit(self) -> None:
         """Take in what waits, for ever."""
@@ -45,13 +55,14 @@ class Recorder:
             while len(batch) < BATCH and not self.waiting.empty():
                 batch.append(self.waiting.get())
             self.began = self.began or time.time()
-            events = [json.loads(message.payload) for message in batch]
+            events = [json.loads(message.payload) for _, message in batch]
             with self._database.transaction(), self._database.pipeline():
                 for event in events:
                     for sql, values in statements(event):
                         self._database.execute(sql.replace("?", "%s").encode(), values)
-            for message in batch:
-                self.client.ack(message.mid, message.qos)
+            for connection, message in batch:
+                if connection == self.connection:
+                    self.client.ack(message.mid, message.qos)
             self.ended = time.time()
             for event in events:
                 if "sentat" in event:

@@ -9,7 +9,7 @@ import subprocess
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 from urllib.parse import urlencode
 from urllib.request import urlopen
 
@@ -24,6 +24,8 @@ class Postgres(FarSide):
     """A cluster of its own, by Debian's package."""
 
     kind = "postgresql"
+    refusals = ("read-only",)  # as a standby is, or one that was set so
+    made_with: ClassVar[tuple[str, ...]] = ()
 
     def __init__(self, folder: Path) -> None:
         super().__init__(folder)
@@ -31,7 +33,7 @@ class Postgres(FarSide):
         if not bins:
             pytest.fail("PostgreSQL is needed: apt-get install postgresql (Debian's package)")
         self._bin = bins[-1]
-        self._data = Path(tempfile.mkdtemp(prefix="neckyoke-pg-"))
+        self._data = self.place()
         self._as: list[str] = []
         if os.geteuid() == 0:  # it will not run as root
             user = pwd.getpwnam("postgres")
@@ -49,9 +51,14 @@ class Postgres(FarSide):
             f"--pwfile={secret}",
             "-A",
             "scram-sha-256",
+            *self.made_with,
         ]
         subprocess.run([*self._as, *made], check=True, capture_output=True, cwd="/")
         (self.folder / "secret").write_text(self.password)
+
+    def place(self) -> Path:
+        """Make the folder of its data."""
+        return Path(tempfile.mkdtemp(prefix="neckyoke-pg-"))
 
     def command(self) -> list[str]:
         settings = [
@@ -93,6 +100,19 @@ class Postgres(FarSide):
     def lock(self) -> None:
         """It always asks for it."""
 
+    def refuse(self, how: str) -> None:
+        """Set it so."""
+        self._set("default_transaction_read_only = on" if how == "read-only" else how)
+
+    def allow(self) -> None:
+        self._set("default_transaction_read_only = off")
+
+    def _set(self, setting: str) -> None:
+        with self.connection() as connection:
+            connection.autocommit = True
+            connection.execute(f"alter system set {setting}".encode())
+            connection.execute("select pg_reload_conf()")
+
     @contextlib.contextmanager
     def slow(self) -> Iterator[None]:
         """Let another session hold the table again and again."""
@@ -127,10 +147,25 @@ class Postgres(FarSide):
         shutil.rmtree(self._data, ignore_errors=True)
 
 
+class PostgresOnItsDisk(Postgres):
+    """One that has all on the disk of its folder, its write-ahead log too."""
+
+    disk_mb = 64
+    made_with = ("--wal-segsize=1",)
+
+    def place(self) -> Path:
+        """Make the folder of its data."""
+        made = self.folder / "cluster"
+        made.mkdir(mode=0o700)
+        return made
+
+
 class Influx(FarSide):
     """InfluxDB 1, by Debian's package."""
 
     kind = "influx"
+    disk_mb = 64
+    refusals = ("no-database",)
 
     def command(self) -> list[str]:
         program = shutil.which("influxd") or pytest.fail("InfluxDB is needed: apt-get install influxdb (Debian's)")
@@ -146,6 +181,19 @@ class Influx(FarSide):
         super().start()
         self.ask("create database farm")
         return self
+
+    def refuse(self, how: str) -> None:
+        """Take its database away; `how` there is but one."""
+        assert how == "no-database"
+        self.ask("drop database farm")
+
+    def allow(self) -> None:
+        self.ask("create database farm")
+
+    def put_right(self) -> None:
+        """Restart it: once it could not write to its log, it never can (Go's bufio.Writer keeps its first error)."""
+        self.kill()
+        self.start()
 
     def ask(self, query: str) -> Any:
         where = f"http://127.0.0.1:{self.port}/query?{urlencode({'db': 'farm', 'q': query})}"

@@ -66,7 +66,9 @@ class FarSide(ABC):
     password = "a secret of ours"
     secret_key: ClassVar[str] = "password_file"
     refusals: ClassVar[tuple[str, ...]] = ()
-    """What it can be told to answer instead of taking anything, where it can be."""
+    """In how many ways it refuses, and how each is called."""
+    disk_mb: ClassVar[int] = 2
+    """How small a disk of its own may be to be filled."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder / "far"
@@ -102,6 +104,17 @@ class FarSide(ABC):
     def lock(self) -> None:
         """Let it ask for its password from now on."""
         self.set("token", self.password)
+
+    def refuse(self, how: str) -> None:
+        """Let it take nothing, in one of the ways of `refusals`, but be there."""
+        self.set("answer", how)
+
+    def allow(self) -> None:
+        """Let it take all again."""
+        (self.folder / "answer").unlink()
+
+    def put_right(self) -> None:  # noqa: B027  # most need nothing
+        """Do what its own people would have to once its disk has room again."""
 
     def send(self, number: int) -> None:
         if self.process is not None:
@@ -153,7 +166,7 @@ class Shed:
         await self.journal.append([weighed(number) for number in numbers])
 
     async def drained(self) -> None:
-        await until(lambda: self.outlet.health().backlog == 0, f"everything is taken: {self.outlet.health()}", 60.0)
+        await until(lambda: self.outlet.health().backlog == 0, "everything is taken", 300.0)
 
     def begun(self) -> list[Attention]:
         return [one for one in self.said if not one.over]

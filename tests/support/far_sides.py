@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from tests.support.far_servers import Influx, Postgres
+from tests.support.far_servers import Influx, Postgres, PostgresOnItsDisk
 from tests.support.far_side import STOPPED_S, FarSide, again_and_again
 
 
@@ -85,10 +85,24 @@ class Mqtt(FarSide):
         return taken_of(self.folder / "taken.jsonl")
 
 
-class EventsFile(FarSide):
+class Plugged(FarSide):
     """A file on a disk that is plugged in; nobody to kill on the far side."""
 
-    kind = "file"
+    refusals = ("folder",)  # in the file's place
+    file = ""
+
+    def refuse(self, how: str) -> None:
+        (self.folder / self.file).mkdir()
+        self.set("why", how)
+
+    def allow(self) -> None:
+        (self.folder / self.file).rmdir()
+
+
+class EventsFile(Plugged):
+    """A file of events."""
+
+    kind, file = "file", "events.jsonl"
 
     @property
     def table(self) -> dict[str, Any]:
@@ -117,13 +131,19 @@ class EventsFile(FarSide):
         return taken_of(self.folder / "events.jsonl")
 
 
-class Sqlite(FarSide):
-    """A file; nobody to kill on the far side.
+class Sqlite(Plugged):
+    """A database file."""
 
-    It cannot be pulled out by a test: what is open stays open, wherever the folder goes.
-    """
+    kind, file = "sqlite", "farm.db"
 
-    kind = "sqlite"
+    def go_away(self) -> None:
+        """Leave an empty folder behind, as a disk does that is let go of."""
+        self.folder.rename(self.folder.with_name("unplugged"))
+        self.folder.mkdir()
+
+    def come_back(self) -> None:
+        self.folder.rmdir()  # nothing was written where the disk was not
+        self.folder.with_name("unplugged").rename(self.folder)
 
     @property
     def table(self) -> dict[str, Any]:
@@ -158,5 +178,5 @@ class Sqlite(FarSide):
 
 
 KINDS: Sequence[type[FarSide]] = (EventsFile, Mqtt, Web, WebBinary, WebBatch, Sqlite, Postgres, Influx)
-ASKABLE: Sequence[type[FarSide]] = (Mqtt, Web, WebBatch, Line)
-"""Those that can be told to answer something else."""
+FILLED: Sequence[type[FarSide]] = (EventsFile, Sqlite, PostgresOnItsDisk, Influx)
+"""Those whose disk can be filled: all that they have lies in their folder."""

@@ -3,9 +3,10 @@
     python -m tests.support.mqtt_recorder PORT FOLDER [CERTIFICATE KEY]
 
 It appends a line a weighing to FOLDER/taken.jsonl, syncs nothing, and keeps nothing else.  FOLDER/answer holds the
-reason code that it acknowledges with, when there is one, and FOLDER/token the password that it asks for.  What a real
-broker does beside is tried on mosquitto; its own memory does not outlive SIGKILL, so that it cannot show that nothing
-acknowledged is lost.  Source: MQTT 5.0 (OASIS 2019), 2.1 the fixed header, 3.1 to 3.14 the packets.
+reason code that it acknowledges with, when there is one, FOLDER/once the numbers of weighings that it refuses so when
+they come for the first time and no others, and FOLDER/token the password that it asks for.  What a real broker does
+beside is tried on mosquitto; its own memory does not outlive SIGKILL, so that it cannot show that nothing acknowledged
+is lost.  Source: MQTT 5.0 (OASIS 2019), 2.1 the fixed header, 3.1 to 3.14 the packets.
 """
 
 import asyncio
@@ -48,12 +49,17 @@ class Bytes:
 class Talk:
     """One client."""
 
-    def __init__(self, folder: Path, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+    def __init__(
+        self, folder: Path, came: set[str], reader: asyncio.StreamReader, writer: asyncio.StreamWriter
+    ) -> None:
         self._folder, self._reader, self._writer = folder, reader, writer
+        self._came = came
 
     def setting(self, name: str) -> str:
-        path = self._folder / name
-        return path.read_text().strip() if path.exists() else ""
+        try:
+            return (self._folder / name).read_text().strip()
+        except FileNotFoundError:
+            return ""
 
     async def run(self) -> None:
         try:
@@ -114,12 +120,19 @@ class Talk:
         topic = body.text()
         packet = body.take(2) if qos else b""
         body.skip_properties()
-        answer = int(self.setting("answer") or 0)
-        if topic.endswith("/weighing") and not answer:
-            with (self._folder / "taken.jsonl").open("a") as out:
-                out.write(json.dumps(json.loads(body.left)) + "\n")
+        answer = 0
+        if topic.endswith("/weighing"):
+            event = json.loads(body.left)
+            answer = int(self.setting("answer") or 0)
+            if once := self.setting("once"):
+                number = str(event["data"]["number"])
+                answer = answer if number in once.split() and number not in self._came else 0
+                self._came.add(number)
+            if not answer:
+                with (self._folder / "taken.jsonl").open("a") as out:
+                    out.write(json.dumps(event) + "\n")
         if qos:
-            self._say(PUBACK, packet + bytes([answer if topic.endswith("/weighing") else 0]))
+            self._say(PUBACK, packet + bytes([answer]))
 
     def _subscribe(self, body: Bytes) -> None:
         packet = body.take(2)
@@ -138,8 +151,10 @@ async def serve(port: int, folder: Path, *certificate: str) -> None:
         context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
         context.load_cert_chain(*certificate)
 
+    came: set[str] = set()
+
     async def talk(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
-        await Talk(folder, reader, writer).run()
+        await Talk(folder, came, reader, writer).run()
 
     server = await asyncio.start_server(talk, "127.0.0.1", port, ssl=context)
     await server.serve_forever()

@@ -23,8 +23,10 @@ class Handler(BaseHTTPRequestHandler):
     folder: ClassVar[Path]
 
     def setting(self, name: str) -> str:
-        path = self.folder / name
-        return path.read_text().strip() if path.exists() else ""
+        try:
+            return (self.folder / name).read_text().strip()
+        except FileNotFoundError:
+            return ""
 
     def do_POST(self) -> None:
         body = self.rfile.read(int(self.headers["Content-Length"]))

@@ -4,6 +4,7 @@ import asyncio
 import contextlib
 import json
 import sqlite3
+import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -27,7 +28,8 @@ REFUSALS = {
     "28000": "does not let us in: check the user in sql and the server's pg_hba.conf",
     "3D000": "has no such database; make it (createdb)",
     "42501": "lets this user not write: grant it create and usage on the schema",
-    "53100": "has a full disk",
+    "25006": "can only be read: it is a standby, or was set so (default_transaction_read_only)",
+    "53100": "has a full disk; make room on it",
 }
 """What PostgreSQL says by code (its manual, appendix A), in words."""
 PASSES = frozenset({"53100", "53200", "53300", "57P03"})
@@ -42,7 +44,12 @@ def of_batch(rows: Sequence[Row]) -> list[Statement]:
 
 
 class SqliteFile(FarSide):
-    """A database file on this box, or on a disk that is plugged in."""
+    """A database file on this box, or on a disk that is plugged in.
+
+    SQLite would write on into a file that was renamed or deleted, or whose disk is let go of, where nobody looks: so it
+    is looked for before each batch.  Once anything was written, one that is gone is waited for and not made anew: an
+    empty folder may be all that is left of a disk that was pulled out.
+    """
 
     kind = "sql"
     batch = BATCH
@@ -50,30 +57,44 @@ class SqliteFile(FarSide):
     def __init__(self, path: Path) -> None:
         self._path, self.where = path, str(path)
         self._connection: sqlite3.Connection | None = None
+        self._opened = (0, 0)
 
     async def take(self, rows: Sequence[Row]) -> Taken:
         """Write a batch."""
         try:
             await asyncio.to_thread(self._write, of_batch(rows))
+        except FileNotFoundError as error:
+            remedy = "plug its disk in; or make an empty file of that name, to begin a new one from now on"
+            raise OutletError(f"{self._path} is not there; {remedy}") from error
         except (sqlite3.Error, OSError) as error:
             full = "full" in str(error)
-            remedy = "make room on its disk" if full else "is its disk there, and may this user write it?"
+            remedy = "make room on it" if full else "is its disk there, and may this user write it?"
             raise OutletError(f"{self._path} cannot be written: {error}; {remedy}") from error
         for sequence, _ in rows:
             yield sequence, ""
 
     async def try_out(self, body: str) -> None:
-        """Give it a test event, of which it keeps nothing."""
-        await all_of(self.take([(0, body)]))
+        """Give it a test event, of which it keeps nothing; where there is no file yet, none is made."""
+        if self._path.exists():
+            await all_of(self.take([(0, body)]))
+            return
+        try:
+            with tempfile.TemporaryDirectory(dir=self._path.parent) as beside:
+                trial = SqliteFile(Path(beside) / self._path.name)
+                await all_of(trial.take([(0, body)]))
+                await trial.close(stopped=True)
+        except OSError as error:
+            raise OutletError(f"{self._path} cannot be made: {error.strerror}; is its disk there?") from error
 
     def _write(self, changes: list[Statement]) -> None:
+        if self._connection is not None and self._opened != _identity(self._path):
+            self._connection.close()
+            self._connection = None
         if self._connection is None:
-            opened = sqlite3.connect(self._path, isolation_level=None, check_same_thread=False, timeout=10.0)
-            self._connection = opened
-            opened.execute("pragma journal_mode = wal")
-            opened.execute("pragma synchronous = full")
-            for sql in schema():
-                opened.execute(sql)
+            if self.begun:
+                _identity(self._path)
+            self._connection = self._open()
+            self._opened = _identity(self._path)
         self._connection.execute("begin immediate")
         try:
             for sql, values in changes:
@@ -84,12 +105,30 @@ class SqliteFile(FarSide):
                 self._connection.execute("rollback")
             raise
 
+    def _open(self) -> sqlite3.Connection:
+        opened = sqlite3.connect(self._path, isolation_level=None, check_same_thread=False, timeout=10.0)
+        try:
+            opened.execute("pragma journal_mode = wal")
+            opened.execute("pragma synchronous = full")
+            for sql in schema():
+                opened.execute(sql)
+        except BaseException:
+            opened.close()
+            raise
+        return opened
+
     async def close(self, *, stopped: bool) -> None:  # noqa: ARG002
         """Close the file."""
         if self._connection is not None:
             connection, self._connection = self._connection, None
             with contextlib.suppress(sqlite3.Error):
                 await asyncio.to_thread(connection.close)
+
+
+def _identity(path: Path) -> tuple[int, int]:
+    """Return which file it is.  Raises OSError when it is not there."""
+    found = path.stat()
+    return found.st_dev, found.st_ino
 
 
 class PostgreSql(FarSide):

@@ -19,12 +19,15 @@ PORTS = {"mqtt": 1883, "mqtts": 8883, "ws": 80, "wss": 443}
 class BrokerError(OutletError):
     """The connection cannot be had, or is gone.
 
-    `too_large`: the broker says that a message was; `hung_up`: it closed the connection and did not say why.
+    `too_large`: the broker says that a message was; `hung_up`: it closed the connection and did not say why; `refused`:
+    it acknowledged a message as not taken, and may have taken those behind it.
     """
 
-    def __init__(self, text: str, *, slow: bool = False, too_large: bool = False, hung_up: bool = False) -> None:
+    def __init__(
+        self, text: str, *, slow: bool = False, too_large: bool = False, hung_up: bool = False, refused: bool = False
+    ) -> None:
         super().__init__(text, slow=slow)
-        self.too_large, self.hung_up = too_large, hung_up
+        self.too_large, self.hung_up, self.refused = too_large, hung_up, refused
 
 
 class TooLargeError(Exception):

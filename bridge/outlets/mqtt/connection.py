@@ -181,12 +181,14 @@ class Connection(Seam):
 
     def _judge(self, code: int) -> None:
         if code == QUOTA_EXCEEDED:
-            raise BrokerError(f"{self.broker} has reached its quota and takes nothing just now")
+            text = "has reached its quota and takes nothing just now; look at its limits and at its disk"
+            raise BrokerError(f"{self.broker} {text}", refused=True)
         if code >= REFUSED:
             raise BrokerError(
                 f"{self.broker} refuses what we publish (code 0x{code:02x}): "
                 f"let this user write {self._will_topic.rsplit('/', 1)[0]}/# in the broker's access list",
                 slow=True,
+                refused=True,
             )
 
     async def hear(self, *topics: str) -> bool:

@@ -1,9 +1,14 @@
 """Delivers a batch of events to a broker: in order, at least once, a window at a time.
 
-At most `WINDOW` messages are under way, and each is told of as taken once it is acknowledged, so that a cut repeats at
-most a window.  A broker may refuse a message and take the ones behind it, which would then come before it; so the first
-of a connection goes alone: a refusal that a person puts right, or a quota that has room again, ends between two
-connections and not within a window.
+Each message is told of as taken once it is acknowledged.  A broker may refuse one and take the ones behind it, which
+then come before it.  MQTT has no word against that, so what is sent behind another is little and has its reason:
+
+    live --one at a time: nothing can overtake
+    a backlog, more than a window of it --the first of a connection alone: a refusal that a person puts right, or a
+                                           quota that has room again, ends between two connections
+                                        --then `WINDOW` under way, so that a cut repeats at most a window
+    one refused with others behind it --it and all behind it come again, in order; and from then on this outlet sends
+                                        one at a time: what a broker did once it may do again
 """
 
 import asyncio
@@ -47,7 +52,7 @@ class Delivery:
     def __init__(self, top: str, journal: Journal) -> None:
         self._top, self._journal = top, journal
         self.misfits = Misfits()
-        self._let_in = False
+        self._let_in = self._refused_within = False
         self._links: dict[str, int] = {}
         self._jobs: dict[str, int] = {}
         self._last: dict[str, Last] = {}
@@ -56,9 +61,10 @@ class Delivery:
         """Deliver a batch.  Raises BrokerError when the connection is lost."""
         under_way: deque[UnderWay] = deque()
         waiting = deque(rows)
+        most = WINDOW if len(rows) > WINDOW else 1
         try:
             while waiting or under_way:
-                while waiting and len(under_way) < self._window:
+                while waiting and len(under_way) < (most if self._let_in and not self._careful else 1):
                     under_way.append(self._post_or_set_aside(connection, *waiting.popleft()))
                 if (first := under_way[0]).acknowledgement is not None:
                     await connection.acknowledged(first.acknowledgement)
@@ -68,11 +74,12 @@ class Delivery:
                 yield first.sequence, first.why
         except BrokerError as error:
             self.misfits.lost([(one.sequence, one.size) for one in under_way], error)
+            self._refused_within |= error.refused and len(under_way) > 1
             raise
 
     @property
-    def _window(self) -> int:
-        return WINDOW if self._let_in and not self.misfits.careful else 1
+    def _careful(self) -> bool:
+        return self._refused_within or self.misfits.careful
 
     def _post_or_set_aside(self, connection: Connection, sequence: int, body: str) -> UnderWay:
         """Send an event, or say why it never can be."""

@@ -26,6 +26,8 @@ ANSWER_S = 30.0
 SAID_MOST = 200
 """Characters of an answer's body that are told to a person."""
 BODY_MOST = 65536
+FULL = 507
+"""It has no room to keep what it is given (RFC 4918, 11.5)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,6 +153,8 @@ def judge(answer: Answer, where: str) -> None:
         raise OutletError(
             f"{where} is elsewhere now: write {answer.headers.get('location', 'that address')}", slow=True
         )
+    if status == FULL or (status >= 500 and b"no space left" in answer.body.lower()):
+        raise OutletError(f"{where} has a full disk (HTTP {status}); make room on it{said}")
     if status in {408, 425, 429} or status >= 500:
         raise OutletError(f"{where} takes nothing just now (HTTP {status}){said}")
     raise OutletError(f"{where} refuses what we send (HTTP {status}){said}", slow=True)

@@ -3,6 +3,7 @@
 import asyncio
 import json
 import random
+import shutil
 import signal
 import subprocess
 import sys
@@ -17,11 +18,10 @@ from neckyoke.bridge.config.tables.outlet import OutletTable
 from neckyoke.bridge.daemon.check_devices import check_devices
 from tests.support.far_servers import Postgres
 from tests.support.far_side import FarSide, shed
-from tests.support.far_sides import KINDS, EventsFile, Sqlite, Web, WebBatch, WebBinary
+from tests.support.far_sides import KINDS, EventsFile, Plugged, Sqlite, Web, WebBatch, WebBinary
 from tests.support.running import run, until
 
 STANDS = pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.__name__)
-LEAVES = pytest.mark.parametrize("kind", [kind for kind in KINDS if kind is not Sqlite], ids=lambda kind: kind.__name__)
 SERVED = pytest.mark.parametrize(
     "kind", [kind for kind in KINDS if kind not in {Sqlite, EventsFile}], ids=lambda kind: kind.__name__
 )
@@ -68,11 +68,11 @@ def test_either_side_killed_at_random_moments_loses_nothing(far: FarSide, tmp_pa
         far.start()
     last += 5
     command = [sys.executable, "-m", "tests.support.following", str(tmp_path), json.dumps(far.table), str(last)]
-    subprocess.run(command, check=True, timeout=90, stdout=subprocess.DEVNULL)
+    subprocess.run(command, check=True, timeout=300, stdout=subprocess.DEVNULL)
     in_order(far, last)
 
 
-@LEAVES
+@STANDS
 def test_a_far_side_that_is_away_for_a_day_costs_nothing_but_time(far: FarSide, tmp_path: Path) -> None:
     async def day() -> None:
         async with shed(tmp_path, far.table) as one:
@@ -87,7 +87,7 @@ def test_a_far_side_that_is_away_for_a_day_costs_nothing_but_time(far: FarSide, 
             assert [said.about for said in one.begun()] == ["outlet-far"], "told once"
             assert one.begun()[0].text.endswith("No event is lost: they wait in the journal.")
 
-    run(day(), 100)
+    run(day())
     assert [number for number, _ in dict.fromkeys(far.held())] == list(range(1, 801))
 
 
@@ -116,7 +116,7 @@ def test_one_that_is_frozen_is_waited_for_and_then_given_all(
             await one.drained()
             assert len(one.begun()) <= 1
 
-    run(day(), 100)
+    run(day())
     assert {number for number, _ in far.held()} == set(range(1, 31))
 
 
@@ -133,8 +133,47 @@ def test_one_that_is_slow_is_given_all_in_order_and_nobody_is_told(far: FarSide,
                 await one.drained()
             assert one.said == []
 
-    run(day(), 100)
+    run(day())
     assert [number for number, _ in far.held()] == list(range(1, 201)), "each once: nobody gave up on it"
+
+
+def test_a_database_file_that_is_gone_is_not_made_anew_where_its_disk_was(tmp_path: Path) -> None:
+    """Not by another run either; a person who wants a new one makes an empty file, and it has all from then on."""
+    far = Sqlite(tmp_path)
+
+    async def day(numbers: range, *, gone: bool) -> list[str]:
+        async with shed(tmp_path, far.table) as one:
+            await one.weigh(numbers)
+            if gone:
+                await until(lambda: bool(one.begun()), "it is told")
+                assert not (far.folder / "farm.db").exists()
+                (far.folder / "farm.db").touch()
+            await one.drained()
+            return [said.text for said in one.begun()]
+
+    assert run(day(range(1, 4), gone=False)) == []
+    far.go_away()
+    (told,) = run(day(range(4, 6), gone=True))
+    assert "farm.db is not there; plug its disk in; or make an empty file of that name" in told
+    assert [number for number, _ in far.held()] == [4, 5]
+
+
+def test_a_database_file_that_was_put_in_anothers_place_is_written_from_then_on(tmp_path: Path) -> None:
+    """A name that means another file now: what is open still would take all, where nobody looks."""
+    far = Sqlite(tmp_path)
+
+    async def day() -> None:
+        async with shed(tmp_path, far.table) as one:
+            await one.weigh(range(1, 4))
+            await one.drained()
+            (far.folder / "farm.db").rename(far.folder / "old.db")
+            (far.folder / "farm.db").touch()
+            await one.weigh(range(4, 6))
+            await one.drained()
+            assert one.said == []
+
+    run(day())
+    assert [number for number, _ in far.held()] == [4, 5]
 
 
 def test_the_same_events_by_every_mode_are_the_same_events(tmp_path: Path) -> None:
@@ -153,7 +192,7 @@ def test_the_same_events_by_every_mode_are_the_same_events(tmp_path: Path) -> No
                     await one.weigh(range(1, 121))
                     await one.drained()
 
-            run(day(), 100)
+            run(day())
             taken.append(far.taken())
         finally:
             far.close()
@@ -166,8 +205,14 @@ def test_it_can_be_tried_before_the_day(far: FarSide, tmp_path: Path) -> None:
     """As `neckyoke check --devices` does: what is right is found good, what is wrong is named."""
     table = OutletTable.model_validate(far.table)
     config = Config(site="larkmoor", links={}, stations={}, outlets={"far": table}, folder=tmp_path)
+    before = sorted(far.folder.iterdir())
     (good,) = run(check_devices(config, 1.0), 60)
     assert good.good, good.text
+    if isinstance(far, Plugged):
+        assert sorted(far.folder.iterdir()) == before, "it leaves nothing behind"
+        shutil.rmtree(far.folder)
+        (bad,) = run(check_devices(config, 1.0), 60)
+        assert not bad.good, bad.text
     if far.process is not None:
         far.kill()
         (bad,) = run(check_devices(config, 1.0), 60)
