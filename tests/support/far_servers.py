@@ -82,7 +82,7 @@ class Postgres(FarSide):
     def start(self) -> "FarSide":
         (self._data / "db" / "postmaster.pid").unlink(missing_ok=True)
         super().start()
-        wait_until(self._answers, "PostgreSQL answers", 60.0)
+        wait_until(self._answers, "PostgreSQL answers")
         return self
 
     def _answers(self) -> bool:

@@ -90,7 +90,7 @@ class FarSide(ABC):
             log = (self.folder / "log").open("ab")
             self.process = subprocess.Popen(command, cwd=ROOT, stdout=log, stderr=log, start_new_session=True)
             log.close()
-            wait_until(self._listens, f"{self.kind} listens", 60.0)
+            wait_until(self._listens, f"{self.kind} listens")
         return self
 
     def _listens(self) -> bool:
