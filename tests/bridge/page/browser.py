@@ -1,19 +1,26 @@
-"""A real browser in the size of a phone: Debian's chromium, driven through chromedriver (W3C WebDriver over HTTP)."""
+"""A real browser in the size of a phone: Debian's chromium, driven through chromedriver (W3C WebDriver over HTTP).
+
+It is the build of it without a window (`chromium-headless-shell`): the same engine, for half of the processor's time.
+"""
 
 import base64
 import http.client
 import json
+import os
 import re
 import shutil
+import signal
 import subprocess
 import time
 from pathlib import Path
 from typing import Any, Self
 
 FLAGS = [
-    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--hide-scrollbars", "--mute-audio",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
-    "--disable-dev-shm-usage", "--hide-scrollbars",
+    "--in-process-gpu", "--no-zygote", "--process-per-site",  # fewer processes
+    "--disable-features=SpareRendererForSitePerProcess,BackForwardCache,Translate,MediaRouter,OptimizationHints",
+    "--remote-debugging-port=0",  # one of its choice
 ]  # fmt: skip
 ELEMENT = "element-6066-11e4-a52e-4f735466cecf"
 """Key of an element's reference (W3C WebDriver, section 12)."""
@@ -33,7 +40,8 @@ class Browser:
     def __init__(self, folder: Path) -> None:
         self._driver, port = _start_driver()
         self._http = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
-        options = {"args": [*FLAGS, f"--user-data-dir={folder}"]}
+        self._shell, address = _start_shell(folder)
+        options = {"debuggerAddress": address}
         wanted = {"browserName": "chrome", "goog:chromeOptions": options, "goog:loggingPrefs": {"browser": "ALL"}}
         made = self._call("POST", "/session", {"capabilities": {"alwaysMatch": wanted}})
         self._session = f"/session/{made['sessionId']}"
@@ -53,6 +61,8 @@ class Browser:
             assert self._driver.stdout
             self._driver.stdout.close()
             self._http.close()
+            os.killpg(self._shell.pid, signal.SIGTERM)
+            self._shell.wait(10)
 
     def _call(self, method: str, path: str, body: Any = None) -> Any:
         self._http.request(method, path, None if body is None else json.dumps(body))
@@ -141,3 +151,19 @@ def _start_driver() -> tuple[subprocess.Popen[str], int]:
         process.wait(10)
         process.stdout.close()
     raise AssertionError(f"chromedriver does not start: {''.join(said)}")
+
+
+def _start_shell(folder: Path) -> tuple[subprocess.Popen[bytes], str]:
+    """Start the browser, and return it with the address that it listens at."""
+    shell = shutil.which("chromium-headless-shell")
+    assert shell, "chromium-headless-shell is missing; .ci/needs installs it"
+    command = [shell, *FLAGS, f"--user-data-dir={folder}", "about:blank"]
+    log = folder / "shell.log"
+    with log.open("wb") as out:
+        process = subprocess.Popen(command, stdout=out, stderr=out, start_new_session=True)  # Debian's is a script
+    told = folder / "DevToolsActivePort"
+    end = time.monotonic() + 120.0
+    while not told.exists() or "\n" not in told.read_text():
+        assert time.monotonic() < end, f"the browser does not start: {log.read_text()}"
+        time.sleep(0.02)
+    return process, f"127.0.0.1:{told.read_text().splitlines()[0]}"
