@@ -15,6 +15,7 @@ import sys
 from collections.abc import Sequence
 from typing import NoReturn
 
+from neckyoke.bridge import imports
 from neckyoke.bridge.config.problems import ConfigError, nearest
 from neckyoke.bridge.telling.plain import plain, plain_terminals
 
@@ -103,7 +104,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     args = argparse.Namespace()
     try:
         name = _overview().parse_args(words[:1] or ["--help"]).command
-        command = importlib.import_module(f"neckyoke.bridge.commands.{name}")
+        with imports.kept() if argv is None else contextlib.nullcontext():
+            command = importlib.import_module(f"neckyoke.bridge.commands.{name}")
         parser = Parser(prog=f"neckyoke {name}", description=COMMANDS[name])
         command.arguments(parser)
         args = parser.parse_intermixed_args(words[1:])  # options may stand before the last words

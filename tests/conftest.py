@@ -36,6 +36,18 @@ pytest.register_assert_rewrite("tests.support")
 from tests.support.broker import Broker  # noqa: E402  # so that its assertions tell as much as a test's
 
 
+def pytest_configure() -> None:
+    """Look for no rubbish yet: all that is imported and collected stays, and looking through it costs."""
+    gc.disable()
+
+
+def pytest_collection_finish() -> None:
+    """Look for rubbish from now on, and never again in what was there before the first test."""
+    gc.collect()
+    gc.freeze()
+    gc.enable()
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Begin with what takes longest."""
     items.sort(key=lambda item: item.get_closest_marker("long") is None)

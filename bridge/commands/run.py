@@ -9,6 +9,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from neckyoke.bridge import imports
 from neckyoke.bridge.commands.daemon import WHERE
 from neckyoke.bridge.config.model import Config, load_config
 
@@ -25,11 +26,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run until told to stop by SIGTERM or SIGINT."""
-    config = load_config(args.file or args.config)
-    from neckyoke.bridge.telling import log
+    with imports.kept():
+        config = load_config(args.file or args.config)
+        from neckyoke.bridge.telling import log
 
-    log.configure(verbose=args.verbose)
-    from neckyoke.bridge.daemon.build import build
+        log.configure(verbose=args.verbose)
+        from neckyoke.bridge.daemon.build import build
 
     return asyncio.run(serve(config, build))
 

@@ -26,22 +26,29 @@ class FixedFramer(Framing):
         """Take the next bytes; return the frames they end and the rejects they prove, in order."""
         data = self._pending + data
         out: list[Piece] = []
-        at = 0
+        at = slipped = 0  # no frame begins in data[slipped:at]
         while len(data) - at >= self._size:
             frame = data[at : at + self._size]
-            if self._accept(frame):
-                self._outside(self._slipped, out)
-                self._slipped = b""
-                self._skipping = self._partial = False
-                out.append(frame)
-                at += self._size
+            if not self._accept(frame):
+                at += 1
                 continue
-            at += 1
-            if not self._skipping:
-                self._slipped += frame[:1]
-                if len(self._slipped) > self._cap:
-                    out.append(Reject.of(RejectReason.TOO_LONG, self._slipped))
-                    self._slipped = b""
-                    self._skipping = True
+            self._slip(data[slipped:at], out)
+            self._outside(self._slipped, out)
+            self._slipped = b""
+            self._skipping = self._partial = False
+            out.append(frame)
+            at += self._size
+            slipped = at
+        self._slip(data[slipped:at], out)
         self._pending = data[at:]
         return out
+
+    def _slip(self, text: bytes, out: list[Piece]) -> None:
+        """Account for bytes in which no frame begins."""
+        if self._skipping:
+            return
+        self._slipped += text
+        if len(self._slipped) > self._cap:
+            out.append(Reject.of(RejectReason.TOO_LONG, self._slipped[: self._cap + 1]))
+            self._slipped = b""
+            self._skipping = True
