@@ -33,7 +33,7 @@ def axe(pytestconfig: pytest.Config) -> str:
 
 
 def judged(browser: Browser, axe: str, options: dict[str, Any], where: str = "html") -> dict[str, Any]:
-    """Let axe look and give what it says; it need not fetch the style sheets again, nor make up selectors: both cost."""
+    """Let axe look and give what it says.  It need not fetch style sheets again, nor make up selectors: both cost."""
     browser.run(f"if (!window.axe) {{ {axe} }}")
     options = {"selectors": False, "preload": False, **options}
     found: dict[str, Any] = browser.run("return axe.run(arguments[0], arguments[1])", where, options)
