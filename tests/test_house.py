@@ -50,7 +50,7 @@ RANKS = (  # DEVELOPERS.md, "The map": a room imports only what stands on its ow
     ("bridge.station.tags.readers",),
     ("bridge.station.weight",),
     ("bridge.station.settings", "bridge.station.instructions"),
-    ("bridge.clock", "bridge.standing"),
+    ("bridge.clock", "bridge.standing", "bridge.imports"),
     ("bridge.events",),
     ("bridge.animal_event", "bridge.job_event", "bridge.flags"),
     ("bridge.event_base",),
