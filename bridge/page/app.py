@@ -95,7 +95,7 @@ class Page:
         shown = [*looking.routes(), *herd.routes(), *Rows(looking, journal).routes()]
         shown += Papers(looking, status, now, Growing(journal), place).routes()
         shown = [one if one.path in OPEN else gate.behind(one) for one in shown]
-        routes = [*_files(), *shown, *asking.routes(), Route("/events", _Streams(self._broadcast))]
+        routes = [*shown, *asking.routes(), Route("/events", _Streams(self._broadcast)), *_files()]
         app = Starlette(routes=routes, exception_handlers={JournalError: _journal_away})
         self._app: ASGIApp = Front(app, own_names(self._host, hosts), Allowance(200, 50.0, monotonic))
         self.places = Places(share(CONNECTIONS_MAX), FROM_ONE)

@@ -58,15 +58,51 @@ def test_what_is_found_is_what_fits_the_best_first(
             known[name] = Animal(animal=name, revision=at + 1, visuals=tuple(visuals), tags=worn, merged_into=merged)
             book.fold(known[name])
             continue
-        if not step.strip():
-            continue
         for _ in finder.renew():
             pass
-        word = key(step)
-        order = sorted(known.values(), key=lambda one: in_order(key(one.visual) if one.visual else ""))
-        fits = sorted((place, at, one) for at, one in enumerate(order) if (place := rank(one, word)) is not None)
-        roots = list(dict.fromkeys(book.root(one.animal) for _, _, one in fits))
-        found = finder.find(step)
-        assert set(found) == set(roots)
-        places = {root: min(place for place, _, one in fits if book.root(one.animal) == root) for root in roots}
-        assert [places[root] for root in found] == sorted(places.values())
+        for typed in (step[:end] for end in range(1, len(step) + 1) if step[:end].strip()):  # letter by letter
+            fits = wanted(known, key(typed))
+            roots = list(dict.fromkeys(book.root(one.animal) for _, one in fits))
+            found, count = finder.find(typed)
+            assert (set(found), count) == (set(roots), len(roots))
+            places = {root: min(place for place, one in fits if book.root(one.animal) == root) for root in roots}
+            assert [places[root] for root in found] == sorted(places.values())
+            assert finder.find(typed, 1, 2) == (found[1:3], count)
+    everybody = dict.fromkeys(book.root(one.animal) for one in known.values())
+    assert set(finder.find(" ")[0]) == set(everybody)
+
+
+def wanted(known: dict[str, Animal], word: str) -> list[tuple[int, Animal]]:
+    """Return those that fit with their ranks, the best first, in the order of their numbers."""
+    order = sorted(known.values(), key=lambda one: in_order(key(one.visual) if one.visual else ""))
+    ranked = [(place, one) for one in order if (place := rank(one, word)) is not None]
+    return sorted(ranked, key=lambda one: one[0])
+
+
+def test_many_at_once_and_few_at_a_time_come_to_the_same() -> None:
+    """A roster of hundreds makes the order anew, one weighed is put in its place: both by numbers."""
+    book, slow = Book(), Book()
+    finder, other = Finder(book), Finder(slow)
+    for at in range(1200):
+        number = str(at * 7 % 1200)
+        one = Animal(animal=f"a{at}", visuals=(number,), tags=(WornTag(id=f"999{at:012d}"),))
+        book.fold(one)
+        slow.fold(one)
+        if at % 100 == 0:
+            for _ in other.renew():
+                pass
+    for each in (finder, other):
+        for _ in each.renew():
+            pass
+    assert finder.find("")[0] == other.find("")[0] == [f"a{at * 343 % 1200}" for at in range(1200)]  # 7 x 343 = 2401
+    assert finder.find("99") == other.find("99")
+
+
+def test_what_broke_off_half_way_is_begun_again() -> None:
+    book = Book(Animal(animal=f"a{at}", visuals=(str(at),)).model_dump_json() for at in range(1200))
+    finder = Finder(book)
+    next(finder.renew())
+    for _ in finder.renew():
+        pass
+    assert len(finder.find("")[0]) == 1200
+    assert finder.find("1199") == (["a1199"], 1)

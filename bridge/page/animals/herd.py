@@ -44,10 +44,9 @@ class Herd:
         if len(typed) > TYPED_MAX or not (start.isascii() and start.isdecimal() and len(start) < 8):
             return refuse(400, f"find has at most {TYPED_MAX} letters, from is a number.")
         await self._renew()
-        found = self._finder.find(typed)
-        page = (self._book.find(name) for name in found[int(start) : int(start) + PAGE])
-        rows = [_row(one) for one in page if one is not None]
-        return JSONResponse({"find": typed, "from": int(start), "count": len(found), "animals": rows})
+        names, count = self._finder.find(typed, int(start), PAGE)
+        rows = [_short(one) for name in names if (one := self._book.find(name)) is not None]
+        return JSONResponse({"find": typed, "from": int(start), "count": count, "animals": rows})
 
     async def _renew(self) -> None:
         async with self._renewing:
@@ -69,7 +68,7 @@ class Herd:
         events = await self._journal.weighings(animals=group, tags=tags, limit=STORY_MAX)
         mine = [_whole(event) for event in events if isinstance(event.data, Weighing) and self._is_of(event.data, one)]
         line = await asyncio.to_thread(animal_picture, mine, one.marks, self._now().tzinfo or UTC) if mine else None
-        animal = {**one.model_dump(mode="json"), **_row(one)}
+        animal = {**one.model_dump(mode="json"), "id": one.animal, "visual": one.visual, "tag": one.tag}
         return JSONResponse({"animal": animal, "weighings": mine[::-1], "line": line})
 
     def _is_of(self, data: Weighing, animal: Animal) -> bool:
@@ -85,13 +84,6 @@ def _whole(event: Event) -> dict[str, Any]:
     return event.data.model_dump(mode="json")
 
 
-def _row(one: Animal) -> dict[str, Any]:
-    return {
-        "id": one.animal,
-        "visual": one.visual,
-        "tag": one.tag,
-        "sex": one.sex,
-        "born": one.born,
-        "mob": one.mob,
-        "marks": [mark.model_dump(mode="json") for mark in one.marks],
-    }
+def _short(one: Animal) -> dict[str, Any]:
+    marks = [{"text": mark.text} for mark in one.marks]
+    return {"id": one.animal, "visual": one.visual, "tag": one.tag, "marks": marks}

@@ -23,6 +23,25 @@ export function drawn(tag, attributes = {}, ...children) {
 // A picture that the box drew.
 export const svg = (text) => document.importNode(new DOMParser().parseFromString(text, "image/svg+xml").documentElement, true);
 
+const AT_ONCE = 12; // rows that a phone shows at once: the first picture waits for no more
+const turns = new WeakMap();
+
+// Fills a list, a screenful a picture, so that what is seen is there at once; `end` stays last, `done` is told when all is there.
+export function fill(place, rows, made, end = null, done = () => {}) {
+  const mine = {};
+  turns.set(place, mine);
+  place.replaceChildren(...rows.slice(0, AT_ONCE).map(made), ...(end ? [end] : []));
+  const next = (from) => {
+    if (from >= rows.length) return done();
+    requestAnimationFrame(() => setTimeout(() => {
+      if (turns.get(place) !== mine) return; // filled anew meanwhile
+      place.append(...rows.slice(from, from + AT_ONCE).map(made), ...(end ? [end] : []));
+      next(from + AT_ONCE);
+    }));
+  };
+  next(AT_ONCE);
+}
+
 export function say(id, text) {
   const place = $(id);
   if (place.textContent !== text) place.textContent = text;

@@ -1,7 +1,7 @@
 // The view *animals*: the herd book by search; #animals/ID is one animal's story.
 
 import { read } from "../../ask.js";
-import { $, el, say } from "../../dom.js";
+import { $, el, fill, say } from "../../dom.js";
 import { tagText } from "../../words.js";
 import { hideStory, showStory } from "./story.js";
 
@@ -51,7 +51,7 @@ async function search(text, start = 0) {
   $("before").hidden = start === 0;
   $("after").hidden = start + animals.length >= count;
   if (animals.length) size = Math.max(size, animals.length);
-  $("herd").replaceChildren(...animals.map(row));
+  fill($("herd"), animals, row);
 }
 
 function row(one) {

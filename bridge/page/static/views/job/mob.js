@@ -1,24 +1,26 @@
 // The animals of the chosen job, all of them: the box gives them once, in short, and the search runs on the phone.
 
 import { read } from "../../ask.js";
-import { $, el, say } from "../../dom.js";
+import { $, el, fill, say } from "../../dom.js";
 import { kilos, tagText } from "../../words.js";
 import { yard } from "../../yard.js";
 import { openCard } from "../now/card.js";
 import { flag, grade } from "../now/rows.js";
 import { chosenJob, query } from "./chosen.js";
 
-const PAGE = 40;
+const PAGE = 40; // drawn without being asked for
+const FEW = 10;
 
 let rows = []; // the latest first
 let fits = [];
 let turn = 0;
+let sight = null; // tells when the end of what is drawn nears
 
 const numberOf = (one) => one.job_number ?? one.number;
 
 export function mobList() {
   const sentinel = el("li", { id: "mobend", "aria-hidden": "true" });
-  new IntersectionObserver(([one]) => one.isIntersecting && more()).observe(sentinel);
+  sight = new IntersectionObserver((told) => told.at(-1).isIntersecting && more(), { rootMargin: "600px" });
   return [
     el("h2", {}, "Its animals"),
     el("label", { class: "search" }, "Find by ear, tag or number", el("input", { id: "findmob", type: "search", inputmode: "numeric", autocomplete: "off", oninput: find })),
@@ -54,13 +56,16 @@ export function find() {
     ? rows.map((one) => [rank(one, typed), one]).filter(([place]) => place !== null).sort((a, b) => a[0] - b[0]).map(([, one]) => one)
     : rows;
   say("mobcount", typed ? `${fits.length} of ${rows.length}` : rows.length ? `${rows.length} weighings` : "No animal yet.");
-  $("mob").replaceChildren(...fits.slice(0, PAGE).map(row), $("mobend"));
+  sight.disconnect();
+  fill($("mob"), fits.slice(0, PAGE), row, $("mobend"), () => sight.observe($("mobend")));
 }
 
-// The next page, when the end of the list comes into sight.
+// The next few, when the end of the list nears: asked again at each picture until it is far off.
 function more() {
   const shown = $("mob").children.length - 1;
-  if (shown < fits.length) $("mobend").before(...fits.slice(shown, shown + PAGE).map(row));
+  $("mobend").before(...fits.slice(shown, shown + FEW).map(row));
+  sight.disconnect();
+  if (shown + FEW < fits.length) sight.observe($("mobend"));
 }
 
 function row(one) {
