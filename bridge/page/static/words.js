@@ -58,7 +58,7 @@ export const valueText = (value) =>
 export const UNKNOWN = "not known";
 const ORDER = ["meat", "export"];
 
-/** Until when it is withheld and for what: the longest of each kind, known dates first; a product is named once. */
+/** Until when it is withheld and for what: the longest of each kind, known dates first; a product is named once, last. */
 export function withheldText(withheld) {
   const longest = new Map();
   for (const one of withheld ?? []) if (!longest.has(one.kind)) longest.set(one.kind, one);
@@ -66,7 +66,7 @@ export function withheldText(withheld) {
   return kinds.map((one, at) => ({
     until: one.until ? new Date(`${one.until}T12:00`).toLocaleDateString([], { day: "numeric", month: "short" }) : UNKNOWN,
     kind: one.kind,
-    product: at && kinds[at - 1].product === one.product ? "" : one.product,
+    product: kinds[at + 1]?.product === one.product ? "" : one.product,
   }));
 }
 

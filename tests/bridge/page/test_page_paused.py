@@ -39,6 +39,17 @@ def test_animals_that_passed_in_a_pause_are_counted_in_by_one_touch(tmp_path: Pa
 
         finger.tap("Undo", "#toast button")
         finger.seen("3 animals", "#paused")
+        assert browser.run("return document.querySelector('#trouble').hidden"), (
+            "the pause is told of once, with its buttons"
+        )
+        finger.tap("4", "#rows button")  # the first of them were no more than tried out: from its card on
+        finger.tap("Count in from here", "#card button")
+        finger.seen("Undo", "#toast")
+        stays = shed.weighings()
+        assert [stays[number].job_number for number in range(1, 6)] == [1, 2, None, 3, 4]
+        finger.tap("Undo", "#toast button")
+        finger.tap("Back", "#card button")
+        finger.seen("3 animals", "#paused")
         finger.tap("Go on without them", "#paused button")
         finger.seen("Job 1 was paused.", "#paused")
         finger.tap("Job", "nav a")

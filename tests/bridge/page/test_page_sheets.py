@@ -219,7 +219,7 @@ def test_another_sheet_holds_from_the_next_animal_on_and_one_is_taken_off_the_li
     finger.browser.until("document.querySelector('#jobpart a[href=\"#job/sheets\"]')")  # the page has heard of the job
     finger.tap("Back")
     finger.tap("Weaning (copy)", ".sheets a")
-    finger.tap("From the next animal on")
+    finger.tap("Use it from the next animal on")
     finger.seen("Weaning (copy)", "#openjob")
     finger.tap("Sheets", "#openjob a")
     finger.tap("Weaning (copy)", ".sheets a")

@@ -20,12 +20,24 @@ PORTRAIT = ((360, 640), (390, 844), (820, 1180))
 FAR = {
     "verdict": "#verdict", "weight": "#kg", "pen": "#pen", "ear": "#who", "amount": "#give .dose dd",
     "second amount": "#give .dose ~ .dose dd", "withheld until": "#give .until dt",
+    "the other date": "#give .until ~ .until dt",
 }  # fmt: skip
+WITHHELD = {
+    "one product": (
+        WithheldFor(product="oral drench", kind="export", until=None),
+        WithheldFor(product="oral drench", kind="meat", until="2026-12-26"),
+    ),
+    "two products": (
+        WithheldFor(product="clostridial vaccine", kind="export", until="2027-01-28"),
+        WithheldFor(product="oral drench", kind="meat", until="2026-12-26"),
+    ),
+}
 NEAR = {
     "product": "#give .dose dt",
     "second product": "#give .dose ~ .dose dt",
-    "what withholds it": "#give .until dd",
-    "the other kind": "#give .until ~ .until dt",
+    "what withholds it": "#give .until dd:not(:empty)",
+    "for what": "#give .until b",
+    "for what else": "#give .until ~ .until b",
 }
 GLYPHS = """
 const found = document.querySelector(arguments[0]);
@@ -61,7 +73,7 @@ def test_angles_are_reckoned_as_on_an_eye_chart() -> None:
 
 
 @pytest.fixture
-def full(yard: Yard, browser: Browser) -> Iterator[Browser]:
+def full(yard: Yard, browser: Browser, request: pytest.FixtureRequest) -> Iterator[Browser]:
     """An animal of which everything is to be said, with a trouble and findings."""
     a_mob(yard)
     yard.status["stations"][STATION]["findings"] = (
@@ -79,10 +91,7 @@ def full(yard: Yard, browser: Browser) -> Iterator[Browser]:
         ("growth", 1.0, "implant"),
     ]
     treatments = tuple(Treatment(name=name, amount=amount, unit=unit) for name, amount, unit in doses)
-    withheld = (
-        WithheldFor(product="oral drench", kind="export", until=None),
-        WithheldFor(product="oral drench", kind="meat", until="2026-12-26"),
-    )
+    withheld = WITHHELD[getattr(request, "param", "one product")]
     gain = Gain(kg=40.0, days=45, since="2026-10-10", kg_per_day=0.84)
     one = weighing(15, 318.5, pen="middle", treatments=treatments, animal={"visual": "215"}, gain=gain)
     browser.go(yard.url)
@@ -105,6 +114,7 @@ def glyphs(browser: Browser) -> dict[str, Any]:
     return {name: round(arcmin(browser.run(GLYPHS, css)[0]), 1) for name, css in (FAR | NEAR).items()}
 
 
+@pytest.mark.parametrize("full", WITHHELD, indirect=True)
 @pytest.mark.parametrize("size", PORTRAIT)
 def test_all_that_matters_reads_at_two_metres(full: Browser, size: tuple[int, int]) -> None:
     _resize(full, *size)
@@ -116,6 +126,7 @@ def test_all_that_matters_reads_at_two_metres(full: Browser, size: tuple[int, in
     assert {name: tall[name] for name in NEAR if tall[name] < 5} == {}
 
 
+@pytest.mark.parametrize("full", WITHHELD, indirect=True)
 @pytest.mark.parametrize("size", SIZES)
 def test_nothing_that_matters_is_cut(full: Browser, size: tuple[int, int]) -> None:
     """Not by the edge, nor by dock and views, without scrolling; the trouble is a button then."""

@@ -1,34 +1,58 @@
 """A whole day by touch: sheet, job, twenty animals and what happens with them, figures and papers, and the truck.
 
-A real browser of a phone's size, touch events only, the daemon's own insides behind the page; no file is written by
-the test but the roster that is uploaded.  Every figure is compared with the journal's.  `-s` prints the touches.
+A real browser of a phone's size, touch events only; the daemon as a process of its own, its indicator on a serial line
+and its panel on a port; no file is written by the test but the daemon's configuration and the roster that is uploaded.
+The yard plays eight times as fast as ours, and while the finger is at work its clock stands, and the animal with it.
+Every figure is compared with the journal's.  `-s` prints the touches.
 """
 
+import asyncio
 import csv
 import io
 import statistics
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from neckyoke.bridge.events import Flag
+from neckyoke.bridge.animal_event import Animal
+from neckyoke.bridge.events import Weighing
+from neckyoke.bridge.herd.book import Book
+from neckyoke.bridge.journal.journal import Journal
 from tests.bridge.page.browser import Browser
-from tests.bridge.page.shed import Shed
 from tests.bridge.page.touching import Finger, make_sheet
-from tests.bridge.page.whole_day import LOST, OLD_TAG, PATIENT, PERSON, TAGS, UNTAGGED, Day, Mob, roster, visual
-from tests.bridge.page.yard import CODE
+from tests.bridge.page.whole_day import (
+    LOST,
+    MARKED,
+    OLD_TAG,
+    PATIENT,
+    PERSON,
+    TAGS,
+    TRUTH,
+    UNTAGGED,
+    UNTREATED,
+    Box,
+    Day,
+    roster,
+    visual,
+)
+
+HERE = [at for at in range(len(TRUTH)) if at != PERSON]
+"""The twenty animals, by their stays."""
 
 
 @pytest.fixture
 def day(tmp_path: Path, browser: Browser) -> Iterator[Day]:
-    with Shed(tmp_path) as shed:
+    (tmp_path / "box").mkdir()
+    with Box(tmp_path / "box") as box:
         browser.resize()
         browser.cdp("Page.addScriptToEvaluateOnNewDocument", source=PATIENT)
-        browser.go(f"{shed.url}#code={CODE}")
+        browser.go(box.link)
         browser.until("document.querySelector('#site').innerText === 'larkmoor'")
         browser.run("localStorage.removeItem('draft'); localStorage.removeItem('phrases')")
-        yield Day(shed, Finger(browser))
+        yield Day(box, Finger(browser))
         browser.go("about:blank")
 
 
@@ -36,10 +60,8 @@ def day(tmp_path: Path, browser: Browser) -> Iterator[Day]:
 @pytest.mark.timeout(1500)
 def test_a_whole_day_from_the_kitchen_table_to_the_truck(day: Day, tmp_path: Path) -> None:
     finger, browser = day.finger, day.browser
-    (tmp_path / "kitchen").mkdir()
-
     since = finger.touches
-    make_sheet(finger, roster=roster(tmp_path / "kitchen"))
+    make_sheet(finger, roster=roster(tmp_path))
     finger.step("make a sheet: two treatments, a finding, three pens, a roster", since)
     finger.tap("Now", "nav a")
 
@@ -53,18 +75,15 @@ def test_a_whole_day_from_the_kitchen_table_to_the_truck(day: Day, tmp_path: Pat
 
     since = finger.touches
     day.on(0)
-    day.settled()
     day.off(0)
     finger.step("a usual animal", since)
 
     for at in (1, 2):
         day.on(at)
-        day.settled()
         day.condition(at + 1)
         day.off(at)
 
     day.on(3)  # a note
-    day.settled()
     day.condition(2)
     since = finger.touches
     finger.tap("Note", ".dock button")
@@ -74,7 +93,6 @@ def test_a_whole_day_from_the_kitchen_table_to_the_truck(day: Day, tmp_path: Pat
     day.off(3)
 
     day.on(4)  # not given, and taken back
-    day.settled()
     day.condition(4)
     since = finger.touches
     finger.tap("Not given", ".dock button")
@@ -88,7 +106,6 @@ def test_a_whole_day_from_the_kitchen_table_to_the_truck(day: Day, tmp_path: Pat
     day.off(4)
 
     day.on(UNTAGGED)  # no tag, named by its ear
-    day.settled()
     day.condition(3)
     since = finger.touches
     finger.tap("Ear number", ".dock button")
@@ -99,7 +116,6 @@ def test_a_whole_day_from_the_kitchen_table_to_the_truck(day: Day, tmp_path: Pat
     day.off(UNTAGGED)
 
     day.on(LOST)  # a lost tag: the box asks, one touch replies
-    day.settled()
     day.condition(3)
     since = finger.touches
     finger.tap("Ear number", ".dock button")
@@ -115,7 +131,6 @@ def test_a_whole_day_from_the_kitchen_table_to_the_truck(day: Day, tmp_path: Pat
     day.off(LOST)
 
     day.on(7)  # struck out, and taken back
-    day.settled()
     day.condition(1)
     since = finger.touches
     finger.tap("Strike out", ".dock button")
@@ -131,7 +146,7 @@ def test_a_whole_day_from_the_kitchen_table_to_the_truck(day: Day, tmp_path: Pat
     finger.tap("a person on the platform", "dialog button")
     finger.step("a pause", since)
     finger.seen("paused", "#openjob")
-    day.on(PERSON)
+    day.on(PERSON, dosed=False)
     day.off(PERSON)
     since = finger.touches
     finger.tap("Go on", "#openjob button")
@@ -149,7 +164,6 @@ def test_a_whole_day_from_the_kitchen_table_to_the_truck(day: Day, tmp_path: Pat
 
     for at in range(9, 21):
         day.on(at)
-        day.settled()
         day.condition(1 + at % 5)
         day.off(at)
 
@@ -170,6 +184,8 @@ def test_a_whole_day_from_the_kitchen_table_to_the_truck(day: Day, tmp_path: Pat
     finger.step("end", since)
     finger.seen("No job is open", "#openjob")
 
+    day.told("its end", lambda event: event["type"] == "neckyoke.job" and event["data"]["state"] == "ended")
+
     _as_it_was_said(day)
     _figures_are_the_journals(day)
     _papers_are_the_journals(day)
@@ -180,61 +196,122 @@ def test_a_whole_day_from_the_kitchen_table_to_the_truck(day: Day, tmp_path: Pat
     assert finger.steps["begin a prepared job"] <= 3
     assert finger.steps["a finding"] == 1
     assert finger.steps["a usual animal"] == 0
+    assert day.box.daemon.stop() == 0
+    assert asyncio.run(_journalled(day.box.daemon.folder)) == day.weighings(), "what it wrote is what the journal has"
+
+
+async def _journalled(folder: Path) -> dict[str, Any]:
+    journal = await Journal.open(folder / "neckyoke.db")
+    try:
+        stays = [event.data for event in await journal.weighings()]
+    finally:
+        await journal.close()
+    return {one.weighing: one.model_dump(mode="json") for one in stays if isinstance(one, Weighing)}
+
+
+def _book(day: Day) -> Book:
+    book = Book()
+    for event in day.box.daemon.events():
+        if event["type"] == "neckyoke.animal":
+            book.fold(Animal.model_validate(event["data"]))
+    return book
 
 
 def _as_it_was_said(day: Day) -> None:
     stays = day.stays()
     assert sorted(stays) == list(range(1, 21)), "twenty animals; a person on the platform is none"
-    found = {number: one.findings[0].value for number, one in stays.items()}
+    for at, one in zip(HERE, stays.values(), strict=True):
+        assert one["weight"]["kg"] == pytest.approx(TRUTH[at].kg, rel=0.02), "the yard's own truth"
+    found = {number: one["findings"][0]["value"] for number, one in stays.items()}
     assert [found[number] for number in range(1, 9)] == [3, 2, 3, 2, 4, 3, 3, 1]
     assert [found[number] for number in range(9, 21)] == [1 + at % 5 for at in range(9, 21)]
-    assert stays[4].notes == ("lame",)
-    assert not any(given.skipped for one in stays.values() for given in one.treatments), "it was taken back"
-    assert not any(Flag.VOIDED in one.flags for one in stays.values()), "it was taken back"
-    assert (stays[6].tag, (stays[6].animal or {})["visual"]) == (None, visual(UNTAGGED))
-    book = day.shed.box.service.pipeline.site.keeper.book
+    assert stays[4]["notes"] == ["lame"]
+    assert not any(given["skipped"] for one in stays.values() for given in one["treatments"]), "it was taken back"
+    assert not any("voided" in one["flags"] for one in stays.values()), "it was taken back"
+    assert (stays[6]["tag"], stays[6]["animal"]["visual"]) == (None, visual(UNTAGGED))
+    book = _book(day)
     (retagged,) = book.by_visual(visual(LOST))
     assert (retagged.tag, [worn.id for worn in retagged.tags]) == (TAGS[LOST], [OLD_TAG, TAGS[LOST]])
     assert book.by_tag(OLD_TAG) == retagged
-    batches = [one.treatments[0].batch for _, one in sorted(stays.items())]
-    assert batches == ["D14"] * 8 + ["D15"] * 12
+    assert [one["treatments"][0]["batch"] for one in stays.values()] == ["D14"] * 8 + ["D15"] * 12
+
+
+def _table(browser: Browser, title: str) -> dict[str, list[str]]:
+    """Return what a table of the figures says, by the first word of each row."""
+    rows = browser.run(
+        "const head = [...document.querySelectorAll('#tally h3')].find((one) => one.innerText === arguments[0]);"
+        "return [...head.parentNode.querySelectorAll('tbody tr')]"
+        ".map((row) => [...row.children].map((one) => one.innerText))",
+        title,
+    )
+    return {first: rest for first, *rest in rows}
 
 
 def _figures_are_the_journals(day: Day) -> None:
-    stays, browser = day.stays(), day.browser
+    stays, browser = [*day.stays().values()], day.browser
     browser.until("document.querySelector('#tally .figures dd')?.innerText === '20'")
-    shown = browser.run(
-        "return Object.fromEntries([...document.querySelectorAll('#tally .figures div')]"
-        ".map((one) => [one.querySelector('dt').innerText, one.querySelector('dd').innerText]))"
+    shown = dict(
+        browser.run(
+            "return [...document.querySelectorAll('#tally .figures div')]"
+            ".map((one) => [one.querySelector('dt').innerText, one.querySelector('dd').innerText])"
+        )
     )
-    good = [
-        one.weight.kg for one in stays.values() if one.weight.kg is not None and one.weight.grade in {"good", "fair"}
-    ]
-    assert float(shown["mean kg"]) == pytest.approx(statistics.fmean(good), abs=0.06)
-    assert float(shown["heaviest kg"]) == pytest.approx(max(good), abs=0.06)
-    assert float(shown["lightest kg"]) == pytest.approx(min(good), abs=0.06)
-    drench = sum(given.amount or 0 for one in stays.values() for given in one.treatments if given.name == "oral drench")
-    text = browser.text("#tally")
-    assert f"{drench:g} mL" in text
+    good = [one["weight"]["kg"] for one in stays if one["weight"]["grade"] in {"good", "fair"}]
+    gains = [one["gain"]["kg_per_day"] for one in stays if one["gain"]]
+    counts = {
+        "animals": 20,
+        "without a tag": sum(one["tag"] is None for one in stays),
+        "poor weights": sum(one["weight"]["grade"] == "poor" for one in stays),
+    }
+    assert {name: int(shown.pop(name, 0)) for name in counts} == counts
+    weights = {
+        "mean kg": statistics.fmean(good),
+        "median kg": statistics.median(good),
+        "lightest kg": min(good),
+        "heaviest kg": max(good),
+        "spread (SD) kg": statistics.stdev(good),
+    }
+    assert {name: float(shown.pop(name)) for name in weights} == pytest.approx(weights, abs=0.051)
+    assert float(shown.pop("total kg").replace(",", "")) == pytest.approx(sum(good), abs=0.51)
+    assert float(shown.pop("mean gain kg a day")) == pytest.approx(statistics.fmean(gains), abs=0.0051)
+    assert shown == {}, "nothing is shown that is not compared"
+
+    heads = Counter(one["pen"] for one in stays)
+    assert {pen: int(row[0]) for pen, row in _table(browser, "By pen").items()} == heads
+    for pen, (_, mean, total) in _table(browser, "By pen").items():
+        kgs = [one["weight"]["kg"] for one in stays if one["pen"] == pen]
+        assert float(mean) == pytest.approx(statistics.fmean(kgs), abs=0.051)
+        assert float(total.replace(",", "")) == pytest.approx(sum(kgs), abs=0.51)
+    for name, (given, _, total) in _table(browser, "Treatments").items():
+        doses = [dose["amount"] for one in stays for dose in one["treatments"] if dose["name"] == name]
+        assert (int(given), float(total.split()[0])) == (len(doses), sum(doses))
+    values = Counter(str(one["findings"][0]["value"]) for one in stays)
+    assert {value: int(row[0]) for value, row in _table(browser, "Seen: condition").items()} == values
     listed = browser.run("return [...document.querySelectorAll('#mob .no')].map((one) => Number(one.textContent))")
-    assert sorted(listed) == sorted(stays)
+    assert sorted(listed) == sorted(day.stays())
 
 
 def _papers_are_the_journals(day: Day) -> None:
     stays = day.stays()
     rows = list(csv.DictReader(io.StringIO(day.saved("#csv"))))
-    weights = {one.number: one.weight.kg for one in stays.values()}
+    weights = {one["number"]: one["weight"]["kg"] for one in stays.values()}
     assert {int(row["number"]): float(row["kg"]) for row in rows} == pytest.approx(weights, abs=0.06)
     doses = list(csv.DictReader(io.StringIO(day.saved("#register"))))
-    given = [(dose.name, dose.amount) for one in stays.values() for dose in one.treatments if not dose.skipped]
-    assert sorted((row["product"], float(row["amount"])) for row in doses) == sorted(given)
+    given = [
+        (dose["name"], dose["batch"] or "", dose["amount"], dose["withheld_until"] or "none")
+        for one in stays.values()
+        for dose in one["treatments"]
+    ]
+    columns = ("product", "batch", "amount", "clear from (meat)")
+    told = [tuple(row[name] for name in columns) for row in doses]
+    assert sorted((name, batch, float(amount), date) for name, batch, amount, date in told) == sorted(given)
     report = day.saved("#report")
     assert "Weaning" in report
-    assert visual(3) in report
+    assert all(visual(at) in report for at in HERE)
 
 
 def _the_truck(day: Day) -> None:
-    """Another sheet, of animals that leave: the marked one, given a drench this morning, is held."""
+    """Another sheet, of animals that leave: the marked one, given a drench this morning, is held; another is let go."""
     finger, browser = day.finger, day.browser
     finger.tap("New sheet")
     finger.fill("Title", "Truck")
@@ -244,17 +321,21 @@ def _the_truck(day: Day) -> None:
     finger.tap("Save", "#save")
     finger.tap("Begin", "#jobpart button")
     finger.tap("Now", "nav a")
-    day.mob = Mob()
-    day.shed.box.began = -(day.shed.box.t + 10)
-    for at in range(3):
-        day.on(at)
-        day.off(at)
-
-    day.on(3)
-    day.settled("Hold it")
+    morning = day.stays()
+    first = len(TRUTH)
+    day.on(first, "Hold it", dosed=False)
     browser.until("document.querySelector('#give .mark')?.innerText.includes('keep back')")
-    assert "oral drench" in browser.text("#give .until")
-    day.off(3)
+    assert "oral drench" in browser.text("#give")
+    day.off(first)
+    day.on(first + 1, dosed=False)
+    assert browser.run("return document.querySelectorAll('#give .until, #give .mark').length") == 0
+    day.off(first + 1)
+    held, free = (one for one in day.weighings().values() if one["sheet"] == "Truck")
+    assert (held["animal"]["visual"], held["marks"]) == (visual(MARKED), ["keep back"])
+    (told,) = (one for one in held["withheld"] if one["kind"] == "meat")
+    drench = morning[MARKED + 1]["treatments"][0]
+    assert (told["product"], told["until"]) == ("oral drench", drench["withheld_until"])
+    assert (free["tag"]["id"], free["withheld"]) == (TAGS[UNTREATED], [])
 
     finger.tap("Job", "nav a")
     since = finger.touches
@@ -262,5 +343,5 @@ def _the_truck(day: Day) -> None:
     browser.until("document.querySelectorAll('#held li').length > 0")
     finger.step("who may not go", since)
     numbers = browser.run("return [...document.querySelectorAll('#held b')].map((one) => one.innerText)")
-    drenched = {(one.animal or {}).get("visual") for one in day.stays().values() if one.treatments}
+    drenched = {one["animal"]["visual"] for one in morning.values() if one["treatments"]}
     assert sorted(numbers) == sorted(f"Ear {number}" for number in drenched)

@@ -1,36 +1,46 @@
-"""What a whole day by touch is made of: the mob and its roster, and the crush as it is led through the day."""
+"""What a whole day by touch is made of: mob and roster, the yard on its wires, and the crush led through the day."""
 
-from collections.abc import Iterator
+import asyncio
+import re
+import socket
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any, Self
 
-from neckyoke.bridge.events import Weighing
-from neckyoke.bridge.telling.status import PlatformView
+from neckyoke.simulators.scenario import Gaps, Scenario
+from neckyoke.simulators.scenarios import CALM
+from neckyoke.simulators.wires.ends import PtyEnd, TcpEnd
 from neckyoke.simulators.yard import Yard
 from tests.bridge.page.browser import SAVES
-from tests.bridge.page.shed import Shed
 from tests.bridge.page.touching import Finger
+from tests.support.broker import free_port
+from tests.support.daemon import CONFIG, ROOT, Daemon, until
 
-CALM = Yard.named("calm", seed=5, animals=22)
-TAGS = [stay.tag or "" for stay in CALM.truth]
+SPEED = 8.0
+BRISK = Scenario(
+    "brisk",
+    manner=replace(CALM, stay_median_s=5.0, stay_spread=0.1, stay_s=(4.5, 5.5)),
+    gaps=Gaps(median_s=2.5, spread=0.1, s=(2.2, 3.0)),
+)
+"""Animals that stand for hardly longer than it takes to weigh them, so that the day is over soon."""
+YARD = Yard(BRISK, seed=5, animals=21)
+TRUTH = YARD.truth
+TAGS = [stay.tag or "" for stay in TRUTH]
 UNTAGGED, LOST, PERSON = 5, 6, 8
 """Stays, from 0: one wears no tag, one another tag than the roster says, one is a person while the job is paused."""
+MARKED, UNTREATED = 3, PERSON
+"""Who comes again for the truck: one that a mark was set on, and one that was never there: the beast of that tag."""
 PATIENT = "AbortSignal.timeout = () => new AbortController().signal"
 """A busy machine may take longer to answer than a phone waits."""
+FINGER_S = 600
+"""While the finger is at work the yard stands still, and so does the wire: that is no dead scale."""
 OLD_TAG = "999000000000042"
-
-
-class Mob:
-    """The yard, with some of its tags not heard; a second round begins where the first has ended."""
-
-    def __init__(self, *unheard: int) -> None:
-        self.truth = CALM.truth
-        self._unheard = [(CALM.truth[at].on_t - 6, CALM.truth[at].off_t + 4) for at in unheard]
-
-    def items(self) -> Iterator[tuple[float, str, bytes]]:
-        """Yield what comes over the wires."""
-        for t, link, data in CALM.items():
-            if link != "panel" or not any(begin < t < end for begin, end in self._unheard):
-                yield t, link, data
 
 
 def visual(at: int) -> str:
@@ -39,63 +49,160 @@ def visual(at: int) -> str:
 
 
 def roster(folder: Path) -> Path:
-    """Write the mob's roster: the file that is uploaded."""
-    tags = [OLD_TAG if at == LOST else "" if at == UNTAGGED else tag for at, tag in enumerate(TAGS) if at != PERSON]
-    numbers = [at for at in range(len(TAGS)) if at != PERSON]
-    rows = [
-        f"{tag},{visual(at)},{CALM.truth[at].kg - 40:.1f},2026-10-01" for at, tag in zip(numbers, tags, strict=True)
-    ]
+    """Write the mob's roster: the file that is uploaded.  All were weighed forty-five days ago."""
+    then = (datetime.now(UTC) - timedelta(days=45)).date()
+    here = [at for at in range(len(TAGS)) if at != PERSON]
+    tags = {at: OLD_TAG if at == LOST else "" if at == UNTAGGED else TAGS[at] for at in here}
+    rows = [f"{tags[at]},{visual(at)},{TRUTH[at].kg - 40:.1f},{then}" for at in here]
     path = folder / "mob.csv"
     path.write_text("\n".join(["tag,visual,last_kg,last_date", *rows]) + "\n")
     return path
 
 
+class Gate:
+    """What comes over the wires, as far as it is let: where that stands, its clock stands too.
+
+    The mob goes through once; then come, for the truck, those two again.
+    """
+
+    def __init__(self) -> None:
+        self._until = 0.0
+        self._over = False
+        self._moved = threading.Condition()
+        self._unheard = [(TRUTH[at].on_t - 6, TRUTH[at].off_t + 4) for at in (UNTAGGED, PERSON)]
+        self.at = 0.0
+        self.stays = [(stay.all_on_t, stay.leave_t, stay.off_t) for stay in TRUTH]
+        self._again: list[tuple[float, float, float]] = []  # from and to in the mob's own time, and when it begins
+        begin = YARD.end_t
+        for at in (MARKED, UNTREATED):
+            stay = TRUTH[at]
+            first, last = stay.on_t - 1.5, stay.off_t + 1.5
+            self._again.append((first, last, begin))
+            self.stays.append((stay.all_on_t - first + begin, stay.leave_t - first + begin, stay.off_t - first + begin))
+            begin += last - first
+        self.ends = begin
+
+    def _round(self) -> Iterator[tuple[float, str, bytes]]:
+        for t, link, data in YARD.items():
+            if link != "panel" or not any(begin < t < end for begin, end in self._unheard):
+                yield t, link, data
+        for first, last, begin in self._again:
+            yield from ((t - first + begin, link, data) for t, link, data in YARD.items() if first <= t < last)
+
+    def items(self) -> Iterator[tuple[float, str, bytes]]:
+        """Yield what comes over the wires."""
+        for t, link, data in self._round():
+            with self._moved:
+                while t > self._until and not self._over:
+                    self._moved.wait()
+                if self._over:
+                    return
+            self.at = t
+            yield t, link, data
+
+    def to(self, t: float) -> None:
+        """Let it go on up to a moment."""
+        with self._moved:
+            self._until = max(t, self._until)
+            self._moved.notify_all()
+
+    def shut(self) -> None:
+        """Let nothing more come."""
+        with self._moved:
+            self._over = True
+            self._moved.notify_all()
+
+    def wait(self, t: float) -> None:
+        """Wait until it has come so far."""
+        until(lambda: self.at > t, "the yard to come so far")
+
+
+class Box:
+    """The daemon as a process of its own, its indicator on a serial line and its panel on a port; its page's link."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder, self.gate = folder, Gate()
+        panel, page = free_port(), free_port()
+        config = CONFIG.format(indicator=f"serial:{folder / 'indicator'}?baud=9600", panel=f"tcp://127.0.0.1:{panel}")
+        config = config.replace("[links.panel]", f"silent_s = {FINGER_S}\n[links.panel]")
+        listen = f"127.0.0.1:{page}"
+        self.daemon = Daemon(folder, f'timezone = "UTC"\n{config}[page]\nlisten = "{listen}"\n', SPEED)
+        self._panel, self._page = panel, page
+        self._playing = threading.Thread(target=lambda: asyncio.run(self._play()), daemon=True)
+        self.link = f"http://{listen}/"
+
+    async def _play(self) -> None:
+        with PtyEnd(self.folder / "indicator") as indicator:
+            async with await TcpEnd.open(port=self._panel) as panel:
+                self._plugged.set()
+                await self.daemon.clock.play(self.gate.items(), {"indicator": indicator, "panel": panel})
+            serving = asyncio.all_tasks() - {asyncio.current_task()}
+            await asyncio.gather(*serving, return_exceptions=True)
+
+    def __enter__(self) -> Self:
+        self._plugged = threading.Event()
+        self._playing.start()
+        self._plugged.wait()
+        command = [sys.executable, "-m", "neckyoke.bridge.cli", "page", "code", "--config", str(self.daemon.config)]
+        told = subprocess.run(command, cwd=ROOT, check=True, capture_output=True, text=True).stdout
+        code = re.search(r"Access code: ([0-9 ]+)\n", told)
+        assert code is not None, told
+        self.link += f"#code={code[1].replace(' ', '')}"
+        self.daemon.start()
+        until(self._serves, "the page")
+        return self
+
+    def _serves(self) -> bool:
+        with socket.socket() as probe:
+            return probe.connect_ex(("127.0.0.1", self._page)) == 0
+
+    def __exit__(self, *_: object) -> None:
+        self.gate.shut()
+        self._playing.join(60)
+        self.daemon.close()
+
+
 class Day:
     """The crush during the day."""
 
-    def __init__(self, shed: Shed, finger: Finger) -> None:
-        self.shed, self.finger, self.browser = shed, finger, finger.browser
-        self.mob = Mob(UNTAGGED, PERSON)
+    def __init__(self, box: Box, finger: Finger) -> None:
+        self.box, self.finger, self.browser, self.gate = box, finger, finger.browser, box.gate
         self.gone = 0
+        self.t = 0.0
 
-    def to(self, t: float) -> None:
-        """Let time pass up to a moment of the yard, and show the platform as the daemon does five times a second."""
-        self.shed.wait(self.shed.box.to(self.mob, t))  # type: ignore[arg-type]
-        self.tick()
+    def _to(self, t: float) -> None:
+        self.t = t
+        self.gate.to(t)
+        self.gate.wait(t - 0.5)
 
     def tick(self) -> None:
-        """Show the platform as it is now."""
-        self.shed.loop.call_soon_threadsafe(self.shed.box.service.pace._show)
+        """Let a moment pass, in which the platform is shown anew; the animal stays where it is."""
+        self._to(self.t + 0.3)
 
-    def on(self, at: int) -> None:
-        """Let an animal step on and settle."""
-        stay = self.mob.truth[at]
-        t = stay.all_on_t
-        self.to(t)
-        while t < stay.leave_t and self.view.settled_kg is None:
-            t += 0.5
-            self.to(t)
-
-    @property
-    def view(self) -> PlatformView:
-        """What the station shows."""
-        return self.shed.box.service.status().stations["crush"].view
+    def on(self, at: int, verdict: str = "Let it go", *, dosed: bool = True) -> None:
+        """Let one step on, and stand until the sign says so of it, with its doses: what is below moves no more."""
+        all_on_t, leave_t, _ = self.gate.stays[at]
+        self._to(all_on_t)
+        end = time.monotonic() + 120.0
+        while not self.browser.run(
+            "return document.querySelector('#verdict').textContent === arguments[0]"
+            " && document.querySelector('#sure').textContent.startsWith('settled')"
+            " && (!arguments[1] || document.querySelector('#give').innerText.includes('copper'))",
+            verdict,
+            dosed,
+        ):
+            assert time.monotonic() < end, f"stay {at} does not settle: {self.browser.text('#now')}"
+            self._to(min(self.t + 0.4, leave_t - 0.3))
 
     def off(self, at: int) -> None:
         """Let it go, and see it recorded."""
-        self.to(self.mob.truth[at].off_t + 1.5)
+        leave_t, off_t = self.gate.stays[at][1:]
+        after = self.gate.stays[at + 1][0] - 2.2 if at + 1 < len(self.gate.stays) else self.gate.ends
+        self._to(leave_t)
         self.gone += 1
+        while len(self.weighings()) < self.gone:
+            self._to(min(self.t + 0.5, max(after, off_t + 0.5)))
         self.browser.until("document.querySelectorAll('#rows li').length >= arguments[0]", min(self.gone, 30))
-
-    def settled(self, verdict: str = "Let it go") -> None:
-        """Wait until the sign says so, of the animal that stands there, with its doses: what is below moves no more."""
-        self.browser.until(
-            "document.querySelector('#verdict').textContent === arguments[0]"
-            " && document.querySelector('#kg').textContent === arguments[1]"
-            " && (arguments[0] === 'Hold it' || document.querySelector('#give').innerText.trim() !== '')",
-            verdict,
-            f"{self.view.settled_kg:.1f}",
-        )
 
     def condition(self, value: int) -> None:
         """Touch a finding; see that the box has it."""
@@ -110,8 +217,15 @@ class Day:
         self.finger.tap(None, button)
         return str(self.browser.until("window.saved"))
 
-    def stays(self) -> dict[int, Weighing]:
-        """Return what the journal has, by the number in the first job."""
-        return {
-            one.job_number: one for one in self.shed.weighings().values() if one.job_number and one.sheet == "Weaning"
-        }
+    def weighings(self) -> dict[str, dict[str, Any]]:
+        """Return the newest revision of each weighing by its id, as the daemon has written them."""
+        return self.box.daemon.weighings()
+
+    def stays(self) -> dict[int, dict[str, Any]]:
+        """Return those of the first job by their number in it."""
+        found = (one for one in self.weighings().values() if one["job_number"] and one["sheet"] == "Weaning")
+        return {one["job_number"]: one for one in sorted(found, key=lambda one: one["number"])}
+
+    def told(self, what: str, holds: Callable[[dict[str, Any]], bool]) -> None:
+        """Wait until the daemon has written an event of which this holds."""
+        until(lambda: any(holds(event) for event in self.box.daemon.events()), what)

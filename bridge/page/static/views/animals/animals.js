@@ -23,7 +23,7 @@ export function prepare(place) {
       el("div", { class: "with" }, el("label", { class: "search" }, "Find by ear, tag or own number", field), letters),
       el("p", { id: "herdcount", class: "quiet", role: "status" }),
       el("ul", { id: "herd", class: "rows" }),
-      el("p", { class: "acts" }, el("button", { type: "button", id: "before", onclick: () => page(-1) }, "Before"), el("button", { type: "button", id: "after", onclick: () => page(1) }, "After"))),
+      el("p", { class: "acts" }, el("button", { type: "button", id: "before", onclick: () => page(-1) }, "Page back"), el("button", { type: "button", id: "after", onclick: () => page(1) }, "Next page"))),
     el("div", { id: "story", hidden: true }));
 }
 

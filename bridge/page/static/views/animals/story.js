@@ -96,7 +96,7 @@ const rename = (ask) => talk({
   title: "Ear number",
   about: "",
   fields: [el("label", {}, "The number that it has from now on", el("input", { name: "visual", inputmode: "numeric", autocomplete: "off", maxlength: 64, required: true }))],
-  yes: "It is this",
+  yes: "That is its number",
   send: (typed) => ask({ kind: "name", visual: typed.get("visual") }),
 });
 

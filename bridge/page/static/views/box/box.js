@@ -15,8 +15,8 @@ export function prepare(place) {
   place.append(
     el("h2", {}, "Job sheet"), el("p", { id: "sheet", class: "big" }),
     el("div", { class: "acts" },
-      el("a", { class: "button", href: "#job/sheets" }, "Sheets"), button("Read it again", readAgain), button("Set zero", zero)),
-    el("h2", {}, "Wires and outlets"), el("ul", { id: "wires", class: "wires" }),
+      el("a", { class: "button", href: "#job/sheets" }, "Sheets"), button("Read the sheet again", readAgain), button("Set zero", zero)),
+    el("h2", {}, "Wires, and where weighings go"), el("ul", { id: "wires", class: "wires" }),
     el("h2", {}, "This phone"), prepareNoises(), prepareSpeech(),
     el("p", { class: "acts" }, el("button", { type: "button", id: "lock", onclick: () => unlock() }, "Access code")),
     el("p", { class: "quiet" }, CAUTION));
@@ -33,7 +33,7 @@ export function draw(what) {
     ...Object.entries(links).map(([name, { state, text, stations }]) =>
       line(name, [`is ${stateText(state)}${stations?.length ? `, for ${stations.join(" and ")}` : ""}.`, stop(text), ...about(name)])),
     ...Object.entries(outlets).map(([name, one]) =>
-      line(name, [one.backlog ? `${one.backlog} events wait for it.` : "has everything.", ...Object.values(one.trouble ?? {})])));
+      line(name, [one.backlog ? `${one.backlog} messages wait for it.` : "has been sent everything.", ...Object.values(one.trouble ?? {})])));
 }
 
 // A sheet or roster that was changed by hand holds from the next animal on.

@@ -19,7 +19,7 @@ export async function drawDay() {
   if (mine !== turn || !answer) return; // another job, day or station was asked for meanwhile
   if (!answer.counts) return $("tally").replaceChildren(el("p", {}, answer.text ?? "Nothing to show."));
   seenDay(answer.day);
-  say("daytitle", answer.sheets.join(", ") || "The day");
+  say("daytitle", `Figures: ${answer.sheets.join(", ") || "the day"}`);
   const { counts, weight, gain } = answer;
   const drawn = weight.count ? await pictures() : []; // before what stands there goes: nothing flickers
   if (mine !== turn) return;

@@ -80,7 +80,7 @@ function jobNow() {
       el("div", { class: "acts" },
         sheet ? button(`Begin ${sheet}`, () => ask({ kind: "begin" }), "main wide") : "",
         button("Begin without a sheet", () => ask({ kind: "begin", bare: true })),
-        button("Open the last again", () => ask({ kind: "resume" }))),
+        button("Open the last job again", () => ask({ kind: "resume" }))),
     ];
   }
   const paused = job.state === "paused";

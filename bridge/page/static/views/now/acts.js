@@ -125,7 +125,7 @@ export const acts = {
       ...(animal.treatments ?? []).map((given) => el("p", { class: "quiet" }, `${given.name}: ${dose(given)}`)),
       el("label", {}, "What it was given, in the treatment's unit", number({ name: "amount", inputmode: "decimal", pattern: "[0-9]+([.,][0-9]+)?", title: "a number, such as 35 or 2.5" })),
     ],
-    yes: "Given so",
+    yes: "This was given",
     request: (typed) => ({ kind: "dose", treatment: typed.get("treatment"), amount: Number(typed.get("amount").replace(",", ".")) }),
   })),
   void: (one) => about(one, () => ({

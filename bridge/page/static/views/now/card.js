@@ -4,9 +4,10 @@
 import { read, undo } from "../../ask.js";
 import { $, el, raiseToast, toast } from "../../dom.js";
 import { open } from "../../talk.js";
-import { GRADES, clock, day, dose, flagText, kilos, named, tagText, valueText } from "../../words.js";
+import { GRADES, clearDay, clock, day, dose, flagText, kilos, named, tagText, valueText } from "../../words.js";
 import { table, watch, yard } from "../../yard.js";
 import { acts, numberOf } from "./acts.js";
+import { goOn } from "./paused.js";
 import { grade, struck } from "./rows.js";
 import { drawFindings, forget } from "./see.js";
 
@@ -15,11 +16,11 @@ let history = []; // what the box gave of this animal before
 let story = null; // its id, once the herd book knows it
 
 const dates = (given) => [
-  given.withheld_until && `withheld until ${given.withheld_until}`, given.export_from && `export from ${given.export_from}`];
+  given.withheld_until && `withheld until ${clearDay(given.withheld_until)}`, given.export_from && `export from ${clearDay(given.export_from)}`];
 
 function facts(one) {
   return [
-    ["Animal", named(one)],
+    ["Animal", one.animal?.visual && named(one)],
     ["Tag", one.tag ? tagText(one.tag.id) : "none"],
     ["Weight", `${kilos(one.weight.kg)} kg, ${GRADES[one.weight.grade]}`],
     ["When", `${day(one.on)}, ${clock(one.on)} to ${clock(one.off)}`],
@@ -49,6 +50,7 @@ function draw(one) {
     el("div", { class: "acts", id: "cardacts" },
       button("Note", acts.note), button("Ear number", acts.number), button("Tag", acts.tag),
       one.treatments.length > 0 && [button("Not given", acts.skip), one.treatments.some((given) => given.skipped) && button("Given", acts.given), button("Dose", acts.dose)],
+      one.flags.includes("paused") && button("Count in from here", (from) => goOn({ from: from.number })),
       one.animal?.id && button("Mark", acts.mark), link, !struck(one) && button("Strike out", acts.void, true)),
     el("div", { id: "changes" }),
     el("div", { id: "facts" },

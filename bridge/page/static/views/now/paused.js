@@ -1,10 +1,12 @@
-// A job that is paused, told where the animals are looked at: one touch goes on; another counts in who has passed.
+// A job that is paused, told where the animals are looked at: one touch goes on; another counts in who has passed, all of
+// them here, or from one animal on from its card.
 
 import { $, el, toast } from "../../dom.js";
 import { send } from "../../ask.js";
 import { table, yard } from "../../yard.js";
 
-async function goOn(more = {}) {
+// With `from`, all who have passed since that number are counted in.
+export async function goOn(more = {}) {
   const said = await send({ kind: "resume", station: yard.station, ...more });
   if (said && !said.told) toast(said.text);
 }
@@ -34,4 +36,5 @@ export function drawPaused() {
   const parts = pauseParts(job ?? {}).filter(Boolean);
   $("paused").hidden = !parts.length;
   $("paused").replaceChildren(...parts);
+  $("paused").parentNode[job?.state === "paused" ? "prepend" : "append"]($("paused")); // what is over does not stand before the findings
 }

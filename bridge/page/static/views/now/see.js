@@ -82,7 +82,7 @@ function number(animal, asked, now) {
       about: "",
       fields: [el("label", {}, `${asked.name}${unit(asked)}`,
         el("input", { name: "value", inputmode: "decimal", autocomplete: "off", required: true, pattern: "-?[0-9]+([.,][0-9]+)?", title: "a number" }))],
-      yes: "Say it",
+      yes: "Write it down",
       send: (form) => say(animal, asked.name, Number(form.get("value").replace(",", "."))),
     }) }, has ? `${valueText(now.value)}${unit(asked)}` : "…");
   const by = (sign, steps) => el("button", { type: "button", "aria-label": `${asked.name} ${sign === "+" ? "up" : "down"}`,
@@ -99,7 +99,7 @@ function words(animal, asked, now) {
     title: asked.name,
     about: "",
     fields: [el("label", {}, asked.name, el("textarea", { name: "value", rows: 2, maxlength: 200, required: true }))],
-    yes: "Say it",
+    yes: "Write it down",
     send: (form) => {
       const text = form.get("value").replace(/\s+/g, " ").trim();
       if (text.length <= 30) kept.set(`words ${asked.name}`, [text, ...phrases(asked.name).filter((one) => one !== text)].slice(0, 6));

@@ -35,7 +35,7 @@ export function drawSign(view, settled, near, recorded) {
   $("kg").classList.toggle("none", kg == null);
   say("sure", sureText(what, view));
   const gain = known?.gain?.kg_per_day;
-  say("gain", gain == null ? "" : `· ${gain.toFixed(2)} kg a day`);
+  say("gain", gain == null ? "" : `${gain.toFixed(2)} kg a day`);
   sayNamed("pen", "Pen", known?.pen ?? "");
   $("pen").hidden = !known?.pen;
   sayNamed("who", ...whoText(what, view, known, recorded));
@@ -86,7 +86,7 @@ function drawGive(settled, view) {
   const rows = [];
   for (const text of view?.marks ?? []) rows.push(["Look out", text, "mark"]);
   const dates = withheldText(settled?.withheld ?? view?.withheld);
-  for (const { until, kind, product } of dates) rows.push([[el("small", {}, until === UNKNOWN ? `${kind}:` : `${kind} until`), ` ${until}`], product, "until", `${kind} ${until}`]);
+  for (const { until, kind, product } of dates) rows.push([[el("small", {}, el("b", {}, kind), until === UNKNOWN ? "" : " until"), ` ${until}`], product, "until", `${kind} ${until}`]);
   $("sign").classList.toggle("crowded", dates.length > 1);
   const doses = settled?.treatments ?? [];
   const all = opened === settled?.weighing;

@@ -13,6 +13,7 @@ const ofHere = (stations) => !stations?.length || stations.includes(yard.station
 function texts() {
   const links = yard.state.links ?? {};
   const troubles = (yard.state.troubles ?? [])
+    .filter((one) => one.about !== "paused") // told of with its buttons
     .filter((one) => (one.station ? one.station === yard.station : ofHere(links[one.link]?.stations)))
     .map((one) => one.text);
   const away = Object.entries(links)

@@ -45,11 +45,11 @@ export function drawEdit(into) {
       section("treatments", TABLES.treatments.many, tables("treatments")),
       section("findings", TABLES.findings.many, tables("findings")),
       section("draft", TABLES.draft.many, tables("draft"), "The first pen that takes an animal is its pen."),
-      section("details", "Of every animal", detailsPart()),
+      section("details", "The same for every animal", detailsPart()),
       folded("How far a weight may be from the last", "limits", limitsPart()),
       folded(TABLES.dam_ages.many, "dam_ages", tables("dam_ages")),
       el("div", { class: "acts" },
-        el("button", { type: "button", onclick: leave }, "Leave it"), el("button", { type: "submit", class: "main" }, "Look it over"))),
+        el("button", { type: "button", onclick: leave }, "Leave without saving"), el("button", { type: "submit", class: "main" }, "Look it over"))),
     el("section", { id: "looked", "aria-live": "polite" }));
 }
 
@@ -242,5 +242,5 @@ function leave() {
   const left = structuredClone(draft);
   forget();
   location.hash = "#job";
-  if (left.changed) toast("What was changed is let go.", { text: "Undo", run: () => { Object.assign(draft, left); change(); location.hash = "#job/edit"; } });
+  if (left.changed) toast("Left without saving.", { text: "Undo", run: () => { Object.assign(draft, left); change(); location.hash = "#job/edit"; } });
 }

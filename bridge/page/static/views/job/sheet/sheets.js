@@ -79,7 +79,7 @@ export async function drawSheet(place, file) {
     problems.length ? sentences(problems) : "", doubts.length ? sentences(doubts) : "",
     el("div", { class: "acts" },
       good ? button("Begin", () => ask({ kind: "begin", file }), "main wide") : "",
-      good && open ? button("From the next animal on", () => ask({ kind: "sheet", file }), "wide") : "",
+      good && open ? button("Use it from the next animal on", () => ask({ kind: "sheet", file }), "wide") : "",
       button("Change", () => { begin(form, { file, was: digest }); location.hash = "#job/edit"; }),
       button("Copy", () => { begin({ ...form, title: `${form.title} (copy)` }, { copy: file }); draft.changed = true; location.hash = "#job/edit"; }),
       file.startsWith("sheets/") ? button("Off the list", () => ask({ kind: "sheet-drop", file, was: digest }), "stern") : "",
