@@ -146,13 +146,15 @@ def test_a_whole_day_from_the_kitchen_table_to_the_truck(day: Day, tmp_path: Pat
     finger.tap("a person on the platform", "dialog button")
     finger.step("a pause", since)
     finger.seen("paused", "#openjob")
+    finger.tap("Now", "nav a")
     day.on(PERSON, dosed=False)
     day.off(PERSON)
     since = finger.touches
-    finger.tap("Go on", "#openjob button")
+    finger.tap("Go on", "#paused button")
     finger.step("going on", since)
-    finger.seen("Pause", "#openjob")
+    browser.until("document.querySelector('#paused').hidden")
 
+    finger.tap("Job", "nav a")
     since = finger.touches
     finger.tap("Another batch", "#openjob button")
     finger.tap("oral drench", "dialog label")
