@@ -59,7 +59,7 @@ function draw(one, weighings, line) {
   const mark = (each) => el("li", {}, el("span", {}, el("b", {}, each.text), each.until ? ` until ${day(`${each.until}T12:00`)}` : ""),
     el("button", { type: "button", onclick: () => ask({ kind: "unmark", text: each.text }) }, "Take off"));
   const latest = weighings[0];
-  const picture = line ? el("div", { class: "pictures" }, el("figure", {}, el("figcaption", {}, "Its line"), svg(line))) : "";
+  const picture = line ? el("div", { class: "pictures" }, el("figure", {}, el("figcaption", {}, "Its weights"), svg(line))) : "";
   $("story").replaceChildren(el("div", { class: "halves" }, el("div", {},
     el("h2", {}, one.visual ? `Ear ${one.visual}` : "No ear number"),
     el("ul", { class: "changes", id: "marks" }, one.marks.map(mark)),
