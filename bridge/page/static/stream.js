@@ -4,6 +4,7 @@
 
 const SILENT_MS = 5000; // three beats missed
 const AGAIN_MS = 1500;
+const RECENT = 24; // events that are told again to one who begins: pen and doses of the animal that stands there are among them
 
 export function follow(told) {
   let source = null;
@@ -26,7 +27,7 @@ export function follow(told) {
       const answer = await fetch("now", { cache: "no-store", signal: AbortSignal.timeout(5000) });
       if (!answer.ok) throw new Error(answer.status);
       const all = await answer.json();
-      last = all.sequence;
+      last = Math.max(0, all.sequence - RECENT);
       mark(true); // it answered
       told.begin(all);
       dial();

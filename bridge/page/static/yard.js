@@ -81,7 +81,7 @@ export function event({ type, data }, past) {
     told("state");
   } else if (type === "neckyoke.link") {
     yard.state.links = { ...yard.state.links, [data.link]: { ...yard.state.links?.[data.link], state: data.state, text: data.text } };
-    if (data.state !== "up") noise("trouble");
+    if (data.state !== "up") sound("trouble");
     told("state");
   }
 }

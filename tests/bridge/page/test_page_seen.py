@@ -63,6 +63,18 @@ def test_an_animal_from_stepping_on_to_stepping_off(yard: Yard, browser: Browser
     assert browser.text("#give") == ""
 
 
+def test_a_phone_that_is_opened_while_an_animal_stands_there_shows_its_doses(yard: Yard, browser: Browser) -> None:
+    one = weighing(1, 318.5, pen="middle", treatments=DRENCH, animal={"visual": "215"})
+    yard.tell(
+        settled(one), LinkState(link="panel", state="lost", text="unplugged"), LinkState(link="panel", state="up")
+    )
+    yard.show(view("settled", 317.0, 1, settled_kg=318.5, grade="good", tag=tag(1).id, may_leave=True))
+    browser.go(yard.url)
+    browser.until("document.querySelector('#give').innerText.includes('oral drench')")
+    assert browser.text("#pen") == "Pen middle"
+    assert browser.run("return document.querySelector('#trouble').hidden"), "what is over is not told again"
+
+
 def test_an_animal_without_a_tag_is_held(yard: Yard, browser: Browser) -> None:
     one = weighing(1, 342.0, tag=None, flags=(Flag.NO_TAG,))
     browser.go(yard.url)
