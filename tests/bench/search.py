@@ -163,7 +163,7 @@ def _look(browser: Browser, url: str, animals: int, mob: int) -> None:
         browser, "herd book, end of tag", "#findherd", "#herd", [f"{at * animals // 20:06d}"[-5:] for at in range(20)]
     )
     browser.run("location.hash = '#job'")
-    browser.until("document.querySelectorAll('#mob li').length > 30", within_s=60)
+    browser.until("document.querySelectorAll('#mob li').length > 10", within_s=60)
     measure(browser, "job's list, by number", "#findmob", "#mob", [str(1 + at * mob // 20) for at in range(20)])
     browser.run(TIMED, "#findmob", "#mob", "")
     browser.run("document.querySelector('#mob').scrollIntoView()")

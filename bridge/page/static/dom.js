@@ -24,22 +24,27 @@ export function drawn(tag, attributes = {}, ...children) {
 export const svg = (text) => document.importNode(new DOMParser().parseFromString(text, "image/svg+xml").documentElement, true);
 
 const AT_ONCE = 12; // rows that a phone shows at once: the first picture waits for no more
-const turns = new WeakMap();
+const NEAR = { rootMargin: "600px" };
+const lists = new WeakMap(); // a place to what is to be shown there
 
-// Fills a list, a screenful a picture, so that what is seen is there at once; `end` stays last, `done` is told when all is there.
-export function fill(place, rows, made, end = null, done = () => {}) {
-  const mine = {};
-  turns.set(place, mine);
-  place.replaceChildren(...rows.slice(0, AT_ONCE).map(made), ...(end ? [end] : []));
-  const next = (from) => {
-    if (from >= rows.length) return done();
-    requestAnimationFrame(() => setTimeout(() => {
-      if (turns.get(place) !== mine) return; // filled anew meanwhile
-      place.append(...rows.slice(from, from + AT_ONCE).map(made), ...(end ? [end] : []));
-      next(from + AT_ONCE);
-    }));
-  };
-  next(AT_ONCE);
+// Fills a list: what a screen shows is there at once, the rest as the end of what is drawn nears.
+export function fill(place, rows, made) {
+  if (!lists.has(place)) {
+    const end = el("div", { "aria-hidden": "true" });
+    place.after(end);
+    lists.set(place, { end, sight: new IntersectionObserver((told) => told.at(-1).isIntersecting && further(place), NEAR) });
+  }
+  Object.assign(lists.get(place), { rows, made });
+  place.replaceChildren();
+  further(place);
+}
+
+function further(place) {
+  const { rows, made, end, sight } = lists.get(place);
+  const shown = place.children.length;
+  place.append(...rows.slice(shown, shown + AT_ONCE).map(made));
+  sight.disconnect(); // and asked again: it tells only of changes
+  if (shown + AT_ONCE < rows.length) sight.observe(end);
 }
 
 export function say(id, text) {

@@ -32,6 +32,10 @@ MOB_SAID = (
     "[...document.querySelectorAll('#tally figure')].find((one) => one.innerText.includes('over its jobs'))"
     "?.querySelector('desc')?.textContent"
 )
+SCROLLED = (
+    "(document.querySelector('#mob').scrollIntoView({ block: 'end' }),"
+    " document.querySelectorAll('#mob .no').length) === arguments[0]"
+)
 LISTED = "return [...document.querySelectorAll('#mob .no')].map((one) => Number(one.textContent)).sort((a, b) => a - b)"
 
 
@@ -90,7 +94,7 @@ class Look:
     def shows(self, stays: list[Weighing]) -> None:
         """Hold figures, list, files and report to the journal's stays."""
         self.browser.until("document.querySelector('#tally .figures dd')?.innerText === arguments[0]", str(len(stays)))
-        self.browser.until("document.querySelectorAll('#mob .no').length === arguments[0]", len(stays))
+        self.browser.until(SCROLLED, len(stays))
         figures = dict(self.browser.run(SHOWN))
         weights = [one.weight.kg for one in stays if one.weight.kg is not None and one.weight.grade in {"good", "fair"}]
         assert float(figures["mean kg"]) == pytest.approx(statistics.fmean(weights), abs=0.06)

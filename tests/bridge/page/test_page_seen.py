@@ -7,6 +7,7 @@ from typing import Any
 from neckyoke.bridge.events import Attention, Flag, LinkState, Treatment
 from tests.bridge.page.browser import Browser
 from tests.bridge.page.cable import Cable
+from tests.bridge.page.touching import Finger
 from tests.bridge.page.yard import STATION, Yard, a_mob, a_trouble, settled, tag, view, weighing
 from tests.support.daemon import until
 
@@ -61,6 +62,27 @@ def test_an_animal_from_stepping_on_to_stepping_off(yard: Yard, browser: Browser
     assert "318.5" in browser.text("#rows li")
     assert browser.text("#who") == "✓ No. 1 is recorded"
     assert browser.text("#give") == ""
+
+
+def test_nothing_is_drawn_anew_under_the_finger(yard: Yard, browser: Browser) -> None:
+    """The touch is not lost, whatever the box tells meanwhile; the sign goes on, the rest when it is lifted."""
+    one = weighing(1, 318.5)
+    yard.tell(one)
+    browser.go(yard.url)
+    listed(browser, 1)
+    finger = Finger(browser)
+    box = browser.run("return document.querySelector('#rows button').getBoundingClientRect()")
+    browser.run(
+        "const real = setTimeout; window.setTimeout = (act, ms) => real(act, ms === 1000 ? 1e6 : ms)"
+    )  # a busy machine takes longer than a finger rests
+    finger.down(box["left"] + 30, box["top"] + 20)
+    yard.tell(one.model_copy(update={"revision": 2, "notes": ("lame",)}))
+    yard.show(view("standing", 111.5, 2))  # told after it
+    browser.until("document.querySelector('#kg').textContent === '111.5'")
+    assert "lame" not in browser.text("#rows")
+    finger.up()
+    browser.until("document.querySelector('#card').open")
+    browser.until("document.querySelector('#rows').textContent.includes('lame')")
 
 
 def test_a_phone_that_is_opened_while_an_animal_stands_there_shows_its_doses(yard: Yard, browser: Browser) -> None:

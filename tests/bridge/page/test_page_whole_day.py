@@ -289,6 +289,10 @@ def _figures_are_the_journals(day: Day) -> None:
         assert (int(given), float(total.split()[0])) == (len(doses), sum(doses))
     values = Counter(str(one["findings"][0]["value"]) for one in stays)
     assert {value: int(row[0]) for value, row in _table(browser, "Seen: condition").items()} == values
+    browser.until(
+        "(document.querySelector('#mob').scrollIntoView({ block: 'end' }),"
+        " document.querySelectorAll('#mob .no').length) === 20"
+    )
     listed = browser.run("return [...document.querySelectorAll('#mob .no')].map((one) => Number(one.textContent))")
     assert sorted(listed) == sorted(day.stays())
 

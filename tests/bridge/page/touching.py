@@ -41,7 +41,7 @@ class Finger:
         self.steps: dict[str, int] = {}
 
     def tap(
-        self, text: str | None, css: str = PRESSED, *, within: str = "", nth: int = 0, within_s: float = 15.0
+        self, text: str | None, css: str = PRESSED, *, within: str = "", nth: int = 0, within_s: float = 120.0
     ) -> None:
         """Touch the first that has this text, or begins with it; wait until it is there and nothing lies over it."""
         end = time.monotonic() + within_s
@@ -51,8 +51,15 @@ class Finger:
                 break
             assert time.monotonic() < end, f"{text!r} ({css}) cannot be touched: {at}"
             time.sleep(0.05)
-        x, y = at
+        self.down(*at)
+        self.up()
+
+    def down(self, x: float, y: float) -> None:
+        """Put the finger on a place."""
         self.browser.cdp("Input.dispatchTouchEvent", type="touchStart", touchPoints=[{"x": x, "y": y}])
+
+    def up(self) -> None:
+        """Lift it."""
         self.browser.cdp("Input.dispatchTouchEvent", type="touchEnd", touchPoints=[])
         self.touches += 1
 
@@ -85,7 +92,7 @@ class Finger:
         """Note how many touches a step took."""
         self.steps[name] = self.touches - since
 
-    def seen(self, text: str, css: str = "body", within_s: float = 15.0) -> None:
+    def seen(self, text: str, css: str = "body", within_s: float = 120.0) -> None:
         """Wait until a text is seen."""
         self.browser.until(
             f"document.querySelector({json.dumps(css)})?.innerText.includes(arguments[0])", text, within_s=within_s

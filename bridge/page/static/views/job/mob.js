@@ -8,24 +8,18 @@ import { openCard } from "../now/card.js";
 import { flag, grade } from "../now/rows.js";
 import { chosenJob, query } from "./chosen.js";
 
-const PAGE = 40; // drawn without being asked for
-const FEW = 10;
-
 let rows = []; // the latest first
 let fits = [];
 let turn = 0;
-let sight = null; // tells when the end of what is drawn nears
 
 const numberOf = (one) => one.job_number ?? one.number;
 
 export function mobList() {
-  const sentinel = el("li", { id: "mobend", "aria-hidden": "true" });
-  sight = new IntersectionObserver((told) => told.at(-1).isIntersecting && more(), { rootMargin: "600px" });
   return [
     el("h2", {}, "Its animals"),
     el("label", { class: "search" }, "Find by ear, tag or number", el("input", { id: "findmob", type: "search", inputmode: "numeric", autocomplete: "off", oninput: find })),
     el("p", { id: "mobcount", class: "quiet", role: "status" }),
-    el("ol", { id: "mob", class: "rows" }, sentinel),
+    el("ol", { id: "mob", class: "rows" }),
   ];
 }
 
@@ -56,16 +50,7 @@ export function find() {
     ? rows.map((one) => [rank(one, typed), one]).filter(([place]) => place !== null).sort((a, b) => a[0] - b[0]).map(([, one]) => one)
     : rows;
   say("mobcount", typed ? `${fits.length} of ${rows.length}` : rows.length ? `${rows.length} weighings` : "No animal yet.");
-  sight.disconnect();
-  fill($("mob"), fits.slice(0, PAGE), row, $("mobend"), () => sight.observe($("mobend")));
-}
-
-// The next few, when the end of the list nears: asked again at each picture until it is far off.
-function more() {
-  const shown = $("mob").children.length - 1;
-  $("mobend").before(...fits.slice(shown, shown + FEW).map(row));
-  sight.disconnect();
-  if (shown + FEW < fits.length) sight.observe($("mobend"));
+  fill($("mob"), fits, row);
 }
 
 function row(one) {
@@ -90,6 +75,8 @@ export function takeWeighing(data) {
     kg: weight.kg, grade: weight.grade, visual: animal?.visual ?? null, tag: tag?.id ?? null });
   if (at < 0) rows.unshift(short);
   else rows[at] = short;
+  const found = fits.findIndex((one) => one.weighing === weighing);
+  if (found >= 0) fits[found] = short;
   const shown = $("mob").querySelector(`[data-weighing="${CSS.escape(weighing)}"]`);
   if (shown) shown.replaceWith(row(short));
   else if (at < 0) find();
