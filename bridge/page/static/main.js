@@ -44,30 +44,10 @@ function drawHead() {
   say("place", names.length === 1 ? names[0] : "");
 }
 
-function draw(what, data) {
+watch((what, data) => {
   if (what !== "live" && what !== "settled") drawHead();
   for (const name in VIEWS) VIEWS[name].draw?.(what, data);
   if (what === "station") VIEWS[seen()].enter?.(address().slice(1).join("/"));
-}
-
-// A button that is drawn anew under the finger would lose the touch: lists wait until it is lifted.  The sign never waits.
-const LIFTED_MS = 1000; // or until it has rested for so long
-let held = null;
-
-function letGo() {
-  if (!held) return;
-  clearTimeout(held.timer);
-  const waiting = held.told;
-  held = null;
-  for (const one of waiting) draw(...one);
-}
-
-addEventListener("pointerdown", () => (held ??= { told: [], timer: setTimeout(letGo, LIFTED_MS) }));
-for (const end of ["pointerup", "pointercancel"]) addEventListener(end, () => setTimeout(letGo)); // after the click
-
-watch((what, data) => {
-  if (held && (what === "state" || what === "weighing")) held.told.push([what, data]);
-  else draw(what, data);
 });
 
 for (const name in VIEWS) VIEWS[name].prepare($(name));

@@ -18,10 +18,30 @@ export const here = () => [...yard.weighings.values()].filter((one) => one.stati
 
 const watching = new Set();
 
-// `tell(what)` is called when something has changed: "live" the platform, "state" the box, "weighing" an animal's record,
+// `one(what)` is called when something has changed: "live" the platform, "state" the box, "weighing" an animal's record,
 // "station" which station this phone is for, "near" whether the box is heard.
-export const watch = (tell) => watching.add(tell);
-const told = (what, data) => watching.forEach((tell) => tell(what, data));
+export const watch = (one) => watching.add(one);
+const tell = (what, data) => watching.forEach((one) => one(what, data));
+
+// A button that is drawn anew under the finger would lose the touch: lists wait until it is lifted.  The sign never waits.
+const LIFTED_MS = 1000; // or until it has rested for so long
+let held = null;
+
+function told(what, data) {
+  if (held && (what === "state" || what === "weighing")) held.told.push([what, data]);
+  else tell(what, data);
+}
+
+function lifted() {
+  if (!held) return;
+  clearTimeout(held.timer);
+  const waiting = held.told;
+  held = null;
+  for (const one of waiting) tell(...one);
+}
+
+addEventListener("pointerdown", () => (held ??= { told: [], timer: setTimeout(lifted, LIFTED_MS) }));
+for (const end of ["pointerup", "pointercancel"]) addEventListener(end, () => setTimeout(lifted)); // after the click
 
 export function chooseStation(name) {
   kept.set("station", (yard.station = name));

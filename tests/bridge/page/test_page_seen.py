@@ -84,6 +84,15 @@ def test_nothing_is_drawn_anew_under_the_finger(yard: Yard, browser: Browser) ->
     browser.until("document.querySelector('#card').open")
     browser.until("document.querySelector('#rows').textContent.includes('lame')")
 
+    box = browser.run("return document.querySelector('#cardhead button').getBoundingClientRect()")
+    finger.down(box["left"] + 30, box["top"] + 20)
+    yard.tell(one.model_copy(update={"revision": 3, "notes": ("lame", "off feed")}))
+    yard.show(view("standing", 112.5, 2))
+    browser.until("document.querySelector('#kg').textContent === '112.5'")
+    finger.up()
+    browser.until("!document.querySelector('#card').open")
+    browser.until("document.querySelector('#rows').textContent.includes('off feed')")
+
 
 def test_a_phone_that_is_opened_while_an_animal_stands_there_shows_its_doses(yard: Yard, browser: Browser) -> None:
     one = weighing(1, 318.5, pen="middle", treatments=DRENCH, animal={"visual": "215"})

@@ -49,7 +49,7 @@ class Finger:
             at = self.browser.run(LOOK, text, css, within, nth)
             if at and at[0] != "covered":
                 break
-            assert time.monotonic() < end, f"{text!r} ({css}) cannot be touched: {at}"
+            assert time.monotonic() < end, f"{text!r} ({css}) cannot be touched: {at}\n{self.browser.text('body')}"
             time.sleep(0.05)
         self.down(*at)
         self.up()
