@@ -5,6 +5,7 @@ and it prints what a person was told of.
 """
 
 import asyncio
+import contextlib
 import sys
 import tempfile
 from pathlib import Path
@@ -17,9 +18,8 @@ HALF, ALL = 200, 400
 TRIES = 3
 
 
-async def weigh(kind: type[FarSide], folder: Path, journal: Path) -> None:
+async def weigh(far: FarSide, folder: Path, journal: Path) -> None:
     """Fill the disk, weigh on, make room, and look that everything is there, in order."""
-    far = kind(folder)
     far.start()
     filler = folder / "filler"
     async with shed(journal, far.table) as one:
@@ -42,9 +42,14 @@ async def weigh(kind: type[FarSide], folder: Path, journal: Path) -> None:
         assert numbers == list(range(1, ALL + 1)), numbers
         for said in one.begun():
             print(said.text)
-    far.close()
+
+
+def main(folder: Path, kind: type[FarSide]) -> None:
+    """Do so, and leave no server behind."""
+    far = kind(folder)
+    with tempfile.TemporaryDirectory() as elsewhere, contextlib.closing(far):
+        asyncio.run(weigh(far, folder, Path(elsewhere)))
 
 
 if __name__ == "__main__":
-    with tempfile.TemporaryDirectory() as elsewhere:
-        asyncio.run(weigh(getattr(far_sides, sys.argv[2]), Path(sys.argv[1]), Path(elsewhere)))
+    main(Path(sys.argv[1]), getattr(far_sides, sys.argv[2]))
