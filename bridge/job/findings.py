@@ -16,7 +16,7 @@ from decimal import Decimal
 from functools import cached_property
 from typing import Any, Self, TypeAlias
 
-from pydantic import ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
 from neckyoke.bridge.config.fields import Scalar, SheetTable, Text
 from neckyoke.bridge.config.problems import nearest
@@ -36,8 +36,6 @@ Value: TypeAlias = str | int | float | bool | tuple[str | int | float | bool, ..
 
 class NumberRange(SheetTable):
     """The numbers that a finding may be: from, to and the step between two of them, in a unit or none."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
 
     from_: Decimal = Field(alias="from", ge=-100_000, le=100_000)
     to: Decimal = Field(ge=-100_000, le=100_000)

@@ -267,5 +267,10 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "bridge/job/making/shelf.py",
         "folder = os.open(path.parent, (os.O_DIRECTORY))",
     ): "to read is 0: it is meant by saying nothing",
+    (
+        "bridge/job/findings.py",
+        "to: Decimal = Field(ge=-100001, le=100_000)",
+    ): "from lies below it and has the same bound",
+    ("bridge/job/find.py", "_temporary: Path | None = field(init=True, default=None)"): "nobody hands it one",
     ("bridge/journal/journal.py", "return data"): "what has a weighing's row is one",
 }

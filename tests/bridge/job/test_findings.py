@@ -31,6 +31,9 @@ COLOURS = {"choices": ["red", "Roan", "black and white"]}
         (HEIGHT, "2,5", 2.5),
         (HEIGHT, 5, 5),
         ({"yes_no": True}, "Yes", True),
+        ({"choices": [True, False]}, "yes", True),
+        ({"choices": [True, False]}, "No", False),
+        ({"choices": [True, False]}, False, False),
         ({"yes_no": True}, False, False),
         ({"words": True}, " scar on the near hip ", "scar on the near hip"),
         ({**COLOURS, "several": True}, ["ROAN", "red"], ("red", "Roan")),
@@ -55,6 +58,7 @@ def test_values_are_read_as_people_give_them(table: dict[str, Any], said: Any, v
         (HEIGHT, "thick", "is not a number"),
         (HEIGHT, True, "is not a number"),
         (FIVE, [1, 2], "takes one value"),
+        (FIVE, (1, 2), "takes one value"),
         ({"yes_no": True}, "perhaps", "neither yes nor no"),
         ({"words": True}, "", "one line of at most 200"),
         ({"words": True}, "a\nb", "one line"),
@@ -162,3 +166,12 @@ def test_as_many_buttons_as_fit_and_not_one_more() -> None:
 def test_what_a_number_may_be_is_said_with_its_unit_and_steps(number: dict[str, Any], said: str) -> None:
     with pytest.raises(ValueError, match=said):
         finding(number=number).read(9)
+
+
+def test_a_finding_is_one_value_that_may_stay_unsaid_and_does_not_last_unless_the_sheet_says_so() -> None:
+    made = finding(**FIVE)
+    assert (made.several, made.needed, made.keep, made.usual_value) == (False, False, False, None)
+    (said,) = findings([finding(**FIVE, usual=3)], (), None)
+    assert (said.value, said.keep) == (3, False)
+    (kept,) = findings([finding(**FIVE, keep=True)], (), {"condition": 4})
+    assert (kept.value, kept.by, kept.keep) == (4, "kept", True)
