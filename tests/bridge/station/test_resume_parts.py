@@ -122,11 +122,11 @@ def test_one_weighing_has_the_place_of_the_first_part_and_whatever_either_has() 
 def test_the_better_weight_counts_the_later_of_two_alike_by_the_first_that_was_shown(
     before: str, after: str, kg: float
 ) -> None:
-    past = part(weight=Weight(kg=300.0, grade=before, first_kg=299.0))  # type: ignore[arg-type]
-    now = later(weight=Weight(kg=302.0, grade=after, first_kg=301.0))  # type: ignore[arg-type]
+    past = part(weight=Weight(kg=300.0, grade=before, first_kg=299.0))
+    now = later(weight=Weight(kg=302.0, grade=after, first_kg=301.0))
     weight = joined(past, now, 30.0).weight
     assert (weight.kg, weight.first_kg) == (kg, 299.0)
-    bare = part(weight=Weight(kg=300.0, grade=before))  # type: ignore[arg-type]
+    bare = part(weight=Weight(kg=300.0, grade=before))
     assert joined(bare, now, 30.0).weight.first_kg == (301.0 if kg == 302.0 else None)
 
 
