@@ -75,3 +75,16 @@ def test_nobody_counted_is_lost_and_nobody_keeps_a_name_taken_from_them(told: li
         assert not names or names[0] in account.weighed
         assert {name for name, of in account.weighed.items() if of == weighing} <= set(names)
         assert Account(account.jobs).weighed == account.weighed, "carried over as it is"
+
+
+def test_counted_again_who_came_first_has_a_name_and_who_still_stands_there_has_none() -> None:
+    account = Account()
+    late, first = record("w2", number=2, visual="47", off=29.0), record("w1", number=1, visual="47", off=9.0)
+    standing = record("w3", number=3, visual="48")
+    for one in (late, first, standing):
+        account.take(one)
+    assert account.weighed == {"visual 47": "w2", "visual 48": "w3"}
+    account.again(iter([late, standing, first]))
+    assert account.weighed == {"visual 47": "w1"}
+    account.forget("w1")
+    assert account.weighed == {}
