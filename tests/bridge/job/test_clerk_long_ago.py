@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from neckyoke.bridge.animal_event import Animal, WornTag
-from neckyoke.bridge.events import Event, Flag, Gain, Settled, Treatment, Weighing, WithheldFor, wrap
+from neckyoke.bridge.events import Event, Finding, Flag, Gain, Settled, Treatment, Weighing, WithheldFor, wrap
 from neckyoke.bridge.job.afterwards import Afterwards, Redated
 from neckyoke.bridge.job.clerk import Clerk, Held, InForce, OneSheet
 from neckyoke.bridge.job.doses.held import PastDose
@@ -30,6 +30,7 @@ breed = "dairy cross"
 name = "lame"
 yes_no = true
 needed = true
+keep = true
 [[findings]]
 name = "teeth"
 choices = [2, 4, 6]
@@ -187,6 +188,12 @@ def test_an_animals_row_is_found_by_its_tag_then_by_those_it_wore_then_by_its_nu
     assert (Flag.NOT_EXPECTED in data.flags) == (visual is None)
     if said is None:
         assert (data.animal or {}).get("visual") == visual
+
+
+def test_what_was_seen_of_it_is_filled_in_as_the_sheet_has_it(tmp_path: Path) -> None:
+    clerk = Clerk(OneSheet(held(tmp_path)))
+    said = Finding(name="lame", value=True, by="person")
+    assert of(clerk.fill(weighed(findings=(said,)))).findings == (said.model_copy(update={"keep": True}),)
 
 
 def test_the_herd_books_date_holds_an_animal_too(tmp_path: Path) -> None:
