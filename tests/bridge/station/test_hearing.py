@@ -59,3 +59,14 @@ def test_a_read_of_a_known_tag_is_worth_a_look_four_times_a_second_and_a_new_one
     assert [look(10.0 + n / 100, 10 + n) for n in range(12)] == [True] * MOST_LOOKS + [False] * 4
     assert not look(10.99, 50), "and all to no more than so many a second"
     assert look(11.0, 51)
+
+
+def test_one_that_babbled_is_heard_again_only_when_its_allowance_is_whole(hearing: Hearing) -> None:
+    told = [one for n in range(AT_ONCE + 1) for one in hearing.heard(0.0, "panel", code(n))]
+    assert [type(one) for one in told] == [TagSeen] * AT_ONCE + [Attention]
+    whole_s = AT_ONCE / STEADILY_PER_S
+    assert hearing.heard(10.0, "panel", code(1000)) == []
+    assert hearing.heard(whole_s, "panel", code(1001)) == [], "one was taken at 10 s"
+    over, seen = hearing.heard(whole_s + 1.0, "panel", code(1002))
+    assert isinstance(over, Attention)
+    assert (over.over, isinstance(seen, TagSeen)) == (True, True)
