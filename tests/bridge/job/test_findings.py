@@ -31,6 +31,8 @@ COLOURS = {"choices": ["red", "Roan", "black and white"]}
         (HEIGHT, "2,5", 2.5),
         (HEIGHT, 5, 5),
         ({"yes_no": True}, "Yes", True),
+        *(({"yes_no": True}, said, True) for said in ("y", "true", "1", 1)),
+        *(({"yes_no": True}, said, False) for said in ("n", "false", "0", 0)),
         ({"choices": [True, False]}, "yes", True),
         ({"choices": [True, False]}, "No", False),
         ({"choices": [True, False]}, False, False),

@@ -69,4 +69,8 @@ def test_one_that_babbled_is_heard_again_only_when_its_allowance_is_whole(hearin
     assert hearing.heard(whole_s, "panel", code(1001)) == [], "one was taken at 10 s"
     over, seen = hearing.heard(whole_s + 1.0, "panel", code(1002))
     assert isinstance(over, Attention)
-    assert (over.over, isinstance(seen, TagSeen)) == (True, True)
+    assert isinstance(seen, TagSeen)
+    assert (seen.tag.reads, seen.tag.link) == (1, "panel")
+    (began,) = (one for one in told if isinstance(one, Attention))
+    assert (began.over, "See to the reader." in began.text) == (False, True)
+    assert (over.over, over.text) == (True, "panel reads no more tags than animals can pass.")
