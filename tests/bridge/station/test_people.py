@@ -101,11 +101,14 @@ def test_struck_out_it_frees_its_tag_for_who_was_a_repeat_of_it() -> None:
     record = yard.publisher.records[12]
     record.verdict = Verdict(12, A)
     yard.publisher.publish(450.0, record, None)
-    assert record.published is not None
-    assert record.published.flags == (Flag.REPEAT,)
+    repeated = record.published
+    assert repeated is not None
+    assert repeated.flags == (Flag.REPEAT,)
     _, found = yard.people.amend(500.0, past(), Void())
     assert told(found) == [(12, 3, str(A)), (10, 2, str(A))]
-    assert record.published.flags == ()
+    now = record.published
+    assert now is not None
+    assert now.flags == ()
 
 
 def test_what_an_earlier_run_left_open_is_what_is_said_of_it_now() -> None:
