@@ -16,7 +16,7 @@ import time
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Mapping
 
-from starlette.datastructures import Headers, MutableHeaders
+from starlette.datastructures import Headers
 from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.routing import Route
@@ -40,6 +40,7 @@ HEADERS = {
     "cache-control": "no-store",
 }
 """On every answer; no inline script or style, nothing from elsewhere, nothing kept."""
+SPELLED = tuple((name.encode(), value.encode()) for name, value in HEADERS.items())
 
 ADDRESSES_KEPT = 1024
 BODY_MAX = 16384
@@ -124,9 +125,9 @@ class Front:
 
         async def with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
-                headers = MutableHeaders(scope=message)
-                for name, value in HEADERS.items():
-                    headers.setdefault(name, value)
+                own = message.get("headers", [])
+                there = {name for name, _ in own}
+                message["headers"] = [*own, *(one for one in SPELLED if one[0] not in there)]
             await send(message)
 
         app: ASGIApp = self._app

@@ -141,6 +141,7 @@ def main() -> None:
         assert daemon.process is not None
         print(f"load {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores")
         try:
+            (folder / "browser").mkdir()
             with Browser(folder / "browser") as browser:
                 for share, slow in ((1.0, 1.0), (args.share, args.slow)):
                     print(f"the box at {share:g} of a core, the phone {slow:g} times as slow")

@@ -72,6 +72,12 @@ def test_what_is_found_is_what_fits_the_best_first(
     assert set(finder.find(" ")[0]) == set(everybody)
 
 
+def test_numbers_stand_in_the_order_in_which_a_person_counts() -> None:
+    """Common practice, no source: figures by what they count, letters before figures, none last."""
+    stand = ["A2", "A2b", "A10", "AB1", "B", "1", "9", "9a", "10", "10a2", "10a10", "99999999999999999999", ""]
+    assert sorted({*stand}, key=in_order) == stand
+
+
 def wanted(known: dict[str, Animal], word: str) -> list[tuple[int, Animal]]:
     """Return those that fit with their ranks, the best first, in the order of their numbers."""
     order = sorted(known.values(), key=lambda one: in_order(key(one.visual) if one.visual else ""))

@@ -20,8 +20,12 @@ from neckyoke.bridge.station.record import visual_key
 APART = "\n"
 AT_ONCE = 500
 """Animals made ready at one go; between two, others have their turn."""
-Key: TypeAlias = tuple[tuple[bool, list[tuple[int, str]]], int]
-"""By what an animal is put in order: its number as a person counts, then when it became known."""
+Key: TypeAlias = tuple[str, int]
+"""By what an animal is put in order: its number as a person counts, then when it became known.
+
+A text and a number hold nothing more, so that the collector forgets them: with lists in them, 10,000 animals were
+30,000 things to look through, 2 ms at every full collection (CPython 3.11).
+"""
 
 
 @dataclass(slots=True)
@@ -137,7 +141,12 @@ def _words(animal: dict[str, Any]) -> str:
     return APART.join(["", *visuals, *tags, *more, ""])
 
 
-def in_order(visual: str) -> tuple[bool, list[tuple[int, str]]]:
-    """Return by what numbers are put in order as a person would: 9 before 10, A2 before A10, none last."""
+def in_order(visual: str) -> str:
+    """Spell a number so that texts stand in a person's order: 9 before 10, A2 before A10, letters first, none last."""
     parts: Iterable[str] = re.findall(r"[0-9]+|[^0-9]+", visual)
-    return not visual, [(int(part), "") if part.isdecimal() and part.isascii() else (-1, part) for part in parts]
+    figures = (part.lstrip("0") if part.isdecimal() and part.isascii() else None for part in parts)
+    spelled = (
+        f"0{part}\0" if figure is None else f"1{len(figure):02d}{figure}"
+        for part, figure in zip(parts, figures, strict=True)
+    )
+    return "".join(["0" if visual else "1", *spelled])
