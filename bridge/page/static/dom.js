@@ -23,7 +23,7 @@ export function drawn(tag, attributes = {}, ...children) {
 // A picture that the box drew.
 export const svg = (text) => document.importNode(new DOMParser().parseFromString(text, "image/svg+xml").documentElement, true);
 
-const AT_ONCE = 12; // rows that a phone shows at once: the first picture waits for no more
+const AT_ONCE = 8; // rows that a phone shows below the search: the first picture waits for no more
 const NEAR = { rootMargin: "600px" };
 const lists = new WeakMap(); // a place to what is to be shown there
 
