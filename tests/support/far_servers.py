@@ -1,5 +1,6 @@
 """Far sides that are other people's servers: PostgreSQL and InfluxDB, by Debian's packages."""
 
+import atexit
 import contextlib
 import json
 import os
@@ -8,8 +9,9 @@ import shutil
 import subprocess
 import tempfile
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import Any
 from urllib.parse import urlencode
 from urllib.request import urlopen
 
@@ -20,12 +22,30 @@ from tests.support.broker import free_port, wait_until
 from tests.support.far_side import FarSide, again_and_again
 
 
+def _initdb(programs: Path, data: Path, password: str, *run_as: str) -> None:
+    secret = data / "secret"
+    secret.write_text(password)
+    secret.chmod(0o644)
+    made = [programs / "initdb", "-D", data / "db", "-U", "farm", f"--pwfile={secret}", "-A", "scram-sha-256"]
+    subprocess.run([*run_as, *made, "--wal-segsize=1"], check=True, capture_output=True, cwd="/")
+
+
+@cache
+def _cluster(programs: Path, password: str, *run_as: str) -> Path:
+    """Make a cluster to take copies of."""
+    data = Path(tempfile.mkdtemp(prefix="neckyoke-pg-"))
+    atexit.register(shutil.rmtree, data, ignore_errors=True)
+    if run_as:
+        shutil.chown(data, "postgres", "postgres")
+    _initdb(programs, data, password, *run_as)
+    return data
+
+
 class Postgres(FarSide):
     """A cluster of its own, by Debian's package."""
 
     kind = "postgresql"
     refusals = ("read-only",)  # as a standby is, or one that was set so
-    made_with: ClassVar[tuple[str, ...]] = ()
 
     def __init__(self, folder: Path) -> None:
         super().__init__(folder)
@@ -39,26 +59,17 @@ class Postgres(FarSide):
             user = pwd.getpwnam("postgres")
             os.chown(self._data, user.pw_uid, user.pw_gid)
             self._as = ["setpriv", f"--reuid={user.pw_uid}", f"--regid={user.pw_gid}", "--clear-groups"]
-        secret = self._data / "secret"
-        secret.write_text(self.password)
-        secret.chmod(0o644)
-        made = [
-            str(self._bin / "initdb"),
-            "-D",
-            str(self._data / "db"),
-            "-U",
-            "farm",
-            f"--pwfile={secret}",
-            "-A",
-            "scram-sha-256",
-            *self.made_with,
-        ]
-        subprocess.run([*self._as, *made], check=True, capture_output=True, cwd="/")
+        self.make(self._data)
         (self.folder / "secret").write_text(self.password)
 
     def place(self) -> Path:
         """Make the folder of its data."""
         return Path(tempfile.mkdtemp(prefix="neckyoke-pg-"))
+
+    def make(self, data: Path) -> None:
+        """Make the cluster: a copy of the first one of this run, for making one takes seconds."""
+        first = _cluster(self._bin, self.password, *self._as)
+        subprocess.run(["cp", "-a", f"{first}/.", data], check=True)
 
     def command(self) -> list[str]:
         settings = [
@@ -151,13 +162,16 @@ class PostgresOnItsDisk(Postgres):
     """One that has all on the disk of its folder, its write-ahead log too."""
 
     disk_mb = 64
-    made_with = ("--wal-segsize=1",)
 
     def place(self) -> Path:
         """Make the folder of its data."""
         made = self.folder / "cluster"
         made.mkdir(mode=0o700)
         return made
+
+    def make(self, data: Path) -> None:
+        """Make it where it lies."""
+        _initdb(self._bin, data, self.password, *self._as)
 
 
 class Influx(FarSide):
