@@ -26,7 +26,16 @@ def _initdb(programs: Path, data: Path, password: str, *run_as: str) -> None:
     secret = data / "secret"
     secret.write_text(password)
     secret.chmod(0o644)
-    made = [programs / "initdb", "-D", data / "db", "-U", "farm", f"--pwfile={secret}", "-A", "scram-sha-256"]
+    made: list[str | Path] = [
+        programs / "initdb",
+        "-D",
+        data / "db",
+        "-U",
+        "farm",
+        f"--pwfile={secret}",
+        "-A",
+        "scram-sha-256",
+    ]
     subprocess.run([*run_as, *made, "--wal-segsize=1"], check=True, capture_output=True, cwd="/")
 
 
