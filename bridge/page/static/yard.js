@@ -38,7 +38,11 @@ function lifted() {
   const waiting = held.told;
   held = null;
   for (const one of waiting) tell(...one);
+  tell("live");
 }
+
+// Whether a finger is down: what is under it must not be drawn anew.
+export const touched = () => held !== null;
 
 addEventListener("pointerdown", () => (held ??= { told: [], timer: setTimeout(lifted, LIFTED_MS) }));
 for (const end of ["pointerup", "pointercancel"]) addEventListener(end, () => setTimeout(lifted)); // after the click

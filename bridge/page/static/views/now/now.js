@@ -1,7 +1,7 @@
 // The view *now*: the sign, what is seen of the animal by touch, what was recorded last, and what can be done for it.
 
 import { $, el } from "../../dom.js";
-import { here, table, view, yard } from "../../yard.js";
+import { here, table, touched, view, yard } from "../../yard.js";
 import { acts } from "./acts.js";
 import { openCard } from "./card.js";
 import { drawPaused } from "./paused.js";
@@ -24,6 +24,7 @@ function drawNow() {
   const settled = yard.settled[yard.station];
   const known = settled && settled.number === shown?.number ? settled : null;
   drawSign(shown, known, yard.near, here().at(-1));
+  if (touched()) return; // drawn when it is lifted
   const stands = yard.near && shown?.weighing && ["standing", "settled", "leaving"].includes(shown.state);
   drawTroubles();
   drawQuestion(shown?.question);
