@@ -49,6 +49,7 @@ def test_an_earlier_jobs_account_is_kept_up_and_gone_on_with() -> None:
         account.begin(f"later {job}")
     account.take(record("w1", "1", visual="47"))
     assert account.of("1") == {}
+    assert JOBS_KEPT == 6
     assert [*account.jobs] == [f"later {job}" for job in range(JOBS_KEPT)]
 
 

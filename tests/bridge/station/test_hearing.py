@@ -74,3 +74,11 @@ def test_one_that_babbled_is_heard_again_only_when_its_allowance_is_whole(hearin
     (began,) = (one for one in told if isinstance(one, Attention))
     assert (began.over, "See to the reader." in began.text) == (False, True)
     assert (over.over, over.text) == (True, "panel reads no more tags than animals can pass.")
+
+
+@pytest.mark.parametrize(("others", "again"), [(299, False), (300, True)])
+def test_so_many_tags_are_remembered(hearing: Hearing, others: int, *, again: bool) -> None:
+    hearing.heard(0.0, "panel", code(1))
+    for n in range(others):
+        hearing.heard(1.0, "panel", code(10 + n))
+    assert bool(hearing.heard(2.0, "panel", code(1))) is again
