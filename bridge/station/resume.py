@@ -11,6 +11,9 @@ anything else belongs to that stay if, in this order,
     part to the second is too short for one animal to be weighed and leave and the next to stand in its place, or from
     the stop to the end of the second for the next to come, be weighed and leave
 
+Of a part that was itself on at the start, and did not go on with an earlier one, nobody saw the first foot: that animal
+may have been about to leave, and how long its part was seen says nothing of how soon another stands there.
+
 What is not surely the same animal is weighed as another: a weighing too many is seen, one too few is lost.  However
 often the box stops, each part is held against all that came before it.
 """
@@ -28,7 +31,8 @@ STOP_S = 300.0
 BRIEF_S, PASSING_S = 6.8, 7.5
 """In less, no animal is weighed, leaves and has the next one in its place; nor does one come, stand and leave.  A rule
 of our own: of 855 stays that a box came back to (tests/bench/delivery.py, `stays-killed`, three seeds) 75 were another
-animal's; these took 6.9 and 8.0 s at least.
+animal's; these took 6.9 and 8.0 s at least.  Where animals follow without a gap, and sheep, some take less: there two
+parts too short to weigh may be two animals.
 """
 SAME_PERCENT, POOR_PERCENT = 1.0, 10.0
 """Weights of one animal in two parts of a stay differ by no more; where one of them is poor, by no more than the second
@@ -37,6 +41,8 @@ UNSURE = frozenset({Flag.TAG_DOUBTFUL, Flag.TWO_TAGS})
 """A tag so flagged, of a part too short to be sure of it, does not speak against another."""
 GRADES = ("good", "fair", "poor", "none")
 WHY = "the animal still stood there when the box was back"
+WHY_TOO = "the animal still stood there when the box was back again"
+"""Of one whose first foot was not seen."""
 
 
 def goes_on(past: Weighing, now: Weighing, away_s: float | None) -> bool:
@@ -59,9 +65,14 @@ def goes_on(past: Weighing, now: Weighing, away_s: float | None) -> bool:
     agree = _agree(past.weight, now.weight)
     if agree is not None:
         return agree
-    had_room = (past.off - past.on).total_seconds() + away_s > BRIEF_S
+    had_room = not _came_in_sight(past) or (past.off - past.on).total_seconds() + away_s > BRIEF_S
     left = Flag.INTERRUPTED not in now.flags  # else it may have stood there for longer
     return not had_room or (left and away_s + (now.off - now.on).total_seconds() <= PASSING_S)
+
+
+def _came_in_sight(past: Weighing) -> bool:
+    """Return whether its first foot was seen: it was not on at the start, or only in a later part of its stay."""
+    return Flag.ON_AT_START not in past.flags or past.why == WHY
 
 
 def _agree(past: Weight, now: Weight) -> bool | None:
@@ -105,7 +116,7 @@ def joined(past: Weighing, now: Weighing, away_s: float | None) -> Weighing:
             "findings": _last(past.findings, now.findings),
             "doses_said": (doses := _last(past.doses_said, now.doses_said)),
             "skipped": not_given(doses),
-            "why": now.why or WHY,
+            "why": now.why or (WHY if _came_in_sight(past) else WHY_TOO),
         }
     )
 

@@ -11,7 +11,7 @@ import pytest
 
 from neckyoke.bridge.events import Clock, Event, Flag, Stamp, Weighing
 from neckyoke.bridge.station.instructions import NOTES_MAX, About, Identify, Note, Void
-from neckyoke.bridge.station.resume import BRIEF_S, STOP_S, WHY
+from neckyoke.bridge.station.resume import BRIEF_S, STOP_S, WHY, WHY_TOO
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.bridge.station.station import Station
 from neckyoke.protocols.readings import TagRead, WeightReading
@@ -167,6 +167,34 @@ def test_a_clock_that_ran_on_tells_how_long_the_box_was_away(
     past, memory = stopped(None, Clock.UNSYNCHRONISED, at_s=at_s, away_s=away_s)
     (*_, last) = stays_on(make(-1e6, memory, Clock.UNSYNCHRONISED), kg_after, None)
     assert (last.weighing == past.weighing) is same
+
+
+def stopped_again(seen_s: float, away_s: float, kg: float = 0.0) -> tuple[Weighing, Memory]:
+    """Let the box stop again as soon as something was on at its start: after an animal of `kg`, or after nobody."""
+    memory = stopped(None, Clock.UNSYNCHRONISED, at_s=3.0, away_s=2.0)[1] if kg else Memory(zero_kg=0.0, number=7)
+    again = make(5.0, memory, Clock.UNSYNCHRONISED)
+    feed(again, shows(0, seen_s, kg or 318.0))
+    return left(again, away_s)
+
+
+@pytest.mark.parametrize(("kg", "same"), [(0.0, False), (318.0, True)])
+def test_of_one_whose_first_foot_was_not_seen_nobody_knows_how_soon_it_leaves(kg: float, same: bool) -> None:  # noqa: FBT001
+    """Heard for a second, then not for two: time for an animal that was about to leave, though not for one that came.
+
+    That it came in sight is remembered over any number of stops.
+    """
+    past, memory = stopped_again(1.0, 2.0, kg)
+    assert (past.number, past.why == WHY) == ((1, True) if kg else (8, False))
+    (*_, last) = stays_on(make(8.0, memory, Clock.UNSYNCHRONISED), 334.0, None)
+    assert (last.weighing == past.weighing) is same
+
+
+def test_one_that_was_on_at_the_start_twice_is_still_not_known_to_have_come_in_sight() -> None:
+    _, memory = stopped_again(6.0, 1.0)
+    again = make(12.0, memory, Clock.UNSYNCHRONISED)
+    feed(again, shows(0, 1.0, 318.0))
+    past, _ = left(again)
+    assert (past.number, past.why) == (8, WHY_TOO)
 
 
 @pytest.mark.parametrize(("away_s", "left", "same"), [(6.0, True, True), (7.0, True, False), (6.0, False, False)])
