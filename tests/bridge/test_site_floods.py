@@ -25,7 +25,7 @@ def test_minutes_of_garbage_are_told_a_few_times_and_weigh_nobody(tmp_path: Path
     events = []
     for n in range(MINUTES * 60 * 10):
         bad = chance.random() < share if n % 600 > 100 else chance.random() < 0.1  # it comes and goes
-        frames = b"".join(chance.randbytes(12).hex().encode() + b"?\r\n" for _ in range(10))
+        frames = b"".join(chance.randbytes(chance.choice((12, 12, 500))).hex().encode() + b"?\r\n" for _ in range(10))
         events += site.data(n / 10, "indicator", frames if bad else b"ST,GS,+00000.0kg\r\n" * 10)
     events += site.finish(MINUTES * 60.0)
 

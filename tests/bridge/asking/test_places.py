@@ -61,6 +61,16 @@ def test_the_one_that_waits_longest_of_the_fullest_address_gives_way() -> None:
     assert gone == ["b1"]
 
 
+def test_one_address_gets_its_share_and_no_more_though_there_is_room() -> None:
+    gone: list[str] = []
+    places = Places(100, 3)
+    for name in ("a1", "a2", "b1", "a3", "a4", "a5"):
+        assert places.enter(name[0], partial(gone.append, name)) is not None
+
+    assert gone == ["a1", "a2"]
+    assert places.taken == 4
+
+
 def test_doors_for_people_get_a_quarter_of_the_descriptors() -> None:
     soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
     try:

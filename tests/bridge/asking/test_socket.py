@@ -106,6 +106,36 @@ def test_a_watcher_that_does_not_read_is_hung_up_on(tmp_path: Path) -> None:
     run(talk())
 
 
+def test_who_says_nothing_or_has_been_answered_keeps_nobody_out(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """At the socket too the one that waits longest gives way; while all watch, a newcomer is told so."""
+    monkeypatch.setattr("neckyoke.bridge.asking.socket.CONNECTIONS_MAX", 2)
+
+    async def work() -> None:
+        path, lines = tmp_path / "s", list[asyncio.StreamWriter]()
+
+        async def come() -> asyncio.StreamReader:
+            reader, line = await asyncio.open_unix_connection(str(path))
+            lines.append(line)
+            return reader
+
+        async with Daemon(path) as daemon:
+            silent = [await come(), await come()]
+            assert (await ask(path, {"kind": "status"}))["done"]
+            assert await asyncio.wait_for(silent[0].read(), 20) == b"", "the first that came was hung up on"
+            for _ in range(2):
+                await come()
+                lines[-1].write(b'{"kind": "watch"}\n')
+            await until(lambda: len(daemon.watching) == 2, "both watch")
+            assert "too many ask at once" in (await (await come()).readline()).decode()
+            for line in lines:
+                line.close()
+            await asyncio.gather(*(line.wait_closed() for line in lines), return_exceptions=True)
+
+    run(work())
+
+
 @pytest.mark.parametrize(
     ("line", "said"),
     [

@@ -98,6 +98,7 @@ def test_a_line_that_is_too_long_is_passed_over(tmp_path: Path) -> None:
 
     assert list(day) == RECORDS
     assert day.notes == ["long.jsonl, line 3 is no record and was skipped"]
+    assert [len(line) for line in lines.read_lines(file)] == [len(head), len(rest[0]), 0, *map(len, rest[1:])]
 
 
 def test_a_header_that_remembers_more_or_otherwise_is_read_or_refused_in_words() -> None:

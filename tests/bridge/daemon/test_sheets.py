@@ -9,6 +9,7 @@ from neckyoke.bridge.config.problems import ConfigError
 from neckyoke.bridge.daemon.sheets import SheetsOfDay
 from neckyoke.bridge.events import Attention
 from neckyoke.bridge.job.find import FoundSheets
+from neckyoke.bridge.job.kept import Given
 from neckyoke.bridge.telling.alerts import Troubles
 from tests.support.daemon import CONFIG
 from tests.support.events import DAY
@@ -52,6 +53,14 @@ def test_a_sheet_that_is_wrong_is_a_trouble_until_it_is_mended(tmp_path: Path) -
     found.find("crush", None)
     found.find("crush", None)
     assert [(one.about, one.over) for one in said] == [("sheet", False), ("sheet", True)]
+
+
+def test_a_sheet_that_a_person_gives_ends_the_trouble_of_the_one_that_was_wrong(tmp_path: Path) -> None:
+    (tmp_path / "sheet.toml").write_text(SHEET)
+    found, said = jobs(tmp_path)
+    assert found.first("crush") is not None
+    found.take("crush", Given(b'title = "Weaning"'), "weaning.toml")
+    assert [(one.about, one.over) for one in said] == [("roster", False), ("roster", True)]
 
 
 def test_a_whole_job_says_nothing(tmp_path: Path) -> None:

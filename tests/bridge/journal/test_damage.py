@@ -11,12 +11,14 @@ from pathlib import Path
 
 import pytest
 
-from neckyoke.bridge.events import Attention, read_event
+from neckyoke.bridge.events import Attention, Event, read_event
+from neckyoke.bridge.journal.herd_tables import HerdReading
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.journal.mark import Given, HeldError, Mark
 from neckyoke.bridge.journal.pages import Pages
 from neckyoke.bridge.journal.reading import read_only
 from neckyoke.bridge.journal.rows import is_sound, spelled, total_of
+from tests.bridge.journal.test_herd_tables import dosed
 from tests.support.corruptions import NAME, Left, Toll, check, left_by_a_kill
 from tests.support.damage import damaged, looked_at
 from tests.support.events import weighed, weighing
@@ -93,7 +95,33 @@ def test_a_row_that_is_damaged_while_it_runs_is_passed(tmp_path: Path) -> None:
         assert (journal.health.aside, journal.last) == (2, 100)
         await journal.close()
 
+    async def again() -> None:
+        await (await looked_at(tmp_path / NAME, said)).close()
+
     run(day())
+    run(again())
+    assert len(said) == 1, "what was told and set aside is not told again as missing"
+
+
+def test_who_is_withheld_by_a_dose_whose_row_is_damaged_is_told_by_what_can_be_read(tmp_path: Path) -> None:
+    """The newest revision says a later date and is damaged: that it is missing is said, and the one before it holds."""
+    said: list[Attention] = []
+
+    async def day(*events: Event) -> list[str]:
+        journal = await looked_at(tmp_path / NAME, said)
+        if events:
+            await journal.append(events)
+        found = await journal.herd(HerdReading.withheld)
+        await journal.close()
+        return [until for *_, until in found if until]
+
+    assert run(day(weighed(1), dosed(2, meat="2026-12-01"), dosed(2, 2, meat="2026-12-20"))) == ["2026-12-20"]
+    with sqlite3.connect(tmp_path / NAME, isolation_level=None) as connection:
+        connection.execute("update event set body = replace(body, '12-20', '12-10') where seq = 3")
+    connection.close()
+    assert run(day()) == ["2026-12-01"]
+    assert len(said) == 1
+    assert "1 events are missing (3)" in said[0].text
 
 
 def test_a_value_that_is_damaged_while_it_runs_is_told_when_it_is_asked_for(tmp_path: Path) -> None:
@@ -126,6 +154,20 @@ def test_what_was_remembered_and_is_damaged_is_forgotten_and_told(tmp_path: Path
         await journal.close()
 
     run(again())
+
+
+@pytest.mark.parametrize(
+    ("wrong", "told"),
+    [
+        ("kept set body = cast(x'37ff' as text) where kind = 'value'", "cannot be read: value memory/crush"),
+        ("event set body = cast(cast(body as blob) || x'ff' as text) where seq = 7", "1 events are missing (7)"),
+    ],
+)
+def test_a_byte_that_is_no_text_costs_its_row_and_not_the_file(tmp_path: Path, wrong: str, told: str) -> None:
+    """SQLite's own check of a file does not look at what a text is made of."""
+    (said,) = damaged(tmp_path / NAME, lambda connection: connection.execute(f"update {wrong}"))
+    assert told in said.text
+    assert not list(tmp_path.glob("*.damaged-*"))
 
 
 @pytest.mark.parametrize(

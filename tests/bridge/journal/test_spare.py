@@ -225,6 +225,7 @@ def test_a_stop_with_something_unwritten_is_no_clean_stop(
     (tmp_path / "neckyoke.toml").write_text(f'{text}\n[journal]\nspare = "spare"\n', encoding="utf-8")
     config = load_config(tmp_path / "neckyoke.toml")
     told: list[Event] = []
+    given: list[Event] = []
     commit: Callable[..., object] = Store.commit
 
     def refuse(*_: object) -> None:
@@ -241,15 +242,18 @@ def test_a_stop_with_something_unwritten_is_no_clean_stop(
         serving = asyncio.create_task(serve(config, made))  # type: ignore[arg-type]
         await until(lambda: service is not None, "it is there")
         assert service is not None
-        service.journal.on_unsafe(told.append)
-        monkeypatch.setattr(Store, "commit", refuse)
-        await until(lambda: bool(service.status().troubles), "it stands in the status")
-        await until(lambda: bool(told), "whoever watches is told")
-        os.kill(os.getpid(), signal.SIGTERM)
-        return await serving
+        monkeypatch.setattr(service.outlets["events"], "give_unsafe", given.append)
+        with service.hub.watch() as watcher:
+            monkeypatch.setattr(watcher, "put", told.append)
+            monkeypatch.setattr(Store, "commit", refuse)
+            await until(lambda: bool(service.status().troubles), "it stands in the status")
+            await until(lambda: bool(given), "the outlets are told")
+            assert given[0] in told, "and whoever watches"
+            os.kill(os.getpid(), signal.SIGTERM)
+            return await serving
 
     assert run(day()) == 1
-    attention = told[0].data
+    attention = given[0].data
     assert isinstance(attention, Attention)
     assert "change the disk" in attention.text
     last = list(read_troubles(tmp_path))[-1]

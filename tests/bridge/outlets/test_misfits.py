@@ -3,11 +3,15 @@
 from collections.abc import Callable
 from pathlib import Path
 
+import aiomqtt
 import pytest
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.reasoncodes import ReasonCode
 
-from neckyoke.bridge.outlets.mqtt.broker import BrokerError
+from neckyoke.bridge.outlets.mqtt.broker import Broker, BrokerError
 from neckyoke.bridge.outlets.mqtt.misfits import HANGS_UP, LARGE, Misfits
-from tests.support.broker import Broker
+from neckyoke.bridge.outlets.mqtt.refusals import explain
+from tests.support import broker as real
 from tests.support.events import weighed
 from tests.support.outlet import Yard, yard
 from tests.support.running import run, until
@@ -17,7 +21,7 @@ LIMIT = 20_000
 
 @pytest.mark.parametrize("protocol", ["5", "3.1.1"])
 def test_one_too_large_event_does_not_hold_up_the_others(
-    make_broker: Callable[..., Broker], tmp_path: Path, protocol: str, monkeypatch: pytest.MonkeyPatch
+    make_broker: Callable[..., real.Broker], tmp_path: Path, protocol: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """To MQTT 5 mosquitto says how large a packet may be; on 3.1.1 it hangs up without a word."""
     monkeypatch.setattr("neckyoke.bridge.outlets.mqtt.outlet.BrokerSide.steady_s", 0.3)
@@ -43,6 +47,14 @@ def test_one_too_large_event_does_not_hold_up_the_others(
     assert "Event 8 was passed over: " in told.text
     assert "max_packet_size" in told.text
     assert not any("client_id" in said.text for said in one.said)
+
+
+def test_a_farewell_that_names_the_size_blames_nothing_else() -> None:
+    """Reason code 0x95, "Packet too large" (MQTT 5, 3.14.2.1)."""
+    farewell = aiomqtt.MqttCodeError(ReasonCode(PacketTypes.DISCONNECT, identifier=0x95))
+    said = explain(Broker("farm", 1883), farewell, None, "")
+    assert (said.too_large, said.slow) == (True, False)
+    assert str(said) == "mqtt://farm:1883 says that a message is too large for it"
 
 
 LOST = BrokerError("hung up", hung_up=True)

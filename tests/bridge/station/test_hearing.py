@@ -3,7 +3,7 @@
 import pytest
 
 from neckyoke.bridge.events import Attention, TagSeen
-from neckyoke.bridge.station.hearing import AT_ONCE, MOST_LOOKS, STEADILY_PER_S, Hearing
+from neckyoke.bridge.station.hearing import AT_ONCE, KEPT_TAGS, MOST_LOOKS, STEADILY_PER_S, Hearing
 from neckyoke.bridge.station.settings import Settings
 from neckyoke.protocols.tagcode import TagCode
 
@@ -24,6 +24,7 @@ def test_ever_new_tags_are_announced_up_to_a_bound(hearing: Hearing) -> None:
     """A minute of a thousand new tags a second; the other reader is heard as ever."""
     told = [one for n in range(60_000) for one in hearing.heard(n / 1000, "panel", code(n))]
     assert sum(isinstance(one, TagSeen) for one in told) <= AT_ONCE + 60 * STEADILY_PER_S
+    assert len(hearing._heard) <= KEPT_TAGS, "nor are they all remembered"
     said = [one for one in told if isinstance(one, Attention)]
     assert [(one.about, one.link, one.station, one.over) for one in said] == [("babble", "panel", "crush", False)]
     assert [type(one) for one in hearing.heard(60.0, "stick", code(1))] == [TagSeen]
