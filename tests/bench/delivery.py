@@ -5,7 +5,7 @@
 - kills: 100 SIGKILLs of a writing process; journal, file and recorder must agree (tests/support/killing.py)
 - daemon: 100 SIGKILLs of the whole daemon while a yard runs on real terminals (tests/support/killed_daemon.py)
 - stays-killed: 1,000 kills within stays, with tags and without, its clock known or not, back at once or after seconds,
-  twice in a stay: for each stay, how many weighings it has (tests/support/killed_stays.py)
+  twice in a stay: for each stay, how many weighings it has; then in quicker yards (tests/support/killed_stays.py)
 - backlog: 100,000 events drained in order; events a second beside a bare loop of the same library, memory over idle
 - latency: from handing an event in to the subscriber, synced on the way; beside a bare write and sync of this disk
 - stays: from the bytes of the reading that ends a stay to the subscriber, through the whole daemon on real terminals
@@ -96,6 +96,11 @@ def stays_killed(_folder: Path) -> None:
     print(f"    herd book and journal, after each kill and at each end: {len(toll.disagree)} disagree")
     assert not toll.disagree, toll.disagree[:3]
     assert not sum(count for kind, count in toll.none.items() if "1 s or more" in kind or kind == "no kill")
+    for scenario in ("no-gap", "sheep"):  # quicker than the rule of bridge/station/resume.py allows for
+        toll = kill_within_stays(KILLS_WITHIN // 4, seed=0, scenario=scenario)
+        heard = [kind for kind in toll.stays if "1 s or more" in kind]
+        every, right, none = (sum(of[kind] for kind in heard) for of in (toll.stays, toll.right, toll.none))
+        print(f"    {scenario}: of {every} heard for 1 s or more, {right} with exactly one, {none} with none")
 
 
 def resident_mib() -> float:

@@ -127,9 +127,8 @@ def _plan(chance: random.Random, stay: Stay) -> list[tuple[float, float]]:
     return kills
 
 
-async def _day(folder: Path, case: Case, seed: int, animals: int, toll: StayToll) -> None:
+async def _day(folder: Path, case: Case, yard: Yard, seed: int, toll: StayToll) -> None:
     chance = random.Random(seed)
-    yard = Yard.named("calm", seed, animals)
     plans = {stay.number: _plan(chance, stay) for stay in yard.truth[1:-1] if chance.random() < 0.8}
     gaps = sorted(
         (stay.on_t + at, stay.on_t + at + away_s)
@@ -212,12 +211,12 @@ def _kind(stay: Stay, gaps: list[tuple[float, float]]) -> str:
     return f"heard {length}, {len(within)} kill{'s' * (len(within) > 1)}{came}{gone}"
 
 
-def kill_within_stays(kills: int, seed: int, animals: int = 25) -> StayToll:
-    """Let days pass, of each kind in turn, until there were so many kills."""
+def kill_within_stays(kills: int, seed: int, animals: int = 25, scenario: str = "calm") -> StayToll:
+    """Let days of a scenario pass, of each kind in turn, until there were so many kills."""
     toll = StayToll()
     while toll.kills < kills:
         case = Case(tags=seed % 2 == 0, synchronised=seed // 2 % 2 == 0)
         with tempfile.TemporaryDirectory(dir=in_memory()) as folder:
-            asyncio.run(_day(Path(folder), case, seed, animals, toll))
+            asyncio.run(_day(Path(folder), case, Yard.named(scenario, seed, animals), seed, toll))
         seed += 1
     return toll

@@ -65,6 +65,13 @@ def test_every_figure_comes_back_by_the_standards_own_reader() -> None:
     assert value("neckyoke_troubles") == 1
 
 
+@pytest.mark.parametrize(("trouble", "stuck"), [({}, False), ({"journal-stuck": "The disk is full."}, True)])
+def test_a_monitor_is_told_of_a_journal_whose_disk_takes_nothing(trouble: dict[str, str], stuck: bool) -> None:  # noqa: FBT001
+    text = write(status_of(journal={"waiting": 3, "trouble": trouble}), plain=True)
+    found = {line.split("{")[0]: line.rsplit(" ", 1)[-1] for line in text.splitlines() if not line.startswith("#")}
+    assert float(found["neckyoke_journal_stuck"]) == stuck
+
+
 def test_what_is_not_known_is_left_out() -> None:
     assert not any(dict(labels).get("link") == "panel" for name, labels in samples(STATUS) if "age" in name)
     assert not any(name == "neckyoke_disk_free_bytes" for name, _ in samples({**STATUS, "disk_free_mb": None}))
