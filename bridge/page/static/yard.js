@@ -25,6 +25,7 @@ const tell = (what, data) => watching.forEach((one) => one(what, data));
 
 // A button that is drawn anew under the finger would lose the touch: lists wait until it is lifted.  The sign never waits.
 const LIFTED_MS = 1000; // or until it has rested for so long
+const CLICK_MS = 400; // a touch is a click only some time after the finger was lifted
 let held = null;
 
 function told(what, data) {
@@ -45,7 +46,12 @@ function lifted() {
 export const touched = () => held !== null;
 
 addEventListener("pointerdown", () => (held ??= { told: [], timer: setTimeout(lifted, LIFTED_MS) }));
-for (const end of ["pointerup", "pointercancel"]) addEventListener(end, () => setTimeout(lifted)); // after the click
+addEventListener("pointerup", () => {
+  if (!held) return;
+  clearTimeout(held.timer);
+  held.timer = setTimeout(lifted, CLICK_MS);
+});
+for (const end of ["click", "pointercancel"]) addEventListener(end, () => setTimeout(lifted), true); // after all who hear it
 
 export function chooseStation(name) {
   kept.set("station", (yard.station = name));

@@ -94,6 +94,20 @@ def test_nothing_is_drawn_anew_under_the_finger(yard: Yard, browser: Browser) ->
     browser.until("document.querySelector('#rows').textContent.includes('off feed')")
 
 
+def test_nothing_is_drawn_anew_between_a_finger_lifted_and_its_click(yard: Yard, browser: Browser) -> None:
+    """A touch is a click only some time after the finger was lifted: a button drawn anew meanwhile would miss it."""
+    a_mob(yard)
+    browser.go(yard.url)
+    listed(browser, 14)
+    browser.run("const real = setTimeout; window.setTimeout = (act, ms) => real(act, ms === 400 ? 1e6 : ms)")
+    browser.run("for (const one of ['pointerdown', 'pointerup']) dispatchEvent(new PointerEvent(one))")
+    yard.tell(weighing(15, 318.5))
+    browser.run("return new Promise((done) => setTimeout(done, 150))")
+    assert browser.run("return document.querySelectorAll('#rows li').length") == 14, "the click is still to come"
+    browser.run("document.body.click()")
+    listed(browser, 15)
+
+
 def test_a_phone_that_is_opened_while_an_animal_stands_there_shows_its_doses(yard: Yard, browser: Browser) -> None:
     one = weighing(1, 318.5, pen="middle", treatments=DRENCH, animal={"visual": "215"})
     yard.tell(
