@@ -188,10 +188,12 @@ function redrawRoster() {
 // -- looking over --------------------------------------------------------------------------------------------------
 
 async function lookOver() {
-  const looked = $("looked");
-  looked.replaceChildren(el("p", {}, "The box looks at it…"));
+  const about = draft.form;
+  $("looked").replaceChildren(el("p", {}, "The box looks at it…"));
   const answer = await send(asked("sheet-try"));
-  if (!answer || !looked.isConnected) return looked.replaceChildren();
+  const looked = $("looked"); // the form may have been left or drawn anew meanwhile
+  if (!looked || draft.form !== about) return;
+  if (!answer) return looked.replaceChildren();
   const told = answer.sheet ?? { problems: [{ text: answer.text }] };
   if (!answer.done) {
     looked.replaceChildren(el("h2", { tabindex: -1 }, "Not yet good to use"), sentences(told.problems ?? [{ text: answer.text }], goTo), meanwhile(answer));
