@@ -87,7 +87,7 @@ class Postgres(FarSide):
             "-c",
             "listen_addresses=127.0.0.1",
             "-c",
-            f"unix_socket_directories={self._data}",
+            "unix_socket_directories=",  # a path of one may be too long for it, and nobody asks there
         ]
         if self.certificate:
             for name, path in zip(("crt", "key"), self.certificate, strict=True):

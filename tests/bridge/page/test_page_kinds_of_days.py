@@ -174,7 +174,11 @@ def test_a_mob_of_two_jobs_has_its_growth_and_each_animal_its_line(shed: Shed, l
             assert f"{stays[0].on.date()}: mean {mean:.1f} kg over 4" in told
     for name in others:
         look.pick(name)
-        look.browser.until("document.querySelectorAll('#tally svg').length > 0")
+        mean = statistics.fmean(one.weight.kg or 0 for one in jobs[name])
+        look.browser.until(
+            "document.querySelector('#tally .figures ~ .figures dd')?.innerText === arguments[0]", f"{mean:.1f}"
+        )
+        assert look.browser.run("return document.querySelectorAll('#tally svg').length > 0")
         assert not look.browser.run(f"return {MOB_SAID}"), "a mob of one job has not grown yet"
 
     first = jobs[steers[0]][0]
