@@ -26,7 +26,10 @@ function look() {
 const first = look();
 await frame(); await frame();
 const second = look();
-return JSON.stringify(first) === JSON.stringify(second) ? second : null;
+if (JSON.stringify(first) !== JSON.stringify(second)) return null;
+window.clicked = false;
+addEventListener('click', () => (window.clicked = true), { capture: true, once: true });
+return second;
 """
 LOOK = f"return (async (text, css, within, nth) => {{ {FIND} }})(...arguments)"
 PRESSED = "button, a[href], summary, label, option, input, select, textarea"
@@ -48,11 +51,20 @@ class Finger:
         while True:
             at = self.browser.run(LOOK, text, css, within, nth)
             if at and at[0] != "covered":
-                break
+                self.down(*at)
+                self.up()
+                if self._clicked():
+                    return
+                self.touches -= 1  # what lay there had moved on: a person touches again
             assert time.monotonic() < end, f"{text!r} ({css}) cannot be touched: {at}\n{self.browser.text('body')}"
             time.sleep(0.05)
-        self.down(*at)
-        self.up()
+
+    def _clicked(self) -> bool:
+        """Return whether a touch became a click; what it opened may know nothing of it any more."""
+        end = time.monotonic() + 2.0
+        while (clicked := self.browser.run("return window.clicked ?? true")) is False and time.monotonic() < end:
+            time.sleep(0.02)
+        return bool(clicked)
 
     def down(self, x: float, y: float) -> None:
         """Put the finger on a place."""
