@@ -32,6 +32,7 @@ from neckyoke.bridge.job.jobs.words import Begin, Choose, End, JobReply, Pause, 
 from neckyoke.bridge.job.kept import Given, changed, check_whole, summary
 from neckyoke.bridge.job.load import Job as Prepared
 from neckyoke.bridge.job.pens.taken import Taken
+from neckyoke.bridge.job.sheet import Sheet
 from neckyoke.bridge.site.job_counts import JobCounts
 from neckyoke.bridge.site.job_state import job_state
 from neckyoke.bridge.site.job_words import JobWords, many
@@ -73,7 +74,7 @@ class StationJobs:
     def __post_init__(self) -> None:
         self.jobs = Jobs(self.site, self.station, self.run, self.stamp, self.memory_before)
         self.passed = Passed(self.jobs, [*self.memory_before.get("passed", ())])
-        self.words = JobWords(self.jobs, self.stamp, self.zone, lambda: self.next.sheet)
+        self.words = JobWords(self.jobs, self.stamp, self.zone, self._next_sheet)
         tables: Mapping[str, Any] = self.memory_before.get("jobs", {})
         self._revisions = {name: table.get("revision", 1) for name, table in tables.items()}
         self._present()
@@ -103,6 +104,9 @@ class StationJobs:
         """What holds for the next stay."""
         job = self.jobs.open
         return self._held(job.sheet if job else self.jobs.named, job.id if job else None)
+
+    def _next_sheet(self) -> Sheet | None:  # a method, not a lambda: what is copied with all its parts stays whole
+        return self.next.sheet
 
     def called(self, title: str | None) -> Held | None:
         """Return the last sheet of a title at hand: for weighings of before there were jobs."""

@@ -5,7 +5,7 @@ tallies, the herd book and what is asked are compared, all but revision, `why` a
 at random is in test_undo_anything.py.
 """
 
-import tempfile
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -20,6 +20,7 @@ SHEET = STEERS + (
     '[[findings]]\nname = "condition"\nchoices = [1, 2, 3]\n'
     '[[findings]]\nname = "colour"\nwords = true\nkeep = true\n[[draft]]\npen = "all"\n'
 )
+EXPIRED = STEERS.replace("withhold_days", 'expires = "2026-01-31"\nwithhold_days')
 Word = dict[str, Any]
 OF_STAYS: tuple[Word, ...] = (
     {"kind": "note", "number": 2, "text": "lame"},
@@ -72,13 +73,23 @@ def told(crush: Crush) -> Crush:
     return crush
 
 
-def day(folder: Path, word: Word | None, comes: int, *, stops: bool) -> Crush:
-    """Weigh all six, say something, weigh one more, and take it back; let the box stop between."""
+def begun(folder: Path) -> Crush:
+    """Weigh all six, and let the herd book be told of them: so begins every day of these laws."""
     crush = Crush(folder, yard=THINNED)
     crush.say("begin", text=SHEET)
     crush.weigh()
     crush.wait(1200.0)
-    told(crush)
+    return told(crush)
+
+
+@pytest.fixture(scope="session")
+def morning(tmp_path_factory: pytest.TempPathFactory) -> Crush:
+    """Lived through once; each day goes on from a twin of it."""
+    return begun(tmp_path_factory.mktemp("crush"))
+
+
+def day(crush: Crush, word: Word | None, comes: int, *, stops: bool) -> Crush:
+    """Say something, weigh one more, and take it back; let the box stop between."""
     asked = None
     if word is not None:
         answer = crush.say(**word)
@@ -110,10 +121,10 @@ def seen(crush: Crush) -> dict[str, Any]:
     return {"weighings": weighings, "book": book, "jobs": left, "questions": questions}
 
 
-@cache
-def plain(comes: int, *, stops: bool) -> dict[str, Any]:
-    with tempfile.TemporaryDirectory() as folder:
-        return seen(day(Path(folder), None, comes, stops=stops))
+@pytest.fixture(scope="session")
+def plain(morning: Crush) -> Callable[..., dict[str, Any]]:
+    """Return what is seen of a day on which nothing was said."""
+    return cache(lambda comes, stops: seen(day(morning.twin(), None, comes, stops=stops)))
 
 
 def comes_between(word: Word, *, its: bool) -> int:
@@ -123,6 +134,25 @@ def comes_between(word: Word, *, its: bool) -> int:
 
 @pytest.mark.parametrize(("its", "stops"), [(False, False), (False, True), (True, True)])
 @pytest.mark.parametrize("word", WORDS, ids=lambda word: " ".join(str(one) for one in word.values())[:30])
-def test_a_request_taken_back_was_never_made(tmp_path: Path, word: Word, *, its: bool, stops: bool) -> None:
+def test_a_request_taken_back_was_never_made(
+    morning: Crush, plain: Callable[..., dict[str, Any]], word: Word, *, its: bool, stops: bool
+) -> None:
     comes = comes_between(word, its=its)
-    assert seen(day(tmp_path, word, comes, stops=stops)) == plain(comes, stops=stops)
+    assert seen(day(morning.twin(), word, comes, stops=stops)) == plain(comes, stops)
+
+
+@pytest.mark.parametrize("word", [{"kind": "begin", "text": EXPIRED}, *WORDS[::5]], ids=lambda word: word["kind"])
+def test_a_day_that_goes_on_from_a_twin_is_the_day_lived_from_its_beginning(
+    tmp_path: Path, morning: Crush, word: Word
+) -> None:
+    """Or the laws here would be of twins: what is said to one of them never reaches another."""
+    before = seen(morning)
+    twin, fresh = morning.twin(), begun(tmp_path)
+    said = []
+    for crush in (twin, fresh):
+        said.append(crush.say(**word))
+        crush.weigh(2, 3)
+        said.append(crush.say("end"))
+    assert said[:2] == said[2:]
+    assert seen(twin.again()) == seen(fresh.again())
+    assert seen(morning) == before

@@ -1,11 +1,14 @@
 """A site that weighs six animals of a simulated yard, in parts, and is told things in between."""
 
+import copy
+import copyreg
 import json
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, Protocol
 
 from neckyoke.bridge.asking.requests import Answer, Refusal, parse_request
@@ -31,6 +34,7 @@ ITEMS = list(YARD.items())
 EVERY = {"indicator": 3, "panel": 2}
 STEERS = 'title = "Steers"\n[[treatments]]\nname = "drench"\nml_per_kg = 0.1\nwithhold_days = 28\n'
 LAMBS = 'title = "Lambs"\n[[draft]]\npen = "all"\n'
+copyreg.pickle(MappingProxyType, lambda one: (MappingProxyType, (dict(one),)))  # so that `twin` may copy one
 
 
 class Weighs(Protocol):
@@ -169,6 +173,11 @@ class Crush:
             if body is None:
                 self.values.pop(name, None)
         return Crush(self.folder, read_memory(kept), self.run + days, self, self.yard)
+
+    def twin(self) -> "Crush":
+        """Return another in the very same state: what many days begin with is lived through once."""
+        unchanging = [self.items, self.yard, self.site.config, *self.events, *(event.data for event in self.events)]
+        return copy.deepcopy(self, {id(one): one for one in unchanging})
 
     @property
     def latest(self) -> dict[int, Weighing]:
