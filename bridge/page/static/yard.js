@@ -24,8 +24,7 @@ export const watch = (one) => watching.add(one);
 const tell = (what, data) => watching.forEach((one) => one(what, data));
 
 // A button that is drawn anew under the finger would lose the touch: lists wait until it is lifted.  The sign never waits.
-const LIFTED_MS = 1000; // or until it has rested for so long
-const CLICK_MS = 400; // a touch is a click only some time after the finger was lifted
+const LIFTED_MS = 1000; // or has rested for so long; and for so long after it the click may come
 let held = null;
 
 function told(what, data) {
@@ -49,7 +48,7 @@ addEventListener("pointerdown", () => (held ??= { told: [], timer: setTimeout(li
 addEventListener("pointerup", () => {
   if (!held) return;
   clearTimeout(held.timer);
-  held.timer = setTimeout(lifted, CLICK_MS);
+  held.timer = setTimeout(lifted, LIFTED_MS);
 });
 for (const end of ["click", "pointercancel"]) addEventListener(end, () => setTimeout(lifted), true); // after all who hear it
 

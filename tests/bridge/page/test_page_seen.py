@@ -7,7 +7,7 @@ from typing import Any
 from neckyoke.bridge.events import Attention, Flag, LinkState, Treatment
 from tests.bridge.page.browser import Browser
 from tests.bridge.page.cable import Cable
-from tests.bridge.page.touching import Finger
+from tests.bridge.page.touching import listed
 from tests.bridge.page.yard import STATION, Yard, a_mob, a_trouble, settled, tag, view, weighing
 from tests.support.daemon import until
 
@@ -26,11 +26,6 @@ def numbers(browser: Browser) -> list[int]:
         "return [...document.querySelectorAll('#rows .no')].map((one) => Number(one.textContent))"
     )
     return found
-
-
-def listed(browser: Browser, count: int) -> None:
-    """Wait until so many weighings are listed."""
-    browser.until("document.querySelectorAll('#rows li').length === arguments[0]", count)
 
 
 def test_an_animal_from_stepping_on_to_stepping_off(yard: Yard, browser: Browser) -> None:
@@ -62,50 +57,6 @@ def test_an_animal_from_stepping_on_to_stepping_off(yard: Yard, browser: Browser
     assert "318.5" in browser.text("#rows li")
     assert browser.text("#who") == "✓ No. 1 is recorded"
     assert browser.text("#give") == ""
-
-
-def test_nothing_is_drawn_anew_under_the_finger(yard: Yard, browser: Browser) -> None:
-    """The touch is not lost, whatever the box tells meanwhile; the sign goes on, the rest when it is lifted."""
-    one = weighing(1, 318.5)
-    yard.tell(one)
-    browser.go(yard.url)
-    listed(browser, 1)
-    finger = Finger(browser)
-    box = browser.run("return document.querySelector('#rows button').getBoundingClientRect()")
-    browser.run(
-        "const real = setTimeout; window.setTimeout = (act, ms) => real(act, ms === 1000 ? 1e6 : ms)"
-    )  # a busy machine takes longer than a finger rests
-    finger.down(box["left"] + 30, box["top"] + 20)
-    yard.tell(one.model_copy(update={"revision": 2, "notes": ("lame",)}))
-    yard.show(view("standing", 111.5, 2))  # told after it
-    browser.until("document.querySelector('#kg').textContent === '111.5'")
-    assert "lame" not in browser.text("#rows")
-    finger.up()
-    browser.until("document.querySelector('#card').open")
-    browser.until("document.querySelector('#rows').textContent.includes('lame')")
-
-    box = browser.run("return document.querySelector('#cardhead button').getBoundingClientRect()")
-    finger.down(box["left"] + 30, box["top"] + 20)
-    yard.tell(one.model_copy(update={"revision": 3, "notes": ("lame", "off feed")}))
-    yard.show(view("standing", 112.5, 2))
-    browser.until("document.querySelector('#kg').textContent === '112.5'")
-    finger.up()
-    browser.until("!document.querySelector('#card').open")
-    browser.until("document.querySelector('#rows').textContent.includes('off feed')")
-
-
-def test_nothing_is_drawn_anew_between_a_finger_lifted_and_its_click(yard: Yard, browser: Browser) -> None:
-    """A touch is a click only some time after the finger was lifted: a button drawn anew meanwhile would miss it."""
-    a_mob(yard)
-    browser.go(yard.url)
-    listed(browser, 14)
-    browser.run("const real = setTimeout; window.setTimeout = (act, ms) => real(act, ms === 400 ? 1e6 : ms)")
-    browser.run("for (const one of ['pointerdown', 'pointerup']) dispatchEvent(new PointerEvent(one))")
-    yard.tell(weighing(15, 318.5))
-    browser.run("return new Promise((done) => setTimeout(done, 150))")
-    assert browser.run("return document.querySelectorAll('#rows li').length") == 14, "the click is still to come"
-    browser.run("document.body.click()")
-    listed(browser, 15)
 
 
 def test_a_phone_that_is_opened_while_an_animal_stands_there_shows_its_doses(yard: Yard, browser: Browser) -> None:

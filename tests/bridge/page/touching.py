@@ -12,23 +12,28 @@ const spelled = (one) => (one.innerText || one.value || '').replace(/\\s+/g, ' '
 const fits = (one) => text === null || spelled(one) === text || spelled(one).startsWith(`${text} `);
 const seen = (one) => one.checkVisibility();
 const frame = () => new Promise((done) => requestAnimationFrame(done));
+let found = null;
+const meant = (hit) => found.contains(hit) || hit.closest('label, summary, select')?.contains(found);
 function look() {
   const top = [...document.querySelectorAll('dialog[open]')].at(-1) ?? document;
   const scope = within ? [...top.querySelectorAll(within)].find(seen) : top;
-  const found = scope && [...scope.querySelectorAll(css)].filter((one) => seen(one) && fits(one))[nth];
+  found = scope && [...scope.querySelectorAll(css)].filter((one) => seen(one) && fits(one))[nth];
   if (!found) return null;
   found.scrollIntoView({ block: 'center', behavior: 'instant' });
   const box = found.getBoundingClientRect();
   const at = [box.left + box.width / 2, box.top + box.height / 2];
   const hit = document.elementFromPoint(...at);
-  return hit && (found.contains(hit) || hit.contains(found)) ? at : ['covered', hit?.outerHTML.slice(0, 200)];
+  return hit && meant(hit) ? at : ['covered', hit?.outerHTML.slice(0, 200)];
 }
 const first = look();
 await frame(); await frame();
 const second = look();
+if (!second || second[0] === 'covered') return second;
 if (JSON.stringify(first) !== JSON.stringify(second)) return null;
-window.clicked = false;
-addEventListener('click', () => (window.clicked = true), { capture: true, once: true });
+window.touched = null;
+addEventListener('click', ({ target }) => {
+  window.touched = meant(target) ? 'it' : target.outerHTML.slice(0, 200);
+}, { capture: true, once: true });
 return second;
 """
 LOOK = f"return (async (text, css, within, nth) => {{ {FIND} }})(...arguments)"
@@ -51,20 +56,13 @@ class Finger:
         while True:
             at = self.browser.run(LOOK, text, css, within, nth)
             if at and at[0] != "covered":
-                self.down(*at)
-                self.up()
-                if self._clicked():
-                    return
-                self.touches -= 1  # what lay there had moved on: a person touches again
+                break
             assert time.monotonic() < end, f"{text!r} ({css}) cannot be touched: {at}\n{self.browser.text('body')}"
             time.sleep(0.05)
-
-    def _clicked(self) -> bool:
-        """Return whether a touch became a click; what it opened may know nothing of it any more."""
-        end = time.monotonic() + 2.0
-        while (clicked := self.browser.run("return window.clicked ?? true")) is False and time.monotonic() < end:
-            time.sleep(0.02)
-        return bool(clicked)
+        self.down(*at)
+        self.up()
+        touched = self.browser.until("window.touched === undefined ? 'it' : window.touched")  # it may lead elsewhere
+        assert touched == "it", f"{text!r} ({css}) moved on under the finger: the touch went to {touched}"
 
     def down(self, x: float, y: float) -> None:
         """Put the finger on a place."""
@@ -109,6 +107,11 @@ class Finger:
         self.browser.until(
             f"document.querySelector({json.dumps(css)})?.innerText.includes(arguments[0])", text, within_s=within_s
         )
+
+
+def listed(browser: Browser, count: int) -> None:
+    """Wait until so many weighings are listed."""
+    browser.until("document.querySelectorAll('#rows li').length === arguments[0]", count)
 
 
 def make_sheet(finger: Finger, *, roster: Path | None = None, leaving: str = "") -> dict[str, Any]:

@@ -34,6 +34,8 @@ TRUTH = YARD.truth
 TAGS = [stay.tag or "" for stay in TRUTH]
 UNTAGGED, LOST, PERSON = 5, 6, 8
 """Stays, from 0: one wears no tag, one another tag than the roster says, one is a person while the job is paused."""
+HERE = [at for at in range(len(TRUTH)) if at != PERSON]
+"""The twenty animals, by their stays."""
 MARKED, UNTREATED = 3, PERSON
 """Who comes again for the truck: one that a mark was set on, and one that was never there: the beast of that tag."""
 PATIENT = "AbortSignal.timeout = () => new AbortController().signal"

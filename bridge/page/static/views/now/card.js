@@ -52,11 +52,10 @@ function draw(one) {
       one.treatments.length > 0 && [button("Not given", acts.skip), one.treatments.some((given) => given.skipped) && button("Given", acts.given), button("Dose", acts.dose)],
       one.flags.includes("paused") && button("Count in from here", (from) => goOn({ from: from.number })),
       one.animal?.id && button("Mark", acts.mark), link, !struck(one) && button("Strike out", acts.void, true)),
-    el("div", { id: "changes" }),
     el("div", { id: "facts" },
       el("ul", { class: "sentences", hidden: !one.flags.length }, one.flags.map(sentence)),
       el("dl", {}, facts(one).map(([name, value]) => el("div", {}, el("dt", {}, name), el("dd", {}, el("bdi", {}, value)))))),
-    see, el("div", { id: "history" }));
+    see, el("div", { id: "changes" }), el("div", { id: "history" })); // what comes late is last: it moves no button
   raiseToast(); // it may have lain in what is gone
   drawFindings(see, asked(one), { station: one.station, weighing: one.weighing, findings: one.findings, redraw: redrawFindings });
   if (history.length) drawHistory();

@@ -212,9 +212,12 @@ async function lookOver() {
 function meanwhile(answer) {
   if (!draft.file || !/meanwhile|no such sheet/.test(answer.text)) return "";
   const again = async () => {
-    const opened = await send({ kind: "sheet-open", file: draft.file });
+    const [form, file] = [$("sheetform"), draft.file];
+    form.inert = true; // what would be typed meanwhile would be lost
+    const opened = await send({ kind: "sheet-open", file });
+    form.inert = false;
     if (!opened?.done) return opened && toast(opened.text);
-    begin(opened.sheet.form, { file: draft.file, was: opened.sheet.digest });
+    begin(opened.sheet.form, { file, was: opened.sheet.digest });
     drawEdit(place);
   };
   return el("div", { class: "acts" }, el("button", { type: "button", onclick: again }, "Open it as it is now"));

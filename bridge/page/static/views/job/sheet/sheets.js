@@ -46,13 +46,11 @@ let turn = 0;
 
 export async function drawSheets(place) {
   const mine = ++turn;
-  if (!place.childElementCount) place.replaceChildren(el("p", {}, "Looking for the sheets."));
+  const rows = place.querySelector(".sheetrows") ?? el("div", { class: "sheetrows" }, el("p", {}, "Looking for the sheets."));
+  place.replaceChildren(el("h2", {}, "Sheets"), el("div", { class: "acts" }, makeButtons()), rows); // the rows come late: they move no button
   const found = await list();
   if (mine !== turn || !place.isConnected) return;
-  place.replaceChildren(
-    el("h2", {}, "Sheets"),
-    found ? sheetRows(found) : el("p", {}, "The sheets want the access code."),
-    found ? el("div", { class: "acts" }, makeButtons()) : "");
+  rows.replaceChildren(found ? sheetRows(found) : el("p", {}, "The sheets want the access code."));
 }
 
 // -- one sheet -----------------------------------------------------------------------------------------------------
