@@ -78,11 +78,11 @@ def test_what_the_box_answers_late_moves_no_button(yard: Yard, browser: Browser,
     browser.run(LATE)
     browser.click("#rows button")
     browser.until("late.length === 2")  # what was said of it, and its history
-    before = browser.run(PLACES, "#card button")
+    before = browser.run(PLACES, "#card button, #facts")
     assert {text for text, *_ in before} >= {"Back", "Note", "Strike out"}
     browser.run("late.splice(0).forEach((come) => come())")
     browser.until("document.querySelector('#changes button') && document.querySelector('#history td')")
-    assert [one for one in browser.run(PLACES, "#card button") if one[0] != "Undo"] == before
+    assert [one for one in browser.run(PLACES, "#card button, #facts") if one[0] != "Undo"] == before
 
     browser.run("import('/dom.js').then(({ toast }) => toast('Taken back: job 1, Steers, begun 02:11, paused.'))")
     browser.until("document.querySelector('#card #toast').innerText")
