@@ -60,6 +60,20 @@ def few_descriptors() -> Iterator[None]:
     resource.setrlimit(resource.RLIMIT_NOFILE, (soft, hard))
 
 
+@contextlib.contextmanager
+def crowded(port: int, lines: list[socket.socket]) -> Iterator[None]:
+    """A crowd at a port meanwhile."""
+    enough = threading.Event()
+    coming = threading.Thread(target=crowd, args=(port, lines, enough), daemon=True)
+    coming.start()
+    try:
+        until(lambda: len(lines) >= SILENT, "the crowd")
+        yield
+    finally:
+        enough.set()
+        coming.join()
+
+
 def crowd(port: int, lines: list[socket.socket], enough: threading.Event) -> None:
     """Connect again and again, from some addresses in turn, and say nothing: at first so many, then as they go."""
     for n in count():
@@ -113,22 +127,17 @@ def test_twelve_hundred_silent_connections_cost_no_stay(
             daemon.start()
         until(lambda: daemon.ask({"kind": "status"})["status"]["outlets"]["farm"]["trouble"] == {}, "the broker")
 
-        enough = threading.Event()
-        coming = threading.Thread(target=crowd, args=(port, lines, enough), daemon=True)
-        coming.start()
-        until(lambda: len(lines) >= SILENT, "the crowd")
-        for end in ends.values():  # a device comes back: it needs a descriptor
-            end.unplug()
-            end.plug()
-        asyncio.run(play(yard.items(), ends, speed=SPEED))
+        with crowded(port, lines):
+            for end in ends.values():  # a device comes back: it needs a descriptor
+                end.unplug()
+                end.plug()
+            asyncio.run(play(yard.items(), ends, speed=SPEED))
 
-        until(lambda: len(daemon.weighings()) == len(yard.truth), "a weighing a stay")
-        # the page answers, from an address of the crowd's too; the socket as well
-        assert [health(port, whence) for whence in ("127.0.0.1", FROM[0])] == [200, 200]
-        links = daemon.ask({"kind": "status"})["status"]["links"]
-        assert {link["state"] for link in links.values()} == {"up"}
-        assert len(daemon.descriptors) < DESCRIPTORS / 2
-        until(lambda: told(recorder) >= set(daemon.weighings()), "the broker's share")
-        enough.set()
-        coming.join()
+            until(lambda: len(daemon.weighings()) == len(yard.truth), "a weighing a stay")
+            # the page answers, from an address of the crowd's too; the socket as well
+            assert [health(port, whence) for whence in ("127.0.0.1", FROM[0])] == [200, 200]
+            links = daemon.ask({"kind": "status"})["status"]["links"]
+            assert {link["state"] for link in links.values()} == {"up"}
+            assert len(daemon.descriptors) < DESCRIPTORS / 2
+            until(lambda: told(recorder) >= set(daemon.weighings()), "the broker's share")
         assert daemon.stop() == 0
