@@ -211,7 +211,7 @@ def advice(
     told = spell_withheld(withheld)
     if lacking or held:
         why = [f"{lacking} missing" if lacking else "", told if held else ""]
-        return f"Keep it: {', '.join(one for one in why if one)}."
+        return f"Hold it: {', '.join(one for one in why if one)}."
     return f"Weighed: let it go.  It is {told}." if told else "Weighed: let it go."
 
 

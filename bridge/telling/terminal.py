@@ -125,8 +125,8 @@ def advice(settled: Settled) -> str:
         return f"Weighed: let it go{pen}."
     if not settled.missing:
         until = max((one.until or "a date not known" for one in settled.withheld), default="a date not known")
-        return f"Keep it: withheld until {until}."
-    return f"Keep it: {' and '.join(settled.missing)} missing."
+        return f"Hold it: withheld until {until}."
+    return f"Hold it: {' and '.join(settled.missing)} missing."
 
 
 def legend(flags: set[Flag]) -> list[str]:

@@ -50,7 +50,7 @@ def test_the_sign_has_a_contrast_of_seven_to_one_in_every_state(yard: Yard, brow
 
     yard.show(view("standing", 342.0, 2))
     yard.tell(settled(weighing(2, 342.0, tag=None), may_leave=False))
-    hold = "Keep it: tag missing."
+    hold = "Hold it: tag missing."
     yard.show(view("settled", 342.0, 2, settled_kg=342.0, grade="fair", missing=["tag"], next=hold))
     _contrast(browser, axe, "hold")
 

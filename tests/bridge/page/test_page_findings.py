@@ -107,7 +107,7 @@ def test_what_is_withheld_and_marked_is_told_large(yard: Yard, browser: Browser)
     yard.show(
         view(
             "settled", 318.5, 1, weighing=one.weighing, settled_kg=318.5, grade="good", tag=tag(1).id, may_leave=False,
-            next="Keep it: withheld until 2026-12-26 for meat (oral drench).", withheld=withheld, marks=("keep back",),
+            next="Hold it: withheld until 2026-12-26 for meat (oral drench).", withheld=withheld, marks=("keep back",),
         )
     )  # fmt: skip
     browser.until("document.querySelector('#verdict').innerText === 'Hold it'")

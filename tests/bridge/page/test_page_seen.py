@@ -75,11 +75,11 @@ def test_an_animal_without_a_tag_is_held(yard: Yard, browser: Browser) -> None:
     one = weighing(1, 342.0, tag=None, flags=(Flag.NO_TAG,))
     browser.go(yard.url)
     yard.tell(settled(one, may_leave=False))
-    yard.show(view("settled", 342.0, 1, settled_kg=342.0, grade="good", missing=["tag"], next="Keep it: tag missing."))
+    yard.show(view("settled", 342.0, 1, settled_kg=342.0, grade="good", missing=["tag"], next="Hold it: tag missing."))
 
     verdict(browser, "Hold it")
     assert browser.text("#who") == "Tag missing"
-    browser.until("document.querySelector('#next').innerText === 'Keep it: tag missing.'")
+    browser.until("document.querySelector('#next').innerText === 'Hold it: tag missing.'")
     yard.tell(one)
     browser.until("document.querySelector('#rows .flag')?.innerText === 'no tag'")
 
@@ -323,7 +323,7 @@ def test_pictures_of_it_are_small_enough_for_the_readme(yard: Yard, browser: Bro
     browser.shot(folder / "let-it-go.png")
 
     yard.tell(one, settled(weighing(16, 342.0, tag=None), may_leave=False))
-    hold = "Keep it: tag missing."
+    hold = "Hold it: tag missing."
     yard.show(view("settled", 342.0, 16, settled_kg=342.0, grade="fair", missing=["tag"], next=hold))
     verdict(browser, "Hold it")
     browser.until("document.querySelector('#next').innerText === arguments[0]", hold)
@@ -332,6 +332,7 @@ def test_pictures_of_it_are_small_enough_for_the_readme(yard: Yard, browser: Bro
 
     browser.run("location.hash = '#job'")
     browser.until("document.querySelector('#tally .pictures svg')")
+    browser.run("document.querySelector('#daytitle').scrollIntoView()")
     browser.shot(folder / "day.png")
 
     for name in ("let-it-go", "hold-it", "day"):
