@@ -19,6 +19,7 @@ from neckyoke.protocols.framing.framer import (
 from neckyoke.protocols.readings import Reject
 
 CAP = 8
+EDGE = re.compile(rb"[\r\n\x0c\x02\x03]")
 JUNK = b"\x00\xff"
 ODD = st.sampled_from([b"\r", b"\n", b"\x0c", b"\x02", b"\x03", b"\x00", b"\xff", b" ", b"\t", b"\r\n", b"\n\n"])
 TEXT = st.sampled_from([b"a", b"b7", b"N1", b"@12", b"cdefg", b"h" * CAP, b"i" * (CAP + 1)])
@@ -174,6 +175,7 @@ def test_frames_of_one_length_are_those_of_the_whole_stream(stream: bytes, sizes
 @given(STREAMS, CUTS)
 @example(b"\ra\x02", [9])
 @example(b"\x02a\x02", [9])
+@example(b"a\x02a\x02", [1])
 @settings(max_examples=100, deadline=None)
 def test_after_a_reset_only_the_first_frame_may_be_partial_and_nothing_was_cut_before_it(
     make: Callable[..., Framing], stream: bytes, sizes: list[int]
@@ -183,6 +185,11 @@ def test_after_a_reset_only_the_first_frame_may_be_partial_and_nothing_was_cut_b
     found = [piece for chunk in chunks(stream, sizes) for piece in framer.feed(chunk)]
 
     assert not any(isinstance(piece, PartialFrame) for piece in found[1:])
-    first = stream.lstrip(JUNK + b" \t")[:1]
-    begins_with_an_edge = first in {b"\r", b"\n", b"\x0c", b"\x02", b"\x03"}  # then what is cut may be the second frame
-    assert not found or begins_with_an_edge or shown(found)[0] != "cut"
+    edge = EDGE.search(stream)
+    framer.reset()
+    known = framer.feed(stream[edge.start() :]) if edge else []
+    if make is BlockFramer and shown(found)[:1] == ["too-long"]:
+        return  # of what no line ends is the edge
+    assert shown(found) == shown(known) or shown(found[1:]) == shown(known)
+    if len(found) > len(known):
+        assert isinstance(found[0], PartialFrame) or shown(found)[0] == "too-long"
