@@ -138,7 +138,8 @@ def test_who_may_not_go_is_listed_on_the_day_view(yard: Yard, browser: Browser) 
     assert "Ear 105" in said
     assert "oral drench <b>" in said
     assert "local rules decide" in said
-    assert {key: value if key == "export" else str(value) for key, value in yard.asked[-1].items() if key != "id"} == {
+    [asked] = [one for one in yard.asked if one["kind"] != "sheets"]  # which the view asks for too, sooner or later
+    assert {key: value if key == "export" else str(value) for key, value in asked.items() if key != "id"} == {
         "kind": "withheld",
         "on": "2026-12-01",
         "export": False,
