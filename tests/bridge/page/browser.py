@@ -18,9 +18,9 @@ from typing import Any, Self
 FLAGS = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--hide-scrollbars", "--mute-audio",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
-    "--in-process-gpu", "--no-zygote", "--process-per-site",  # fewer processes
+    "--in-process-gpu", "--no-zygote", "--process-per-site", "--enable-features=NetworkServiceInProcess2",
     "--disable-features=SpareRendererForSitePerProcess,BackForwardCache,Translate,MediaRouter,OptimizationHints",
-    "--remote-debugging-port=0",  # one of its choice
+    "--remote-debugging-port=0",  # one of its choice; above them, three for fewer processes
 ]  # fmt: skip
 ELEMENT = "element-6066-11e4-a52e-4f735466cecf"
 """Key of an element's reference (W3C WebDriver, section 12)."""
