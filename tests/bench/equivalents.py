@@ -273,4 +273,8 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     ): "from lies below it and has the same bound",
     ("bridge/job/find.py", "_temporary: Path | None = field(init=True, default=None)"): "nobody hands it one",
     ("bridge/journal/journal.py", "return data"): "what has a weighing's row is one",
+    (
+        "bridge/station/words/people.py",
+        "self._words.add(Spoken(asked, number, said, 1.0, self._beside, past=True))",
+    ): "of one that only the journal knows nobody asks when it was said",
 }

@@ -90,6 +90,7 @@ def patch(mutant: Mutant) -> str | None:
 def functions() -> dict[tuple[str, str, int], list[FunctionType]]:
     """Return the product's functions by file, qualified name and first line."""
     found: dict[tuple[str, str, int], list[FunctionType]] = {}
+    gc.unfreeze()  # what is frozen is not listed, and tests freeze what they have collected
     for one in gc.get_objects():
         if type(one) is FunctionType and HERE in one.__code__.co_filename:
             code = one.__code__
