@@ -176,3 +176,9 @@ def test_a_word_on_a_stay_at_hand_can_be_taken_back_until_it_is_not() -> None:
     yard.people.said(504.0, record, Void(), "r3")
     del yard.publisher.records[11]
     assert yard.people.spoken("r3") is None
+
+
+def test_a_tag_said_of_the_stay_that_has_it_is_one_word_and_takes_it_from_nobody() -> None:
+    yard = Yard(of_11=A, of_14=A, of_15=A)
+    changed = yard.people.said(500.0, yard.publisher.records[11], Identify(tag=A), None)
+    assert [(one.number, one.code) for one in changed] == [(14, None), (11, A)]

@@ -282,3 +282,29 @@ def test_notes_on_one_animal_are_bounded_at_hand_and_afterwards() -> None:
     reply, events = station.amend(13.0, past, Note("one more", About(weighing=past.weighing)))
     assert (reply.done, events) == (False, [])
     assert f"{NOTES_MAX} notes already" in reply.text
+
+
+def test_what_was_said_in_the_run_before_is_taken_back_of_the_stay_that_goes_on_and_of_no_other() -> None:
+    past, memory = stopped(A)
+    said = past.model_copy(update={"notes": ("lame",)})
+    station = make(40.0, replace(memory, interrupted=said.model_dump(mode="json")))
+    assert station.awaits
+    assert stays_on(station, 318.0, A)[-1].notes == ("lame",)
+    assert not station.awaits
+    feed(station, shows(20, 22, 0.0), shows(22, 30, 402.0), shows(30, 33, 0.0), hears(B, 23, 29))
+    other = next(one for one in station._publisher.records.values() if one.weighing != past.weighing)
+    station.resumed_back(other.weighing, lambda _: past)
+    assert other.resumes is None, "it went on from nothing"
+    (same,) = weighings(station.again(39.0, {past.weighing}, "looked at"))
+    assert same.notes == ("lame",)
+    station.resumed_back(past.weighing, lambda one: one.model_copy(update={"notes": ()}))
+    (back,) = weighings(station.again(40.0, {past.weighing}, "taken back"))
+    assert back.notes == ()
+
+
+def test_nothing_is_awaited_where_nothing_was_left_or_once_the_platform_is_seen_empty() -> None:
+    assert not make(0.0, Memory()).awaits
+    _, memory = stopped(A)
+    station = make(40.0, memory)
+    feed(station, shows(0, 3, 0.0))
+    assert not station.awaits
