@@ -277,4 +277,12 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "bridge/station/words/people.py",
         "self._words.add(Spoken(asked, number, said, 1.0, self._beside, past=True))",
     ): "of one that only the journal knows nobody asks when it was said",
+    (
+        "bridge/journal/journal.py",
+        "self._keep_bytes = int(keep_mb * 1000001)",
+    ): "a size is a number of pages: bytes decide by chance",
+    (
+        "bridge/journal/journal.py",
+        "RECENT, PRUNE_EVERY, REST_S = 64, 501, 0.05",
+    ): "how often it is looked at shows nowhere",
 }

@@ -11,6 +11,7 @@ from neckyoke.bridge.events import Attention, Weighing, read_event
 from neckyoke.bridge.journal.journal import RECENT, Journal, JournalError
 from neckyoke.bridge.journal.reading import StoreError, read_only
 from neckyoke.bridge.journal.store import SCHEMA_VERSION, Entry, Written, connect
+from neckyoke.bridge.journal.writer import NOTED_S
 from tests.support.events import DAY, link_state, weighed
 from tests.support.running import run, until
 
@@ -106,6 +107,26 @@ def test_how_far_an_outlet_got_is_the_furthest_that_was_said_and_outlives_a_stop
 
     run(write())
     run(read())
+
+
+def test_what_was_noted_is_written_with_what_comes_next_and_wakes_nobody_later(tmp_path: Path) -> None:
+    async def write() -> None:
+        loop = asyncio.get_running_loop()
+        journal = await Journal.open(tmp_path / "journal.db", outlets=["farm"])
+        journal.note_position("farm", 2)
+        due = journal._writer._due
+        assert due is not None
+        assert 0 < due.when() - loop.time() <= NOTED_S
+        journal.note_position("farm", 3)
+        assert journal._writer._due is due, "it is written by then, however often more is noted"
+        await journal.append([weighed(1)])
+        assert journal.kept_position("farm") == 3
+        assert due.cancelled()
+        journal.note_position("farm", 4)
+        assert journal._writer._due is not due
+        await journal.close()
+
+    run(write())
 
 
 def test_closed_before_all_was_looked_through_it_leaves_nothing_running(

@@ -1,6 +1,7 @@
 """The journal in trouble: a damaged file, a disk that is full or refuses, a thread that hangs."""
 
 import asyncio
+import os
 import sqlite3
 from pathlib import Path
 
@@ -62,6 +63,10 @@ def test_a_damaged_file_is_kept_and_what_can_be_read_goes_on(tmp_path: Path, off
     run(reopen())
 
 
+def files_open() -> list[str]:
+    return [os.path.realpath(one) for one in Path("/proc/self/fd").iterdir()]
+
+
 def test_a_file_that_proves_damaged_on_the_way_loses_nothing_handed_in(tmp_path: Path) -> None:
     path = tmp_path / "journal.db"
     said: list[Attention] = []
@@ -82,6 +87,9 @@ def test_a_file_that_proves_damaged_on_the_way_loses_nothing_handed_in(tmp_path:
         await until(lambda: [one.about for one in said] == ["journal-damaged"], "said")
         assert len(await journal.weighings()) == 51
         assert journal.last == int(event.sequence or 0) > 50
+        held = files_open()
+        assert str(path) in held
+        assert not any(one.startswith(f"{path}.damaged") for one in held), "the damaged one is let go"
         await journal.close()
 
     run(write())

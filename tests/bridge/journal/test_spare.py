@@ -5,6 +5,7 @@ import json
 import os
 import signal
 import sqlite3
+import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
@@ -155,7 +156,9 @@ def test_the_first_place_that_takes_it_is_used(tmp_path: Path) -> None:
     assert Spare([tmp_path / "no" / "spare"]).keep(1.0, entry) is None
 
 
-def test_places_are_the_one_that_was_named_then_beside_the_events_then_memory(tmp_path: Path) -> None:
+def test_places_are_the_one_that_was_named_then_beside_the_events_then_memory(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     journal = tmp_path / "state" / "neckyoke.db"
     beside = [tmp_path / "state" / "events.jsonl", tmp_path / "stick" / "events.jsonl"]
     named, near, memory = places(journal, tmp_path / "named", beside)
@@ -163,6 +166,10 @@ def test_places_are_the_one_that_was_named_then_beside_the_events_then_memory(tm
     assert memory.name.startswith("neckyoke-")
     assert memory != places(tmp_path / "other.db", None, [])[-1]
     assert len(places(journal, None, [])) == 1
+    monkeypatch.setattr("neckyoke.bridge.journal.spare.MEMORY", tmp_path)
+    assert places(journal, None, []) == [tmp_path / memory.name]
+    monkeypatch.setattr("neckyoke.bridge.journal.spare.MEMORY", tmp_path / "nowhere")
+    assert places(journal, None, []) == [Path(tempfile.gettempdir()) / memory.name], "a system that has none"
 
 
 def test_what_is_told_before_it_is_safe_is_no_revision_yet() -> None:
