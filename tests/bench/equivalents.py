@@ -285,4 +285,8 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "bridge/journal/journal.py",
         "RECENT, PRUNE_EVERY, REST_S = 64, 501, 0.05",
     ): "how often it is looked at shows nowhere",
+    (
+        "bridge/station/platform/platform.py",
+        "stay.maybe_offset = shown_kg is not None and (shown_kg < SETTING_RANGE * self._settings.capacity_kg)",
+    ): "equal only by chance",
 }

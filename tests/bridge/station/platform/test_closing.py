@@ -102,6 +102,39 @@ def test_of_fewer_than_eight_animals_none_is_too_heavy() -> None:
     assert over(closing, 700.0, 80.0) == ["good"]
 
 
+def stood(kg: float, seconds: float, at: float, *, settled: bool = True) -> Stay:
+    zero = Zero(CRUSH, None)
+    zero.set(0.0)
+    stay = Stay(CRUSH, 1, at, zero, None)
+    for n in range(round(10 * seconds)):
+        stay.feed(at + n / 10, kg)
+    stay.settled, stay.off = at + 1.0 if settled else None, at + seconds
+    return stay
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "same"),
+    [
+        ((400.0, 4.0, True), (402.0, 4.0, 3.0), True),  # within 0.6 % of the second: SAME
+        ((400.0, 4.0, True), (397.0, 4.0, 3.0), False),
+        ((400.0, 4.0, True), (402.0, 4.0, 3.1), False),  # it took too long: CAME_BACK_S
+        ((30.0, 4.0, True), (30.5, 4.0, 1.0), True),  # one interval, of an animal so light
+        ((30.0, 4.0, True), (31.0, 4.0, 1.0), False),
+        ((400.0, 0.7, False), (300.0, 4.0, 1.0), True),  # a foot tried it first, and was not weighed
+        ((400.0, 0.7, True), (400.0, 4.0, 1.0), False),  # too short to say so
+        ((400.0, 4.0, False), (300.0, 0.0, 1.0), True),  # of the second nothing is known
+        ((400.0, 4.0, True), (300.0, 0.0, 1.0), False),
+    ],
+)
+def test_who_comes_on_again_at_once_is_told_by_the_weight_or_by_one_that_was_none(
+    before: tuple[float, float, bool], after: tuple[float, float, float], *, same: bool
+) -> None:
+    (first_kg, first_s, settled), (kg, seconds, apart_s) = before, after
+    first = stood(first_kg, first_s, 10.0, settled=settled)
+    assert stood(kg, seconds, first.off + apart_s).came_back(first) is same
+    assert not stood(kg, seconds, 20.0).came_back(None)
+
+
 # -- residue, through the platform
 
 
@@ -139,3 +172,12 @@ def test_an_animal_that_comes_to_what_stood_a_while_is_unsure_by_it() -> None:
 def test_residue_is_told_of_the_stay_that_left_it() -> None:
     got = feed(platform(), (2, 0.0), (5, 400.0), *wavering(20.0))
     assert [(one.number, one.weight.zero_moved_kg) for one in got if isinstance(one, ZeroMoved)] == [(1, 20.5)]
+
+
+@pytest.mark.parametrize(("more_kg", "lingers"), [(12.5, True), (13.0, False)])
+def test_what_was_left_is_an_animal_once_it_is_half_the_smallest_one_more(more_kg: float, *, lingers: bool) -> None:
+    """The smallest animal weighs 25 kg."""
+    stay = stood(20.0 + more_kg, 2.0, 10.0)
+    stay.linger(20.0, None)
+    stay.grow()
+    assert stay.lingers is lingers

@@ -121,3 +121,37 @@ def test_of_a_light_animal_an_interval_or_two_of_zero_count(after_kg: float, gra
 def test_weights_are_told_to_ten_grams() -> None:
     ended = only(feed(platform(interval_kg=0.05), (2, 0.0), (6, 318.25), (2, 0.0)))
     assert (ended.weight.kg, ended.weight.first_kg) == (318.25, 318.25)
+
+
+def test_other_steps_seen_under_an_animal_are_taken_when_it_has_left() -> None:
+    """It shows steps of 5 kg where the configuration says 0.5: what is on and what is empty is not moved meanwhile."""
+    on = platform(interval_kg=0.5)
+    feed(on, (2, 0.0))
+    sway = [(0.1, 400.0 + 5 * (n % 2)) for n in range(60)]
+    got = feed_from(on, 2.0, *sway)
+    assert [one for one in got if isinstance(one, Attention)] == []
+    after = feed_from(on, 8.0, (0.1, 0.0), (0.1, 0.0))
+    assert [type(one) for one in after if isinstance(one, Ended | Attention)] == [Ended, Attention]
+    assert [one.about for one in after if isinstance(one, Attention)] == ["steps"]
+
+
+def test_what_was_on_for_a_moment_costs_no_reading_of_the_empty_platform() -> None:
+    """Its level is believed 0.8 s after the first reading that shows it bare again (QUIET_S), not a reading later."""
+    on = platform(Memory(zero_kg=0.0))
+    feed(on, (2, 0.0), (0.2, 40.0))
+    assert on.view.state == "arriving"
+    feed_from(on, 2.2, (0.8, 1.0))
+    assert on.view.zero_kg == 0.0
+    feed_from(on, 3.0, (0.1, 1.0))
+    assert on.view.zero_kg == 1.0
+
+
+def test_when_one_of_two_has_left_the_other_is_what_stands_there() -> None:
+    on = platform()
+    feed(on, (2, 0.0), (5, 700.0))
+    feed_from(on, 7.0, (9, 350.0))
+    assert on.view.state == "settled"
+    feed_from(on, 16.0, (0.5, 210.0))
+    assert on.view.state == "leaving", "a dip is one of what stands there now"
+    feed_from(on, 16.5, (0.2, 340.0))
+    assert on.view.state == "settled"
