@@ -181,3 +181,28 @@ def test_what_was_left_is_an_animal_once_it_is_half_the_smallest_one_more(more_k
     stay.linger(20.0, None)
     stay.grow()
     assert stay.lingers is lingers
+
+
+@pytest.mark.parametrize(("waver_kg", "residue"), [(0.5, True), (1.5, True), (2.0, False)])
+def test_what_was_left_is_residue_once_it_has_kept_within_three_intervals_for_a_second(
+    waver_kg: float, *, residue: bool
+) -> None:
+    stay = stood(20.0 + waver_kg, 0.8, 10.0)
+    for n in range(8):
+        stay.feed(10.8 + n / 10, 20.0)
+    stay.linger(20.0, None)
+    assert stay.is_residue(11.6, 20.0, stood(400.0, 4.0, 5.0)) is residue
+    assert not stay.is_residue(11.6, 20.0, stood(130.0, 4.0, 5.0)), "it is as much as a tenth and a half of that"
+    assert not stay.is_residue(11.6, 20.0, None)
+
+
+@pytest.mark.parametrize(
+    ("zero_kg", "shown_kg", "zeroed"),
+    [(12.5, 0.0, False), (13.0, 0.0, True), (-13.0, 0.5, True), (13.0, -0.5, True), (13.0, 1.0, False)],
+)
+def test_an_indicator_was_zeroed_where_it_shows_none_of_what_was_half_the_smallest_animal(
+    zero_kg: float, shown_kg: float, *, zeroed: bool
+) -> None:
+    zero = Zero(CRUSH, None)
+    zero.set(zero_kg)
+    assert Stay(CRUSH, 1, 0.0, zero, None).was_zeroed(shown_kg) is zeroed
