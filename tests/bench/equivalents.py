@@ -289,4 +289,8 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "bridge/station/platform/platform.py",
         "stay.maybe_offset = shown_kg is not None and (shown_kg < SETTING_RANGE * self._settings.capacity_kg)",
     ): "equal only by chance",
+    (
+        "bridge/station/platform/stay.py",
+        "return part and may_be_half(found.span_s, found.kg or 1.0, self._usual_kg)",
+    ): "one without a weight has no grade to lower",
 }

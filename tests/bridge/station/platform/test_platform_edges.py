@@ -121,6 +121,12 @@ def test_of_a_light_animal_an_interval_or_two_of_zero_count(after_kg: float, gra
 def test_weights_are_told_to_ten_grams() -> None:
     ended = only(feed(platform(interval_kg=0.05), (2, 0.0), (6, 318.25), (2, 0.0)))
     assert (ended.weight.kg, ended.weight.first_kg) == (318.25, 318.25)
+    finer = only(
+        feed(platform(interval_kg=0.05), (2, 0.0), *[(0.1, 318.123 + 0.404 * (n % 2)) for n in range(60)], (1, 0))
+    )
+    told = (finer.weight.kg, finer.weight.first_kg, finer.weight.spread_kg)
+    assert told == tuple(round(one or 0.0, 2) for one in told)
+    assert round(318.123 + 0.202, 2) in told
 
 
 def test_other_steps_seen_under_an_animal_are_taken_when_it_has_left() -> None:
