@@ -48,6 +48,12 @@ def test_less_than_six_tenths_of_a_second_tell_nothing(seconds: float, known: bo
     assert (shown(*falling(0.0, 400.0, 0.3, seconds)).end_kg() is not None) is known
 
 
+def test_of_a_fall_that_is_nearly_over_less_than_that_tells_nothing_either() -> None:
+    fall = [(n / 10, kg) for n, kg in enumerate((400.0, 100.0, 99.0, 98.0, 97.0, 96.0, 95.0, 94.0))]
+    assert [shown(*fall[: n + 1]).end_kg() for n in range(6)] == [None] * 6
+    assert shown(*fall).end_kg() is not None
+
+
 TIMES = st.lists(st.integers(1, 9), min_size=2, max_size=30)  # tenths of a second between readings
 LEVELS = st.lists(st.integers(0, 800), min_size=31, max_size=31)
 

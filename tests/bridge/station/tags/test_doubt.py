@@ -47,6 +47,7 @@ def told(features: dict[str, float]) -> float:
 
 
 WELL = panel(14.5, 15.5, 16.5, 17.5, 18.5)
+THROUGH = panel(14.5, 16.5, 18.5, 20.5, 22.5)
 NEW = {"margin": 5.0, "often": 1.0, "new": 1.0, "soon": log1p(0.5 / 4.0), "tail": 0.55, "neighbours": 0.15}
 LATE = NEW | {"soon": log1p(5.0 / 4.0), "tail": 0.2}
 ONCE = LATE | {"often": 0.0, "single": 1.0, "thin": 1.0, "tail": 0.5}
@@ -66,6 +67,8 @@ ONCE = LATE | {"often": 0.0, "single": 1.0, "thin": 1.0, "tail": 0.5}
         (WELL, [one(2, (20.0, "panel")), one(3, (30.0, "panel"))], NEW | {"unclaimed": 1.0}),
         (WELL, [one(n, (20.0, "panel")) for n in range(2, 9)], NEW | {"unclaimed": 2.0}),
         (WELL, [one(1, (70.0, "panel"))], NEW | {"elsewhere": 1.0}),
+        (THROUGH, [one(1, (70.0, "panel"))], NEW | {"elsewhere": 1.0, "tail": 0.15}),  # there it stood in no stay
+        (THROUGH, [one(1, *panel(28.5, 37.5))], NEW | {"tail": 0.15, "after": 0.0}),  # it went round again
         ([(5.0, "race"), *WELL], [], NEW | {"ahead": 1.0}),
         (WELL, [one(2, (5.0, "race"))], NEW | {"only_near": 1.0}),
     ],
@@ -105,6 +108,7 @@ def test_what_the_other_stays_got_counts() -> None:
     assert wrong(one(1, *WELL), other, given={2: 1}) == pytest.approx(told(NEW)), "the next stay has the other tag"
     late = one(1, *panel(19.0, 20.0, 21.0, 22.0))
     assert wrong(late, given={1: 0, 2: None}) == pytest.approx(told(LATE | {"late_next": 0.5}))
+    assert wrong(one(1, *WELL), given={1: 0, 2: None}) == pytest.approx(told(NEW | {"late_next": 0.05}))
     assert wrong(late, given={1: 0}) == pytest.approx(told(LATE)), "the next has not been yet"
 
 
