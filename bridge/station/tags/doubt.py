@@ -74,7 +74,6 @@ def wrong_percent(
 
     `models`: of all readers of the station; `steady`: it came past ahead as long before its first foot as usual;
     `given`: the pass that each stay got, by their places.
-    `given`: the pass that each stay got, by their places.
     """
     assert got.tag is not None, "a tag was given"
     one = passes[got.tag]
