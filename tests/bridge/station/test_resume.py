@@ -288,9 +288,9 @@ def test_what_was_said_in_the_run_before_is_taken_back_of_the_stay_that_goes_on_
     past, memory = stopped(A)
     said = past.model_copy(update={"notes": ("lame",)})
     station = make(40.0, replace(memory, interrupted=said.model_dump(mode="json")))
-    assert station.awaits
+    awaited = station.awaits
     assert stays_on(station, 318.0, A)[-1].notes == ("lame",)
-    assert not station.awaits
+    assert (awaited, station.awaits) == (True, False)
     feed(station, shows(20, 22, 0.0), shows(22, 30, 402.0), shows(30, 33, 0.0), hears(B, 23, 29))
     other = next(one for one in station._publisher.records.values() if one.weighing != past.weighing)
     station.resumed_back(other.weighing, lambda _: past)

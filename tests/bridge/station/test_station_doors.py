@@ -1,6 +1,7 @@
 """Whatever is asked of a station, and whenever: what fell due by then has come out first, and nothing of it is lost."""
 
 from collections.abc import Callable
+from unittest.mock import Mock
 
 import pytest
 
@@ -129,12 +130,12 @@ class TestOneThatStandsThere:
             settings = Settings("larkmoor", "crush", "indicator", {"panel": "platform"}, doubt_percent=doubt_percent)
             station = Station(settings, stamp, Memory())
             feed(station, (item for item in stands(5, 30) if item[0] < 12), reads(A, 5.5, 11.5))
-            seen, believe = [], station._pairing.believe
-            monkeypatch.setattr(station._pairing, "believe", lambda *args: seen.append(args) or believe(*args))
+            believe = Mock(wraps=station._pairing.believe)
+            monkeypatch.setattr(station._pairing, "believe", believe)
             feed(station, reads(A, 12, 16))
             assert station.view.tag is not None
-            assert station.view.tag.reads == (22 if seen else 2)
-            return len(seen)
+            assert station.view.tag.reads == (22 if believe.call_count else 2)
+            return believe.call_count
 
         assert looks(0.5) == 0
         assert looks(0.0) == 9, "any doubt is too much: it is flagged"
@@ -146,7 +147,7 @@ def test_two_that_share_a_tag_are_told_apart_again_when_a_word_on_the_first_is_t
     feed(station, stands(205, 215), reads(A, 205.5, 214.5))
 
     def now(found: list[Event]) -> dict[int, tuple[str | None, tuple[Flag, ...]]]:
-        return {one.number: (one.tag and one.tag.id, one.flags) for one in weighings(found)}
+        return {one.number: (one.tag.id if one.tag else None, one.flags) for one in weighings(found)}
 
     said = station.ask(300.0, Identify(tag=B, about=About(number=1)), "r1")[1]
     assert now(said) == {1: (str(B), (Flag.BY_PERSON,)), 2: (str(A), ())}
