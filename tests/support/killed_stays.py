@@ -10,6 +10,7 @@ import random
 import shutil
 import tempfile
 from collections import Counter, defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -21,7 +22,10 @@ from neckyoke.bridge.daemon.service import Service
 from neckyoke.bridge.events import Animal, Weighing, read_event
 from neckyoke.bridge.journal.herd_tables import HerdReading
 from neckyoke.bridge.journal.reading import read_only
+from neckyoke.protocols.decoder import scale_decoder
+from neckyoke.protocols.readings import WeightReading
 from neckyoke.simulators.crush.walk import Stay
+from neckyoke.simulators.scenario import Scenario
 from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG
 from tests.support.herd_agreement import disagreements
@@ -59,13 +63,16 @@ class StayToll:
 class _Box:
     """The box: its folder and the daemon in it, built anew after each kill."""
 
-    def __init__(self, folder: Path, case: Case) -> None:
+    def __init__(self, folder: Path, case: Case, scenario: Scenario) -> None:
         self.t = 0.0
         self._folder, self._case, self._lives = folder, case, 0
         self.folder = folder / "0"
         self.folder.mkdir()
         text = CONFIG.format(indicator="serial:/dev/none0?baud=9600", panel="serial:/dev/none1?baud=9600")
-        text = text.replace("capacity_kg", 'sheet = "sheet.toml"\ncapacity_kg')
+        told = f'sheet = "sheet.toml"\nsmallest_kg = {scenario.smallest_kg}'
+        capacity_kg = scenario.indicator.capacity_kg
+        assert "capacity_kg = 1500\n" in text
+        text = text.replace("capacity_kg = 1500\n", f"{told}\ncapacity_kg = {capacity_kg}\n")
         (self.folder / "neckyoke.toml").write_text(text, encoding="utf-8")
         (self.folder / "sheet.toml").write_text(SHEET, encoding="utf-8")
         self.disagree: list[str] = []
@@ -136,10 +143,11 @@ async def _day(folder: Path, case: Case, yard: Yard, seed: int, toll: StayToll) 
         if stay.number in plans
         for at, away_s in plans[stay.number]
     )
-    box = _Box(folder, case)
+    box = _Box(folder, case, yard.scenario)
     await box.start()
     due = iter(gaps)
     gap = next(due, None)
+    decoder, half_kg, shown = scale_decoder(), yard.scenario.smallest_kg / 2, dict[int, float]()
     ticked, done = 0.0, list[tuple[float, float]]()
     for t, link, data in yard.items():
         while ticked + TICK_S <= t or (gap is not None and gap[0] <= t):
@@ -156,6 +164,10 @@ async def _day(folder: Path, case: Case, yard: Yard, seed: int, toll: StayToll) 
             else:
                 ticked += TICK_S
                 await box.to(ticked)
+        if link == "indicator" and any(
+            isinstance(one, WeightReading) and (one.kg or 0.0) >= half_kg for one in decoder.feed(data)
+        ):
+            shown = {stay.number: t for stay in yard.truth if stay.on_t <= t <= stay.off_t} | shown
         if t < ticked or (link == "panel" and not case.tags):
             continue  # nobody heard it
         box.t = t
@@ -170,11 +182,12 @@ async def _day(folder: Path, case: Case, yard: Yard, seed: int, toll: StayToll) 
     toll.disagree += [
         f"{one}: seed {seed}, {case}" for one in box.disagree + disagreements(box.folder / JOURNAL, ended=True)
     ]
-    _count(yard.truth, done, [read_event(body).data for body in bodies], toll, f"seed {seed}, {case}")
+    _count(yard.truth, shown, done, [read_event(body).data for body in bodies], toll, f"seed {seed}, {case}")
 
 
 def _count(
     truth: list[Stay],
+    shown: Mapping[int, float],
     gaps: list[tuple[float, float]],
     found: list[object],
     toll: StayToll,
@@ -188,7 +201,7 @@ def _count(
         best = max(truth, key=lambda stay: min(off, stay.off_t) - max(on, stay.on_t))
         of_stay[best.number].append(one)
     for stay in truth:
-        kind = _kind(stay, gaps)
+        kind = _kind(stay, shown.get(stay.number, stay.off_t), gaps)
         toll.stays[kind] += 1
         toll.right[kind] += len(of_stay[stay.number]) == 1
         toll.none[kind] += not of_stay[stay.number]
@@ -198,12 +211,16 @@ def _count(
             toll.wrong.append(f"{kind}: {of}, stay {stay.number} from {stay.on_t:.2f}, away {near}, has {has}")
 
 
-def _kind(stay: Stay, gaps: list[tuple[float, float]]) -> str:
-    """Name what happened to a stay: for how long it was heard at a stretch, and how often the box was killed in it."""
+def _kind(stay: Stay, shown_t: float, gaps: list[tuple[float, float]]) -> str:
+    """Name what happened to a stay: for how long it was heard at a stretch, and how often the box was killed in it.
+
+    It can be heard from `shown_t` on, when the indicator first shows half the smallest animal: a foot that is put down
+    presses by and by.
+    """
     within = [gap for gap in gaps if gap[0] < stay.off_t and gap[1] > stay.on_t]
     if not within:
         return "no kill"
-    edges = [stay.on_t, *(moment for gap in within for moment in gap), stay.off_t]
+    edges = [shown_t, *(moment for gap in within for moment in gap), stay.off_t]
     heard_s = max(off - on for on, off in zip(edges[::2], edges[1::2], strict=True))
     length = "1 s or more" if heard_s >= SURE_S else "0.8 to 1 s" if heard_s >= LIKELY_S else "less than 0.8 s"
     gone = ", gone when the box was back" if within[-1][1] >= stay.off_t else ""
