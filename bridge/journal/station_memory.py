@@ -1,6 +1,6 @@
 """What the stations carry from run to run, kept in the journal by its changes.
 
-    memory/STATION         number, zero, the habits of the readers, and the stay that may still go on
+    memory/STATION         number, zero, the habits of the readers, the last turns, and the stay that may still go on
     weighed/STATION/JOB/NAME   the weighing that the animal of this name has in a job
     jobs/STATION           which job is open, the sheet named last, the last number
     job/STATION/JOB        one job: how it stands, its sheets, its stays by number
@@ -120,7 +120,8 @@ class Carried:
         known = {name: table[name] for name in ("number", "zero_kg", "habits", "interrupted") if name in table}
         start = f"{UNDO}{station}/"
         undo = {name.removeprefix(start): body for name, body in self._kept.items() if name.startswith(start)}
-        memory = replace(Memory(**known), weighed=weighed, jobs=jobs, away_s=away_s, undo=undo)
+        turns_s = (*table.get("turns_s", ()),)
+        memory = replace(Memory(**known), weighed=weighed, jobs=jobs, away_s=away_s, undo=undo, turns_s=turns_s)
         if (left := self.left.get(station)) is None:
             return memory
         one = left.weighing
@@ -203,6 +204,8 @@ class Carried:
     def _short(self, memory: Memory) -> dict[str, object]:
         """Return what is written whole whenever it changes."""
         short: dict[str, object] = {"number": memory.number, "zero_kg": memory.zero_kg, "habits": {**memory.habits}}
+        if memory.turns_s:
+            short["turns_s"] = memory.turns_s
         if memory.interrupted:
             seen_s = None if memory.away_s is None else round(self._run.began_s - memory.away_s, 3)
             short |= {"interrupted": dict(memory.interrupted), "boot": self._run.boot, "seen_s": seen_s}
@@ -222,10 +225,10 @@ class Carried:
     def due(self, t: float, stations: Mapping[str, Station]) -> tuple[list[str], bool]:
         """Return the stations whose open stay is to be written now, and whether their memories are too.
 
-        These are when it is known of a stay that was left open whether it goes on: it must not be held against the
-        animal after.
+        These are when a stay begins, for the turn before it; and when it is known of one that was left open whether it
+        goes on: it must not be held against the animal after.
         """
-        names = []
+        names, begun = [], False
         for name, station in stations.items():
             view = station.view
             if view.weighing is None or view.platform.on is None:
@@ -233,9 +236,10 @@ class Carried:
             lasted_s = t - view.platform.on
             weighing, before_s = self._written.get(name, ("", 0.0))
             if weighing != view.weighing or lasted_s >= 2 * before_s:
+                begun |= weighing != view.weighing
                 self._written[name] = view.weighing, lasted_s
                 names.append(name)
-        known = any(name in stations and not stations[name].awaits for name in self._awaiting)
+        known = begun or any(name in stations and not stations[name].awaits for name in self._awaiting)
         return names, known
 
 

@@ -11,7 +11,7 @@ from neckyoke.bridge.station.explain import CURVE, Trace
 from neckyoke.bridge.station.instructions import About
 from neckyoke.bridge.station.reasons import reason
 from neckyoke.bridge.station.record import Record
-from neckyoke.bridge.station.resume import goes_on, joined
+from neckyoke.bridge.station.resume import Turns, goes_on, joined
 from neckyoke.bridge.station.settings import Memory, Needs, Settings
 from neckyoke.bridge.station.tags.verdict import Verdict
 
@@ -49,12 +49,15 @@ class Publisher:
         self._settings, self._stamp, self._account, self._is_final = settings, stamp, account, is_final
         self.interrupted = Weighing.model_validate(memory.interrupted) if memory.interrupted else None
         self.away_s = memory.away_s
+        self.turns = Turns(memory.turns_s)
         self.records: dict[int, Record] = {}
         self.traces: dict[int, Trace] | None = None
         self.curve: deque[tuple[float, float]] = deque(maxlen=CURVE)  # (t, kg shown) of the last readings
 
     def add(self, record: Record) -> None:
         """Take the record of a stay that begins."""
+        if (before := self.records.get(record.number - 1)) is not None:
+            self.turns.came(before, record, self.unseen_s(before))
         self.records[record.number] = record
         if len(self.records) > KEPT:
             del self.records[next(iter(self.records))]
@@ -91,6 +94,8 @@ class Publisher:
         """Publish a weighing, or its next revision."""
         record.revision += 1
         self._resume(record)
+        if record.revision == 1 and (before := self.records.get(record.number - 1)) is not None:
+            self.turns.left(before, record)
         self._account.take(record)
         weighing = self._spell(record, why)
         past = record.resumes
@@ -147,9 +152,19 @@ class Publisher:
 
     def _resume(self, record: Record) -> None:
         """Let the first stay of a run go on as the one that the last run left open, if it is the same."""
-        past, self.interrupted = self.interrupted, None
-        if past is not None and goes_on(past, self._spell(record, None), self.unseen_s(record)):
+        past = self.interrupted
+        if past is not None and self._goes_on(past, record, self._spell(record, None)):
             record.resumes, record.weighing = past, past.weighing
+        self.interrupted = None
+
+    def whole(self, record: Record, weighing: Weighing) -> Weighing:
+        """Return the weighing of an open stay; one with what an earlier run left unfinished, if that goes on in it."""
+        past = self.interrupted
+        goes = past is not None and self._goes_on(past, record, weighing)
+        return joined(past, weighing, self.unseen_s(record)) if past and goes else weighing
+
+    def _goes_on(self, past: Weighing, record: Record, now: Weighing) -> bool:
+        return goes_on(past, now, self.unseen_s(record), self.turns.least_s, steps_on=record.steps_on)
 
     def unseen_s(self, record: Record) -> float | None:
         """Return for how long what an earlier run left unfinished was unseen when this stay began."""

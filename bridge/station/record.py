@@ -28,6 +28,8 @@ class Record:
     off: float | None = None
     weight: Weight = NONE
     platform_flags: tuple[Flag, ...] = ()
+    in_sight: bool = True  # its first foot was seen; else:
+    steps_on: bool = False  # not all its feet were on yet as listening began
     verdict: Verdict | None = None
     code_before: TagCode | None = None  # the tag of the stay before this one
     visual: str | None = None

@@ -60,7 +60,8 @@ class Memory:
     of the last jobs which weighing each animal has (`Account`), `jobs` of the jobs themselves; `habits` maps each
     reader to what was learned of it; `interrupted` is the weighing that an earlier run left unfinished, while its
     animal may still stand there, and `away_s` for how long it was unseen when this run began, None when not known;
-    `undo` tells by request what each changed, so that it can be taken back.
+    `undo` tells by request what each changed, so that it can be taken back; `turns_s` how long it took lately from one
+    animal to the next (`resume.Turns`).
     """
 
     number: int = 0
@@ -71,3 +72,4 @@ class Memory:
     interrupted: Mapping[str, Any] | None = None
     away_s: float | None = None
     undo: Mapping[str, str] = field(default_factory=dict)
+    turns_s: tuple[float, ...] = ()

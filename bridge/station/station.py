@@ -35,7 +35,6 @@ from neckyoke.bridge.station.platform.happenings import Began, Ended, Happening,
 from neckyoke.bridge.station.platform.platform import Platform
 from neckyoke.bridge.station.publisher import Needed, Publisher, nothing_needed
 from neckyoke.bridge.station.record import Record
-from neckyoke.bridge.station.resume import goes_on, joined
 from neckyoke.bridge.station.settings import Memory, Place, PlaceStay, Settings
 from neckyoke.bridge.station.tags.pairing import Pairing
 from neckyoke.bridge.station.views import Left, StationView
@@ -263,6 +262,7 @@ class Station:
             habits=self._pairing.habits,
             interrupted=past.model_dump(mode="json") if past else None,
             away_s=self._publisher.away_s if past else None,
+            turns_s=self._publisher.turns.lately_s,
         )
 
     @property
@@ -277,12 +277,12 @@ class Station:
             off=ended.off,
             weight=ended.weight,
             platform_flags=ended.flags,
+            steps_on=ended.steps_on,
             verdict=record.verdict or self._pairing.believe(record.number, ended.off),
             revision=1,
         )
         weighing = cut.as_weighing(self._stamp, self.account.of(record.job), None, final=True)
-        past, away_s = self._publisher.interrupted, self._publisher.unseen_s(record)
-        return joined(past, weighing, away_s) if past and goes_on(past, weighing, away_s) else weighing
+        return self._publisher.whole(cut, weighing)
 
     # -- what happens --------------------------------------------------------------------------------------------
 
@@ -299,10 +299,11 @@ class Station:
         events: list[Event] = []
         for happening in happenings:
             match happening:
-                case Began(number, on):
+                case Began(number, on, in_sight):
                     weighing = make_id(self.settings.site, self.settings.name, self.settings.run, number)
                     self._number = number
-                    record = Record(self.settings.name, number, weighing, on, *self._place(number, on))
+                    place = self._place(number, on)
+                    record = Record(self.settings.name, number, weighing, on, *place, in_sight=in_sight)
                     self._publisher.add(record)
                     self._pairing.began(number, on)
                 case SettledAt(number, _, at, weight, flags):
@@ -312,9 +313,10 @@ class Station:
                     record.verdict = self._pairing.believe(number, at)
                     record.code_before = self._code_of(number - 1)
                     events += self._publisher.settled(at, record)
-                case Ended(number, _, settled, off, weight, flags):
+                case Ended(number, _, settled, off, weight, flags, steps_on):
                     record = self._publisher.records[number]
                     record.settled, record.off, record.weight, record.platform_flags = settled, off, weight, flags
+                    record.steps_on = steps_on
                     record.code_before = self._code_of(number - 1)
                     events += self._publisher.changed(off, self._pairing.ended(number, off))
                 case ZeroMoved(number, at, weight, flags):

@@ -96,7 +96,7 @@ def stays_killed(_folder: Path) -> None:
     print(f"    herd book and journal, after each kill and at each end: {len(toll.disagree)} disagree")
     assert not toll.disagree, toll.disagree[:3]
     assert not sum(count for kind, count in toll.none.items() if "1 s or more" in kind or kind == "no kill")
-    for scenario in ("no-gap", "sheep"):  # quicker than the rule of bridge/station/resume.py allows for
+    for scenario in ("no-gap", "sheep"):  # quick turns, which each station learns of itself
         toll = kill_within_stays(KILLS_WITHIN // 4, seed=0, scenario=scenario)
         heard = [kind for kind in toll.stays if "1 s or more" in kind]
         every, right, none = (sum(of[kind] for kind in heard) for of in (toll.stays, toll.right, toll.none))

@@ -8,10 +8,14 @@ from neckyoke.bridge.events import Attention, Flag, Weight
 
 @dataclass(frozen=True, slots=True)
 class Began:
-    """A stay began: something stood there from `on`.  Every `Began` is followed by one `Ended` of its number."""
+    """A stay began: something stood there from `on`.  Every `Began` is followed by one `Ended` of its number.
+
+    `in_sight`: its first foot was seen.
+    """
 
     number: int
     on: float
+    in_sight: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +31,10 @@ class SettledAt:
 
 @dataclass(frozen=True, slots=True)
 class Ended:
-    """A stay ended at `off`; `settled` is when it first settled, None when it never did."""
+    """A stay ended at `off`; `settled` is when it first settled, None when it never did.
+
+    `steps_on`: it was on at the start, and had not all its feet there yet.
+    """
 
     number: int
     on: float
@@ -35,6 +42,7 @@ class Ended:
     off: float
     weight: Weight
     flags: tuple[Flag, ...] = ()
+    steps_on: bool = False
 
 
 @dataclass(frozen=True, slots=True)

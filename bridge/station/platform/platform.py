@@ -223,7 +223,7 @@ class Platform:
         self._told(self._closing.let_go())
         stay.begin()
         self._number, stay.began = stay.number, True
-        self._out.append(Began(stay.number, stay.on))
+        self._out.append(Began(stay.number, stay.on, Flag.ON_AT_START not in stay.flags))
 
     def _take_empty(self, t: float, shown_kg: float | None) -> Sight | None:
         """Take it that what seemed to arrive is the empty platform; if that shows only now, more has come."""

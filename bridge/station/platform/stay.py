@@ -37,6 +37,8 @@ OFFSET_QUIET_S = 1.0
 REZEROED_SHARE = (0.004, 0.015)
 """Of a stay's weight: an empty platform that shows after it, for the first time, what differs by more from what it
 showed in an earlier run allows no good weight, and no fair one."""
+STEPPING_BINS, STANDING_BINS, STEPPING_SHARE = 3, slice(8, 20), 0.9
+"""What shows in its first bins less than this share of what it shows a second later has not all its feet on yet."""
 ZEROED_QUIET_S = 1.2
 """An indicator that leapt to zero and stays quiet for so long was zeroed by a person."""
 
@@ -262,7 +264,13 @@ class Stay:
         weight = self.spell(found)
         if self._may_be_half(found, flags):
             weight = weight.model_copy(update={"grade": worse(weight.grade, "poor")})
-        return Ended(self.number, self.on, self.settled, off, weight, _in_order(flags))
+        return Ended(self.number, self.on, self.settled, off, weight, _in_order(flags), self._steps_on())
+
+    def _steps_on(self) -> bool:
+        """Return whether it was on at the start and stepped on then: it weighed clearly more a second later."""
+        bins = self.settling.track.bins()
+        soon, later = bins[:STEPPING_BINS], bins[STANDING_BINS] or bins[STEPPING_BINS:]
+        return Flag.ON_AT_START in self.flags and bool(later) and median(soon) < STEPPING_SHARE * median(later)
 
     def _may_be_half(self, found: Estimate, flags: set[Flag]) -> bool:
         """Return whether only half the animal may have stood there, all that was seen of the stay."""

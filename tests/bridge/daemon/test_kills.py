@@ -2,6 +2,8 @@
 
 from pathlib import Path
 
+import pytest
+
 from tests.support.broker import Broker
 from tests.support.killed_daemon import kill_the_daemon
 from tests.support.killed_stays import kill_within_stays
@@ -28,3 +30,12 @@ def test_no_kill_within_a_stay_that_was_heard_for_a_second_leaves_it_without_a_w
     assert toll.disagree == [], "herd book and journal agree after every kill"
     assert toll.right["no kill"] == toll.stays["no kill"] > 0
     assert sum(toll.right[kind] for kind in heard) >= 0.8 * sum(heard.values())
+
+
+@pytest.mark.parametrize("seed", [8, 38, 55])
+def test_where_the_next_steps_on_as_the_last_one_leaves_none_is_taken_for_the_one_before(seed: int) -> None:
+    """One day each on which an animal was, as long as every yard was held to be as slow as a calm one."""
+    toll = kill_within_stays(kills=1, seed=seed, animals=10, scenario="no-gap")
+    assert sum(count for kind, count in toll.stays.items() if "1 s or more" in kind) >= 5
+    assert sum(count for kind, count in toll.none.items() if "1 s or more" in kind or kind == "no kill") == 0
+    assert toll.disagree == []

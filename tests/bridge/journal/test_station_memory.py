@@ -21,6 +21,7 @@ MEMORY = st.builds(
     Memory,
     number=st.integers(0, 9),
     zero_kg=st.none() | st.floats(-5, 5).map(lambda kg: round(kg, 2)),
+    turns_s=st.lists(st.floats(0.1, 99.0).map(lambda s: round(s, 1)), max_size=20).map(tuple),
     habits=st.dictionaries(
         st.sampled_from(["race", "gate"]), st.dictionaries(st.sampled_from(["share"]), st.just(0.4))
     ),
@@ -143,9 +144,30 @@ def test_an_open_stay_is_written_when_it_begins_and_each_time_it_has_lasted_twic
     for n in range(400):
         t = n / 10
         station.feed(t, "indicator", WeightReading(318.0 if 20 <= n < 360 else 0.0))
-        if carried.due(t, {"crush": station}) == (["crush"], False):
-            written.append(round(t - 2.0, 1))
-    assert written == [0.7, 1.5, 3.0, 6.0, 12.0, 24.0]
+        due, with_memory = carried.due(t, {"crush": station})
+        if due or with_memory:
+            written.append((due, with_memory, round(t - 2.0, 1)))
+    assert written == [(["crush"], at_s == 0.7, at_s) for at_s in (0.7, 1.5, 3.0, 6.0, 12.0, 24.0)]
+
+
+def test_the_turn_before_a_stay_is_known_to_the_journal_as_the_stay_begins() -> None:
+    settings, stamp = Settings("larkmoor", "crush", "indicator"), Stamp(DAY, Clock.SYNCHRONISED)
+    carried, journal = Carried({}), dict[str, str]()
+    station = Station(settings, lambda _: stamp, Memory())
+    for n in range(170):
+        t = n / 10
+        station.feed(t, "indicator", WeightReading(318.0 if 20 <= n < 100 or n >= 140 else 0.0))
+        if carried.due(t, {"crush": station})[1]:
+            write(journal, carried.changes({"crush": station.memory}))
+    assert Carried(journal).memory("crush").turns_s == (12.0,)
+
+
+def test_a_memory_kept_by_an_older_version_is_taken_over_and_knows_no_turns() -> None:
+    older = json.dumps({"number": 41, "zero_kg": 0.5, "habits": {"race": {"share": 0.4}}})
+    carried = Carried({"memory/crush": older})
+    memory = carried.memory("crush")
+    assert memory == Memory(number=41, zero_kg=0.5, habits={"race": {"share": 0.4}})
+    assert carried.changes({"crush": memory}) == {}, "nothing to write before anything happened"
 
 
 def test_it_is_written_too_that_a_stay_left_open_does_not_go_on() -> None:

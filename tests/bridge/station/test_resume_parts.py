@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from neckyoke.bridge.events import Clock, DoseSaid, Finding, Flag, Gain, Weighing, Weight
-from neckyoke.bridge.station.resume import BRIEF_S, PASSING_S, STOP_S, WHY, goes_on, joined
+from neckyoke.bridge.station.resume import COMING_ON_S, STEPPED_S, STOP_S, WHY, goes_on, joined
 from tests.support import events
 
 ON = datetime(2026, 11, 24, 9, tzinfo=UTC)
@@ -30,7 +30,7 @@ def later(*, after_s: float = 30.0, lasts_s: float = 20.0, **known: Any) -> Weig
     return part(on_s=20.0 + after_s, off_s=20.0 + after_s + lasts_s, **{"flags": START, **known})
 
 
-SOME = 30.0
+SOME, TURN_S = 30.0, 6.0
 UNKNOWN = Clock.UNKNOWN
 
 
@@ -70,18 +70,39 @@ UNKNOWN = Clock.UNKNOWN
         ({"tag": None, "off_s": 3.0}, {"kg": 333.4, "grade": "poor", "lasts_s": 6.0}, 1.0, False),
         ({"tag": None, "off_s": 3.0}, {"kg": 320.0, "lasts_s": 6.0}, 1.0, False),
         # no weight at all
-        ({"tag": None, "kg": None, "off_s": 5.0}, {}, BRIEF_S - 5.0, True),
-        ({"tag": None, "kg": None, "off_s": 5.0}, {}, BRIEF_S - 4.9, False),
-        ({"tag": None, "off_s": 5.0}, {"kg": None}, BRIEF_S - 5.0, True),
-        ({"tag": None, "kg": None}, {"lasts_s": PASSING_S - 1.0}, 1.0, True),
-        ({"tag": None, "kg": None}, {"lasts_s": PASSING_S - 0.9}, 1.0, False),
+        ({"tag": None, "kg": None, "off_s": 5.0}, {}, TURN_S + STEPPED_S - 5.0, True),
+        ({"tag": None, "kg": None, "off_s": 5.0}, {}, TURN_S + STEPPED_S - 4.9, False),
+        ({"tag": None, "off_s": 5.0}, {"kg": None}, TURN_S + STEPPED_S - 5.0, True),
+        ({"tag": None, "kg": None}, {"lasts_s": TURN_S - 1.0}, 1.0, True),
+        ({"tag": None, "kg": None}, {"lasts_s": TURN_S - 0.9}, 1.0, False),
         ({"tag": None, "kg": None}, {"lasts_s": 2.0, "flags": (*START, Flag.INTERRUPTED)}, 1.0, False),
     ],
 )
 def test_whether_two_parts_are_one_animals(
     past: dict[str, Any], now: dict[str, Any], away_s: float | None, *, same: bool
 ) -> None:
-    assert goes_on(part(**past), later(**now), away_s) is same
+    assert goes_on(part(**past), later(**now), away_s, TURN_S) is same
+
+
+@pytest.mark.parametrize(
+    ("past", "now", "away_s", "turn_s", "same"),
+    [
+        # nobody takes so long to come on, whatever the weights; but one that is heard to be the same did
+        ({}, {}, COMING_ON_S - 4.0, 9.0, True),
+        ({}, {}, COMING_ON_S - 3.9, 9.0, False),
+        ({"kg": None}, {}, COMING_ON_S - 3.9, 9.0, False),
+        ({"kg": None, "flags": START}, {}, COMING_ON_S - 3.9, 9.0, False),
+        ({"tag": A}, {"tag": A}, COMING_ON_S - 3.9, 9.0, True),
+        # what only steps on now may have put its first foot there this moment
+        ({"kg": None, "off_s": 2.5}, {}, 0.5, 3.0, True),
+        ({"kg": None, "off_s": 2.5}, {}, 0.6, 3.0, False),
+    ],
+)
+def test_whether_what_steps_on_as_the_box_is_back_was_there_before(
+    past: dict[str, Any], now: dict[str, Any], away_s: float, turn_s: float, *, same: bool
+) -> None:
+    before, after = part(**{"tag": None, "off_s": 4.0, **past}), later(**{"tag": None, **now})
+    assert goes_on(before, after, away_s, turn_s, steps_on=True) is same
 
 
 def finding(value: int, at_s: float) -> Finding:

@@ -7,7 +7,7 @@ from neckyoke.bridge.station.platform.happenings import Began, Ended
 from neckyoke.bridge.station.platform.platform import Platform
 from neckyoke.bridge.station.settings import Memory
 from neckyoke.protocols.readings import Condition, WeightReading
-from tests.bridge.station.platform.test_platform_table import ends, feed, feed_from, only, platform, ramp
+from tests.bridge.station.platform.test_platform_table import Shown, ends, feed, feed_from, only, platform, ramp
 
 OVER = WeightReading(None, condition=Condition.OVERLOAD)
 
@@ -98,6 +98,39 @@ def test_an_indicator_that_blanks_while_it_moves_tells_after_three_seconds_that_
     (began,) = on.weight(4.0, blank)
     assert isinstance(began, Began)
     assert (began.number, began.on) == (1, 1.0)
+
+
+@pytest.mark.parametrize(
+    ("shown", "in_sight", "steps_on"),
+    [
+        (((0.4, 90.0), (5, 400.0)), False, True),
+        (((0.3, 350.0), (5, 400.0)), False, True),
+        (((0.3, 370.0), (5, 400.0)), False, False),  # it sways
+        (((5, 400.0),), False, False),
+        (((2.5, 200.0), (5, 400.0)), False, False),  # half on for longer: it may have been so before
+        (((0.4, 400.0), (5, 200.0)), False, False),
+        (((1.0, 0.0), (0.4, 90.0), (5, 400.0)), True, False),  # its first foot was seen
+    ],
+)
+def test_what_was_on_at_the_start_may_have_been_on_its_way_up(
+    shown: tuple[Shown, ...], *, in_sight: bool, steps_on: bool
+) -> None:
+    on = platform(Memory(zero_kg=0.0))
+    (began, *_) = feed(on, *shown)
+    assert isinstance(began, Began)
+    assert began.in_sight is in_sight
+    assert on.open is not None
+    assert on.open.steps_on is steps_on
+    assert only(on.finish(9.0)).steps_on is steps_on
+
+
+@pytest.mark.parametrize(("begins_kg", "steps_on"), [(90.0, True), (400.0, False)])
+def test_that_it_steps_on_is_known_as_soon_as_it_has_begun(begins_kg: float, *, steps_on: bool) -> None:
+    on = platform(Memory(zero_kg=0.0))
+    (began,) = feed(on, (0.3, begins_kg), (0.5, 400.0))
+    assert isinstance(began, Began)
+    assert on.open is not None
+    assert on.open.steps_on is steps_on
 
 
 @pytest.mark.parametrize(("over", "grade"), [(0, "good"), (1, "fair"), (10, "fair"), (30, "poor")])
