@@ -15,6 +15,7 @@ from typing import Any, Self
 
 from neckyoke.bridge.asking.socket import ask
 from neckyoke.simulators.wires.ends import End, PtyEnd
+from tests.support.warm import Forked
 from tests.support.yard_clock import DAEMON, YardClock
 
 ROOT = Path(__file__).parents[2]
@@ -57,7 +58,7 @@ async def until_async(condition: Callable[[], bool], what: str, deadline_s: floa
 class Daemon:
     """`neckyoke run` in `folder` under `config`; with a `speed` other than 1 its clock runs so much faster.
 
-    Such a clock is `synchronised` or not, and goes on through a restart.
+    Such a clock is `synchronised` or not, and goes on through a restart; such a daemon is forked (`warm.py`).
     """
 
     def __init__(self, folder: Path, config: str, speed: float = 1.0, *, synchronised: bool = True) -> None:
@@ -69,16 +70,17 @@ class Daemon:
         self.config.write_text(config, encoding="utf-8")
         self.socket = folder / "neckyoke.sock"
         self.log = folder / "daemon.log"
-        self.process: subprocess.Popen[bytes] | None = None
+        self.process: subprocess.Popen[bytes] | Forked | None = None
 
     def start(self) -> Self:
         """Start it and wait until it listens."""
-        command = ["-m", "neckyoke.bridge.cli", "run", "--config", str(self.config)]
-        if self.speed != 1.0:
-            shared = [str(self.speed), str(self.config), str(self.folder / "yard.clock"), self._synchronised]
-            command = ["-m", "tests.support.fast_daemon", *shared]
         with self.log.open("ab") as log:
-            self.process = subprocess.Popen([sys.executable, *command], cwd=ROOT, stdout=log, stderr=log)
+            if self.speed == 1.0:
+                command = [sys.executable, "-m", "neckyoke.bridge.cli", "run", "--config", str(self.config)]
+                self.process = subprocess.Popen(command, cwd=ROOT, stdout=log, stderr=log)
+            else:
+                shared = [str(self.speed), str(self.config), str(self.folder / "yard.clock"), self._synchronised]
+                self.process = Forked("tests.support.fast_daemon", *shared, stdout=log, stderr=log)
         until(lambda: self.listens or self.process_ended, "the daemon to listen")
         assert not self.process_ended, self.log.read_text()
         return self

@@ -1,8 +1,6 @@
 """Killing that process at random moments, and what must hold afterwards."""
 
 import random
-import subprocess
-import sys
 import threading
 from collections import Counter
 from dataclasses import dataclass
@@ -11,6 +9,7 @@ from pathlib import Path
 from neckyoke.bridge.events import Event, Flag, Weighing, read_event
 from neckyoke.bridge.journal.reading import read_only
 from tests.support.broker import Broker, Message, wait_until
+from tests.support.warm import Forked
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,12 +63,9 @@ def kill_again_and_again(folder: Path, broker: Broker, kills: int, seed: int) ->
 
 def _life(folder: Path, url: str, *, last: int = 10**9, kill_after: int = 0, late_s: float = 0.0) -> list[str]:
     """Let it live until it has told of `kill_after` things and a little longer; return what it told of."""
-    process = subprocess.Popen(
-        [sys.executable, "-m", "tests.support.killed", folder, url, str(last)], stdout=subprocess.PIPE, text=True
-    )
-    assert process.stdout is not None
     lines = []
-    with process:
+    with Forked("tests.support.killed", str(folder), url, str(last)) as process:
+        assert process.stdout is not None
         for line in process.stdout:
             if line.endswith("\n"):  # else it was cut off by the kill
                 lines.append(line.strip())

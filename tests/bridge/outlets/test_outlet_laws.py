@@ -6,7 +6,6 @@ import random
 import shutil
 import signal
 import subprocess
-import sys
 import threading
 from collections.abc import Iterator
 from pathlib import Path
@@ -20,6 +19,7 @@ from tests.support.far_servers import Postgres
 from tests.support.far_side import FarSide, shed
 from tests.support.far_sides import KINDS, EventsFile, Plugged, Sqlite, Web, WebBatch, WebBinary
 from tests.support.running import run, until
+from tests.support.warm import Forked
 
 STANDS = pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.__name__)
 SERVED = pytest.mark.parametrize(
@@ -52,23 +52,22 @@ def test_either_side_killed_at_random_moments_loses_nothing(far: FarSide, tmp_pa
     chance = random.Random(7)
     last = 0
     for _ in range(2):
-        command = [sys.executable, "-m", "tests.support.following", str(tmp_path), json.dumps(far.table), "100000"]
-        process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
-        assert process.stdout is not None
         kills_far = threading.Timer(chance.uniform(0.0, 0.3), far.kill)
-        for count, line in enumerate(process.stdout):
-            last = int(line.split()[1])
-            if count == 3:
-                kills_far.start()
-            if count >= chance.randint(30, 60):
-                process.kill()
-        process.communicate()
+        with Forked("tests.support.following", str(tmp_path), json.dumps(far.table), "100000") as process:
+            assert process.stdout is not None
+            for count, line in enumerate(process.stdout):
+                last = int(line.split()[1])
+                if count == 3:
+                    kills_far.start()
+                if count >= chance.randint(30, 60):
+                    process.kill()
         kills_far.join()
         far.kill()
         far.start()
     last += 5
-    command = [sys.executable, "-m", "tests.support.following", str(tmp_path), json.dumps(far.table), str(last)]
-    subprocess.run(command, check=True, timeout=300, stdout=subprocess.DEVNULL)
+    words = (str(tmp_path), json.dumps(far.table), str(last))
+    with Forked("tests.support.following", *words, stdout=subprocess.DEVNULL) as process:
+        assert process.wait() == 0
     in_order(far, last)
 
 
