@@ -6,14 +6,14 @@ common practice, no source; an inch is 25.4 mm.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
 
 from neckyoke.bridge.events import Gain, Treatment, WithheldFor
 from tests.bridge.page.browser import Browser
-from tests.bridge.page.yard import STATION, Yard, a_mob, settled, tag, view, weighing
+from tests.bridge.page.yard import CODE, STATION, Yard, a_mob, settled, tag, view, weighing
 
 SIZES = ((360, 640), (390, 844), (844, 390), (820, 1180), (1280, 800))
 PORTRAIT = ((360, 640), (390, 844), (820, 1180))
@@ -61,6 +61,13 @@ return [[box.left + 2, box.top + 2], [box.right - 2, box.bottom - 2]].map(([x, y
 });
 """
 
+BACK = """
+document.querySelectorAll('dialog[open]').forEach((one) => one.close());
+if (!document.querySelector('#troubles').hidden) document.querySelector('#trouble').click();
+location.hash = '#now';
+scrollTo(0, 0);
+"""
+
 
 def arcmin(pixels: float, metres: float = 2.0, per_inch: float = 160.0) -> float:
     """Return the angle that something subtends at the eye, in minutes of arc."""
@@ -72,9 +79,8 @@ def test_angles_are_reckoned_as_on_an_eye_chart() -> None:
     assert arcmin(8.73 / 25.4 * 160, metres=6.0) == pytest.approx(5.0, abs=0.01)
 
 
-@pytest.fixture
-def full(yard: Yard, browser: Browser, request: pytest.FixtureRequest) -> Iterator[Browser]:
-    """An animal of which everything is to be said, with a trouble and findings."""
+def _fill(yard: Yard) -> None:
+    """Let there be an animal of which everything is to be said, a trouble, and findings."""
     a_mob(yard)
     yard.status["stations"][STATION]["findings"] = (
         {"name": "condition", "kind": "choice", "choices": (1, 2, 3, 4, 5)},
@@ -84,6 +90,10 @@ def full(yard: Yard, browser: Browser, request: pytest.FixtureRequest) -> Iterat
         "state": "lost", "stations": [STATION],
         "text": "/dev/serial/by-id/usb-adapter-with-a-name-that-has-no-end-to-it-at-all-port0 is gone",
     }  # fmt: skip
+
+
+def _stand(yard: Yard, browser: Browser, withheld: tuple[WithheldFor, ...]) -> None:
+    """Let that animal stand there."""
     doses = [
         ("oral drench", 35.0, "mL"),
         ("copper", 2.0, "bolus"),
@@ -91,15 +101,42 @@ def full(yard: Yard, browser: Browser, request: pytest.FixtureRequest) -> Iterat
         ("growth", 1.0, "implant"),
     ]
     treatments = tuple(Treatment(name=name, amount=amount, unit=unit) for name, amount, unit in doses)
-    withheld = WITHHELD[getattr(request, "param", "one product")]
     gain = Gain(kg=40.0, days=45, since="2026-10-10", kg_per_day=0.84)
     one = weighing(15, 318.5, pen="middle", treatments=treatments, animal={"visual": "215"}, gain=gain)
-    browser.go(yard.url)
     yard.tell(settled(one).model_copy(update={"withheld": withheld}))
     more = {"weighing": one.weighing, "tag": tag(15).id, "may_leave": True, "withheld": withheld}
     yard.show(view("settled", 318.5, 15, settled_kg=318.5, grade="good", **more))
     browser.until("document.querySelectorAll('#give .dose').length === 4 && !document.querySelector('#trouble').hidden")
+
+
+@pytest.fixture(scope="module")
+def looked_at(
+    window: Browser, tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest
+) -> Iterator[Callable[[], Browser]]:
+    """A page with it, opened once for all that only look."""
+    yard = Yard(tmp_path_factory.mktemp("yard")).begin()
+    _fill(yard)
+
+    def opened() -> Browser:
+        if not window.run("return location.href").startswith(yard.url):  # at first, or another test was elsewhere
+            window.go(f"{yard.url}#code={CODE}")
+            window.until("document.querySelectorAll('#rows li').length > 9 && location.hash !== '#code'")
+            _stand(yard, window, WITHHELD[getattr(request, "param", "one product")])
+        return window
+
+    yield opened
+    window.go("about:blank")
+    yard.end()
+    assert window.complaints() == []
+
+
+@pytest.fixture
+def full(looked_at: Callable[[], Browser]) -> Iterator[Browser]:
+    """It, put back into its first shape after each test."""
+    browser = looked_at()
     yield browser
+    browser.run(BACK)
+    browser.until("!document.querySelector('#now').hidden && document.querySelector('#troubles').hidden")
     browser.resize()
 
 
@@ -114,7 +151,7 @@ def glyphs(browser: Browser) -> dict[str, Any]:
     return {name: round(arcmin(browser.run(GLYPHS, css)[0]), 1) for name, css in (FAR | NEAR).items()}
 
 
-@pytest.mark.parametrize("full", WITHHELD, indirect=True)
+@pytest.mark.parametrize("looked_at", WITHHELD, indirect=True)
 @pytest.mark.parametrize("size", PORTRAIT)
 def test_all_that_matters_reads_at_two_metres(full: Browser, size: tuple[int, int]) -> None:
     _resize(full, *size)
@@ -126,7 +163,7 @@ def test_all_that_matters_reads_at_two_metres(full: Browser, size: tuple[int, in
     assert {name: tall[name] for name in NEAR if tall[name] < 5} == {}
 
 
-@pytest.mark.parametrize("full", WITHHELD, indirect=True)
+@pytest.mark.parametrize("looked_at", WITHHELD, indirect=True)
 @pytest.mark.parametrize("size", SIZES)
 def test_nothing_that_matters_is_cut(full: Browser, size: tuple[int, int]) -> None:
     """Not by the edge, nor by dock and views, without scrolling; the trouble is a button then."""
@@ -172,7 +209,7 @@ def test_verdict_and_weight_stay_above_every_dialog(full: Browser, size: tuple[i
 
 
 @pytest.mark.parametrize("size", SIZES)
-def test_nothing_has_to_be_scrolled_sideways(full: Browser, yard: Yard, size: tuple[int, int]) -> None:
+def test_nothing_has_to_be_scrolled_sideways(full: Browser, size: tuple[int, int]) -> None:
     _resize(full, *size)
     for place in ("#job", "#animals", "#box", "#now"):
         full.run("location.hash = arguments[0]", place)
