@@ -114,14 +114,6 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     ): "only rounding is so small",
     (
         "bridge/station/tags/assignment.py",
-        "self._stay_price[stay] = (max((cost - prices.get(place, 0.0) for place, cost in self._costs[stay].items())))",
-    ): "a first price shifts all chains of its stay alike",
-    (
-        "bridge/station/tags/assignment.py",
-        "self._stay_price[stay] = min(cost - prices.get(place, 1.0) for place, cost in self._costs[stay].items())",
-    ): "a first price shifts all chains of its stay alike",
-    (
-        "bridge/station/tags/assignment.py",
         "if (sum_ <= waiting.get(other, inf)):",
     ): "equal only by chance",
     (
@@ -293,4 +285,16 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "bridge/station/platform/stay.py",
         "return part and may_be_half(found.span_s, found.kg or 1.0, self._usual_kg)",
     ): "one without a weight has no grade to lower",
+    (
+        "bridge/station/tags/resolve.py",
+        "score = (self.open_scores.get((at, tag)))",
+    ): "no score is of no tag",
+    (
+        "bridge/station/tags/scores.py",
+        "if cost > least + 2e-09:",
+    ): "only rounding is so small",
+    (
+        "bridge/station/tags/readers/alignment.py",
+        "EQUAL = 0.0002",
+    ): "it only decides between equal ones",
 }

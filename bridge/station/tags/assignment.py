@@ -46,7 +46,7 @@ class Assignment:
         for (stay, tag), value in sorted(points.items()):
             if value > 0:
                 self._costs[stay][tag] = -value
-        self._stay_price: dict[int, float] = {NOBODY: 0.0}
+        self._stay_price = dict.fromkeys([NOBODY, *self._costs], 0.0)
         self._place_price: dict[int, float] = {}  # of those held; the others cost nothing
         self._holder: dict[int, int] = {}
         self._place: dict[int, int] = {}
@@ -77,7 +77,6 @@ class Assignment:
     def _seat(self, stay: int) -> None:
         """Give one more stay a place, moving others where that is best."""
         prices = self._place_price
-        self._stay_price[stay] = min(cost - prices.get(place, 0.0) for place, cost in self._costs[stay].items())
         least, before = self._chains(stay)
         end, total = least.popitem()
         for place, cost in least.items():

@@ -29,10 +29,20 @@ def every_assign(points: dict[tuple[int, int], float], stays: int, tags: int) ->
     ]
 
 
-@pytest.mark.parametrize("seed", range(60))
-def test_no_assignment_has_more_points_than_scipys(seed: int) -> None:
-    stays, tags = 1 + seed % 7, seed % 9
-    points = table(seed, stays, tags)
+def crowd(seed: int) -> dict[tuple[int, int], float]:
+    """Give twelve stays and twelve tags points of which no two are equal."""
+    rng = random.Random(seed)
+    return {(stay, tag): rng.uniform(-3, 9) for stay in range(12) for tag in range(12)}
+
+
+@pytest.mark.parametrize(
+    ("stays", "tags", "points"),
+    [
+        *((1 + seed % 7, seed % 9, table(seed, 1 + seed % 7, seed % 9)) for seed in range(60)),
+        *((12, 12, crowd(seed)) for seed in range(12)),
+    ],
+)
+def test_no_assignment_has_more_points_than_scipys(stays: int, tags: int, points: dict[tuple[int, int], float]) -> None:
     matrix = np.zeros((stays, tags + stays))  # one column more a stay: no tag
     for (stay, tag), value in points.items():
         matrix[stay, tag] = max(0.0, value)

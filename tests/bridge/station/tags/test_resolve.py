@@ -179,6 +179,8 @@ def test_no_order_is_surer_than_that_two_may_overtake_each_other(mine: float, in
     assert got.tag == 0
     assert got.margin == pytest.approx(min(left, mine + 3))
     assert (got.rival, got.taker) == ((1, 1) if left < mine + 3 else (None, None))
+    table.kinds[1, 0].queue = 0.0
+    assert resolved(table, Decided()).at(0).margin == pytest.approx(mine + 3), "it is in no order at that stay"
     for score in table.kinds.values():
         score.queue = 0.0
     assert resolved(table, Decided()).at(0).margin == pytest.approx(mine + 3), "of no reader ahead there is no order"

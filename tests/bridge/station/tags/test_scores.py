@@ -51,6 +51,15 @@ def test_what_a_panel_says_is_taken_as_it_says_it_and_a_stay_has_a_tag() -> None
     assert got[1, 0].heard_well
 
 
+@pytest.mark.parametrize(("reads", "well"), [((40.2, 45.0), False), ((40.2, 43.4, 46.6), True)])
+def test_a_panel_speaks_for_a_tag_by_however_little_is_left_for_it(reads: tuple[float, ...], *, well: bool) -> None:
+    """Heard in two stays, it may have stood in the next but one: just below nothing, and just above."""
+    mine = one(1, *((t, "panel") for t in (*reads, 60.2)))
+    said = sum(panels.score(mine.heard, SPANS, ReaderModel(1))[3].values())
+    assert -0.5 < said < 0.5
+    assert scores(mine)[3, 0].heard_well is well is (said > 0)
+
+
 def test_two_panels_add_up_and_one_that_never_heard_it_speaks_against_it() -> None:
     mine = one(1, (41.0, "panel"))
     alone, both = scores(mine)[1, 0], scores(mine, links="panel gate")[1, 0]
@@ -153,6 +162,13 @@ def test_without_one_the_order_of_reading_tells() -> None:
     early = got[2, 1].parts["stick: read 4.0 s away"]
     assert early == pytest.approx(6.0 - (0.05 * 4 - log(0.1)))
     assert got[1, 0].order_margin[0] < inf
+
+
+def test_a_tag_has_its_turn_when_it_is_first_read() -> None:
+    got = scores(one(1, (45.0, "stick"), (62.0, "stick")), one(2, (56.0, "stick")), links="stick")
+    assert got[1, 0].parts == {"stick: read while it stood": 6.0, "a stay has a tag": 3.0}
+    assert got[2, 1].parts["stick: read 4.0 s away"] == pytest.approx(6.0 - (0.05 * 4 - log(0.1)))
+    assert "stick: not read in its turn" in got[2, 0].parts
 
 
 def test_what_was_not_read_in_its_turn_costs_what_the_order_would() -> None:
