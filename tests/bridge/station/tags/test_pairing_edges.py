@@ -231,3 +231,20 @@ def test_an_ended_stay_tells_only_what_changed_and_why_where_that_is_asked() -> 
     assert pairing.believe(3, 39.0).code == C
     assert [one.number for one in pairing.finish()] == []
     assert all(pairing.is_final(number) for number in (1, 2, 3))
+
+
+def test_what_two_stays_with_two_tags_each_would_have_had_is_one_of_them_only_where_somebody_spoke() -> None:
+    """A word leaves its stay's own tag to nobody, be it as much a guess as another; a guess beside it is no tag."""
+    pairing = Pairing({"panel": "platform"})
+    tags = ((A, B), (C, TagCode(999, 112299)))
+    for n, both in enumerate(tags):
+        pairing.began(n + 1, 14.0 * n)
+        for at in range(1, 9):
+            for tag in both:
+                pairing.read(14.0 * n + at, "panel", tag)
+        pairing.ended(n + 1, 14.0 * n + 10.0)
+    assert codes(pairing) == [None, None]
+    pairing.word(30.0, 1, TagCode(999, 1))
+    of = {number: stay.unsaid for number, stay in pairing.stays.items()}
+    assert of[2] == (None,)
+    assert of[1] in ((A,), (B,))
