@@ -97,3 +97,8 @@ def test_a_tag_that_fits_both_goes_where_it_has_more() -> None:
     assignment = Assignment([1, 2], {(1, 0): 3.0, (2, 0): 9.0})
     assert (assignment.tag(1), assignment.tag(2)) == (None, 0)
     assert assignment.at(2).margin == pytest.approx(6.0)
+
+
+@pytest.mark.parametrize(("points", "tag"), [(-1.0, None), (0.0, None), (0.5, 0)])
+def test_what_has_no_more_than_nothing_is_nobodys(points: float, tag: int | None) -> None:
+    assert Assignment([1], {(1, 0): points}).tag(1) == tag

@@ -50,6 +50,13 @@ ROBBED = stay(2, None, unsaid=(C,), reopened=True)
             [],
         ),  # an earlier word stands
         (word(1, B, A), SAID, replace(SAID, closed=True), word(1, B, A, verdict=SAID.verdict, closed=True), []),
+        (
+            word(1, B, A),
+            SAID,
+            replace(SAID, closed=True, reopened=True),
+            word(1, B, A, verdict=SAID.verdict, closed=True),
+            [],
+        ),
         (FINAL, SAID, word(1, D, A), word(1, D, A), []),  # a later word stands
         (stay(1, C), word(1, C, C), word(1, C, C, closed=True), stay(1, C, closed=True), [C]),
         # of one beside it
