@@ -5,7 +5,7 @@ from unittest.mock import Mock
 
 import pytest
 
-from neckyoke.bridge.events import Event, Flag, Weighing
+from neckyoke.bridge.events import Event, Flag, Settled, Weighing
 from neckyoke.bridge.station.instructions import NOTES_MAX, About, Found, Identify, NewJob, Note, Zero
 from neckyoke.bridge.station.settings import Memory, Place, Settings
 from neckyoke.bridge.station.station import Station
@@ -155,3 +155,20 @@ def test_two_that_share_a_tag_are_told_apart_again_when_a_word_on_the_first_is_t
     assert spoken is not None
     assert now(station.undo(310.0, spoken)[1]) == {1: (str(A), ()), 2: (str(A), (Flag.REPEAT,))}
     assert dict(station.account.weighed) == {str(A): station._publisher.records[1].weighing}
+
+
+def test_a_stay_that_belongs_elsewhere_is_told_so_as_far_as_it_was_told() -> None:
+    station = make()
+    feed(station, stands(5, 15), reads(A, 5.5, 14.5))
+    items = [*stands(25, 35)]
+    feed(station, iter(items[:30]))
+    places = {number: Place("2", number + 10) for number in (1, 2, 99)}
+    (moved,) = station.move(25.95, places, "its day was another")
+    assert isinstance(moved.data, Weighing)
+    assert (moved.data.number, moved.data.revision, moved.data.why) == (1, 2, "its day was another")
+    assert (moved.data.job, moved.data.job_number) == ("2", 11)
+    feed(station, iter(items[30:100]))
+    again, standing = station.move(32.0, {number: Place("3") for number in (1, 2)}, "so was that")
+    assert isinstance(again.data, Weighing)
+    assert isinstance(standing.data, Settled)
+    assert (again.data.number, again.data.job, standing.data.number, standing.data.job) == (1, "3", 2, "3")
