@@ -9,6 +9,7 @@ from neckyoke.bridge.events import Event, Flag, Settled, Weighing
 from neckyoke.bridge.station.instructions import NOTES_MAX, About, Found, Identify, NewJob, Note, Zero
 from neckyoke.bridge.station.settings import Memory, Place, Settings
 from neckyoke.bridge.station.station import Station
+from neckyoke.bridge.station.views import Left
 from neckyoke.protocols.readings import TagRead, WeightReading
 from tests.bridge.station.test_station_events import A, B, feed, make, reads, settleds, stamp, stands, weighings
 from tests.support import events as made
@@ -172,3 +173,17 @@ def test_a_stay_that_belongs_elsewhere_is_told_so_as_far_as_it_was_told() -> Non
     assert isinstance(again.data, Weighing)
     assert isinstance(standing.data, Settled)
     assert (again.data.number, again.data.job, standing.data.number, standing.data.job) == (1, "3", 2, "3")
+
+
+def test_the_last_animal_has_left_from_when_it_stepped_off_until_the_next_one_stands_there() -> None:
+    station = make()
+    assert station.left(1.0) is None
+    items = [*stands(5, 15)]
+    feed(station, iter(items[:100]), reads(A, 5.5, 9.5))
+    assert station.left(13.0) is None
+    feed(station, iter(items[100:]))
+    assert station.left(20.0) == Left(1, 5.0, str(A))
+    feed(station, (item for item in stands(25, 35) if item[0] < 28))
+    assert station.left(28.0) is None
+    feed(station, (item for item in stands(25, 35) if item[0] >= 28))
+    assert station.left(36.0) == Left(2, 1.0, None)
