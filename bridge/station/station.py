@@ -63,7 +63,6 @@ class Station:
         told: int = 0,
     ) -> None:
         self.settings = settings
-        self.scale = settings.scale
         self.links = frozenset({settings.scale, *settings.readers})
         self._stamp = stamp
         self._platform = Platform(settings, memory)
@@ -89,9 +88,7 @@ class Station:
             return events + self._tag(t, link, item.code)
         if link in self.settings.readers:
             self._pairing.link(t, link, up=item)
-        if link == self.scale:
-            events += self._happened(t, self._platform.link(t, item))
-        return events
+        return events  # that of the scale, lost or back, ends nothing by itself: silence does
 
     def advance(self, t: float) -> list[Event]:
         """Let time pass up to `t`."""

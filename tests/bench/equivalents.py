@@ -297,4 +297,8 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "bridge/station/tags/readers/alignment.py",
         "EQUAL = 0.0002",
     ): "it only decides between equal ones",
+    (
+        "bridge/station/station.py",
+        "if (ended is None):",
+    ): "a stay that is open has a record",
 }

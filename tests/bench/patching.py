@@ -104,6 +104,8 @@ def _swap(mutant: Mutant, path: str, function: ast.stmt) -> bool:
     for (qual, line), code in _codes(compile(mutant.text, path, "exec", dont_inherit=True)).items():
         if line == first and qual.split(".")[-1] == name:
             there = functions().get((path, qual, line), [])
+            if any(file == path and one.startswith(f"{qual}.<locals>.") for file, one, _ in functions()):
+                return False  # a function that it made on import has its code already
             if not there or any(len(one.__code__.co_freevars) != len(code.co_freevars) for one in there):
                 return False
             for one in there:

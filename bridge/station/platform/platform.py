@@ -89,11 +89,6 @@ class Platform:
             self._read(t, reading)
         return self._take()
 
-    def link(self, t: float, up: bool) -> list[Happening]:  # noqa: ARG002, FBT001 -- see below
-        """Hear that the indicator's link came up or was lost.  Neither ends anything by itself: silence does."""
-        self._meet(t)
-        return self._take()
-
     def advance(self, t: float) -> list[Happening]:
         """Meet the deadlines up to `t`."""
         self._meet(t)

@@ -133,7 +133,7 @@ class TestOneThatStandsThere:
             feed(station, (item for item in stands(5, 30) if item[0] < 12), reads(A, 5.5, 11.5))
             believe = Mock(wraps=station._pairing.believe)
             monkeypatch.setattr(station._pairing, "believe", believe)
-            feed(station, reads(A, 12, 16))
+            assert settleds(feed(station, reads(A, 12, 16))) == [], "it is the same tag"
             assert station.view.tag is not None
             assert station.view.tag.reads == (22 if believe.call_count else 2)
             return believe.call_count

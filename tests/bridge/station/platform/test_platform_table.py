@@ -239,8 +239,8 @@ def test_blank_units_while_it_moves_hide_no_animal() -> None:
 def test_a_short_silence_is_survived_and_flagged() -> None:
     on = platform()
     got = feed(on, (1, 0.0), (4, 400.0))
-    got += on.link(5.0, up=False)
-    got += on.link(9.0, up=True)
+    got += on.advance(5.0)
+    got += on.advance(9.0)
     got += [one for n in range(30) for one in on.weight(9 + n / 10, WeightReading(400.0))]
     got += on.weight(12.0, WeightReading(0.0))
     assert only(got).weight.kg == 400.0
