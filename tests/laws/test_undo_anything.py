@@ -224,6 +224,7 @@ def told_of(crush: Crush, plan: Plan) -> dict[str, Any]:
     return told_now
 
 
+ITS: Word = {"kind": "identify", "tag": TAGS[0]}
 MERGED: Word = {"kind": "merge", "tag": TAGS[5], "other": TAGS[0]}
 TO_105: Word = {"kind": "correct", "number": 3, "tag": NEW[0][0], "visual": "105"}
 FACTS: Word = {"kind": "name", "tag": TAGS[0], "sex": "steer", "lasting": {"breed": "cross"}}
@@ -242,6 +243,7 @@ NUMBERED: Word = {"kind": "import", **rows((TAGS[0], "107", "steer"))}
 @example(Plan([], {"kind": "end"}, None, [1, "stop"], []))
 @example(Plan([], {"kind": "identify", "tag": NEW[0][0]}, (1, False), ["stop"], []))
 @example(Plan([WORN], HEIFER, None, [], []))
+@example(Plan([{"kind": "identify", "number": 1, "tag": TAGS[0]}], ITS, (0, False), [], []))
 @example(Plan([], {"kind": "begin"}, None, [], [{"kind": "begin"}, 1]))
 @settings(deadline=None, max_examples=50)
 @given(plans())

@@ -244,7 +244,7 @@ class Pairing:
                 continue
             got = None
             if stay.word:
-                verdicts[stay.number] = by_person(stay.number, stay.said, spans[at], passes)
+                verdicts[stay.number] = stay.full(by_person(stay.number, stay.said, spans[at], passes))
             elif not stay.closed:
                 got = resolution.at(at)
                 one = passes[got.tag] if got.tag is not None else None
@@ -255,6 +255,7 @@ class Pairing:
                 verdict = judge(at, spans, passes, got, score, self._models, self._doubt_percent, resolution.given)
                 lost = (Flag.READER_LOST,) if verdict.flags and self._lost(spans[at]) else ()
                 verdicts[stay.number] = replace(verdict, flags=(*verdict.flags, *lost), final_at=final_at)
+                stay.full(verdict)
                 stay.heard = (one.first, one.last) if one and verdicts[stay.number].code is not None else None
             if self.trace and stay.number in verdicts:
                 candidates = {of: score for (place, of), score in resolution.open_scores.items() if place == at}

@@ -1,6 +1,6 @@
 """The stays whose tag may still change, and the state of the readers that could hear them."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from neckyoke.bridge.events import Flag, Position
 from neckyoke.bridge.station.tags.readers.detections import Span
@@ -27,11 +27,21 @@ class OpenStay:
     heard: tuple[float, float] | None = None  # first and last of the pass that its verdict gives it
     lags: dict[str, int] = field(default_factory=dict)  # stays from coming past each reader ahead to this one
     slips: dict[str, bool] = field(default_factory=dict)  # read by hand, but not while it stood
+    counted: dict[TagCode, Verdict] = field(default_factory=dict)  # by tag the fullest count of what was heard of it
 
     @property
     def code(self) -> TagCode | None:
         """The tag it has."""
         return self.said if self.word else self.verdict.code if self.verdict else None
+
+    def full(self, verdict: Verdict) -> Verdict:
+        """Return a verdict with what was heard of its tag while that was still at hand: reads are forgotten in time."""
+        if verdict.code is None:
+            return verdict
+        known = self.counted.setdefault(verdict.code, verdict)
+        if known.reads <= verdict.reads:
+            self.counted[verdict.code] = known = verdict
+        return replace(verdict, link=known.link, reads=known.reads)
 
     @property
     def words(self) -> tuple[bool, TagCode | None, TagCode | None]:

@@ -4,6 +4,8 @@ A word on a tag goes to pairing while that still knows the stay; of an older one
 the tag loses it.  Each word is kept, with what it changed, so that it can be taken back.
 """
 
+from dataclasses import replace
+
 from neckyoke.bridge.events import Event, Flag, Stamper, Weighing
 from neckyoke.bridge.station.account import Account
 from neckyoke.bridge.station.amend import amended, claimed
@@ -137,7 +139,10 @@ class People:
             if record.off is None:
                 record.verdict = self._pairing.believe(record.number, t)
             return changed
-        return [*self._moved(record.number, code), by_person(record.number, code)]
+        said, held = by_person(record.number, code), record.verdict
+        if held is not None and held.code == code:
+            said = replace(said, link=held.link, reads=held.reads)  # what was heard of it was counted then
+        return [*self._moved(record.number, code), said]
 
     def _moved(self, number: int, code: TagCode | None) -> list[Verdict]:
         """Take a tag that a person gave to another number from those beside it."""

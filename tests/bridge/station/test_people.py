@@ -70,6 +70,17 @@ def test_a_note_too_many_is_refused_and_a_word_of_another_kind_is_not() -> None:
     assert Yard().people.amend(500.0, full, Void())[0].done
 
 
+@pytest.mark.parametrize(("code", "heard"), [(A, ("panel", 36)), (B, (None, 0))])
+def test_a_word_on_one_whose_reads_are_long_forgotten_leaves_them_counted(
+    code: TagCode, heard: tuple[str | None, int]
+) -> None:
+    yard = Yard()
+    record = yard.publisher.records[11]
+    record.verdict = Verdict(11, A, "panel", 36)
+    [verdict] = yard.people.said(500.0, record, Identify(tag=code), "a1")
+    assert (verdict.code, verdict.link, verdict.reads, verdict.flags) == (code, *heard, (Flag.BY_PERSON,))
+
+
 @pytest.mark.parametrize(("holder", "moves"), [(11, True), (10 + BESIDE, True), (11 + BESIDE, False)])
 def test_a_tag_given_to_an_old_weighing_is_taken_from_who_stands_near_by_number(holder: int, *, moves: bool) -> None:
     yard = Yard(**{f"of_{holder}": B})

@@ -27,6 +27,15 @@ def test_a_persons_word_goes_before_the_verdict_and_none_is_a_word_too() -> None
     assert OpenStay(1, 0.0, 1, verdict=Verdict(1, A), word=True).code is None
 
 
+def test_what_was_heard_of_a_tag_stays_counted_when_it_is_no_longer_at_hand() -> None:
+    one = OpenStay(1, 0.0, 1)
+    assert one.full(Verdict(1, A, "panel", 3)) == Verdict(1, A, "panel", 3)
+    assert one.full(Verdict(1, A, "panel", 9)) == Verdict(1, A, "panel", 9)
+    assert one.full(Verdict(1, A, rule="said")) == Verdict(1, A, "panel", 9, rule="said")
+    assert one.full(Verdict(1, B, rule="said")) == Verdict(1, B, rule="said"), "another tag was not heard so often"
+    assert one.full(Verdict(1, None)) == Verdict(1, None)
+
+
 SPAN = Span(1, 10.0, 20.0)
 
 
