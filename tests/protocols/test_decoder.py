@@ -8,7 +8,8 @@ import pytest
 
 from neckyoke.protocols.decoder import Decoder, LayoutError, scale_decoder, tag_decoder
 from neckyoke.protocols.readings import FRAME_KEPT, Reject, RejectReason, TagRead, WeightReading
-from neckyoke.protocols.scale.builtin import BUILT_IN
+from neckyoke.protocols.scale import ble
+from neckyoke.protocols.scale.builtin import BUILT_IN, layout_from_table
 from tests.protocols.spelling import SCALES, TAGS_SHORT, Code, Shown
 
 
@@ -147,3 +148,18 @@ def test_a_readers_first_line_that_may_be_the_end_of_a_longer_one_is_not_believe
     (later,) = joined.feed(b"3E7000001B669\r\n")
     assert isinstance(later, TagRead)
     assert str(later.code) == "999000000112233"
+
+
+OWN = layout_from_table("own", {"pattern": "N(?P<value>[ 0-9.]{6})(?P<unit>kg|lb| {2})", "framing": "fixed:9"})
+
+
+def test_a_frame_of_fixed_length_that_leaves_its_unit_blank_is_found_too() -> None:
+    decoder = scale_decoder("own", layouts={"own": OWN})
+    decoder.feed(b"N 412.5kg")
+    assert weights(decoder, b"5N 413.0  N 413.5  ") == [413.0, 413.5]
+
+
+def test_a_layout_of_ones_own_goes_before_a_built_in_one_of_that_name() -> None:
+    assert weights(scale_decoder(ble.LAYOUT), b"N 412.5kg") == []
+    assert weights(scale_decoder(ble.LAYOUT, layouts={ble.LAYOUT: OWN}), b"N 412.5kg") == [412.5]
+    assert weights(scale_decoder("auto", layouts={"auto": OWN}), b"N 412.5kg") == [412.5]

@@ -33,6 +33,9 @@ CASES = [
     ("auto", b"\x02a1\x0353\r\n\x02b2\x0354\x02c3\x03", [b"a1", b"b2", b"c3"]),
     ("auto", b"\x02a1\x03\r\nb2\r\n", [b"a1", b"b2"]),
     ("auto", b"a1\x03b2\x03", [b"a1", b"b2"]),
+    ("auto", b"a1\x03b2\r\n\x02c3\x03", [b"a1", b"b2", b"c3"]),  # no STX began a1: b2 is no check of it
+    ("auto", b"7" * CAP + b"\x02a1\x03", ["cut", b"a1"]),
+    ("auto", b"7" * (CAP + 1) + b"\x02a1\x03", ["too-long", b"a1"]),
     ("auto", b"garb\x02a1\x03", ["cut", b"a1"]),
     ("auto", b"\x02a1\x02b2\x03", ["cut", b"b2"]),
     ("auto", b"   \r\n\r\n\t\r\na1\r\n", [b"a1"]),
@@ -40,6 +43,8 @@ CASES = [
     ("auto", b"7" * (CAP + 1) + b"\ra1\r", ["too-long", b"a1"]),
     ("auto", b"7" * (CAP + 1) + b"\x02a1\x03", ["too-long", b"a1"]),
     ("line", b"\x02a\x03b\r\n\x02c\x03\r\n", [b"a\x03b", b"c"]),
+    ("stx-etx", b"7" * CAP, []),
+    ("stx-etx", b"7" * (CAP + 1), ["too-long"]),  # said, and let go, though no frame ever begins
     ("stx-etx", b"x\x02a1\x03 \r\n\x02b2\x03", ["cut", b"a1", b"b2"]),
     ("stx-etx", b"\x02a1\x02b2\x03", ["cut", b"b2"]),
     ("stx-etx", b"\x02a\r\n1\x03", [b"a\r\n1"]),
@@ -86,6 +91,8 @@ def starts_with_at(frame: bytes) -> bool:
         (b"@123@46@789", [b"@123", "cut", b"@789"]),
         (b"@123\x00\xff@456", [b"@123", b"@456"]),
         (b"7" * 600 + b"@456", ["too-long", b"@456"]),
+        (b"7" * CAP + b"@456", ["cut", b"@456"]),
+        (b"7" * (CAP + 1) + b"@456", ["too-long", b"@456"]),
     ],
 )
 @pytest.mark.parametrize("size", [1, 3, 1000])
