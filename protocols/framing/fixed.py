@@ -49,6 +49,6 @@ class FixedFramer(Framing):
             return
         self._slipped += text
         if len(self._slipped) > self._cap:
-            out.append(Reject.of(RejectReason.TOO_LONG, self._slipped[: self._cap + 1]))
+            out.append(Reject.of(RejectReason.TOO_LONG, self._slipped))
             self._slipped = b""
             self._skipping = True
