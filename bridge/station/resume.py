@@ -24,6 +24,11 @@ may have been about to leave, and how long its part was seen says nothing of how
 
 What is not surely the same animal is weighed as another: a weighing too many is seen, one too few is lost.  However
 often the box stops, each part is held against all that came before it.
+
+Of 1,287 stays around a kill where the next animal steps on as the last one leaves 3 had no weighing (14 by one limit
+for all yards) and 87 had two (60); of 1,096 sheep 1 (8) and 10 (5); in calm yards of 1,275 none (none) and 25 (35).
+Days of `kill_within_stays` (tests/support/killed_stays.py) from seeds 0, 3000 and 6000, whose stations begin without
+any turns: 500, 500 and 400 kills, in calm yards 600, 500 and 500.
 """
 
 from collections import deque
