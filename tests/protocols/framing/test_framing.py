@@ -139,3 +139,11 @@ def test_reset_forgets_what_was_pending() -> None:
 def test_unknown_framings_are_refused_with_the_known_ones(framing: str) -> None:
     with pytest.raises(LayoutError, match="line, stx-etx"):
         make_framer(framing)
+
+
+def test_a_check_has_at_most_eight_characters_and_a_frame_as_many_as_are_held() -> None:
+    for least, most in (("stx-etx:1", "stx-etx:8"), ("fixed:2", f"fixed:{CAP}")):
+        assert type(make_framer(least, starts_with_at)) is type(make_framer(most, starts_with_at))
+    for refused in ("stx-etx:9", f"fixed:{CAP + 1}"):
+        with pytest.raises(LayoutError):
+            make_framer(refused, starts_with_at)
