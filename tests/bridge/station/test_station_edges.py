@@ -91,3 +91,13 @@ def test_a_stay_that_only_the_journal_knows_is_counted_where_it_belongs_now_and_
     assert isinstance(event.data, Weighing)
     assert (event.data.job, event.data.job_number, event.data.revision) == ("2", 4, 2)
     assert (dict(station.account.of(None)), dict(station.account.of("2"))) == ({}, {str(A): past.weighing})
+
+
+def test_an_empty_platform_that_shows_more_after_a_stay_amends_it() -> None:
+    shown = [(t, link, reading) for t, link, reading in stands(5, 15) if t < 15]
+    left = [(15 + n / 10, "indicator", WeightReading(kg=4.0)) for n in range(40)]
+    first, amended = weighings(feed(make(), iter(shown), iter(left), reads(A, 5.5, 14.5)))
+    assert Flag.ZERO_MOVED not in first.flags
+    assert (amended.number, amended.revision, amended.weight.zero_moved_kg) == (1, 2, 4.0)
+    assert Flag.ZERO_MOVED in amended.flags
+    assert amended.why == "the empty platform shows another weight after the stay"
