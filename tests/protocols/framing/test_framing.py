@@ -43,6 +43,7 @@ CASES = [
     ("auto", b"7" * (CAP + 1) + b"\ra1\r", ["too-long", b"a1"]),
     ("auto", b"7" * (CAP + 1) + b"\x02a1\x03", ["too-long", b"a1"]),
     ("line", b"\x02a\x03b\r\n\x02c\x03\r\n", [b"a\x03b", b"c"]),
+    ("stx-etx:2", b"\x02" + b"7" * (CAP + 1) + b"\x0353\x02a1\x0354", ["too-long", b"a1\x0354"]),
     ("stx-etx", b"7" * CAP, []),
     ("stx-etx", b"7" * (CAP + 1), ["too-long"]),  # said, and let go, though no frame ever begins
     ("stx-etx", b"x\x02a1\x03 \r\n\x02b2\x03", ["cut", b"a1", b"b2"]),
