@@ -43,7 +43,6 @@ def serve(control: socket.socket) -> tuple[dict[str, Any], list[int]]:
                         os.close(one)
                     for _, asker in living.values():
                         asker.close()
-                    control.close()
                     return json.loads(body), given
                 for one in given:
                     os.close(one)

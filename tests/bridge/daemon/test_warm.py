@@ -1,10 +1,10 @@
 """A daemon that is forked is as one that Python starts: `tests/support/warm.py`, by which most tests have theirs."""
 
+import contextlib
 import os
 import signal
 import subprocess
 import sys
-from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 from typing import IO
@@ -15,43 +15,47 @@ from neckyoke.simulators.wires.ends import PtyEnd
 from tests.support.daemon import CONFIG, Daemon, until
 from tests.support.warm import ROOT, Forked
 
-AT_REST = Counter({"/dev/pts/N": 2, "socket:[N]": 3})
-"""Both ports; the socket that it listens on, and the two by which asyncio wakes its loop."""
-
 
 @pytest.fixture
-def daemon(tmp_path: Path) -> Iterator[Daemon]:
-    with PtyEnd(tmp_path / "indicator"), PtyEnd(tmp_path / "panel"):
-        urls = {name: f"serial:{tmp_path / name}?baud=9600" for name in ("indicator", "panel")}
-        made = Daemon(tmp_path, CONFIG.format(**urls), 8.0)
+def daemons(tmp_path: Path) -> Iterator[list[Daemon]]:
+    """Two on ports and folders of their own."""
+    with contextlib.ExitStack() as stack:
+        made = []
+        for name in ("forked", "started"):
+            folder = tmp_path / name
+            folder.mkdir()
+            urls = {}
+            for port in ("indicator", "panel"):
+                stack.enter_context(PtyEnd(folder / port))
+                urls[port] = f"serial:{folder / port}?baud=9600"
+            made.append(Daemon(folder, CONFIG.format(**urls), 8.0))
+            stack.callback(made[-1].close)
         yield made
-        made.close()
 
 
 def _state(daemon: Daemon) -> dict[str, object]:
     """Return what the kernel says of it: signals that it blocks, ignores and catches, and what it holds open."""
-    until(lambda: Counter(daemon.descriptors) >= AT_REST, "all is open")
-    until(lambda: daemon.descriptors.count("socket:[N]") == AT_REST["socket:[N]"], "nobody asks any more")
     assert daemon.process is not None
     at = Path(f"/proc/{daemon.process.pid}")
     lines = dict(line.split(":\t") for line in (at / "status").read_text().splitlines())
     return {
         "signals": {name: lines[name] for name in ("SigBlk", "SigIgn", "SigCgt")},
-        "descriptors": daemon.descriptors,
+        "descriptors": [one.replace(f"/{daemon.folder.name}/", "/") for one in daemon.descriptors],
         "folder": (at / "cwd").readlink(),
         "group": (at / "stat").read_text().rpartition(")")[2].split()[2:4],
     }
 
 
-def test_the_kernel_sees_no_difference(daemon: Daemon, monkeypatch: pytest.MonkeyPatch) -> None:
-    states = []
-    for started in (False, True):
-        if started:
-            monkeypatch.setattr("tests.support.daemon.Forked", _start)
-        daemon.start()
-        states.append(_state(daemon))
-        assert daemon.stop() == 0
-    assert states[0] == states[1]
+def test_the_kernel_sees_no_difference(daemons: list[Daemon], monkeypatch: pytest.MonkeyPatch) -> None:
+    forked, started = daemons
+    forked.start()
+    monkeypatch.setattr("tests.support.daemon.Forked", _start)
+    started.start()
+
+    until(lambda: all("".join(one.descriptors).count("/dev/pts/") == 2 for one in daemons), "all ports are open")
+    until(lambda: _state(forked) == _state(started), "them to be alike, once both are at rest", 60.0)
+
+    assert [daemon.stop() for daemon in daemons] == [0, 0]
 
 
 def _start(module: str, *words: str, stdout: IO[bytes], stderr: IO[bytes]) -> "subprocess.Popen[bytes]":
