@@ -3,7 +3,7 @@
     python tests/bench/mutants.py                                              station, journal, job and herd; long
     python tests/bench/mutants.py bridge/station/weight/grading.py --mutants 25 --seed 1
     python tests/bench/mutants.py bridge/journal --tests tests/bridge/journal
-    python tests/bench/mutants.py bridge/job --quick --results /tmp/job.jsonl --table /tmp/job.md
+    python tests/bench/mutants.py bridge/job --quick --results job.jsonl --table job.md
 
 Of each file (or of all in a folder) 25 mutants are drawn by seed (`mutation.py`).  First all tests run once, traced
 (`traced.py`); then each mutant meets only the tests that run its line, the quickest and those that killed before first,
@@ -38,6 +38,7 @@ if __name__ == "__main__":
 
 import pytest
 
+from tests.bench.killed_figures import report, table
 from tests.bench.mutation import ROOT, Mutant, mutants
 from tests.bench.patching import fresh, functions, notices, patch
 from tests.bench.traced import Kept, Ran, Tracer
@@ -317,34 +318,12 @@ def main() -> None:
         bench.run(tests)
     figures = report(drawn, dict.fromkeys(meant, "killed") | bench.fates)
     if args.table:
-        rows = (f"| {name} | {killed} of {of} | {100 * killed // max(of, 1)} % |" for name, killed, of in figures)
-        args.table.write_text("\n".join(["| file | killed | share |", "|---|---|---|", *rows, ""]), "utf-8")
-
-
-def report(drawn: dict[str, list[Mutant]], fates: dict[Mutant, str]) -> list[tuple[str, int, int]]:
-    """Print what no test runs and the share killed of each file; return them: file, how many killed, of how many."""
-    figures, found, all_killed, all_meant = list[str](), list[tuple[str, int, int]](), 0, 0
-    for file, ones in drawn.items():
-        left = [mutant for mutant in ones if mutant in fates and fates[mutant] != "killed"]
-        for mutant in left:
-            if fates[mutant] == "unseen":
-                print(f"\n  no test runs it  {mutant.file}:{mutant.line}\n{mutant.diff()}", end="")
-        meant = sum(mutant in fates for mutant in ones)
-        figures.append(_figure(file, meant - len(left), meant, len(ones) - meant))
-        found.append((file, meant - len(left), meant))
-        all_killed, all_meant = all_killed + meant - len(left), all_meant + meant
-    print("\n\n" + "\n".join([*figures, _figure("all", all_killed, all_meant, 0)]))
-    return [*found, ("all", all_killed, all_meant)]
+        args.table.write_text(table(figures), "utf-8")
 
 
 def _files(place: Path) -> list[Path]:
     files = sorted(place.rglob("*.py")) if place.is_dir() else [place]
     return [file for file in files if file.name != "__init__.py"]
-
-
-def _figure(name: str, killed: int, meant: int, same: int) -> str:
-    share = f"{100 * killed / meant:3.0f} %" if meant else "  - %"
-    return f"{share}  {name}: {killed} of {meant} killed" + (f", {same} mean the same" if same else "")
 
 
 if __name__ == "__main__":
