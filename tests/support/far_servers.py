@@ -105,6 +105,13 @@ class Postgres(FarSide):
         wait_until(self._answers, "PostgreSQL answers")
         return self
 
+    def _listens(self) -> bool:
+        """It gives up while a session of the one that was killed still ends: again, as systemd would."""
+        assert self.process is not None
+        if self.process.poll() is not None:
+            self._run()
+        return super()._listens()
+
     def _answers(self) -> bool:
         try:
             self.rows("select 1")

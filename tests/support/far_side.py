@@ -86,12 +86,14 @@ class FarSide(ABC):
         return []
 
     def start(self) -> "FarSide":
-        if command := self.command():
-            log = (self.folder / "log").open("ab")
-            self.process = subprocess.Popen(command, cwd=ROOT, stdout=log, stderr=log, start_new_session=True)
-            log.close()
+        if self.command():
+            self._run()
             wait_until(self._listens, f"{self.kind} listens")
         return self
+
+    def _run(self) -> None:
+        with (self.folder / "log").open("ab") as log:
+            self.process = subprocess.Popen(self.command(), cwd=ROOT, stdout=log, stderr=log, start_new_session=True)
 
     def _listens(self) -> bool:
         with socket.socket() as probe:

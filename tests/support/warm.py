@@ -7,6 +7,7 @@ line, or a terminal, a test starts Python; that the two are alike is held by tes
 import atexit
 import json
 import os
+import resource
 import signal
 import socket
 import subprocess
@@ -14,7 +15,7 @@ import sys
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
-from typing import IO, Self
+from typing import IO, Any, Self
 
 ROOT = Path(__file__).parents[2]
 DEADLINE_S = 300.0
@@ -48,7 +49,8 @@ class Forked:
         stdout: IO[bytes] | int | None = None,
         stderr: IO[bytes] | int = 2,
     ) -> None:
-        request = {"module": module, "words": words, "folder": str(folder), "environ": dict(environ)}
+        request: dict[str, Any] = {"module": module, "words": words, "folder": str(folder), "environ": dict(environ)}
+        request["descriptors"] = resource.getrlimit(resource.RLIMIT_NOFILE)  # as a child of this process would have it
         self._answers, theirs = socket.socketpair()
         self.returncode: int | None = None
         self.stdout: IO[str] | None = None

@@ -10,6 +10,7 @@ import gc
 import importlib.util
 import json
 import os
+import resource
 import selectors
 import socket
 import sys
@@ -52,8 +53,11 @@ def serve(control: socket.socket) -> tuple[dict[str, Any], list[int]]:
                 asker.sendall(pid.to_bytes(4, "big", signed=True))
 
 
-def become(module: str, words: list[str], folder: str, environ: dict[str, str], given: list[int]) -> None:
-    """Be a program of its own: its words, folder, environment, and its standard input, output and error."""
+def become(
+    module: str, words: list[str], folder: str, environ: dict[str, str], descriptors: tuple[int, int], given: list[int]
+) -> None:
+    """Be a program of its own: its words, folder, environment and limit, its standard input, output and error."""
+    resource.setrlimit(resource.RLIMIT_NOFILE, descriptors)
     for to, fd in enumerate(given):
         os.dup2(fd, to)
         os.close(fd)

@@ -41,6 +41,7 @@ def _state(daemon: Daemon) -> dict[str, object]:
     return {
         "signals": {name: lines[name] for name in ("SigBlk", "SigIgn", "SigCgt")},
         "descriptors": [one.replace(f"/{daemon.folder.name}/", "/") for one in daemon.descriptors],
+        "limit": next(one for one in (at / "limits").read_text().splitlines() if one.startswith("Max open files")),
         "folder": (at / "cwd").readlink(),
         "group": (at / "stat").read_text().rpartition(")")[2].split()[2:4],
     }

@@ -7,7 +7,7 @@ from typing import Any
 
 from neckyoke.bridge.events import Attention, Treatment
 from tests.bridge.page.browser import Browser
-from tests.bridge.page.yard import STATION, Yard, settled, weighing
+from tests.bridge.page.yard import STATION, Yard, followed, settled, weighing
 
 VOICES = """
 window.spoken = [];
@@ -34,6 +34,7 @@ def _wants_speech(browser: Browser, yard: Yard, voices: list[dict[str, Any]]) ->
     browser.go(f"{yard.url}#box")
     browser.run(VOICES, voices)
     browser.until("document.querySelector('#speech input') && document.querySelector('#site').innerText === 'larkmoor'")
+    followed(yard, browser)
     browser.run("document.querySelector('#speech input').click()")
 
 
@@ -54,7 +55,7 @@ def test_weight_pen_and_dose_are_read_aloud_by_a_voice_of_the_phone_if_wanted(ya
 def test_nothing_is_said_until_somebody_wants_it(yard: Yard, browser: Browser) -> None:
     browser.go(yard.url)
     browser.run(VOICES, HERE)
-    browser.until("document.querySelector('#site').innerText === 'larkmoor'")
+    followed(yard, browser)
     yard.tell(settled(ONE))
     browser.until("document.querySelector('#verdict').innerText === 'Let it go'")
     assert browser.run("return spoken") == []
@@ -74,6 +75,7 @@ def test_let_go_hold_it_marked_and_trouble_sound_each_their_own(yard: Yard, brow
     browser.run(HEARS)
     browser.click("#wake")
     browser.until("document.querySelector('#wake').hidden")
+    followed(yard, browser)
     heard = []
     marked = Attention(station=STATION, about="marked", text="105 is marked: keep back.", over=True, lasted_s=0.0)
     trouble = Attention(station=STATION, about="zero-off", text="The platform reads 6.5 kg when empty.")
@@ -92,6 +94,7 @@ def test_another_stations_animals_make_no_sound_here(yard: Yard, browser: Browse
     browser.run(HEARS)
     browser.click("#wake")
     browser.until("document.querySelector('#wake').hidden && document.querySelector('#station').value === 'crush'")
+    followed(yard, browser)
     browser.run("heard.length = 0")
     yard.tell(settled(weighing(1, 318.5, station="race")))
     yard.tell(Attention(station="race", about="zero-off", text="The race reads 6.5 kg when empty."))

@@ -8,7 +8,7 @@ from neckyoke.bridge.events import Attention, Flag, LinkState, Treatment
 from tests.bridge.page.browser import Browser
 from tests.bridge.page.cable import Cable
 from tests.bridge.page.touching import listed
-from tests.bridge.page.yard import STATION, Yard, a_mob, a_trouble, settled, tag, view, weighing
+from tests.bridge.page.yard import STATION, Yard, a_mob, a_trouble, followed, settled, tag, view, weighing
 from tests.support.daemon import until
 
 PICTURES = Path(__file__).parent / "pictures"
@@ -267,6 +267,7 @@ def test_sounds_are_made_once_the_screen_was_touched(yard: Yard, browser: Browse
     )
     browser.click("#wake")
     browser.until("document.querySelector('#wake').hidden")
+    followed(yard, browser)
     browser.run("heard.length = 0")
 
     yard.tell(settled(weighing(1, 318.5)))

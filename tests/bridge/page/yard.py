@@ -31,6 +31,7 @@ from neckyoke.bridge.page import access
 from neckyoke.bridge.page.app import Page
 from neckyoke.bridge.telling.fanout import Hub, Live
 from neckyoke.bridge.telling.status import PlatformView
+from tests.bridge.page.browser import Browser
 from tests.support.status import status_of, view_of
 
 T = TypeVar("T")
@@ -50,6 +51,12 @@ NOW = datetime(2026, 11, 24, 14, 20, tzinfo=UTC)
 def tag(number: int) -> Tag:
     """Make a tag of the test manufacturer."""
     return Tag(id=f"999{number:012d}", code="999", national=f"{number:012d}", animal=True, reads=9, link="panel")
+
+
+def followed(yard: "Yard", browser: Browser) -> None:
+    """Wait until the page follows: what it was told before is news of animals that have gone, and makes no sound."""
+    yard.show(view("empty", 0.5))
+    browser.until("document.querySelector('#kg').textContent === '0.5'")
 
 
 def weighing(number: int, kg: float | None, **more: Any) -> Weighing:
