@@ -123,6 +123,34 @@ def test_a_sheet_changed_by_hand_meanwhile_is_not_overwritten(shed: Shed, finger
     assert tomllib.loads(path.read_text())["mob"] == "south"
 
 
+TRIED_LATE = """
+const real = window.fetch;
+window.late = [];
+window.fetch = async (path, options) => {
+  const answer = await real(path, options);
+  if (/sheet-try/.test(options?.body)) await new Promise((come) => late.push(come));
+  return answer;
+};
+"""
+
+
+def test_what_the_box_found_of_a_sheet_that_was_left_is_not_shown_under_the_next(shed: Shed, finger: Finger) -> None:
+    """Or it could be saved without having been looked over."""
+    make_sheet(finger)
+    browser = finger.browser
+    finger.tap("Change")
+    browser.run(TRIED_LATE)
+    finger.tap("Look it over")
+    browser.until("late.length === 1")
+    finger.tap("Leave without saving")
+    finger.tap("New sheet")
+    finger.fill("Title", "Yards")
+
+    browser.run("late.splice(0).forEach((come) => come()); return fetch('now')")  # which comes after it
+
+    assert browser.text("#looked") == ""
+
+
 def test_what_was_saved_is_undone_by_a_touch(shed: Shed, finger: Finger) -> None:
     make_sheet(finger)
     path = shed.folder / OWN
