@@ -164,6 +164,7 @@ connection: &wire
     def kill(self) -> None:
         self._server.kill()
         self._server.wait()
+        self.end.let_go()  # newer ones have the port to themselves
 
     def hang_up(self) -> None:
         self.kill()

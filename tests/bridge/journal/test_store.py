@@ -138,20 +138,20 @@ def test_a_file_that_is_not_as_it_was_made_is_damaged_and_a_later_one_left_alone
     with sqlite3.connect(path) as plain:
         plain.execute("drop index event_tag")
     plain.close()
-    with pytest.raises(DamagedError, match="its schema is not"):
-        Store(connect(path))
+    with contextlib.closing(connect(path)) as left, pytest.raises(DamagedError, match="its schema is not"):
+        Store(left)
     path.unlink()
     Store(connect(path)).close()
     with sqlite3.connect(path) as plain:
         plain.execute("pragma user_version = 9")
     plain.close()
-    with pytest.raises(DamagedError, match="its version is not"):
-        Store(connect(path))
+    with contextlib.closing(connect(path)) as left, pytest.raises(DamagedError, match="its version is not"):
+        Store(left)
     with sqlite3.connect(path) as plain:
         plain.execute("delete from kept where kind = 'base' and name = 'schema'")
     plain.close()
-    with pytest.raises(StoreError, match=r"a later neckyoke \(schema 9\)"):
-        Store(connect(path))
+    with contextlib.closing(connect(path)) as left, pytest.raises(StoreError, match=r"a later neckyoke \(schema 9\)"):
+        Store(left)
 
 
 @pytest.mark.parametrize(

@@ -32,7 +32,8 @@ if (!second || second[0] === 'covered') return second;
 if (JSON.stringify(first) !== JSON.stringify(second)) return null;
 window.touched = null;
 addEventListener('click', ({ target }) => {
-  window.touched = meant(target) ? 'it' : target.outerHTML.slice(0, 200);
+  const now = target.closest(css); // it may have been drawn anew before the touch
+  window.touched = meant(target) || (now && text !== null && fits(now)) ? 'it' : target.outerHTML.slice(0, 200);
 }, { capture: true, once: true });
 return second;
 """
