@@ -122,6 +122,12 @@ class FarSide(ABC):
         if self.process is not None:
             os.killpg(self.process.pid, number)
 
+    def freeze(self) -> None:
+        """Stop it, and wait until it stands: until its first thread has met the signal, the others go on working."""
+        if self.process is not None:
+            self.send(signal.SIGSTOP)
+            os.waitid(os.P_PID, self.process.pid, os.WSTOPPED | os.WEXITED | os.WNOWAIT)
+
     def kill(self) -> None:
         if self.process is not None:
             self.send(signal.SIGKILL)
@@ -140,7 +146,7 @@ class FarSide(ABC):
 
         @contextlib.contextmanager
         def stopped() -> Iterator[None]:
-            self.send(signal.SIGSTOP)
+            self.freeze()
             yield
             self.send(signal.SIGCONT)
 

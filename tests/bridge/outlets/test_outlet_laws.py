@@ -106,7 +106,7 @@ def test_one_that_is_frozen_is_waited_for_and_then_given_all(
             await one.drained()
             if isinstance(far, Postgres):  # its processes have sessions of their own
                 far.rows("select pg_stat_reset()")
-            far.send(signal.SIGSTOP)
+            far.freeze()
             await one.weigh(range(11, 31))
             if not isinstance(far, Postgres):
                 await until(lambda: bool(one.begun()), "it is told")
