@@ -2,6 +2,7 @@
 
 import contextlib
 import os
+import resource
 import signal
 import subprocess
 import sys
@@ -92,5 +93,28 @@ def test_each_is_a_process_of_its_own_that_can_be_killed(tmp_path: Path) -> None
         far[1].kill()  # has ended: nobody else is meant
     finally:
         for one in far:
+            one.kill()
+            one.__exit__()
+
+
+def test_its_limit_of_descriptors_is_that_of_who_asked_for_it(tmp_path: Path) -> None:
+    """Not of the one that is forked, which began at another time."""
+
+    def forked() -> Forked:
+        return Forked("tests.support.web_recorder", "0", str(tmp_path))
+
+    now, most = resource.getrlimit(resource.RLIMIT_NOFILE)
+    made = [forked()]
+    try:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (now - 1, most))
+        made.append(forked())
+    finally:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (now, most))
+    try:
+        for one, limit in zip(made, (now, now - 1), strict=True):
+            pid = one.pid
+            until(lambda: resource.prlimit(pid, resource.RLIMIT_NOFILE) == (limit, most), "it has its limit", 60.0)  # noqa: B023
+    finally:
+        for one in made:
             one.kill()
             one.__exit__()

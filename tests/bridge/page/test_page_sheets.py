@@ -123,15 +123,35 @@ def test_a_sheet_changed_by_hand_meanwhile_is_not_overwritten(shed: Shed, finger
     assert tomllib.loads(path.read_text())["mob"] == "south"
 
 
-TRIED_LATE = """
+LATE = """
 const real = window.fetch;
 window.late = [];
 window.fetch = async (path, options) => {
   const answer = await real(path, options);
-  if (/sheet-try/.test(options?.body)) await new Promise((come) => late.push(come));
+  if (/sheet-try|sheet-open/.test(options?.body)) await new Promise((come) => late.push(come));
   return answer;
 };
 """
+
+
+def test_nothing_can_be_typed_into_a_sheet_while_it_is_opened_again(shed: Shed, finger: Finger) -> None:
+    """It would be lost as the answer comes."""
+    make_sheet(finger)
+    browser = finger.browser
+    path = shed.folder / OWN
+    finger.tap("Change")
+    finger.fill("Mob", "south")
+    path.write_text(path.read_text() + "# by hand\n")
+    finger.tap("Look it over")
+    finger.seen("was changed meanwhile", "#looked")
+    browser.run(LATE)
+    finger.tap("Open it as it is now")
+    browser.until("late.length === 1")
+    assert browser.run("return document.querySelector('#sheetform').inert") is True
+
+    browser.run("late.splice(0).forEach((come) => come())")
+    finger.fill("Mob", "south")
+    assert browser.run("return document.querySelector('#sheetform').inert") is False
 
 
 def test_what_the_box_found_of_a_sheet_that_was_left_is_not_shown_under_the_next(shed: Shed, finger: Finger) -> None:
@@ -139,7 +159,7 @@ def test_what_the_box_found_of_a_sheet_that_was_left_is_not_shown_under_the_next
     make_sheet(finger)
     browser = finger.browser
     finger.tap("Change")
-    browser.run(TRIED_LATE)
+    browser.run(LATE)
     finger.tap("Look it over")
     browser.until("late.length === 1")
     finger.tap("Leave without saving")
