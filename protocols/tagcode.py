@@ -23,8 +23,8 @@ NATIONAL_MAX = 2**38 - 1
 """Largest national code a tag can hold: 274 877 906 943, exactly 12 digits."""
 COUNTRY_MAX = 1023
 """Largest country or manufacturer code ten bits can hold; above 999 it is outside the rules."""
-MANUFACTURERS = range(900, 999)
-"""Codes of manufacturers; below are countries (ISO 3166-1 numeric)."""
+FIRST_MANUFACTURER = 900
+"""From here to 998 codes of manufacturers stand; below are countries (ISO 3166-1 numeric)."""
 TEST_COUNTRY = 999
 """ISO 11784 keeps 999 for test transponders."""
 
@@ -103,7 +103,7 @@ class TagCode(NamedTuple):
             Remark.NOT_ANIMAL: not self.animal,
             Remark.TEST_CODE: self.country == TEST_COUNTRY,
             Remark.NO_COUNTRY: self.country == 0,
-            Remark.ODD_COUNTRY: 0 < self.country < MANUFACTURERS.start and self.country not in COUNTRIES,
+            Remark.ODD_COUNTRY: 0 < self.country < FIRST_MANUFACTURER and self.country not in COUNTRIES,
             Remark.CODE_TOO_HIGH: self.country > TEST_COUNTRY,
             Remark.RESERVED_BITS: self.reserved != 0,
             Remark.DATA_BLOCK: self.data_block,

@@ -167,8 +167,6 @@ def _is_ordinary(code: TagCode) -> bool:
 
 
 def _why_not(text: str) -> RejectReason:
-    digits = sum(character.isdecimal() for character in text)
-    if not digits:
+    if not any(character.isdecimal() for character in text):
         return RejectReason.NO_NUMBER
-    compact = _SEPARATORS.sub("", text)
-    return RejectReason.WRONG_LENGTH if compact.isdecimal() or _HEX.fullmatch(compact) else RejectReason.WRONG_SHAPE
+    return RejectReason.WRONG_LENGTH if _HEX.fullmatch(_SEPARATORS.sub("", text)) else RejectReason.WRONG_SHAPE

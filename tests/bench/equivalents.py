@@ -301,4 +301,8 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "bridge/station/station.py",
         "if (ended is None):",
     ): "a stay that is open has a record",
+    (
+        "protocols/tags/module_frame.py",
+        "if match is None or match[2][-1] ^ match[3][0] != 0xFF:",
+    ): "there is one",
 }

@@ -89,6 +89,7 @@ def test_what_is_no_code_is_refused_by_name(line: bytes, reason: RejectReason) -
         (b"A001004000000000", "value", "001000000000000"),  # hexadecimal: as decimal it has no country
         (b"8000000001730049", "air", "826000000000001"),  # the order is said, so it is hexadecimal
         (b"966D8000039F0001", "air", "999000000112233"),
+        (b"A036000001730049", "air", "826000000027653"),  # a letter and 15 digits of a code: still as the reader spells
     ],
 )
 def test_spellings_that_overlap_are_told_apart(line: bytes, order: HexOrder, digits: str) -> None:
