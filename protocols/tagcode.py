@@ -112,8 +112,7 @@ class TagCode(NamedTuple):
 
 
 Head: TypeAlias = tuple[bool, int, int, int, bool]
-ORDINARY: Final[Head] = (True, 0, 0, 0, False)
-"""Animal, retag, user, reserved and data block of most tags there are."""
+"""Animal, retag, user, reserved and data block."""
 
 
 @lru_cache(maxsize=64)
