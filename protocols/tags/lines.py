@@ -20,7 +20,9 @@ Some spellings overlap, and are told apart thus:
 * One letter A to F before 15 digits is a prefix, unless the hexadecimal code is possible and the decimal is not; where
   both are, the line is rejected.
 * A first line whose start was not seen may be the end of a longer one (`whole=False`).  Then 3 + 10 digits are not
-  believed, nor are 15 where they may be the end of 16, and 22 where they may be that of 23.
+  believed, nor are 15 where they may be the end of 16, and 22 where they may be that of 23.  It may also be the end of
+  a module frame whose check byte looks like the end of a line: its last 16 digits make no animal's code that was never
+  retagged and has no user field, its last 15 a national number that is flags and noughts.
 """
 
 import re
@@ -63,6 +65,8 @@ _TELEGRAMS: Final = {  # (length, spelled bits?) -> decoder
     (HDX_BITS // 4, False): decode_hdx_hex,
 }
 _FINE: Final = frozenset({Remark.TEST_CODE, Remark.DATA_BLOCK})
+_FLAGS_ONLY: Final = 10**10
+"""A national number's digits behind the first two: ten noughts end most module frames."""
 
 
 def decode_tag_line(frame: bytes, order: HexOrder = "value", *, whole: bool = True) -> TagRead | Reject:
@@ -95,7 +99,12 @@ def _read(text: str, order: HexOrder, *, whole: bool) -> TagCode | RejectReason:
 
 def _may_be_cut(text: str, code: TagCode, order: HexOrder) -> bool:
     """Return whether a code read from a line whose start was not seen may be the end of a longer spelling."""
-    return len(text) in {13, 22} or (len(text) == 15 and (order == "air" or code.country == 0))
+    return (
+        len(text) in {13, 22}
+        or (len(text) == 15 and (order == "air" or code.country == 0))
+        or (len(text) == 16 and (not code.animal or code.retag + code.user + code.reserved > 0))
+        or code.national % _FLAGS_ONLY == 0
+    )
 
 
 def _before(text: str) -> int:

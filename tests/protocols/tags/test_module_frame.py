@@ -4,6 +4,7 @@ import pytest
 
 from neckyoke.protocols.decoder import tag_decoder
 from neckyoke.protocols.readings import Reject, RejectReason, TagRead
+from neckyoke.protocols.tagcode import HexOrder
 from neckyoke.protocols.tags.module_frame import decode_module
 from tests.protocols.spelling import Code, module_frame
 
@@ -70,3 +71,33 @@ def test_flags_that_are_no_flags_are_refused() -> None:
         check ^= byte
     frame = b"\x02" + digits + bytes([check, check ^ 0xFF]) + b"\x03"
     assert decode_module(frame) == Reject(RejectReason.WRONG_SHAPE, frame)
+
+
+def test_a_frame_begun_before_a_link_was_opened_anew_is_not_finished_after() -> None:
+    frame = module_frame(Code(999, 112233))
+    for cut in range(1, len(frame)):
+        decoder = tag_decoder()
+        decoder.feed(frame[:cut])
+        decoder.reset()
+        outcomes = decoder.feed(frame[cut:] + b"\r\n" + frame)
+        assert [str(read.code) for read in outcomes if isinstance(read, TagRead)] == ["999000000112233"], cut
+
+
+def frames_that_end_as_lines_do() -> list[bytes]:
+    """Make frames of many countries whose check byte is NUL or ends a line."""
+    codes = (Code(country, n * 7919, block=n % 2) for country in (*range(4, 900, 4), 76, 901, 999) for n in range(99))
+    return [frame for frame in map(module_frame, codes) if frame[27] in b"\0\3\n\f\r"]
+
+
+ENDED = frames_that_end_as_lines_do()
+
+
+@pytest.mark.parametrize("order", ["value", "air"])
+def test_the_end_of_a_frame_whose_check_ends_a_line_is_never_taken_for_a_code(order: HexOrder) -> None:
+    assert {frame[27] for frame in ENDED} == {*b"\0\3\n\f\r"}
+    for frame in ENDED:
+        for cut in range(10, 15):
+            decoder = tag_decoder(hex_order=order)
+            decoder.reset()
+            outcomes = decoder.feed(frame[cut:] + b"\r\n")
+            assert not [outcome for outcome in outcomes if isinstance(outcome, TagRead)], (frame, cut)

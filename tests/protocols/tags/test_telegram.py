@@ -144,6 +144,23 @@ def test_every_error_of_one_bit_anywhere_but_in_the_unproven_tail_is_caught() ->
         )
 
 
+def test_every_error_of_one_bit_in_an_hdx_telegram_is_named_but_in_the_trailer() -> None:
+    telegram = hdx(Code(999, 112233))
+    read = decode_hdx(telegram)
+    assert isinstance(read, TagRead)
+    for at in range(112):
+        outcome = decode_hdx(flipped(telegram, (at,)))
+        if at >= 88:
+            assert outcome == read
+            continue
+        assert isinstance(outcome, Reject)
+        assert outcome.reason is (RejectReason.BAD_HEADER if at < 8 else RejectReason.BAD_CHECKSUM)
+    for other in (telegram[:-1], telegram + "0", flipped(telegram, (0,))[:-1]):
+        refused = decode_hdx(other)
+        assert isinstance(refused, Reject)
+        assert refused.reason is RejectReason.WRONG_LENGTH
+
+
 @pytest.mark.parametrize("decode", [decode_fdxb, decode_hdx, decode_fdxb_hex, decode_hdx_hex])
 @pytest.mark.parametrize(
     ("text", "reason"),
