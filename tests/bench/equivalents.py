@@ -305,4 +305,20 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "protocols/tags/module_frame.py",
         "if match is None or match[2][-1] ^ match[3][0] != 0xFF:",
     ): "there is one",
+    (
+        "protocols/scale/freeform.py",
+        "_REMEMBERED: Final = 255",
+    ): "how many are remembered shows nowhere",
+    (
+        "protocols/scale/layout.py",
+        'self._check = groups.get("check", -1)',
+    ): "it is asked for only where there is one",
+    (
+        "protocols/scale/builtin.py",
+        '__all__ = ["BUILT_IN", "Layout", "LayoutError", "find_layout", \'layout_from_table-x\']',
+    ): "nobody imports all",
+    (
+        "protocols/scale/builtin.py",
+        '__all__ = ["BUILT_IN", "Layout", "LayoutError", \'find_layout-x\', "layout_from_table"]',
+    ): "nobody imports all",
 }

@@ -26,6 +26,7 @@ READ = [
     (b"0.3185t", 318.5, "t", None, None),
     (b"12.5 T", 12.5, "kg", None, Mode.TARE),
     (b"12.5kgGS", 12.5, "kg", None, Mode.GROSS),
+    (b"12.5 kgs", 12.5, "kg", None, None),
     (b"12.5LBS", 12.5 * 0.45359237, "lb", None, None),
     (b"NET kg 412.5", 412.5, "kg", None, Mode.NET),
     (b"Weight: 412.5 KG (stable)", 412.5, "kg", True, None),
@@ -109,6 +110,13 @@ def test_a_frame_without_a_unit_takes_the_one_given() -> None:
     reading = FreeForm().decode(b"1000.0", "lb")
     assert isinstance(reading, WeightReading)
     assert (reading.kg, reading.unit) == (453.59237, "lb")  # 1 lb = 0.45359237 kg exactly (memory; two public parsers)
+
+
+@pytest.mark.parametrize(("given", "unit"), [("lb", "lb"), (None, "kg")])
+def test_why_there_is_no_number_is_said_in_the_unit_given(given: str | None, unit: str) -> None:
+    reading = FreeForm().decode(b"OL", given)
+    assert isinstance(reading, WeightReading)
+    assert (reading.unit, reading.condition) == (unit, Condition.OVERLOAD)
 
 
 def test_the_pound_is_exact_and_grams_are_not_smeared() -> None:

@@ -267,6 +267,10 @@ WRONG: list[tuple[dict[str, Any], str]] = [
     ({"pattern": VALUE, "bits": {"f": {"moving": 1}}}, "layouts.own.bits.f: the pattern has no group"),
     ({"pattern": "(?P<f>.)" + VALUE, "bits": {"f": {"moving": 99}}}, "layouts.own.bits.f.moving: is a bit number"),
     ({"pattern": "(?P<f>.)" + VALUE, "bits": {"f": {"shaking": 1}}}, "layouts.own.bits.f.shaking: is not known"),
+    (
+        {"pattern": "(?P<f>.)" + VALUE, "bits": {"f": {"moving": 1, "spelled": "bit"}}},
+        "layouts.own.bits.f.spelled: 'bit' is not known; write one of byte, hex",
+    ),
     ({"pattern": VALUE, "checksum": {"kind": "xor"}}, "layouts.own.checksum: needs a group"),
     (
         {"pattern": VALUE, "checksum": {"kind": "md5"}},

@@ -11,7 +11,7 @@ from neckyoke.protocols.scale.patterns import hard_lines, nests_repetition
 
 NESTED = [
     "([0-9]+[.]?)+", "(a*)*", "(?:(?:a|b+)c?)*", "((x+y)?z){2,}", "(a+?)+", "(?=(a+)+)b", "((a)|(b+))+", "(?i:(a+)+)",
-    "(?:a+){1,99}", "(a)?(?(1)(b+)+|c)",
+    "(?:a+){1,99}", "(a)?(?(1)(b+)+|c)", "(?:(a+)+b)++", "(?>(a+)+b)",
 ]  # fmt: skip
 PLAIN = [
     "[0-9]+[.]?[0-9]*", "(?:[0-9]++[.]?)+", "(?>a+b?)+", "(?:[0-9]{1,3},)*[0-9]{3}", "(a+){3}", "a+b+c+", "(ab|c)*d+",
@@ -43,6 +43,19 @@ def test_hard_lines_fill_a_repetition_and_fit_nowhere(pattern: str, filling: byt
     hard = [line for line in hard_lines(compiled, 100) if compiled.fullmatch(line) is None]
 
     assert max(line.count(filling) for line in hard) >= 95
+
+
+@pytest.mark.parametrize(
+    ("pattern", "lines"),
+    [
+        ("=a*[b-d]+;", [b"=aaaabbb\0", b"=aaabbbb", b"=aaaaaaa\0", b"=aaaaaaa", b"=abbbbbb\0", b"=abbbbbb"]),
+        ("ab", [b"ab\0", b"abbbbb"]),
+        ("ab{2,3}c", [b"abbbc\0", b"abbbcccc"] * 2),
+    ],
+)
+def test_hard_lines_are_these(pattern: str, lines: list[bytes]) -> None:
+    """All repetitions filled, then each by itself: with an end that fits nothing, and with its half's last byte."""
+    assert list(hard_lines(re.compile(pattern.encode()), 8)) == lines
 
 
 PARTS = st.sampled_from(
