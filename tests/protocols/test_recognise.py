@@ -9,7 +9,7 @@ import pytest
 
 from neckyoke.protocols.decoder import scale_decoder
 from neckyoke.protocols.readings import Reject, WeightReading
-from neckyoke.protocols.recognise import Finding, Kind, Sure, best_setting, recognise, score
+from neckyoke.protocols.recognise import SAMPLE, Finding, Kind, Sure, best_setting, recognise, score
 from neckyoke.protocols.scale.builtin import layout_from_table
 from tests.protocols.spelling import SCALES, TAGS_SHORT, TAGS_WHOLE, Code, Shown, air_hex
 from tests.protocols.streams import Port, crossing, damaged, spelled, uart
@@ -185,6 +185,7 @@ def test_the_order_of_a_readers_hexadecimal_digits_is_found() -> None:
     finding = recognise(b"".join(lines))
     assert (finding.kind, finding.sure, finding.hex_order) == (Kind.READER, Sure.SURE, "air")
     assert 'hex_order = "air"' in finding.toml("panel", "tcp://127.0.0.1:4002")
+    assert finding.why[-1] == "Its 16 hexadecimal digits make ordinary codes in air order (100% of them)."
 
 
 def test_parity_seen_through_eight_bits_is_found_and_written_down() -> None:
@@ -228,10 +229,25 @@ def test_of_wrong_settings_only_none_is_chosen() -> None:
     assert best_setting({}).setting is None
 
 
+def test_of_two_settings_that_read_as_well_none_is_chosen_unless_they_say_the_same() -> None:
+    first, second = stream(SCALES["status-mode-weight"]), stream(SCALES["weight-unit"])
+    choice = best_setting({"9600": first, "4800": second})
+    assert (choice.setting, choice.finding.sure) == (None, Sure.UNSURE)
+    assert best_setting({"9600": second, "4800": second}).setting == "9600"
+    assert best_setting({"9600": second, "4800": b"\x00" * 500}).setting == "9600"
+
+
 def test_a_score_lies_between_nothing_and_one() -> None:
     assert score(b"") == 0.0
     assert 0.8 < score(stream(SCALES["weight-unit"])) <= 1.0
     assert score(random.Random(1).randbytes(4000)) < 0.3
+
+
+def test_no_more_than_a_sample_is_looked_at() -> None:
+    sample = stream(SCALES["weight-unit"], 25) * 5
+    assert len(sample) > SAMPLE
+    assert recognise(sample[:SAMPLE] + b"\x00?" * 20_000) == recognise(sample[:SAMPLE])
+    assert score(sample[:SAMPLE] + b"\x00?" * 20_000) == score(sample[:SAMPLE])
 
 
 def test_findings_are_values() -> None:
