@@ -21,6 +21,7 @@ def of(*some: tuple[int, float]) -> list[WeightReading]:
         (of((6, -80.0), (94, 400.0)), False),
         (of((6, -90.0), (89, 400.0), (5, 900.0)), True),  # so may one at the other end
         (of((6, -90.0), (88, 400.0), (6, 900.0)), False),
+        (of((2, -90.0), (36, 400.0)), True),
         (of((2, -90.0), (34, 400.0), (2, 500.0)), False),
         (of((20, -90.0), (20, 0.0)), True),  # an untared platform shows as little, and then a weight
         ([WeightReading(None)] * 9, False),
