@@ -12,10 +12,11 @@ class Afterwards:
 
     clerk: Clerk
     other: bool
+    said_no_more: frozenset[str] = frozenset()
 
     def fill(self, event: Event, who: Known | None = None) -> Event:
         """Fill it in."""
-        return self.clerk.afterwards(event, who, other=self.other)
+        return self.clerk.afterwards(event, who, other=self.other, said_no_more=self.said_no_more)
 
     def listed(self, number: int, tag: str) -> str | None:
         """See `Clerk.listed`."""

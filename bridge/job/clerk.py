@@ -18,7 +18,7 @@ from typing import Any, Protocol, TypeAlias
 from neckyoke.bridge import animal_event
 from neckyoke.bridge.events import Event, Flag, Settled, Weighing, WithheldFor
 from neckyoke.bridge.job import growth
-from neckyoke.bridge.job.doses.given import treatments, treatments_afterwards
+from neckyoke.bridge.job.doses.given import treatments, treatments_afterwards, unsaid
 from neckyoke.bridge.job.doses.held import BOOK, ROSTER, PastDose, holds, withheld_for
 from neckyoke.bridge.job.findings import findings
 from neckyoke.bridge.job.past import SURE
@@ -158,11 +158,14 @@ class Clerk:
             return event
         return event.model_copy(update={"data": data.model_copy(update=self._known(held, data, who))})
 
-    def afterwards(self, event: Event, who: Known | None = None, *, other: bool) -> Event:
+    def afterwards(
+        self, event: Event, who: Known | None = None, *, other: bool, said_no_more: frozenset[str] = frozenset()
+    ) -> Event:
         """Return a weighing of long ago, amended by a person, what follows from it.  `other`: they named its animal.
 
         The sheet it was weighed under may be held no more: then the journal alone says what is known of the animal.
-        What was given to it and where it went stand, but for what was not given.
+        What was given to it and where it went stand, but for what was not given, and for treatments (by plain name) of
+        which what was said is `said_no_more`.
         """
         data = event.data
         assert isinstance(data, Weighing), "only weighings are amended"
@@ -180,6 +183,8 @@ class Clerk:
             known = self._known(held, bare, who)
             change |= {name: known[name] for name in ("animal", "gain", "flags", "withheld")}
             change |= {"details": known["details"]} if held.sheet else {}
+            by_sheet = known["treatments"] if held.sheet else ()
+            change["treatments"] = tuple(unsaid(change["treatments"], by_sheet, said_no_more))
         return event.model_copy(update={"data": data.model_copy(update=change)})
 
     def redated(self, event: Event, who: Known | None = None) -> Event:

@@ -17,6 +17,7 @@ from neckyoke.bridge.herd.putting_back import Change, put_back
 from neckyoke.bridge.herd.questions import Asked
 from neckyoke.bridge.herd.unsaid import animals_back, ask_again, asked_back, let_go, take_as_new
 from neckyoke.bridge.job.afterwards import Afterwards
+from neckyoke.bridge.job.doses.given import plain
 from neckyoke.bridge.site.undoing import Owed, Undoable, Undos
 from neckyoke.bridge.station.amend import claimed, known_anew
 from neckyoke.bridge.station.instructions import About
@@ -152,7 +153,8 @@ class TakingBack:
         *beside, last = site.stations[past.station].put_back(t, past, now)
         events = site.filled_all(t, beside)
         if owed.stood:
-            events += site.filled_all(t, [last], Afterwards(site.clerks[past.station], other=True))
+            clerk = Afterwards(site.clerks[past.station], other=True, said_no_more=_doses(owed.back))
+            events += site.filled_all(t, [last], clerk)
         else:
             site.jobs[past.station].saw(last)
             self._undos.saw(now)
@@ -165,6 +167,12 @@ class TakingBack:
 
 def _asks(one: Undoable, weighing: str) -> tuple[tuple[int, Asked], ...]:
     return tuple((turn, Asked(**asked)) for turn, asked in one.dropped if asked["weighing"] == weighing)
+
+
+def _doses(change: Change) -> frozenset[str]:
+    """Return the treatments, by plain name, of which what was said is changed."""
+    before, after = ({plain(one["name"]): one for one in side or ()} for side in change.get("doses_said", (None, None)))
+    return frozenset(name for name in {**before, **after} if before.get(name) != after.get(name))
 
 
 def _by_number(data: Weighing) -> dict[str, str] | None:

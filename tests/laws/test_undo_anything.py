@@ -230,6 +230,7 @@ TO_105: Word = {"kind": "correct", "number": 3, "tag": NEW[0][0], "visual": "105
 FACTS: Word = {"kind": "name", "tag": TAGS[0], "sex": "steer", "lasting": {"breed": "cross"}}
 WORN: Word = {"kind": "retag", "was": TAGS[4], "tag": NEW[0][0]}
 HEIFER: Word = {"kind": "import", **rows((NEW[0][0], "", "heifer"))}
+DRENCHED: Word = {"kind": "dose", "treatment": "drench", "amount": 3}
 NUMBERED: Word = {"kind": "import", **rows((TAGS[0], "107", "steer"))}
 
 
@@ -242,6 +243,10 @@ NUMBERED: Word = {"kind": "import", **rows((TAGS[0], "107", "steer"))}
 @example(Plan([], {"kind": "batch", "treatment": "drench", "batch": "B-2"}, None, [1, "stop"], []))
 @example(Plan([], {"kind": "end"}, None, [1, "stop"], []))
 @example(Plan([], {"kind": "identify", "tag": NEW[0][0]}, (1, False), ["stop"], []))
+@example(Plan([], DRENCHED, (1, False), ["stop"], []))
+@example(Plan([1], DRENCHED, (1, False), ["stop"], []))
+@example(Plan([], DRENCHED | {"batch": "B-1"}, (1, False), ["stop"], []))
+@example(Plan([], {"kind": "skip", "treatment": "drench"}, (1, False), ["stop"], []))
 @example(Plan([WORN], HEIFER, None, [], []))
 @example(Plan([{"kind": "identify", "number": 1, "tag": TAGS[0]}], ITS, (0, False), [], []))
 @example(Plan([], {"kind": "begin"}, None, [], [{"kind": "begin"}, 1]))

@@ -8,7 +8,7 @@ nothing                what the sheet says, for the weight shown when the animal
                        same product already in this job, or today in another: never twice by a slip
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from datetime import datetime
 
 from neckyoke.bridge.events import DoseSaid, Settled, Treatment, Weighing
@@ -84,6 +84,21 @@ def treatments_afterwards(tables: Iterable[TreatmentTable], data: Weighing, when
             yield _mended(one, word)
         else:
             yield one
+
+
+def unsaid(given: Iterable[Treatment], by_sheet: Iterable[Treatment], names: Collection[str]) -> Iterator[Treatment]:
+    """Yield the treatments of a weighing of long ago after what was said of some, by plain name, was taken back.
+
+    Those are as the sheet has them with what else was said; where it is not at hand, the dose is the one by weight.
+    """
+    again = {plain(one.name): one for one in by_sheet}
+    for one in given:
+        name = plain(one.name)
+        yield one if name not in names else again.get(name) or _by_weight(one)
+
+
+def _by_weight(one: Treatment) -> Treatment:
+    return one if one.exact is None else one.model_copy(update={"amount": one.exact, "dose_ml": one.exact_ml})
 
 
 def _said(data: Settled | Weighing) -> dict[str, DoseSaid]:

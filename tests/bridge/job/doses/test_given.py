@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from neckyoke.bridge.events import DoseSaid, Treatment, Weighing, Weight
-from neckyoke.bridge.job.doses.given import treatments, treatments_afterwards
+from neckyoke.bridge.job.doses.given import treatments, treatments_afterwards, unsaid
 from neckyoke.bridge.job.doses.treatments import TreatmentTable
 from tests.support.events import weighing
 
@@ -140,3 +140,22 @@ def test_of_long_ago_what_was_given_stands_but_for_what_is_said_now(
 def test_what_an_earlier_version_kept_as_left_out_is_left_out() -> None:
     data = animal(had=(GIVEN,), skipped=("DRENCH",))
     assert [*treatments_afterwards([], data, NOON)] == [LEFT_OUT]
+
+
+WORD = GIVEN.model_copy(update={"amount": 12.0, "dose_ml": 12.0, "exact": 31.85, "exact_ml": 31.85})
+
+
+@pytest.mark.parametrize(
+    ("had", "by_sheet", "names", "left"),
+    [
+        (WORD, (NOW,), {"drench"}, NOW),
+        (WORD, (BEFORE,), {"drench"}, BEFORE),  # it had had it already: the amount alone gave it again
+        (WORD, (NOW,), {"copper"}, WORD),  # something else was taken back
+        (WORD, (), {"drench"}, WORD.model_copy(update={"amount": 31.85, "dose_ml": 31.85})),  # its sheet is not at hand
+        (GIVEN, (), {"drench"}, GIVEN),  # nor is its dose by weight
+    ],
+)
+def test_of_long_ago_what_was_said_of_a_dose_is_taken_back(
+    had: Treatment, by_sheet: tuple[Treatment, ...], names: set[str], left: Treatment
+) -> None:
+    assert [*unsaid([had], by_sheet, names)] == [left]
