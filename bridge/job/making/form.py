@@ -61,6 +61,7 @@ def checked(form: Form) -> Form:
                 raise ValueError(f"{key} is a list of at most {MOST_TABLES} tables")
             for one in value:
                 _check_table(key, one)
+                _check_place(key, one)
         elif key in SINGLE:
             _check_table(key, value)
         else:
@@ -71,12 +72,15 @@ def checked(form: Form) -> Form:
 def _check_table(key: str, table: Any) -> None:
     if not isinstance(table, Mapping) or len(table) > MOST_KEYS:
         raise ValueError(f"{key} has tables of at most {MOST_KEYS} keys")
-    was = table.get(WAS, 0)
-    if isinstance(was, bool) or not isinstance(was, int):
-        raise ValueError(f"{key}: {WAS} is a whole number")  # noqa: TRY004  # one kind of error for what was sent
     for name, value in table.items():
         plain(name)
         _check_value(f"{key}.{name[:40]}", value, deep=2)
+
+
+def _check_place(key: str, table: Mapping[str, Any]) -> None:
+    was = table.get(WAS, 0)
+    if isinstance(was, bool) or not isinstance(was, int):
+        raise ValueError(f"{key}: {WAS} is a whole number")  # noqa: TRY004  # one kind of error for what was sent
 
 
 def _check_value(key: str, value: Any, *, deep: int) -> None:
