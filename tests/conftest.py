@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+from hypothesis.internal.conjecture import providers
+from hypothesis.internal.constants_ast import Constants
 
 SLOW = [HealthCheck.too_slow]  # which says how busy this machine is
 settings.register_profile(
@@ -36,9 +38,14 @@ pytest.register_assert_rewrite("tests.support")
 from tests.support.broker import Broker  # noqa: E402  # so that its assertions tell as much as a test's
 
 
-def pytest_configure() -> None:
-    """Look for no rubbish yet: all that is imported and collected stays, and looking through it costs."""
+def pytest_configure(config: pytest.Config) -> None:
+    """Look for no rubbish yet: all that is imported and collected stays, and looking through it costs.
+
+    Draw nothing from the sources of what is imported: which modules are rests on which tests ran before.
+    """
     gc.disable()
+    if config.getoption("--hypothesis-profile") is None:
+        providers._get_local_constants = Constants
 
 
 def pytest_collection_finish() -> None:
