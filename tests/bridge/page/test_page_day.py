@@ -21,10 +21,12 @@ from neckyoke.simulators.yard import Yard
 from tests.bridge.page.browser import Browser
 from tests.bridge.page.cable import Cable
 from tests.bridge.page.yard import CODE
-from tests.support.daemon import CONFIG
+from tests.support.daemon import CONFIG, until
 from tests.support.yard_clock import YardClock
 
 SPEED = 7.0
+BEFORE = 5
+"""Animals that come before the network is gone."""
 WATCH = """
 window.seen = [];
 const sign = document.querySelector('#sign');
@@ -115,7 +117,8 @@ def test_a_yard_is_followed_noted_on_and_caught_up_with(day: Day, browser: Brows
     browser.run("localStorage.setItem('code', JSON.stringify(arguments[0]))", CODE)
     browser.until("document.querySelector('#verdict').innerText !== 'Looking for the box'")
     browser.run(WATCH)
-    playing = asyncio.run_coroutine_threadsafe(day.fast.play(yard.items(), day.ends), day.loop)
+    gone = threading.Event()
+    playing = asyncio.run_coroutine_threadsafe(_play(day, yard, gone), day.loop)
 
     # a note while the yard runs
     browser.until("document.querySelectorAll('#rows li').length >= 2", within_s=240)
@@ -127,12 +130,14 @@ def test_a_yard_is_followed_noted_on_and_caught_up_with(day: Day, browser: Brows
     browser.run("document.querySelectorAll('dialog[open]').forEach((one) => one.close())")
     assert any("lame, near hind" in one.notes for one in day.weighings())
 
-    # the network is gone for five seconds: half a minute of this yard
-    before = browser.run("return document.querySelectorAll('#rows li').length")
+    # the network is gone for five seconds and longer: half a minute of this yard
+    browser.until("document.querySelectorAll('#rows li').length === arguments[0]", BEFORE, within_s=240)
     cut = time.time() * 1000
     day.do(day.cable.cut())
     browser.until("document.querySelector('#verdict').innerText === 'No word from the box'")
     assert browser.text("#kg") == "—"
+    gone.set()
+    until(lambda: len(day.settled) >= BEFORE + 3, "three come meanwhile")
     threading.Event().wait(5.0)
     day.do(day.cable.lay())
     browser.until("document.querySelector('#verdict').innerText !== 'No word from the box'")
@@ -140,7 +145,6 @@ def test_a_yard_is_followed_noted_on_and_caught_up_with(day: Day, browser: Brows
 
     playing.result(400)
     browser.until("document.querySelectorAll('#rows li').length === arguments[0]", len(yard.truth), within_s=240)
-    assert before < len(yard.truth)
     truth = {one.number: one for one in day.weighings()}
     kept = browser.run(KEPT)
     assert sorted(key for key, _ in kept) == sorted(f"{one.weighing} {one.revision}" for one in truth.values())
@@ -160,6 +164,18 @@ def test_a_yard_is_followed_noted_on_and_caught_up_with(day: Day, browser: Brows
     later = [last, *(settled for at, settled in day.settled if at >= mended)]  # two animals may weigh the same
     late = [shown for t, verdict, shown in seen if t > mended and verdict in {"go", "hold"}]
     assert all(any(_same(shown, settled.weight.kg) for settled in later) for shown in late)
+
+
+async def _play(day: Day, yard: Yard, gone: threading.Event) -> None:
+    """Play a yard; after the first animals nobody comes until the network is gone."""
+    items = [*yard.items()]
+    first, second = yard.truth[BEFORE - 1 : BEFORE + 1]
+    pause = (first.off_t + second.on_t) / 2
+    empty = [one for one in items if one[0] < yard.truth[0].on_t - 1.0]
+    await day.fast.play([one for one in items if one[0] < pause], day.ends)
+    while not gone.is_set():
+        await day.fast.play(empty, day.ends)
+    await day.fast.play([(t - pause, end, data) for t, end, data in items if t >= pause], day.ends)
 
 
 def _delay(seen: list[tuple[float, str, str]], at: float, settled: Settled) -> float:
