@@ -17,6 +17,7 @@ from typing import Protocol, TypeAlias
 from neckyoke.bridge.animal_event import Animal
 from neckyoke.bridge.events import Attention, Event, Flag, Settled, TagSeen, Weighing, wrap
 from neckyoke.bridge.herd.book import LONG_AGO, Book
+from neckyoke.bridge.herd.came import Came
 from neckyoke.bridge.herd.change import WISH, facts_of, filled, lasting_of, named, retagged, said
 from neckyoke.bridge.herd.held import Held
 from neckyoke.bridge.herd.identity import Found, Identifier, Stay
@@ -93,7 +94,7 @@ class Keeper:
         self._pending: dict[str, Animal] = {}
         self._waiting: OrderedDict[str, _Waiting] = OrderedDict()
         self._recent: OrderedDict[str, _Recent] = OrderedDict()
-        self._seen: dict[str, date] = {}
+        self.came = Came()
         self.all_new_on: date | None = None  # of this day every unknown tag is a new animal's
         self.on_write: OnWrite = lambda _cause, _before, _after: None
         self._day = date.min
@@ -130,15 +131,13 @@ class Keeper:
     def _suspects(self, on: datetime, mob: str | None) -> Sequence[Animal]:
         """List the withheld animals that may have lost their tag: of this mob, where that is known; not come yet."""
         day = self.today(on)
-        if self.all_new_on == day:
+        if self.all_new_on == day or (came := self.came.on(day)) is None:
             return ()
+        here = {*map(self.book.root, came)}
         roots = dict.fromkeys(self.book.root(animal) for animal, _ in self.held.on(day))
-        roots |= dict.fromkeys(one.animal for one in self._on_paper(day))
-        found = [one for root in roots if self._seen.get(root) != day and (one := self.book.find(root)) is not None]
+        roots |= dict.fromkeys(one.animal for one in self.book.on_paper() if is_withheld(one.withheld_until, day))
+        found = [one for root in roots if root not in here and (one := self.book.find(root)) is not None]
         return [one for one in found if mob is None or one.mob in {None, mob}]
-
-    def _on_paper(self, day: date) -> Iterable[Animal]:
-        return (one for one in self.book.on_paper() if is_withheld(one.withheld_until, day))
 
     def _named(self, event: Event, data: Settled | Weighing, found: Found) -> Event:
         """Return the event with the animal's id and numbers, and the flags that go with them."""
@@ -175,17 +174,14 @@ class Keeper:
         if isinstance(data, Settled):
             return events
         self._forget(data.weighing)
-        self.held.add(data)
+        self.saw(data)
         if who is None or Flag.VOIDED in data.flags:
             self._recent.pop(data.weighing, None)
             return events
-        self._recent[data.weighing] = _Recent(
-            data.station, who.animal, data.tag.id if data.tag else None, found.doubtful
-        )
+        worn = data.tag.id if data.tag else None
+        self._recent[data.weighing] = _Recent(data.station, who.animal, worn, found.doubtful)
         if len(self._recent) > RECENT:
             self._recent.popitem(last=False)
-        if not found.doubtful:
-            self._seen[self.book.root(who.animal)] = self.today(data.on)
         waiting = _Waiting(data.final_at or event.time, found, data, mob)
         if data.final or data.final_at is None or (by_person and not found.doubtful):
             return events + self._known(waiting, event.time)
@@ -227,9 +223,8 @@ class Keeper:
             revision = 1 + (now.revision if now else 0)
             now = filled(who, {**data.details, "mob": mob}, "first weighed here", assumed=True)
             now = now.model_copy(update={"assumed": tuple(name for name in now.assumed if name != "mob")})
-            kept = said(now, lasting_of(data))
             how = {"revision": revision, "change": "known", "why": "first weighed here"}
-            return self.write([kept.model_copy(update=how)], at, data.weighing)
+            return self.write([said(now, lasting_of(data)).model_copy(update=how)], at, data.weighing)
         view = self.book.find(now.animal)
         assert view is not None, "its root is there"
         before = now
@@ -267,6 +262,11 @@ class Keeper:
         if found.new and named_as and self.book.get(named_as) is None:
             who = who.model_copy(update={"animal": named_as})
         return self._known(_Waiting(data.off, Found(who, new=True), data, None), data.off)
+
+    def saw(self, data: Weighing) -> None:
+        """Take what a weighing says as it is: of an earlier run, or put back."""
+        self.held.add(data)
+        self.came.add(data, self.today(data.on))
 
     # -- what a person should know -------------------------------------------------------------------------------
 

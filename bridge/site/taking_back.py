@@ -158,7 +158,7 @@ class TakingBack:
         else:
             site.jobs[past.station].saw(last)
             self._undos.saw(now)
-            keeper.held.add(now)
+            keeper.saw(now)
             events += [last, *site.jobs[past.station].events(t)]
         who = keeper.book.get(str((now.animal or {}).get("id")))
         events += asked_back(keeper, asks, site.stamp(t).time)

@@ -228,6 +228,7 @@ ITS: Word = {"kind": "identify", "tag": TAGS[0]}
 MERGED: Word = {"kind": "merge", "tag": TAGS[5], "other": TAGS[0]}
 TO_105: Word = {"kind": "correct", "number": 3, "tag": NEW[0][0], "visual": "105"}
 FACTS: Word = {"kind": "name", "tag": TAGS[0], "sex": "steer", "lasting": {"breed": "cross"}}
+OTHERS: Word = {"kind": "identify", "tag": NEW[0][0]}
 WORN: Word = {"kind": "retag", "was": TAGS[4], "tag": NEW[0][0]}
 HEIFER: Word = {"kind": "import", **rows((NEW[0][0], "", "heifer"))}
 DRENCHED: Word = {"kind": "dose", "treatment": "drench", "amount": 3}
@@ -247,6 +248,7 @@ NUMBERED: Word = {"kind": "import", **rows((TAGS[0], "107", "steer"))}
 @example(Plan([1], DRENCHED, (1, False), ["stop"], []))
 @example(Plan([], DRENCHED | {"batch": "B-1"}, (1, False), ["stop"], []))
 @example(Plan([], {"kind": "skip", "treatment": "drench"}, (1, False), ["stop"], []))
+@example(Plan(["stop"], {"kind": "note", "number": 2, "text": "lame"}, None, [], [{**OTHERS, "number": 2}]))
 @example(Plan([WORN], HEIFER, None, [], []))
 @example(Plan([{"kind": "identify", "number": 1, "tag": TAGS[0]}], ITS, (0, False), [], []))
 @example(Plan([], {"kind": "begin"}, None, [], [{"kind": "begin"}, 1]))

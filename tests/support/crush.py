@@ -16,7 +16,6 @@ from neckyoke.bridge.capture.format import read_memory
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.events import Animal, Attention, Clock, Event, JobState, Stamp, Weighing
 from neckyoke.bridge.herd.book import Book
-from neckyoke.bridge.herd.held import Held
 from neckyoke.bridge.herd.keeper import Keeper
 from neckyoke.bridge.herd.questions import Questions
 from neckyoke.bridge.job.clerk import Clerk
@@ -67,13 +66,13 @@ THINNED = Thinned()
 
 def _keeper(before: Sequence[Event], values: Mapping[str, str]) -> Keeper:
     """Make the keeper as it is after a stop: the book is a fold of its events."""
-    book, held = Book(), Held()
+    keeper = Keeper("larkmoor", questions=Questions(values))
     for event in before:
         if isinstance(event.data, Animal):
-            book.fold(event.data)
+            keeper.book.fold(event.data)
         elif isinstance(event.data, Weighing):
-            held.add(event.data)
-    return Keeper("larkmoor", book, held=held, questions=Questions(values))
+            keeper.saw(event.data)
+    return keeper
 
 
 class Crush:
