@@ -161,7 +161,9 @@ def _site(
         return clock.stamp(clock.now()).time.astimezone(config.zone).date()
 
     def clerk(jobs: StationJobs) -> Clerk:
-        return Clerk(jobs, history=lookup.past.weights, doses=lookup.past.doses, zone=config.zone)
+        return Clerk(
+            jobs, history=lookup.past.weights, doses=lookup.past.doses, shown=lookup.past.shown, zone=config.zone
+        )
 
     troubles = {name: Troubles(say, clock.now, name) for name in config.stations}
 

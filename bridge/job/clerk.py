@@ -16,7 +16,7 @@ from datetime import UTC, date, datetime, tzinfo
 from typing import Any, Protocol, TypeAlias
 
 from neckyoke.bridge import animal_event
-from neckyoke.bridge.events import Event, Flag, Settled, Weighing, WithheldFor
+from neckyoke.bridge.events import Event, Flag, Settled, Treatment, Weighing, WithheldFor
 from neckyoke.bridge.job import growth
 from neckyoke.bridge.job.doses.given import treatments, treatments_afterwards, unsaid
 from neckyoke.bridge.job.doses.held import BOOK, ROSTER, PastDose, holds, withheld_for
@@ -34,6 +34,8 @@ History: TypeAlias = Callable[[str, str], Iterable[tuple[datetime, float]]]
 An animal is meant by its id in the herd book; by its tag where no book is kept."""
 Doses: TypeAlias = Callable[[str, datetime, str], Iterable[PastDose]]
 """Returns what an animal was given before a moment, but for one weighing's (`Past.doses`)."""
+Shown: TypeAlias = Callable[[str], Mapping[str, Treatment]]
+"""Returns the treatments of a recent weighing as they were published last (`Past.shown`)."""
 Known: TypeAlias = animal_event.Animal
 """An animal as the herd book knows it; `Animal` is a row of the roster."""
 
@@ -86,7 +88,7 @@ BY_DATE = frozenset({Flag.WEIGHT_UNLIKELY, Flag.WITHHELD})
 class Clerk:
     """One station's clerk.
 
-    `history` and `doses` answer from the journal; `sheets` tells which sheet holds for whom.
+    `history`, `doses` and `shown` answer from the journal; `sheets` tells which sheet holds for whom.
     """
 
     def __init__(
@@ -95,10 +97,11 @@ class Clerk:
         *,
         history: History = lambda *_: (),
         doses: Doses = lambda *_: (),
+        shown: Shown = lambda _: {},
         zone: tzinfo = UTC,
     ) -> None:
         self._zone = zone
-        self._history, self._doses = history, doses
+        self._history, self._doses, self._shown = history, doses, shown
         self._sheets = sheets or OneSheet()
 
     @property
@@ -236,6 +239,7 @@ class Clerk:
             )
         key = _key(data, row)
         before = list(self._doses(key, data.on, data.weighing)) if key else []
+        shown = self._shown(data.weighing)
         brought = ((ROSTER, row.withheld_until if row else None), (BOOK, who.withheld_until if who else None))
         withheld = withheld_for(before, brought, today)
         flags = [*_flags(held, data, row, who, withheld), *_unlikely(sheet, weight.kg, earlier, today)]
@@ -243,7 +247,7 @@ class Clerk:
             "sheet": sheet.title if sheet else data.sheet,
             "animal": animal,
             "details": details,
-            "treatments": treatments(sheet.treatments, data, when, before) if sheet else data.treatments,
+            "treatments": treatments(sheet.treatments, data, when, before, shown) if sheet else data.treatments,
             "gain": gain,
             "pen": pen,
             "findings": seen,

@@ -7,19 +7,22 @@ An animal is meant by its id in the herd book, which its weighings carry.  Those
 none: `owner` says whose they are; where no book is kept, a tag is all there is to go by.
 """
 
-from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator
+from collections import OrderedDict, defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TypeAlias
 
-from neckyoke.bridge.events import Event, Flag, Weighing
+from neckyoke.bridge.events import Event, Flag, Treatment, Weighing
 from neckyoke.bridge.herd.held import own_id
+from neckyoke.bridge.job.doses.given import plain
 from neckyoke.bridge.job.doses.held import PastDose
 from neckyoke.bridge.job.doses.withholding import longest
 
 SURE = frozenset({"good", "fair"})
 """Grades that a growth figure may rest on."""
+SHOWN = 600
+"""Weighings whose treatments are remembered as they were published last."""
 Owner: TypeAlias = Callable[[Weighing], str | None]
 Group: TypeAlias = Callable[[str], Iterable[str]]
 
@@ -46,6 +49,7 @@ class Past:
         self._owner, self._group = owner, group
         self._of_animal: dict[str, dict[str, _Once]] = defaultdict(dict)
         self._animal_of: dict[str, tuple[int, str | None]] = {}
+        self._shown: OrderedDict[str, tuple[int, dict[str, Treatment]]] = OrderedDict()
 
     @classmethod
     def of(cls, events: Iterable[Event], owner: Owner = by_tag, group: Group = lambda animal: (animal,)) -> "Past":
@@ -60,6 +64,7 @@ class Past:
         data = event.data
         if not isinstance(data, Weighing):
             return
+        self._show(data)
         revision, old = self._animal_of.get(data.weighing, (0, None))
         if data.revision < revision:
             return
@@ -79,6 +84,22 @@ class Past:
         )
         kg = data.weight.kg if data.weight.grade in SURE else None
         self._of_animal[animal][data.weighing] = _Once(data.revision, data.on, kg, doses)
+
+    def _show(self, data: Weighing) -> None:
+        if data.revision < self._shown.get(data.weighing, (0, {}))[0]:
+            return
+        said = {plain(one.name) for one in data.doses_said}
+        told = {name: one for one in data.treatments if (name := plain(one.name)) not in said}
+        self._shown[data.weighing] = data.revision, told
+        if len(self._shown) > SHOWN:
+            self._shown.popitem(last=False)
+
+    def shown(self, weighing: str) -> Mapping[str, Treatment]:
+        """Return the treatments of a recent weighing as they were published last, but for those a person spoke of.
+
+        By plain name.
+        """
+        return self._shown.get(weighing, (0, {}))[1]
 
     def forget(self, animal: str) -> None:
         """Let one animal's past go: it can be read from the journal again."""

@@ -8,7 +8,7 @@ from functools import cache
 from itertools import pairwise
 from pathlib import Path
 
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from neckyoke.bridge.animal_event import Animal, Mark, WornTag
@@ -34,6 +34,8 @@ STEPS = st.lists(
     min_size=4,
     max_size=16,
 )
+
+ONE_AND_TWO = (("merge", 1, 0, "tag", False), ("split", 0, 0, "tag", False))
 
 
 @cache
@@ -148,6 +150,7 @@ class Reference:
         return {name for name, one in self.farm.latest.items() if book.root(own_id(one) or "") in roots}
 
 
+@example([("come", 0, 0, "tag", False), ("come", 1, 0, "tag", True), ("come", 0, 0, "tag", True), *ONE_AND_TWO])
 @settings(deadline=None, max_examples=25)
 @given(STEPS)
 def test_who_is_withheld_is_who_was_drenched_whatever_became_of_its_tag(

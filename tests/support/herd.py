@@ -54,7 +54,9 @@ class Farm:
         self.past = Past(group=book.group)
         for event in self.events:
             self.past.add(event)
-        self.clerk = Clerk(one(self.sheet, self.roster), history=self.past.weights, doses=self.past.doses)
+        self.clerk = Clerk(
+            one(self.sheet, self.roster), history=self.past.weights, doses=self.past.doses, shown=self.past.shown
+        )
 
     def restart(self) -> None:
         """Lose what is in memory; the book is made anew from the events, as they were spelled."""
@@ -70,7 +72,7 @@ class Farm:
     def use(self, sheet: Sheet | None, roster: Roster | None = None) -> None:
         """Take another sheet."""
         self.sheet, self.roster = sheet, roster
-        self.clerk = Clerk(one(sheet, roster), history=self.past.weights, doses=self.past.doses)
+        self.clerk = Clerk(one(sheet, roster), history=self.past.weights, doses=self.past.doses, shown=self.past.shown)
 
     def take(self, events: list[Event]) -> list[Event]:
         """Keep what comes of it."""

@@ -6,10 +6,14 @@ another amount         that amount, whatever the arithmetic says
 another batch          that batch
 nothing                what the sheet says, for the weight shown when the animal settled; but nothing where it had the
                        same product already in this job, or today in another: never twice by a slip
+
+Whose a stay was may turn out when it is long over: an animal known by another tag, two that are one.  What was told
+while it could be given stands: what was given then was given, what was not was not.
 """
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from datetime import datetime
+from types import MappingProxyType
 
 from neckyoke.bridge.events import DoseSaid, Settled, Treatment, Weighing
 from neckyoke.bridge.job.doses import withholding
@@ -24,20 +28,28 @@ def plain(name: str) -> str:
 
 
 def treatments(
-    tables: Iterable[TreatmentTable], data: Settled | Weighing, when: datetime, before: Iterable[PastDose] = ()
+    tables: Iterable[TreatmentTable],
+    data: Settled | Weighing,
+    when: datetime,
+    before: Iterable[PastDose] = (),
+    shown: Mapping[str, Treatment] = MappingProxyType({}),
 ) -> tuple[Treatment, ...]:
     """Return an animal's treatments by the sheet.
 
-    `when`: the moment of the dose, on the farm's clock; `before`: what the animal was given earlier.
+    `when`: the moment of the dose, on the farm's clock; `before`: what the animal was given earlier; `shown`: what was
+    published of this stay before, by plain name, of which no person had spoken.
     """
     said, had = _said(data), _had(before, data.job, when)
     kg, poor = data.weight.first_kg or data.weight.kg, data.weight.grade == "poor"
 
     def made(table: TreatmentTable) -> Treatment:
         name = plain(table.name)
-        word, earlier = said.get(name), had.get(name)
-        if earlier is not None and (word is None or (word.given is None and word.amount is None)):
-            return _had_already(table, earlier, when)
+        word, earlier, told = said.get(name), had.get(name), shown.get(name)
+        if word is None or (word.given is None and word.amount is None):
+            if told is not None and told.given_before is not None:
+                return told
+            if earlier is not None and (told is None or told.skipped):
+                return _had_already(table, earlier, when)
         return _treatment(table, word, kg, when, poor=poor)
 
     return tuple(made(one) for one in tables)

@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from neckyoke.bridge.events import Event, Flag, Treatment, Weighing
-from neckyoke.bridge.job.past import Past, by_tag
-from tests.support.events import DAY, link_state, weighed
+from neckyoke.bridge.job.past import SHOWN, Past, by_tag
+from tests.support.events import DAY, link_state, weighed, weighing
 
 CLEAR = st.sampled_from([None, "2026-12-01", "2026-12-24", "unknown"])
 SAID = st.tuples(
@@ -118,3 +118,20 @@ def test_what_is_forgotten_can_be_read_again() -> None:
         past.add(one)
     assert [kg for _, kg in past.weights("a")] == [312.0]
     assert past.clear_from("a", LATER) == "2026-12-01"
+
+
+def test_treatments_are_remembered_as_they_were_published_last_but_for_those_a_person_spoke_of() -> None:
+    past = Past.of([event(1, animal=None), event(2)], owner=lambda _: None)
+    assert [one.skipped for one in past.shown(weighing(1).weighing).values()] == [False], "whoever it was"
+    past.add(event(2, 3, skipped=True))
+    past.add(event(2, 2))  # an earlier revision, come late
+    assert past.shown(weighing(2).weighing)["drench"].skipped
+    past.add(event(2, 4, more={"doses_said": [{"name": "Drench ", "amount": 12.0}]}))
+    assert past.shown(weighing(2).weighing) == {}
+    assert past.shown("none such") == {}
+
+
+def test_no_more_of_them_are_remembered_than_stays_are_at_hand() -> None:
+    past = Past.of((event(number) for number in range(1, SHOWN + 2)), owner=lambda _: None)
+    assert past.shown(weighing(1).weighing) == {}
+    assert past.shown(weighing(2).weighing)["drench"].name == "drench"

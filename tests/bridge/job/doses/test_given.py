@@ -7,6 +7,7 @@ import pytest
 
 from neckyoke.bridge.events import DoseSaid, Treatment, Weighing, Weight
 from neckyoke.bridge.job.doses.given import treatments, treatments_afterwards, unsaid
+from neckyoke.bridge.job.doses.held import PastDose
 from neckyoke.bridge.job.doses.treatments import TreatmentTable
 from tests.support.events import weighing
 
@@ -159,3 +160,41 @@ def test_of_long_ago_what_was_said_of_a_dose_is_taken_back(
     had: Treatment, by_sheet: tuple[Treatment, ...], names: set[str], left: Treatment
 ) -> None:
     assert [*unsaid([had], by_sheet, names)] == [left]
+
+
+HAD = [PastDose("Drench", NOON - timedelta(hours=1), "job", "2026-12-29", None)]
+"""It had it an hour ago."""
+
+
+@pytest.mark.parametrize(
+    ("shown", "word", "skipped", "given_before"),
+    [
+        (None, None, True, NOON - timedelta(hours=1)),  # it is known while it stands there: never twice by a slip
+        (GIVEN, None, False, None),  # whose it was turned out later: what was given was given
+        (LEFT_OUT, None, True, NOON - timedelta(hours=1)),  # a person had left it out, and took that back
+        (GIVEN, said(given=False), True, None),
+        (GIVEN, said(amount=12.0), False, None),
+        (GIVEN, said(batch="B8"), False, None),
+    ],
+)
+def test_what_was_given_stands_when_it_turns_out_that_the_animal_had_had_it(
+    shown: Treatment | None, word: DoseSaid | None, *, skipped: bool, given_before: datetime | None
+) -> None:
+    data = animal(*([word] if word else []))
+    (made,) = treatments([DRENCH], data, NOON, HAD, {"drench": shown} if shown else {})
+    assert (made.skipped, made.given_before) == (skipped, given_before)
+
+
+@pytest.mark.parametrize(
+    ("word", "left"),
+    [
+        (None, BEFORE),
+        (said(given=True), NOW),
+        (said(amount=12.0), NOW.model_copy(update={"amount": 12.0, "dose_ml": 12.0})),
+    ],
+)
+def test_what_was_not_given_stands_when_it_turns_out_that_the_animal_had_not_had_it(
+    word: DoseSaid | None, left: Treatment
+) -> None:
+    data = animal(*([word] if word else []))
+    assert [*treatments([DRENCH], data, NOON, (), {"drench": BEFORE})] == [left]
