@@ -49,8 +49,7 @@ def pytest_configure(config: pytest.Config) -> None:
 
 
 def pytest_collection_finish() -> None:
-    """Look for rubbish from now on, and never again in what was there before the first test."""
-    gc.collect()
+    """Look for rubbish from now on, and never in what was there before the first test."""
     gc.freeze()
     gc.enable()
 
@@ -86,6 +85,7 @@ def broker(make_broker: Callable[..., Broker]) -> Broker:
 def no_leaks() -> Iterator[None]:
     """Fail a test that leaves descriptors open."""
     gc.collect()
+    gc.freeze()  # what earlier tests imported is not looked through once more at the end
     before = _descriptors()
     yield
     gc.collect()

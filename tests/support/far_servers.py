@@ -11,15 +11,17 @@ import tempfile
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
 from urllib.request import urlopen
 
-import psycopg
 import pytest
 
 from tests.support.broker import free_port, wait_until
 from tests.support.far_side import FarSide, again_and_again
+
+if TYPE_CHECKING:
+    import psycopg
 
 
 def _initdb(programs: Path, data: Path, password: str, *run_as: str) -> None:
@@ -113,6 +115,8 @@ class Postgres(FarSide):
         return super()._listens()
 
     def _answers(self) -> bool:
+        import psycopg
+
         try:
             self.rows("select 1")
         except psycopg.OperationalError:
@@ -154,6 +158,8 @@ class Postgres(FarSide):
             yield
 
     def connection(self) -> "psycopg.Connection[Any]":
+        import psycopg
+
         where = f"host=127.0.0.1 port={self.port} user=farm dbname=postgres connect_timeout=5"
         return psycopg.connect(where, password=self.password)
 

@@ -6,7 +6,6 @@ import sqlite3
 from datetime import UTC, timedelta
 from pathlib import Path
 
-import pandas as pd
 import pytest
 
 from neckyoke.bridge.cli import main
@@ -103,6 +102,8 @@ def test_the_list_has_a_line_an_animal(farm: Farm, tmp_path: Path, capsys: pytes
 def test_an_export_read_into_an_empty_box_is_the_same_book(
     farm: Farm, tmp_path: Path, capsys: pytest.CaptureFixture[str], suffix: str
 ) -> None:
+    import pandas as pd
+
     config, out = box(tmp_path / "box", farm.events), tmp_path / "herd.csv"
     assert main(["herd", "export", str(out), "--config", str(config)]) == 0
     told = out.read_text()

@@ -5,8 +5,6 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-import openpyxl
-import pandas as pd
 import pytest
 
 from neckyoke.bridge.animal_event import Animal, WornTag
@@ -43,6 +41,9 @@ def given(events: Path) -> list[tuple[str, dict[str, Any]]]:
 def test_every_dose_of_the_day_is_in_every_form_of_the_register(
     demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
+    import openpyxl
+    import pandas as pd
+
     expected = given(demo)
     assert len(expected) > 10
     for name in ("r.csv", "r.xlsx", "r.html", "r.json"):

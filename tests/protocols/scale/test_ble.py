@@ -1,7 +1,6 @@
 """The Bluetooth weight scale service against published vectors and an independent decoder."""
 
 import pytest
-from bluetooth_sig.gatt.characteristics import WeightMeasurementCharacteristic
 
 from neckyoke.protocols.decoder import scale_decoder
 from neckyoke.protocols.readings import Condition, Reject, RejectReason, WeightReading
@@ -31,6 +30,8 @@ def test_measurements_are_read(packet: str, kg: float, unit: str) -> None:
 @pytest.mark.parametrize("imperial", [0, 1])
 def test_weights_agree_with_an_independent_decoder(steps: int, imperial: int) -> None:
     """bluetooth-sig, an independent decoder; not for 0xFFFF, which it takes for a weight."""
+    from bluetooth_sig.gatt.characteristics import WeightMeasurementCharacteristic
+
     data = bytes([imperial]) + steps.to_bytes(2, "little")
     other = WeightMeasurementCharacteristic().parse_value(data)
     reading = decode_weight_measurement(data)

@@ -7,7 +7,6 @@ from statistics import fmean, stdev
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import stats
 
 from neckyoke.bridge.job.pens.heads import Forecast, Heads, cut_after, first_come, forecast, given_up_kg
 from tests.support.blind_choice import best_blind
@@ -65,6 +64,8 @@ def test_the_best_blind_choice_is_the_published_one() -> None:
 
     For many to come it tends to the best third of all, which is known only afterwards.
     """
+    from scipy import stats
+
     assert best_blind(2, 1) == pytest.approx(stats.norm.expect(lambda x: max(x, 0.0)))
     third = stats.norm.expect(lb=stats.norm.ppf(2 / 3)) * 3
     gaps = [third - best_blind(animals, animals // 3) for animals in (30, 120, 300)]
@@ -128,6 +129,8 @@ def test_at_the_cut_half_an_animal_fewer_is_expected_beyond_it_than_places_are_l
 
     All errors but one part count (as if one animal more had come as forecast); from the fourth on their spread does.
     """
+    from scipy import stats
+
     places = data.draw(st.integers(1, len(coming) - 1))
     expected: dict[str, Forecast | None] = {f"c{n}": Forecast(kg, sd) for n, (kg, sd) in enumerate(coming)}
     heads = Heads(places, expected | {f"e{n}": Forecast(300.0, 5.0) for n, _ in enumerate(errors)}, heaviest=heaviest)

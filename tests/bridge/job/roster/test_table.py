@@ -3,7 +3,6 @@
 from datetime import date, datetime
 from pathlib import Path
 
-import openpyxl
 import pytest
 
 from neckyoke.bridge.config.problems import ConfigError
@@ -12,6 +11,8 @@ from neckyoke.bridge.job.roster.table import Csv, read_table
 
 def workbook(path: Path) -> Path:
     """Write two sheets, by openpyxl: the second is of something else."""
+    import openpyxl
+
     book = openpyxl.Workbook()
     first = book.active
     assert first is not None

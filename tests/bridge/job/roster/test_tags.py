@@ -8,8 +8,6 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-import openpyxl
-import pandas as pd
 import pytest
 
 from neckyoke.bridge.job.roster.cell_error import CellError
@@ -68,14 +66,14 @@ def test_a_zero_in_front_that_is_gone_from_the_whole_column_is_put_back() -> Non
             Tags(alone).read(column[0])
 
 
-FRAME = pd.DataFrame({"tag": [999000000112233, 999000000112234], "visual": ["047", "048"], "born": ["2026-01-02", ""]})
-
-
 @pytest.mark.parametrize("as_type", [str, int, float])
 @pytest.mark.parametrize("suffix", [".csv", ".xlsx"])
 def test_what_pandas_writes_is_read(tmp_path: Path, suffix: str, as_type: Any) -> None:
+    import pandas as pd
+
     path = tmp_path / f"roster{suffix}"
-    frame = FRAME.astype({"tag": as_type})
+    rows = {"tag": [999000000112233, 999000000112234], "visual": ["047", "048"], "born": ["2026-01-02", ""]}
+    frame = pd.DataFrame(rows).astype({"tag": as_type})
     (frame.to_csv if suffix == ".csv" else frame.to_excel)(path, index=False)
     found = load_roster(path, TODAY)
 
@@ -84,6 +82,8 @@ def test_what_pandas_writes_is_read(tmp_path: Path, suffix: str, as_type: Any) -
 
 
 def test_what_openpyxl_writes_is_read_dates_and_all(tmp_path: Path) -> None:
+    import openpyxl
+
     book = openpyxl.Workbook()
     sheet = book.active
     assert sheet is not None

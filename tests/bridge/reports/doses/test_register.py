@@ -10,8 +10,6 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-import openpyxl
-import pandas as pd
 import pytest
 
 from neckyoke.bridge.events import Event, Treatment
@@ -117,6 +115,9 @@ def test_it_selects_by_product_animal_and_days(
 
 def test_a_spreadsheet_keeps_every_text_number_and_date(day: list[dict[str, Any]], tmp_path: Path) -> None:
     """openpyxl and pandas read the .xlsx back: visual numbers stay texts, dates are dates, amounts numbers."""
+    import openpyxl
+    import pandas as pd
+
     path = tmp_path / "register.xlsx"
     write_workbook(path, {"doses": doses_table(rows(day))})
     sheet = openpyxl.load_workbook(path)["doses"]
@@ -134,6 +135,8 @@ def test_a_spreadsheet_keeps_every_text_number_and_date(day: list[dict[str, Any]
 
 @pytest.mark.parametrize("style", [Style(), COMMA])
 def test_pandas_reads_the_csv_back(day: list[dict[str, Any]], style: Style) -> None:
+    import pandas as pd
+
     out = io.StringIO()
     assert write_rows(HEADINGS, (one.as_dict() for one in rows(day)), out, style) == 4
     read = pd.read_csv(

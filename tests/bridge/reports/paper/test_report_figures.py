@@ -3,8 +3,6 @@
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-import pandas as pd
 import pytest
 
 from neckyoke.bridge.cli import main
@@ -24,6 +22,8 @@ def page(season: Path, tmp_path_factory: pytest.TempPathFactory) -> Page:
 
 def frame(path: Path, turn: int) -> tuple[Any, Any]:
     """Return the animals of a job, each by its best weighing, and all its weighings that stand."""
+    import pandas as pd
+
     rows: Any = pd.json_normalize(weighings(path), max_level=1)
     rows = rows.sort_values("revision", kind="stable").drop_duplicates("weighing", keep="last").sort_values("on")
     rows = rows[rows["sheet"] == f"weigh-in {turn}"]
@@ -43,20 +43,28 @@ def animals(season: Path) -> Any:
     return frame(season, 2)[0]
 
 
+def missing(value: Any) -> bool:
+    import pandas as pd
+
+    return bool(pd.isna(value))
+
+
 def one(number: Any) -> str:
-    return "" if pd.isna(number) else f"{number:.1f}"
+    return "" if missing(number) else f"{number:.1f}"
 
 
 def two(number: Any) -> str:
-    return "" if pd.isna(number) else f"{number:.2f}"
+    return "" if missing(number) else f"{number:.2f}"
 
 
 def spaced(tag: Any) -> str:
-    return "" if pd.isna(tag) else f"{tag[:3]} {tag[3:]}"
+    return "" if missing(tag) else f"{tag[:3]} {tag[3:]}"
 
 
 def ordered(rows: Any, column: str, *, largest: bool) -> Any:
     """Sort by a column; of equals, ears as people count them: by their first number, as a number."""
+    import numpy as np
+
     known = rows[rows[column].notna()].copy()
     known["ear_number"] = known["name"].str.extract(r"^(\d+)")[0].astype(float).fillna(np.inf)
     known = known.sort_values(["ear_number", "name"], kind="stable")
@@ -158,6 +166,8 @@ def test_pens_and_findings(page: Page, animals: Any) -> None:
 
 
 def test_doses_used(page: Page, season: Path) -> None:
+    import pandas as pd
+
     _, rows = frame(season, 2)
     given_to = rows.explode("treatments")
     doses: Any = pd.concat(
@@ -180,6 +190,8 @@ def test_doses_used(page: Page, season: Path) -> None:
 
 
 def test_the_animals_a_row_each(page: Page, animals: Any) -> None:
+    import pandas as pd
+
     title, table = next((title, table) for title, table in page.tables.items() if title.startswith("The animals"))
     assert title == f"The animals, {len(animals)}"
     head, *rows = table
@@ -188,12 +200,12 @@ def test_the_animals_a_row_each(page: Page, animals: Any) -> None:
     by_tag = animals.assign(tag=[spaced(tag) for tag in animals["tag.id"]]).set_index("tag")
     for _, row in shown.iterrows():
         data = by_tag.loc[row["tag"]]
-        assert row["ear"] == (data["ear"] if not pd.isna(data["ear"]) else DASH)
+        assert row["ear"] == (data["ear"] if not missing(data["ear"]) else DASH)
         assert row["kg"] == one(data["weight.kg"])
         then = data["weight.kg"] - data["gain.kg"]
         assert [row["last kg"], row["kg/day"]] == [one(then), two(data["gain.kg_per_day"])]
-        assert row["+ kg"] == ("" if pd.isna(data["gain.kg"]) else f"{data['gain.kg']:+.1f}")
-        assert row["days"] == ("" if pd.isna(data["gain.days"]) else str(int(data["gain.days"])))
+        assert row["+ kg"] == ("" if missing(data["gain.kg"]) else f"{data['gain.kg']:+.1f}")
+        assert row["days"] == ("" if missing(data["gain.days"]) else str(int(data["gain.days"])))
         assert row["pen"] == (data["pen"] or "")
         assert all(note in row["remarks"] for note in data["notes"])
     ears = [ear for ear in shown["ear"] if ear != DASH]
@@ -201,6 +213,8 @@ def test_the_animals_a_row_each(page: Page, animals: Any) -> None:
 
 
 def test_the_pictures(page: Page, season: Path, animals: Any) -> None:
+    import numpy as np
+
     kg, gain = animals["kg"].dropna(), animals["gain.kg_per_day"].dropna()
     assert " ".join(page.pictures["Weights"]).endswith(f"kg, in steps of 20: {len(kg)} animals")
     counts, _ = np.histogram(kg, np.arange(kg.min() // 20 * 20, kg.max() + 20, 20))

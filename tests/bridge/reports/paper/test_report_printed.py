@@ -7,7 +7,6 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
-import pypdf
 import pytest
 
 from neckyoke.bridge.cli import main
@@ -45,6 +44,8 @@ def pages(season: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, s
 
 @pytest.mark.parametrize("sheet", SHEETS)
 def test_no_row_is_cut_between_two_pages(browser: Browser, pages: dict[str, str], sheet: str) -> None:
+    import pypdf
+
     browser.go(pages["report"])
     wide, tall = SHEETS[sheet]
     made = browser.cdp("Page.printToPDF", paperWidth=wide, paperHeight=tall, printBackground=True)

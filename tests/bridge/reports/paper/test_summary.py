@@ -4,7 +4,6 @@ import json
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-import pandas as pd
 import pytest
 
 from neckyoke.bridge.cli import main
@@ -77,6 +76,8 @@ def test_an_animal_that_is_only_a_number_is_named_so() -> None:
 def test_the_cut_is_of_one_job_and_its_sure_weights_as_pandas_sorts_them(
     season: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
+    import pandas as pd
+
     rows = [
         one for one in weighings(season) if one["sheet"] == "weigh-in 2" and one["weight"]["grade"] in {"good", "fair"}
     ]

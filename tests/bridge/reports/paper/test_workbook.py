@@ -4,8 +4,6 @@ from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
 
-import openpyxl
-import pandas as pd
 import pytest
 
 from neckyoke.bridge.cli import main
@@ -20,6 +18,9 @@ def book(season: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_every_ear_tag_and_batch_survives_as_a_text(book: Path) -> None:
+    import openpyxl
+    import pandas as pd
+
     sheets = openpyxl.load_workbook(book)
     assert sheets.sheetnames == ["weighings", "doses", "tally"]
     for name, columns in (("weighings", ("visual", "tag", "notes")), ("doses", ("visual", "tag", "batch"))):
@@ -36,6 +37,9 @@ def test_every_ear_tag_and_batch_survives_as_a_text(book: Path) -> None:
 
 
 def test_dates_are_dates_and_numbers_numbers(book: Path, season: Path) -> None:
+    import openpyxl
+    import pandas as pd
+
     read = pd.read_excel(book, sheet_name="weighings")
     data = [one for one in weighings(season) if not {"voided", "paused"} & {*one["flags"]}]
     assert len(read) == len(data)
@@ -57,6 +61,8 @@ def test_dates_are_dates_and_numbers_numbers(book: Path, season: Path) -> None:
 
 
 def test_the_tally_is_in_it_with_how_many(season: Path, tmp_path: Path) -> None:
+    import pandas as pd
+
     path = tmp_path / "job.xlsx"
     assert main(["export", str(season), "--format", "xlsx", "--out", str(path)]) == 0
     read = pd.read_excel(path, sheet_name="tally")

@@ -2,7 +2,6 @@
 
 import math
 
-import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -61,6 +60,8 @@ LEVELS = st.lists(st.integers(0, 800), min_size=31, max_size=31)
 @given(TIMES, LEVELS)
 def test_three_points_are_read_off_the_line_between_the_readings(gaps: list[int], levels: list[int]) -> None:
     """Aitken's delta-squared process on the readings interpolated, held at the ends: `numpy.interp` does both."""
+    import numpy as np
+
     times = [0.0, *(sum(gaps[: n + 1]) / 10 for n in range(len(gaps)))]
     values = [levels[n] / 2 for n in range(len(times))]
     got = shown(*zip(times, values, strict=True)).end_kg()

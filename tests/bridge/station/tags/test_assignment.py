@@ -3,9 +3,7 @@
 import itertools
 import random
 
-import numpy as np
 import pytest
-from scipy.optimize import linear_sum_assignment
 
 from neckyoke.bridge.station.tags.assignment import Assignment
 
@@ -43,6 +41,9 @@ def crowd(seed: int) -> dict[tuple[int, int], float]:
     ],
 )
 def test_no_assignment_has_more_points_than_scipys(stays: int, tags: int, points: dict[tuple[int, int], float]) -> None:
+    import numpy as np
+    from scipy.optimize import linear_sum_assignment
+
     matrix = np.zeros((stays, tags + stays))  # one column more a stay: no tag
     for (stay, tag), value in points.items():
         matrix[stay, tag] = max(0.0, value)

@@ -6,7 +6,6 @@ How well it is calibrated is measured on drawn yards by tests/bench/pairing.py -
 from math import log1p
 
 import pytest
-from scipy.special import expit
 
 from neckyoke.bridge.station.tags import doubt
 from neckyoke.bridge.station.tags.assignment import Assigned
@@ -43,6 +42,8 @@ def wrong(
 
 
 def told(features: dict[str, float]) -> float:
+    from scipy.special import expit
+
     return float(100 * expit(PANEL_BIAS + sum(PANEL[name] * value for name, value in features.items())))
 
 
@@ -114,6 +115,8 @@ def test_what_the_other_stays_got_counts() -> None:
 
 @pytest.mark.parametrize(("t", "away"), [(15.0, 0.0), (13.0, 1.0), (24.5, 1.0)])
 def test_a_read_by_hand_is_doubted_by_its_margin_and_more_outside_the_stay(t: float, away: float) -> None:
+    from scipy.special import expit
+
     said = 100 * expit(HAND_BIAS + 7.0 * HAND["margin"] + 1.0 * HAND["beyond"] + away * HAND["away"])
     assert wrong(one(1, (t, "stick")), margin=7.0) == pytest.approx(said)
 

@@ -2,10 +2,7 @@
 
 import math
 
-import numpy as np
 import pytest
-from scipy.optimize import least_squares
-from scipy.stats import mstats
 
 from neckyoke.bridge.events import Grade
 from neckyoke.bridge.station.weight import final
@@ -44,6 +41,8 @@ def doubts_of(
     ids=["calm", "slow", "short", "leant", "leant a little"],
 )
 def test_each_doubt_is_what_its_name_says(monkeypatch: pytest.MonkeyPatch, values: list[float]) -> None:
+    import numpy as np
+
     cut = [*[406.0] * 4, *[404.0] * 4]  # two values further away than 1.2 %: four of eight
     got, kg = doubts_of(monkeypatch, values, unsure_kg=1.5, cut=cut, entry_s=0.6, exit_s=0.3, crowded=True)
     agreed = agree(values, [True] * len(values))
@@ -66,6 +65,9 @@ def test_each_doubt_is_what_its_name_says(monkeypatch: pytest.MonkeyPatch, value
 
 def level_of_one_rhythm(values: list[float]) -> float:
     """Fit a level and one sinusoid by scipy's nonlinear least squares, from several frequencies."""
+    import numpy as np
+    from scipy.optimize import least_squares
+
     t, y = np.arange(len(values)) / 10, np.array(values)
 
     def left_over(at: np.ndarray) -> np.ndarray:
@@ -79,6 +81,9 @@ def level_of_one_rhythm(values: list[float]) -> float:
 @pytest.mark.parametrize("phase", range(6))
 @pytest.mark.parametrize(("count", "hz"), [(28, 0.6), (26, 0.9)])
 def test_of_a_short_plateau_the_middle_of_three_estimates_is_taken(phase: int, count: int, hz: float) -> None:
+    import numpy as np
+    from scipy.stats import mstats
+
     values = [400 + 8 * math.sin(2 * math.pi * hz * n / 10 + phase) for n in range(count)]
     drawn_in = float(mstats.winsorize(np.array(values), limits=(0.1, 0.1)).mean())
     three = (float(np.mean(values)), level_of_one_rhythm(values), drawn_in)
@@ -87,6 +92,9 @@ def test_of_a_short_plateau_the_middle_of_three_estimates_is_taken(phase: int, c
 
 @pytest.mark.parametrize("bend", [0.0, 0.02, -0.02])
 def test_a_rhythm_of_which_no_whole_cycle_was_seen_has_no_say(bend: float) -> None:
+    import numpy as np
+    from scipy.stats import mstats
+
     values = [398 + 0.2 * n + bend * n * n for n in range(20)]  # 0.8 of a cycle of the slowest, if it were one
     drawn_in = float(mstats.winsorize(np.array(values), limits=(0.1, 0.1)).mean())
     three = (float(np.mean(values)), agree(values, [True] * 20).kg, drawn_in)
@@ -94,6 +102,8 @@ def test_a_rhythm_of_which_no_whole_cycle_was_seen_has_no_say(bend: float) -> No
 
 
 def test_nor_has_one_of_more_than_ten_seconds() -> None:
+    import numpy as np
+
     values = [*[400.0] * 100, *[404.0] * 20]
     agreed = agree(values, [True] * 120).kg
     assert agreed < np.mean(values) - 0.1

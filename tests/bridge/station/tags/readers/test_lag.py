@@ -4,7 +4,6 @@ import re
 from math import exp, log
 
 import pytest
-from scipy.stats import laplace
 
 from neckyoke.bridge.station.tags.readers import lag
 from neckyoke.bridge.station.tags.readers.lag import KNOWN_PAIRS, LEAST_S, LONGEST_S, ODD, Lag, cycle_s
@@ -36,6 +35,8 @@ def test_one_pair_gone_wrong_moves_neither_the_median_nor_the_scale_much() -> No
 @pytest.mark.parametrize("off_s", [0.0, 0.7, -0.7, 3.0, 15.0])
 @pytest.mark.parametrize("cycle", [8.0, 15.0, 30.0])
 def test_points_are_the_laplace_density_over_that_of_any_moment(off_s: float, cycle: float) -> None:
+    from scipy.stats import laplace
+
     steady = learned(1.0, 2.0, 3.0, 2.0, 1.0, 3.0, 2.0)
     expected = (1 - ODD) * laplace(2.0, 1.5).pdf(2.0 + off_s) + ODD / cycle
     assert exp(steady.points(2.0 + off_s, cycle)) == pytest.approx(expected * cycle)

@@ -4,7 +4,6 @@ import re
 from math import log
 
 import pytest
-from scipy.stats import betabinom, truncexpon
 
 from neckyoke.bridge.station.tags.readers import panel
 from neckyoke.bridge.station.tags.readers.detections import Detection, Span
@@ -14,6 +13,8 @@ from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 @pytest.mark.parametrize("usual", [0.05, 0.3, 0.8])
 @pytest.mark.parametrize(("n", "of"), [(1, 1), (1, 10), (5, 10), (10, 10), (3, 30)])
 def test_standing_is_the_beta_binomial_chance_over_that_of_being_heard_by_chance(usual: float, n: int, of: int) -> None:
+    from scipy.stats import betabinom
+
     spread = betabinom(of, 3.0 * usual, 3.0 * (1 - usual))
     heard = spread.pmf(n) / (1 - spread.pmf(0)) * of  # 1: as likely as any other share
     expected = log(0.95 * (0.85 * heard + 0.15) / 0.002)
@@ -33,6 +34,8 @@ def test_the_table_in_the_page_is_what_the_code_gives() -> None:
 @pytest.mark.parametrize("usual_s", [0.5, 2.0, 6.0])
 @pytest.mark.parametrize("after_s", [0.0, 1.0, 4.0, 10.0])
 def test_entering_is_the_truncated_exponential_over_any_moment_of_the_stay(usual_s: float, after_s: float) -> None:
+    from scipy.stats import truncexpon
+
     span = Span(1, 30.0, 42.0)
     soon = truncexpon(12.0 / usual_s, scale=usual_s).pdf(after_s) * 12.0
     expected = log((1 - panel.LATE) * soon + panel.LATE)
