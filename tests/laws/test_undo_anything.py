@@ -152,6 +152,12 @@ class Day:
 
     crush: Crush
     asked: list[str] = field(default_factory=list)
+    morning: str = ""
+    """The question of the morning, to which replies are: the last one asked may be the request's."""
+
+    def __post_init__(self) -> None:
+        """Find it."""
+        self.morning = self.crush.site.keeper.questions.open()[0].id
 
     def done(self, plan: Plan, *, said: bool) -> Crush | None:
         """Carry a plan out, with its word or without; None when that was refused."""
@@ -200,7 +206,7 @@ class Day:
                 if self.asked:
                     self.crush.say("undo", asked=self.asked.pop())
             case dict():
-                answer = self.crush.say(**step)
+                answer = self.crush.say(**step, **({"question": self.morning} if step["kind"] == "reply" else {}))
                 if answer.asked is not None:
                     self.asked.append(answer.asked)
 
@@ -249,6 +255,7 @@ NUMBERED: Word = {"kind": "import", **rows((TAGS[0], "107", "steer"))}
 @example(Plan([], DRENCHED | {"batch": "B-1"}, (1, False), ["stop"], []))
 @example(Plan([], {"kind": "skip", "treatment": "drench"}, (1, False), ["stop"], []))
 @example(Plan(["stop"], {"kind": "note", "number": 2, "text": "lame"}, None, [], [{**OTHERS, "number": 2}]))
+@example(Plan([HEIFER], {**OTHERS, "visual": "105"}, (1, False), [{"kind": "reply", "choice": "yes"}], []))
 @example(Plan([WORN], HEIFER, None, [], []))
 @example(Plan([{"kind": "identify", "number": 1, "tag": TAGS[0]}], ITS, (0, False), [], []))
 @example(Plan([], {"kind": "begin"}, None, [], [{"kind": "begin"}, 1]))
