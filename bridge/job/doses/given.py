@@ -44,12 +44,12 @@ def treatments(
 
     def made(table: TreatmentTable) -> Treatment:
         name = plain(table.name)
-        word, earlier, told = said.get(name), had.get(name), shown.get(name)
-        if word is None or (word.given is None and word.amount is None):
-            if told is not None and told.given_before is not None:
-                return told
-            if earlier is not None and (told is None or told.skipped):
-                return _had_already(table, earlier, when)
+        word, told = said.get(name), shown.get(name)
+        earlier = had.get(name) if told is None or told.skipped else None
+        if told is not None and told.given_before is not None:
+            earlier = told.given_before
+        if earlier is not None and (word is None or (word.given is None and word.amount is None)):
+            return _had_already(table, earlier, when)
         return _treatment(table, word, kg, when, poor=poor)
 
     return tuple(made(one) for one in tables)

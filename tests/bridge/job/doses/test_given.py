@@ -186,15 +186,13 @@ def test_what_was_given_stands_when_it_turns_out_that_the_animal_had_had_it(
 
 
 @pytest.mark.parametrize(
-    ("word", "left"),
-    [
-        (None, BEFORE),
-        (said(given=True), NOW),
-        (said(amount=12.0), NOW.model_copy(update={"amount": 12.0, "dose_ml": 12.0})),
-    ],
+    ("word", "skipped", "amount"),
+    [(None, True, None), (said(given=True), False, 35.0), (said(amount=12.0), False, 12.0)],
 )
 def test_what_was_not_given_stands_when_it_turns_out_that_the_animal_had_not_had_it(
-    word: DoseSaid | None, left: Treatment
+    word: DoseSaid | None, amount: float | None, *, skipped: bool
 ) -> None:
     data = animal(*([word] if word else []))
-    assert [*treatments([DRENCH], data, NOON, (), {"drench": BEFORE})] == [left]
+    (made,) = treatments([DRENCH], data, NOON, (), {"drench": BEFORE})
+    assert (made.skipped, made.amount, made.batch) == (skipped, amount, "B7"), "and the batch is the sheet's"
+    assert made.given_before == (NOON if skipped else None)
