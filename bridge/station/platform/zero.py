@@ -64,6 +64,8 @@ class Zero:
         self._wavered = False  # and was since at another
         self._before: float | None = None
         self._lowest: float | None = None
+        self._three: deque[float] = deque(maxlen=3)  # the last readings, and
+        self._floor = float("inf")  # the lowest level that three in a row kept below
         self._retake_until: float | None = None
         self._followed_at: float | None = None
         self._apart_since: float | None = None
@@ -77,6 +79,9 @@ class Zero:
     def watch(self, t: float, shown_kg: float) -> bool:
         """See one reading of the empty platform; true when its level was taken outright."""
         self._gather(t, shown_kg)
+        if self.seen_kg is None and self._has_come(shown_kg):
+            self.guess(self._floor)
+            return False
         if self._is_as_remembered():
             return self._take(t, median(kg for _, kg in self._run), seen=True)
         if len(self._run) >= 3 and shown_kg < self.kg - self._band_kg:
@@ -99,6 +104,13 @@ class Zero:
         if self.seen or self.seen_kg is None or len(self._run) < 3:
             return False
         return abs(median(kg for _, kg in self._run) - self.seen_kg) <= 2 * self._interval_kg
+
+    def _has_come(self, shown_kg: float) -> bool:
+        """Return whether something came on since listening began, where an indicator may show anything when empty."""
+        self._three.append(shown_kg)
+        if len(self._three) == 3:
+            self._floor = min(self._floor, max(self._three))
+        return shown_kg - self._floor >= self.on_kg
 
     def quiet_kg(self) -> float | None:
         """Return the level the empty platform has kept for a moment, None while it moves or was not watched."""

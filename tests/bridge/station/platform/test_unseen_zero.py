@@ -173,3 +173,26 @@ def test_a_load_that_never_moves_is_told_of() -> None:
     told = [one for one in got if isinstance(one, Attention)]
     assert [(one.about, one.over) for one in told] == [("stuck", False), ("stuck", True)]
     assert len(ends(got)) == 1
+
+
+def test_what_steps_on_below_zero_as_hearing_begins_is_no_empty_platform() -> None:
+    """Where -300 was shown empty, the 136 kg that stood at -164 were zero, and the next 481 were 345, good."""
+    on = platform()
+    begins = [(0.1, -300.0 + kg) for kg in (0.5, 3.0, 7.5, 12.0, 18.5, 45.0, 90.0, 125.0)]
+    got = feed(on, *begins, (6.0, -163.5), *ramp(-163.5, -276.5), *ramp(-276.5, 181.0), (6.0, 181.0), (5.0, -300.0))
+    first, second = ends(got)
+    assert (first.weight.grade, second.weight.grade) == ("poor", "poor")
+    assert first.weight.kg == pytest.approx(136.5, rel=0.1)
+    assert (second.weight.kg, second.weight.zero_kg) == (481.0, -300.0)
+    assert all(one.weight.grade == "poor" for one in got if isinstance(one, SettledAt))
+    assert on.zero_kg == -300.0
+
+
+@pytest.mark.parametrize(
+    ("lows", "then_kg", "empty"),
+    [(2, 5.0, True), (3, 5.0, False), (9, 0.0, True)],  # the last: somebody zeroed the indicator
+)
+def test_two_low_readings_as_hearing_begins_are_a_swing(lows: int, then_kg: float, *, empty: bool) -> None:
+    on = platform()
+    feed(on, (0.1 * lows, -60.0), (2.5, then_kg))
+    assert on.is_seen_empty == empty
