@@ -256,6 +256,7 @@ NUMBERED: Word = {"kind": "import", **rows((TAGS[0], "107", "steer"))}
 @example(Plan([], {"kind": "skip", "treatment": "drench"}, (1, False), ["stop"], []))
 @example(Plan(["stop"], {"kind": "note", "number": 2, "text": "lame"}, None, [], [{**OTHERS, "number": 2}]))
 @example(Plan([HEIFER], {**OTHERS, "visual": "105"}, (1, False), [{"kind": "reply", "choice": "yes"}], []))
+@example(Plan([{**OTHERS, "number": 2}], OTHERS, (1, False), ["back"], []))
 @example(Plan([WORN], HEIFER, None, [], []))
 @example(Plan([{"kind": "identify", "number": 1, "tag": TAGS[0]}], ITS, (0, False), [], []))
 @example(Plan([], {"kind": "begin"}, None, [], [{"kind": "begin"}, 1]))

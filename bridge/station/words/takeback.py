@@ -6,7 +6,7 @@ since.  A stay that only the journal knows is put back elsewhere (bridge/site/un
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from neckyoke.bridge.station.instructions import AnimalInstruction, Dosed, Found, Identify, Note, Void
 from neckyoke.bridge.station.record import Record
@@ -16,6 +16,8 @@ from neckyoke.bridge.station.tags.verdict import Verdict
 KEPT = 500
 """Words that can be taken back."""
 WHY = "a person took back what was said"
+SAID = ("word", "said", "had", "unsaid", "verdict", "closed", "reopened")
+"""What a word changes of a stay."""
 Stays = Mapping[int, OpenStay]
 
 
@@ -51,8 +53,16 @@ class Words:
         return next((one for one in self._spoken if one.asked == asked), None)
 
     def leave_out(self, spoken: Spoken) -> None:
-        """Forget a word."""
+        """Forget a word; what later ones found of tags is as though it had not been said."""
+        later = self._spoken[self._spoken.index(spoken) + 1 :]
         self._spoken.remove(spoken)
+        before, after = spoken.verdicts
+        for one in later:
+            for held in one.verdicts:
+                held |= {n: before.get(n) for n in held.keys() & after.keys() if held[n] == after[n]}
+            if one.stays is not None and spoken.stays is not None:
+                found, left = one.stays
+                one.stays = _unsaid(found, *spoken.stays), _unsaid(left, *spoken.stays)
 
     def fold(self, record: Record) -> None:
         """Make of a record what the words on it say."""
@@ -61,6 +71,16 @@ class Words:
         for one in self._spoken:
             if one.number == record.number and not one.past:
                 apply(record, one.said, one.t)
+
+
+def _unsaid(found: Stays, before: Stays, after: Stays) -> Stays:
+    """Return the stays that a later word found as though an earlier one, of these around it, had not been said."""
+    said = {
+        n: before[n]
+        for n in found.keys() & before.keys() & after.keys()
+        if found[n].words == after[n].words != before[n].words
+    }
+    return {**found, **{n: replace(found[n], **{key: getattr(was, key) for key in SAID}) for n, was in said.items()}}
 
 
 def apply(record: Record, said: AnimalInstruction, t: float) -> None:
