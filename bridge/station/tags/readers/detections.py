@@ -9,6 +9,7 @@ tags, are dealt to stays, so that no read can ever speak for two.
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from operator import attrgetter
 
 from neckyoke.bridge.events import Position
 from neckyoke.protocols.tagcode import TagCode
@@ -73,6 +74,9 @@ class Pass:
     def near(self) -> list[Detection]:
         """What was heard of it at the platform or by hand, not ahead."""
         return [heard for heard in self.heard if heard.position != "ahead"]
+
+
+_when = attrgetter("t")  # in C: it is asked for each comparison of each search
 
 
 def during(detections: Sequence[Detection], span: Span, *, slack: bool = True) -> Sequence[Detection]:
@@ -143,10 +147,6 @@ def _is_another(one: Pass, t: float, spans: Sequence[Span]) -> bool:
     return (long or (one.heard[-1].position == "platform" and stays_between(silent, t, spans))) and _is_over(
         one, t, spans
     )
-
-
-def _when(heard: Detection) -> float:
-    return heard.t
 
 
 def _is_over(one: Pass, t: float, spans: Sequence[Span]) -> bool:

@@ -22,6 +22,7 @@ from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from math import exp, lgamma, log
+from operator import attrgetter
 
 from neckyoke.bridge.station.tags.readers.detections import BEFORE_S, Detection, Span, during
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
@@ -177,5 +178,5 @@ def _lingered(
 
 
 def _between(detections: Sequence[Detection], start: float, end: float) -> bool:
-    at = bisect_left(detections, start, key=lambda heard: heard.t)
+    at = bisect_left(detections, start, key=attrgetter("t"))
     return at < len(detections) and detections[at].t < end
