@@ -141,10 +141,11 @@ def _asked(truth: list[Stay]) -> Iterator[Asked]:
 def replayed() -> tuple[Site, list[Event]]:
     """Replay the day."""
     capture = read_capture(FOLDER / "capture.jsonl.gz")
-    site = site_for(capture, load_config(FOLDER / "neckyoke.toml"), Past())
+    past = Past()
+    site = site_for(capture, load_config(FOLDER / "neckyoke.toml"), past)
     for station in site.stations.values():
         station.keep_traces()
-    return site, list(events_of(capture, site))
+    return site, list(events_of(capture, site, past))
 
 
 def made() -> dict[str, list[str]]:

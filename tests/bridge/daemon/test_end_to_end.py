@@ -13,6 +13,7 @@ import pytest
 from neckyoke.bridge.station.resume import WHY
 from neckyoke.simulators.wires.ends import PtyEnd
 from neckyoke.simulators.yard import Yard
+from tests.support.crush import STEERS
 from tests.support.daemon import CONFIG, ROOT, Daemon, latest, until
 
 SPEED = 8.0
@@ -59,6 +60,28 @@ def test_the_daemon_on_two_terminals_and_the_replay_of_its_capture_give_the_same
     assert [_timeless(data) for data in again] == [_timeless(data) for data in live]
     for stay, data in zip(yard.truth, latest_in_order(live), strict=True):
         assert data["weight"]["kg"] == pytest.approx(stay.kg, rel=0.02)
+
+
+def test_two_that_were_drenched_and_turn_out_to_be_one_were_drenched_twice(
+    daemon: Daemon, ends: dict[str, PtyEnd]
+) -> None:
+    """What was told while it could be given stands; and the replay, which knows the past as the daemon did, agrees."""
+    yard = Yard.named("calm", seed=8, animals=2)
+    daemon.start()
+    until(lambda: _all_up_when_spoken_to(daemon, ends), "both links up")
+    assert daemon.ask({"kind": "begin", "text": STEERS})["done"]
+    daemon.play(yard.items(), ends)
+    until(lambda: len(daemon.weighings()) == 2, "both are weighed")
+
+    for number in (1, 2):
+        assert daemon.ask({"kind": "identify", "number": number, "visual": str(number)})["done"], "they are known by it"
+    assert "Are they one animal?" in daemon.ask({"kind": "merge", "visual": "1", "other": "2"})["text"]
+    assert daemon.ask({"kind": "reply", "choice": "yes"})["done"]
+    until(lambda: len({data["animal"]["id"] for data in daemon.weighings().values()}) == 1, "they are one")
+
+    assert daemon.stop() == 0
+    for data in (*daemon.weighings().values(), *latest(_replay(daemon, daemon.folder / "captures")).values()):
+        assert [(dose["name"], dose["skipped"]) for dose in data["treatments"]] == [("drench", False)]
 
 
 def latest_in_order(weighings: list[dict[str, Any]]) -> list[dict[str, Any]]:
