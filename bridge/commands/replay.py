@@ -66,7 +66,7 @@ def _explain(args: argparse.Namespace, config: Config) -> int:
     for run in runs:
         past, keeper = known_of(args.journal, config, run.header.started, run.header.herd)
         other = _other_book(run, keeper)
-        pages = [*_pages(run, site_for(run, config, past, keeper), past, args.explain, journal)]
+        pages = [*_pages(run, site_for(run, config, past, keeper), args.explain, journal)]
         if pages and other is not None:
             print(f"note: {other}", file=sys.stderr)
         for page in () if args.json else pages:
@@ -86,12 +86,12 @@ def _explain(args: argparse.Namespace, config: Config) -> int:
     return 1
 
 
-def _pages(run: Capture, site: Site, past: Past, which: str, journal: Path) -> Iterator[list[str]]:
+def _pages(run: Capture, site: Site, which: str, journal: Path) -> Iterator[list[str]]:
     """Yield the page of the weighing of that id or number, of each station that has one."""
     for station in site.stations.values():
         station.keep_traces()
     found: dict[str, Weighing] = {}
-    for event in Progress("events").along(events_of(run, site, past)):
+    for event in Progress("events").along(events_of(run, site)):
         if isinstance(event.data, Weighing) and which in {event.data.weighing, str(event.data.number)}:
             found[event.data.station] = event.data
     for name, weighing in found.items():
@@ -206,20 +206,14 @@ def replay(capture: Capture, config: Config, journal: Path | None = None) -> Ite
     past, keeper = known_of(journal, config, capture.header.started, capture.header.herd)
     other = _other_book(capture, keeper)
     site = site_for(capture, config, past, keeper)
-    for sequence, event in enumerate(events_of(capture, site, past), 1):
+    for sequence, event in enumerate(events_of(capture, site), 1):
         yield event.model_copy(update={"sequence": f"{sequence:010d}"})
     if other is not None:
         capture.note(other, always=True)
 
 
-def events_of(capture: Capture, site: Site, past: Past) -> Iterator[Event]:
-    """Yield the events that a site makes of a capture; `past` learns of each, as the daemon's does."""
-    for event in _made(capture, site):
-        past.add(event)
-        yield event
-
-
-def _made(capture: Capture, site: Site) -> Iterator[Event]:
+def events_of(capture: Capture, site: Site) -> Iterator[Event]:
+    """Yield the events that a site makes of a capture."""
     t = 0.0
     yield from site.begin()
     for record in capture:

@@ -141,11 +141,10 @@ def _asked(truth: list[Stay]) -> Iterator[Asked]:
 def replayed() -> tuple[Site, list[Event]]:
     """Replay the day."""
     capture = read_capture(FOLDER / "capture.jsonl.gz")
-    past = Past()
-    site = site_for(capture, load_config(FOLDER / "neckyoke.toml"), past)
+    site = site_for(capture, load_config(FOLDER / "neckyoke.toml"), Past())
     for station in site.stations.values():
         station.keep_traces()
-    return site, list(events_of(capture, site, past))
+    return site, list(events_of(capture, site))
 
 
 def made() -> dict[str, list[str]]:
