@@ -22,7 +22,7 @@ from tests.bridge.page.touching import Finger
 from tests.support.broker import free_port
 from tests.support.daemon import CONFIG, ROOT, Daemon, until
 
-SPEED = 8.0
+SPEED = 4.0
 BRISK = Scenario(
     "brisk",
     manner=replace(CALM, stay_median_s=5.0, stay_spread=0.1, stay_s=(4.5, 5.5)),
