@@ -5,11 +5,10 @@ stopped: each tag that was weighed is an animal.
 """
 
 from collections.abc import Mapping
-from datetime import timedelta, tzinfo
+from datetime import tzinfo
 
 from neckyoke.bridge.events import Animal, Attention, Event, Weighing, read_event
 from neckyoke.bridge.herd.book import Book
-from neckyoke.bridge.herd.came import KEPT
 from neckyoke.bridge.herd.held import Held
 from neckyoke.bridge.herd.keeper import Keeper
 from neckyoke.bridge.herd.questions import Questions
@@ -19,6 +18,9 @@ from neckyoke.bridge.telling.alerts import Say
 
 TAKEN_OVER = "herd/taken-over"
 """The sequence up to which weighings that name no animal have been looked at."""
+
+CAME = 2000
+"""Weighings, the latest, that tell who came today: more than a crush does in a day."""
 
 
 async def open_herd(site: str, journal: Journal, values: Mapping[str, str], say: Say, zone: tzinfo) -> Keeper:
@@ -37,11 +39,9 @@ async def open_herd(site: str, journal: Journal, values: Mapping[str, str], say:
         text = f"{len(book)} animals of earlier weighings are in the herd book now, each by its tag."
         say(Attention(station=None, about="herd", text=text, over=True, lasted_s=0.0))
     keeper.held = Held(held_rows(book, await journal.herd(HerdReading.withheld)))
-    newest = [event.data for event in await journal.weighings(limit=1) if isinstance(event.data, Weighing)]
-    if newest:
-        for event in await journal.weighings(since=newest[0].on - KEPT - timedelta(days=1)):
-            if isinstance(event.data, Weighing):
-                keeper.came.add(event.data, keeper.today(event.data.on))
+    for event in await journal.weighings(limit=CAME):
+        if isinstance(event.data, Weighing):
+            keeper.came.add(event.data, keeper.today(event.data.on))
     return keeper
 
 

@@ -1,13 +1,14 @@
 """Which animals came on which of the last days.  Who was held to have come counts, whatever is said of it later."""
 
 from collections.abc import Set as AbstractSet
-from datetime import date, timedelta
+from datetime import date
 
 from neckyoke.bridge.events import Flag, Weighing
 from neckyoke.bridge.herd.held import own_id
 
-KEPT = timedelta(days=1)
-"""How long before the last day with a weighing a day is still known: for what is said the day after."""
+KEPT = 3
+"""Days that are known, those of the last weighings: today's, for what is said the day after the one before, and one of
+a clock that leapt."""
 IN_DOUBT = frozenset({Flag.WHICH_ANIMAL, Flag.VOIDED})
 
 
@@ -22,13 +23,12 @@ class Came:
         animal = own_id(data)
         if animal is None or not IN_DOUBT.isdisjoint(data.flags):
             return
-        if day not in self._on:
-            last = max([day, *self._on])
-            self._on = {its: animals for its, animals in [*self._on.items(), (day, set())] if its + KEPT >= last}
-        if day in self._on:
-            self._on[day].add(animal)
+        animals = self._on.pop(day, set())  # the day of the last weighing stands last
+        animals.add(animal)
+        self._on[day] = animals
+        if len(self._on) > KEPT:
+            del self._on[next(iter(self._on))]
 
     def on(self, day: date) -> AbstractSet[str] | None:
-        """Return the animals that came on a day; None for one that is too long ago to tell."""
-        known = self._on.get(day, set())
-        return None if self._on and day + KEPT < max(self._on) else known
+        """Return the animals that came on a day; None for one before all that are known."""
+        return None if self._on and day < min(self._on) else self._on.get(day, set())

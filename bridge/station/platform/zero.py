@@ -6,7 +6,8 @@ while something stands there.
 
 What was on when listening began tells nothing of the empty platform: it may be a foot on its way up.  So zero is *seen*
 only where an empty platform has been quiet since; until then what an earlier run remembers, or what stood still at the
-start until more came, is a guess, and what is weighed by it promises nothing.
+start until more came, is a guess, and what is weighed by it promises nothing.  Where nothing is known at all, that
+something came shows by its rise, above zero or below.
 
 The limits are those an approved instrument keeps (OIML R 76-1:2006, read in a public document that restates it; clauses
 beside each), though what is done here is arithmetic on what the indicator shows.  But for one: an empty platform that

@@ -16,7 +16,7 @@ from neckyoke.bridge.station.tags.verdict import Verdict
 KEPT = 500
 """Words that can be taken back."""
 WHY = "a person took back what was said"
-SAID = ("word", "said", "had", "unsaid", "verdict", "closed", "reopened")
+OF_WORDS = ("word", "said", "had", "unsaid", "verdict", "closed", "reopened")
 """What a word changes of a stay."""
 Stays = Mapping[int, OpenStay]
 
@@ -80,7 +80,10 @@ def _unsaid(found: Stays, before: Stays, after: Stays) -> Stays:
         for n in found.keys() & before.keys() & after.keys()
         if found[n].words == after[n].words != before[n].words
     }
-    return {**found, **{n: replace(found[n], **{key: getattr(was, key) for key in SAID}) for n, was in said.items()}}
+    return {
+        **found,
+        **{n: replace(found[n], **{key: getattr(was, key) for key in OF_WORDS}) for n, was in said.items()},
+    }
 
 
 def apply(record: Record, said: AnimalInstruction, t: float) -> None:

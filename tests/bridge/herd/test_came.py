@@ -53,12 +53,18 @@ def test_who_was_held_to_have_come_counts_whatever_is_said_later() -> None:
     assert came.on(DAY) == {"own", "another"}
 
 
-def test_of_the_day_before_it_is_known_and_of_no_earlier_one() -> None:
+def test_of_the_days_before_it_is_known_and_of_no_earlier_one() -> None:
     came = Came()
-    for day in (0, 1, 2):
+    for day in (0, 1, 2, 3):
         came.add(stay(day, f"{day}"), DAY + timedelta(days=day))
-    came.add(stay(9, "late"), DAY)
-    assert [came.on(DAY + timedelta(days=day)) for day in range(4)] == [None, {"1"}, {"2"}, set()]
+    assert [came.on(DAY + timedelta(days=day)) for day in range(5)] == [None, {"1"}, {"2"}, {"3"}, set()]
+
+
+def test_a_clock_that_leaps_ahead_makes_no_day_old() -> None:
+    came = Came()
+    for at, days in enumerate((0, 3650, 0, 3650, 0, 1)):
+        came.add(stay(at, f"{at}"), DAY + timedelta(days=days))
+    assert [came.on(DAY + timedelta(days=days)) for days in (0, 1, 2)] == [{"0", "2", "4"}, {"5"}, set()]
 
 
 def test_after_a_start_those_that_came_today_and_yesterday_are_not_looked_for(tmp_path: Path) -> None:
@@ -79,4 +85,4 @@ def test_after_a_start_those_that_came_today_and_yesterday_are_not_looked_for(tm
     keeper = run(started())
     assert {animal for animal, _ in keeper.held.on(DAY)} == {f"animal {number}" for number in (1, 2, 3, 4)}
     days = [keeper.came.on(DAY + timedelta(days=days)) for days in (-3, 0, 1)]
-    assert days == [None, {"animal 2"}, {"animal 3", "animal 4"}]
+    assert days == [{"animal 1"}, {"animal 2"}, {"animal 3", "animal 4"}]

@@ -103,15 +103,20 @@ def test_what_is_wrong_is_said_in_checks_words_and_opens_the_table_that_it_is_ab
     assert not (shed.folder / OWN).exists()
 
 
-def test_a_sheet_changed_by_hand_meanwhile_is_not_overwritten(shed: Shed, finger: Finger) -> None:
+def change_by_hand(shed: Shed, finger: Finger) -> Path:
+    """Make a sheet, change it by touch and meanwhile by hand, and look it over; return the file."""
     make_sheet(finger)
-    path = shed.folder / OWN
     finger.tap("Change")
     finger.fill("Mob", "south")
+    path = shed.folder / OWN
     path.write_text(path.read_text() + "# by hand\n")
-
     finger.tap("Look it over")
     finger.seen("was changed meanwhile", "#looked")
+    return path
+
+
+def test_a_sheet_changed_by_hand_meanwhile_is_not_overwritten(shed: Shed, finger: Finger) -> None:
+    path = change_by_hand(shed, finger)
     assert path.read_text().endswith("# by hand\n")
     finger.tap("Open it as it is now")
     finger.fill("Mob", "south")
@@ -136,14 +141,8 @@ window.fetch = async (path, options) => {
 
 def test_nothing_can_be_typed_into_a_sheet_while_it_is_opened_again(shed: Shed, finger: Finger) -> None:
     """It would be lost as the answer comes."""
-    make_sheet(finger)
+    change_by_hand(shed, finger)
     browser = finger.browser
-    path = shed.folder / OWN
-    finger.tap("Change")
-    finger.fill("Mob", "south")
-    path.write_text(path.read_text() + "# by hand\n")
-    finger.tap("Look it over")
-    finger.seen("was changed meanwhile", "#looked")
     browser.run(LATE)
     finger.tap("Open it as it is now")
     browser.until("late.length === 1")
