@@ -34,6 +34,7 @@ _BLANK: Final = frozenset(b" ")
 _MARKS: Final = frozenset(b"\r\n\x02\x03")
 _COMMA: Final = frozenset(b",")
 _NUMERIC: Final = frozenset(b"0123456789.,+- ")
+_FIGURES: Final = b"0123456789.,"
 _FRACTION: Final = re.compile(rb"[0-9][.,][0-9]|[0-9]{4}")
 _SIGNS: Final = (frozenset(b" -"), frozenset(b"+-"))
 
@@ -62,6 +63,8 @@ def induce_columns(frames: Sequence[bytes]) -> Draft | None:
     fields = _fields(usual)
     numbers = [part for part in fields if part.kind == "number" and _parses(part.texts(clean))]
     if any(_hides_number(part.texts(clean)) for part in fields if part not in numbers):
+        return None
+    if any(_reaches_into(part, clean) for part in fields if part.kind == "status"):
         return None
     choice = find_roles([[parse(text) for text in part.texts(clean)] for part in numbers])
     return _draft(fields, numbers, choice, clean) if choice else None
@@ -136,6 +139,22 @@ def _parses(texts: Sequence[bytes]) -> bool:
 def _hides_number(texts: Sequence[bytes]) -> bool:
     """Return whether a field that is no number has one within it: then its columns were parted wrongly."""
     return sum(bool(_FRACTION.search(text)) for text in texts) > len(texts) / 2
+
+
+def _reaches_into(status: _Field, frames: Sequence[bytes]) -> bool:
+    """Return whether numbers at times reach into a status: their place is not fixed, and the columns cut them.
+
+    Either the status then is another of its texts with digits before or behind it, or a number goes right through.
+    """
+    texts = usual_texts(status.texts(frames))
+    width = status.end - status.start
+    reached = 0
+    for frame in frames:
+        text = frame[status.start : status.end].strip()
+        around = frame[max(0, status.start - 1) : status.end + 1]
+        bare = {text.lstrip(_FIGURES).strip(), text.rstrip(_FIGURES).strip()} - {text, b""}
+        reached += bool(bare & texts.keys()) or (len(around) == width + 2 and not around.strip(_FIGURES))
+    return reached > RARE * len(frames)
 
 
 def _draft(fields: Sequence[_Field], numbers: Sequence[_Field], choice: Roles, frames: Sequence[bytes]) -> Draft:

@@ -67,6 +67,9 @@ PLAIN: dict[str, Spell] = {
     "json": lambda _, s: f'{{"w":{number(s.tenths)},"u":"kg","s":{int(s.stable)}}}\r\n'.encode(),
     "clock": lambda at, s: f"08:{at // 600:02d}:{at // 10 % 60:02d} {number(s.tenths):>7} kg {word(s)}\r\n".encode(),
     "minus-behind": lambda _, s: f"{s.number:>7}{s.minus or ' '} kg {'S' if s.stable else 'U'}\r\n".encode(),
+    "to-the-left": lambda _, s: f"A;{f'{s.minus}{s.number}kg;{word(s)}'.ljust(14)}X\r\n".encode(),
+    "word-beside": lambda _, s: f"X;{f'W{s.minus}{s.number}'.rjust(10)} kg {word(s)}\r\n".encode(),
+    "whole-to-the-left": lambda _, s: f"A;{f'{s.minus}{abs(s.tenths) // 10}kg'.ljust(8)};{word(s)}\r\n".encode(),
     "minus-behind-loosely": lambda _, s: f"A {s.number}{s.minus} kg {word(s)}\r\n".encode(),
     "thousands": lambda _, s: f"{word(s)},{s.tenths * 10 // 5 * 5 / 10:,.1f} kg\r\n".encode(),
 }
@@ -124,7 +127,8 @@ def test_frames_of_several_numbers_are_drafted(name: str, noise: float) -> None:
     outcomes = read(finding, stream(spell, 4))
     shows = list(negative_now_and_then(4))
     weights = [one.kg if isinstance(one, WeightReading) else None for one in outcomes]
-    assert weights == [(s.tenths * 10 // 5 * 5 if name == "thousands" else s.tenths) / 10 for s in shows]
+    shown = [(s.tenths * 10 // 5 * 5 if name == "thousands" else s.tenths) / 10 for s in shows]
+    assert weights == ([int(kg) for kg in shown] if name == "whole-to-the-left" else shown)
     modes = {one.mode for one in outcomes if isinstance(one, WeightReading)}
     assert modes == {Mode.GROSS if name in GROSS else None}
     if name not in {"gross-net-tare", "wrapping-number"}:
