@@ -107,6 +107,45 @@ def test_troubles_and_lost_wires_are_said_until_they_are_over(yard: Yard, browse
     browser.until("document.querySelector('#troubles').hidden && document.querySelector('#trouble').hidden")
 
 
+OPEN = "!document.querySelector('#troubles').hidden"
+SHUT = "document.querySelector('#troubles').hidden && !document.querySelector('#trouble').hidden"
+
+
+def test_troubles_that_were_opened_over_one_animal_are_shut_for_the_next(yard: Yard, browser: Browser) -> None:
+    yard.status["troubles"] = [{"about": "zero-off", "text": a_trouble().text}]
+    yard.show(view("standing", 312.5, 1, next="Wait: not settled yet."))
+    browser.go(yard.url)
+    browser.until(SHUT)  # its figures have the room
+    browser.click("#trouble")
+    browser.until(OPEN)
+
+    yard.show(view("empty", 0.0))
+    verdict(browser, "Next animal")
+    assert browser.run(f"return {OPEN}"), "nobody folded them away"
+    yard.show(view("standing", 402.0, 2, next="Wait: not settled yet."))
+    browser.until(SHUT)
+
+
+def test_a_trouble_that_is_over_leaves_nothing_open_for_the_next_one(yard: Yard, browser: Browser) -> None:
+    """It ends while a person reads it, and another begins while the same animal stands there."""
+    known = {"about": "zero-off", "text": a_trouble().text, "station": STATION}
+    yard.status["troubles"] = [known]
+    yard.show(view("standing", 312.5, 1, next="Wait: not settled yet."))
+    browser.go(yard.url)
+    browser.until(SHUT)
+    browser.click("#trouble")
+    browser.until(OPEN)
+
+    yard.status["troubles"] = []
+    yard.tell(Attention(station=STATION, about="zero-off", text="Zero again.", over=True))
+    browser.until("document.querySelector('#troubles').hidden && document.querySelector('#trouble').hidden")
+    yard.status["troubles"] = [known]
+    yard.tell(a_trouble())
+    browser.until(SHUT)
+    browser.click("#trouble")
+    browser.until(OPEN)
+
+
 def test_what_is_typed_is_shown_as_it_was_typed(yard: Yard, browser: Browser) -> None:
     nasty = "<img src=x onerror=alert(1)><b>lame</b>"
     yard.tell(weighing(1, 318.5, notes=(nasty,), pen=nasty, animal={"visual": nasty}, details={nasty: nasty}))

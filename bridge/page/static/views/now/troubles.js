@@ -27,7 +27,7 @@ const stands = () => yard.near && !["empty", undefined].includes(yard.views[yard
 
 export function drawTroubles() {
   const all = texts();
-  if (!stands()) opened = false;
+  if (!stands() || !all.length) opened = false; // what begins later was not asked for
   const isFolded = (stands() && !opened) || all.every((text) => folded.includes(text));
   const spelled = JSON.stringify([all, isFolded]);
   if (drawTroubles.last === spelled) return;
