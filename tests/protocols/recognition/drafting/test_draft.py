@@ -14,6 +14,8 @@ import pytest
 from neckyoke.protocols.decoder import scale_decoder
 from neckyoke.protocols.readings import Mode, Reject, RejectReason, WeightReading
 from neckyoke.protocols.recognise import Finding, Kind, Sure, recognise
+from neckyoke.protocols.recognition.drafting.draft import draft, is_bracketed
+from neckyoke.protocols.recognition.drafting.sketch import Draft
 from neckyoke.protocols.scale.builtin import layout_from_table
 from tests.protocols.spelling import Shown, crc_kermit
 from tests.protocols.streams import crossing, damaged
@@ -263,3 +265,80 @@ def test_the_order_is_to_be_compared_whatever_the_numbers_length() -> None:
     finding = recognise(stream(lambda _, s: f"={s.minus}{s.number}\r\n".encode(), 3))
     assert finding.sure is not Sure.SURE
     assert any("frames of = and a number" in doubt for doubt in finding.doubts)
+
+
+def lines(spell: Spell) -> list[bytes]:
+    """Spell lines without their ends."""
+    return [spell(at, shown).rstrip(b"\r\n") for at, shown in enumerate(negative_now_and_then(3))]
+
+
+def drafted(frames: list[bytes]) -> Draft | None:
+    """Draft from lines, sent behind the end of one that began before."""
+    found = draft(b"\r\n" + b"".join(frame + b"\r\n" for frame in frames), frames)
+    return found[0] if found else None
+
+
+@pytest.mark.parametrize(
+    ("frames", "so"),
+    [
+        ([b"(1.5) kg"] * 4 + [b"1.5 kg"] * 96, True),
+        ([b"(1.5) kg"] * 3 + [b"1.5 kg"] * 97, False),  # damage
+        ([b"W ( -  1,5 ) kg"], True),
+        ([b"(+.5)"], True),
+        ([b"(kg) 1.5"], False),
+        ([b"() 1.5"], False),
+        ([b"(1.5 kg"], False),
+        ([b"1.5)"], False),
+        ([], False),
+    ],
+)
+def test_numbers_in_brackets_are_seen(frames: list[bytes], *, so: bool) -> None:
+    assert is_bracketed(frames) is so
+
+
+@pytest.mark.parametrize(("short", "plainer"), [(0, True), (12, True), (13, False)])
+def test_columns_are_taken_unless_they_read_a_twentieth_less(short: int, *, plainer: bool) -> None:
+    """Of 250 lines so many are not filled up with blanks."""
+    frames = lines(lambda at, s: f"X;{number(s.tenths):>{8 if at % 19 or at >= 19 * short else 0}};kg".encode())
+    assert sum(len(frame) < 13 for frame in frames) == short
+    found = drafted(frames)
+    assert found is not None
+    assert found.table["pattern"].startswith("X;(?P<value>") is plainer
+
+
+def test_a_check_is_demanded_though_without_it_more_would_be_read() -> None:
+    hurt = lines(lambda at, s: with_check(body(s)).replace(b".5", b".7") if at % 4 == 0 else with_check(body(s)))
+    found = drafted(hurt)
+    assert found is not None
+    assert found.table["checksum"] == {"kind": "xor", "spelled": "hex"}
+
+
+LIKELY, UNSURE = Sure.LIKELY, Sure.UNSURE
+BACK = "seem to send the last digit first"
+FORTH = "may send the last digit first"
+
+
+@pytest.mark.parametrize(
+    ("spell", "backwards", "said", "at_most"),
+    [
+        (lambda _, s: f"={s.padded(7)}", False, FORTH, LIKELY),
+        (lambda _, s: f"={s.padded(7)[::-1]}", True, BACK, LIKELY),
+        (lambda _, s: f"* = {s.padded(7)[::-1]}", True, BACK, LIKELY),
+        (lambda _, s: f"= {s.sign}{s.padded(7)}", False, FORTH, LIKELY),  # turned round it is no number
+        (lambda at, _: f"={at * 919 % 1000:04d}.0", False, FORTH, UNSURE),  # as rough either way
+        (lambda _, s: f"W={s.padded(7)}", None, None, None),  # no question
+        (lambda _, s: f"={s.padded(7)} kg", None, None, None),
+        (lambda _, s: f"W={s.padded(7)[::-1]}", True, BACK, LIKELY),  # it jumps
+        (lambda at, s: f"W={s.sign}{at * 389 % 1000:04d}.0", None, None, None),  # turned round it is no number
+    ],
+)
+def test_the_order_of_digits_is_asked_where_it_is_a_question(
+    spell: Callable[[int, Shown], str], *, backwards: bool | None, said: str | None, at_most: Sure | None
+) -> None:
+    found = drafted(lines(lambda at, s: spell(at, s).encode()))
+    assert found is not None
+    assert found.table.get("backwards", False) is bool(backwards)
+    assert found.hints == (("backwards = true",) if backwards is False else ())
+    order = [doubt for doubt in found.doubts if "frames of = and a number" in doubt.text]
+    assert [doubt.at_most for doubt in order] == ([at_most] if said else [])
+    assert all(said in doubt.text for doubt in order if said)
