@@ -193,7 +193,14 @@ def site_for(capture: Capture, config: Config, past: Past, keeper: Keeper | None
     memories = {name: read_memory(kept) for name, kept in header.stations.items() if name in config.stations}
     sheets = FoundSheets(config, today, lasting=False)
     site = Site(
-        config, started=header.started, stamp=stamp, memories=memories, clerk=clerk, sheets=sheets, keeper=keeper
+        config,
+        started=header.started,
+        stamp=stamp,
+        memories=memories,
+        clerk=clerk,
+        past=past,
+        sheets=sheets,
+        keeper=keeper,
     )
     for name, table in config.stations.items():
         if table.sheet is not None:

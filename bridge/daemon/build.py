@@ -180,6 +180,7 @@ def _site(
         stamp=clock.stamp,
         memories=memories,
         clerk=clerk,
+        past=lookup.past,
         sheets=sheets,
         keeper=keeper,
     )

@@ -35,7 +35,7 @@ An animal is meant by its id in the herd book; by its tag where no book is kept.
 Doses: TypeAlias = Callable[[str, datetime, str], Iterable[PastDose]]
 """Returns what an animal was given before a moment, but for one weighing's (`Past.doses`)."""
 Shown: TypeAlias = Callable[[str], Mapping[str, Treatment]]
-"""Returns the treatments of a recent weighing as they were published last (`Past.shown`)."""
+"""Returns the treatments of a recent stay as they were published last (`Past.shown`)."""
 Known: TypeAlias = animal_event.Animal
 """An animal as the herd book knows it; `Animal` is a row of the roster."""
 
@@ -239,7 +239,7 @@ class Clerk:
             )
         key = _key(data, row)
         before = list(self._doses(key, data.on, data.weighing)) if key else []
-        shown = self._shown(data.weighing)
+        shown = self._shown(data.weighing) if isinstance(data, Weighing) else {}  # while it stands it can be given
         brought = ((ROSTER, row.withheld_until if row else None), (BOOK, who.withheld_until if who else None))
         withheld = withheld_for(before, brought, today)
         flags = [*_flags(held, data, row, who, withheld), *_unlikely(sheet, weight.kg, earlier, today)]

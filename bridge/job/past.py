@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TypeAlias
 
-from neckyoke.bridge.events import Event, Flag, Treatment, Weighing
+from neckyoke.bridge.events import Event, Flag, Settled, Treatment, Weighing
 from neckyoke.bridge.herd.held import own_id
 from neckyoke.bridge.job.doses.given import plain
 from neckyoke.bridge.job.doses.held import PastDose
@@ -22,7 +22,7 @@ from neckyoke.bridge.job.doses.withholding import longest
 SURE = frozenset({"good", "fair"})
 """Grades that a growth figure may rest on."""
 SHOWN = 600
-"""Weighings whose treatments are remembered as they were published last."""
+"""Stays whose treatments are remembered as they were published last."""
 Owner: TypeAlias = Callable[[Weighing], str | None]
 Group: TypeAlias = Callable[[str], Iterable[str]]
 
@@ -60,11 +60,12 @@ class Past:
         return past
 
     def add(self, event: Event) -> None:
-        """Take one event in; anything but a weighing is passed over."""
+        """Take one event in; of what settled, only what was shown of its treatments; anything else is passed over."""
         data = event.data
+        if isinstance(data, Settled | Weighing):
+            self._show(data)
         if not isinstance(data, Weighing):
             return
-        self._show(data)
         revision, old = self._animal_of.get(data.weighing, (0, None))
         if data.revision < revision:
             return
@@ -85,17 +86,26 @@ class Past:
         kg = data.weight.kg if data.weight.grade in SURE else None
         self._of_animal[animal][data.weighing] = _Once(data.revision, data.on, kg, doses)
 
-    def _show(self, data: Weighing) -> None:
-        if data.revision < self._shown.get(data.weighing, (0, {}))[0]:
+    def leave(self, event: Event) -> None:
+        """Count a weighing for nobody until it is added again: it is made anew, and may be another's then."""
+        data = event.data
+        if isinstance(data, Weighing):
+            revision, animal = self._animal_of.get(data.weighing, (0, None))
+            if animal is not None and data.revision >= revision:
+                self._of_animal[animal].pop(data.weighing, None)
+
+    def _show(self, data: Settled | Weighing) -> None:
+        revision = data.revision if isinstance(data, Weighing) else 0
+        if revision < self._shown.get(data.weighing, (0, {}))[0]:
             return
         said = {plain(one.name) for one in data.doses_said}
         told = {name: one for one in data.treatments if (name := plain(one.name)) not in said}
-        self._shown[data.weighing] = data.revision, told
+        self._shown[data.weighing] = revision, told
         if len(self._shown) > SHOWN:
             self._shown.popitem(last=False)
 
     def shown(self, weighing: str) -> Mapping[str, Treatment]:
-        """Return the treatments of a recent weighing as they were published last, but for those a person spoke of.
+        """Return the treatments of a recent stay as they were published last, but for those a person spoke of.
 
         By plain name.
         """

@@ -17,6 +17,7 @@ from neckyoke.bridge.herd.keeper import Keeper
 from neckyoke.bridge.herd.wishes import Wishes
 from neckyoke.bridge.job.afterwards import Afterwards, Redated
 from neckyoke.bridge.job.clerk import Clerk
+from neckyoke.bridge.job.past import Past
 from neckyoke.bridge.site.herding import Rosters
 from neckyoke.bridge.site.requests import SiteRequests
 from neckyoke.bridge.site.sheets import NoSheets, Sheets
@@ -43,10 +44,12 @@ class Site:
         stamp: Stamper,
         memories: Mapping[str, Memory] | None = None,
         clerk: MakeClerk = Clerk,
+        past: Past | None = None,
         sheets: Sheets | None = None,
         keeper: Keeper | None = None,
     ) -> None:
         self.config = config
+        self._past = past or Past()  # what the clerks ask; it learns of each weighing before the next is filled in
         self.keeper = keeper or Keeper(config.site)
         self.wishes = Wishes(self.keeper)
         self.run = spell_time(started)
@@ -229,8 +232,12 @@ class Site:
         """
         filled = [one for jobs in self.jobs.values() for one in jobs.events(t)]
         for event in events:
+            self._past.leave(event)  # two may change tags: none is taken to have had what the other was given
+        for event in events:
             own = clerk or self.clerks[event.source.rsplit("/", 1)[-1]]
-            filled += (*self.keeper.due(event.time), *self.keeper.take(event, own))
+            taken = self.keeper.take(event, own)
+            filled += (*self.keeper.due(event.time), *taken)
+            self._past.add(taken[0])
         filled += self.keeper.due(self.stamp(t).time)
         for event in filled:
             if isinstance(event.data, Settled):

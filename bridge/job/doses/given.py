@@ -45,11 +45,10 @@ def treatments(
     def made(table: TreatmentTable) -> Treatment:
         name = plain(table.name)
         word, told = said.get(name), shown.get(name)
-        earlier = had.get(name) if told is None or told.skipped else None
-        if told is not None and told.given_before is not None:
-            earlier = told.given_before
-        if earlier is not None and (word is None or (word.given is None and word.amount is None)):
-            return _had_already(table, earlier, when)
+        before = had.get(name) if told is None or told.skipped else None
+        at = told.given_before if told is not None and told.given_before is not None else before
+        if at is not None and (word is None or (word.given is None and word.amount is None)):
+            return _not_again(table, at, when, still=before is not None)
         return _treatment(table, word, kg, when, poor=poor)
 
     return tuple(made(one) for one in tables)
@@ -64,10 +63,13 @@ def _had(before: Iterable[PastDose], job: str | None, when: datetime) -> dict[st
     }
 
 
-def _had_already(table: TreatmentTable, at: datetime, when: datetime) -> Treatment:
+def _not_again(table: TreatmentTable, at: datetime, when: datetime, *, still: bool) -> Treatment:
+    """Return one that was not given, since it was given before; or was thought to be, which is not so any more."""
     local = at.astimezone(when.tzinfo)
     day = "today" if local.date() == when.date() else local.date().isoformat()
-    remark = f"given {day} at {local:%H:%M}: not given again unless you say so"
+    then = f"{day} at {local:%H:%M}"
+    had = f"given {then}: not given again unless you say so"
+    remark = had if still else f"not given: it was taken for one that had it {then}"
     return _not_given(table.name, table.batch).model_copy(update={"given_before": at, "remark": remark})
 
 

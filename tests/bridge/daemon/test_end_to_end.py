@@ -65,7 +65,7 @@ def test_the_daemon_on_two_terminals_and_the_replay_of_its_capture_give_the_same
 def test_two_that_were_drenched_and_turn_out_to_be_one_were_drenched_twice(
     daemon: Daemon, ends: dict[str, PtyEnd]
 ) -> None:
-    """What was told while it could be given stands."""
+    """What was told while it could be given stands; and the replay, which learns as the daemon does, agrees."""
     yard = Yard.named("calm", seed=8, animals=2)
     daemon.start()
     until(lambda: _all_up_when_spoken_to(daemon, ends), "both links up")
@@ -80,7 +80,7 @@ def test_two_that_were_drenched_and_turn_out_to_be_one_were_drenched_twice(
     until(lambda: len({data["animal"]["id"] for data in daemon.weighings().values()}) == 1, "they are one")
 
     assert daemon.stop() == 0
-    for data in daemon.weighings().values():
+    for data in (*daemon.weighings().values(), *latest(_replay(daemon, daemon.folder / "captures")).values()):
         assert [(dose["name"], dose["skipped"]) for dose in data["treatments"]] == [("drench", False)]
 
 

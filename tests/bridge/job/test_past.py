@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from neckyoke.bridge.events import Event, Flag, Treatment, Weighing
+from neckyoke.bridge.events import Event, Flag, Settled, Treatment, Weighing
 from neckyoke.bridge.job.past import SHOWN, Past, by_tag
 from tests.support.events import DAY, link_state, weighed, weighing
 
@@ -135,3 +135,32 @@ def test_no_more_of_them_are_remembered_than_stays_are_at_hand() -> None:
     past = Past.of((event(number) for number in range(1, SHOWN + 2)), owner=lambda _: None)
     assert past.shown(weighing(1).weighing) == {}
     assert past.shown(weighing(2).weighing)["drench"].name == "drench"
+
+
+def test_of_a_stay_that_is_not_over_is_known_what_was_shown_of_its_treatments_and_no_more() -> None:
+    over = event(1, clear="2026-12-24", skipped=True)
+    said = {name: value for name, value in over.data.model_dump().items() if name in Settled.model_fields}
+    shown = Treatment(name="drench", withheld_until="2026-12-24")
+    settled = over.model_copy(update={"data": Settled.model_validate(said | {"treatments": (shown,), "flags": ()})})
+    past = Past.of([settled])
+    assert past.shown(weighing(1).weighing) == {"drench": shown}
+    assert past.doses("a", LATER) == [], "it may yet be said to be another's"
+    past.add(over)
+    past.add(settled)  # come late
+    assert past.shown(weighing(1).weighing)["drench"].skipped
+
+
+def test_one_that_is_made_anew_counts_for_nobody_until_it_is_there() -> None:
+    first, second = event(1, 2, clear="2026-12-01"), event(1, 3, animal="b", clear="2026-12-01")
+    past = Past.of([first, event(2)])
+    for other in (event(1, 1), event(3), link_state(1)):  # an earlier revision, one that is new, none at all
+        past.leave(other)
+    assert past.clear_from("a", LATER) == "2026-12-01"
+    past.leave(second)
+    assert (past.clear_from("a", LATER), len(past.weights("a"))) == (None, 1)
+    past.add(second)
+    assert (past.clear_from("a", LATER), past.clear_from("b", LATER)) == (None, "2026-12-01")
+    past.leave(second)
+    past.add(first)
+    past.add(second)
+    assert (past.clear_from("a", LATER), past.clear_from("b", LATER)) == (None, "2026-12-01"), "as often as one likes"

@@ -196,3 +196,18 @@ def test_what_was_not_given_stands_when_it_turns_out_that_the_animal_had_not_had
     (made,) = treatments([DRENCH], data, NOON, (), {"drench": BEFORE})
     assert (made.skipped, made.amount, made.batch) == (skipped, amount, "B7"), "and the batch is the sheet's"
     assert made.given_before == (NOON if skipped else None)
+
+
+@pytest.mark.parametrize(
+    ("had", "shown", "remark"),
+    [
+        (HAD, None, "given today at 11:00: not given again unless you say so"),
+        (HAD, BEFORE, "given today at 12:00: not given again unless you say so"),
+        ([], BEFORE, "not given: it was taken for one that had it today at 12:00"),
+    ],
+)
+def test_it_says_why_it_was_not_given_and_whether_that_is_still_so(
+    had: list[PastDose], shown: Treatment | None, remark: str
+) -> None:
+    (made,) = treatments([DRENCH], animal(), NOON, had, {"drench": shown} if shown else {})
+    assert (made.remark, made.withheld_until) == (remark, None)
