@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 
 from neckyoke.bridge.station.tags.assignment import Assigned
 from neckyoke.bridge.station.tags.readers.detections import BEFORE_S, Pass, Span, during
-from neckyoke.bridge.station.tags.readers.hand import away_s
+from neckyoke.bridge.station.tags.readers.hand import off_s
 from neckyoke.bridge.station.tags.readers.panel import heard_slots, slots
 from neckyoke.bridge.station.tags.readers.race import begun_between, last_passage
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
@@ -49,8 +49,8 @@ def note_order(readers: Readers, stay: OpenStay, span: Span, one: Pass | None, b
         detections = [heard for heard in one.heard if heard.link == link] if one else []
         if detections and reader.position == "ahead":
             stay.lags[link] = begun_between(last_passage(detections), span.on, began)
-        elif detections and reader.position == "hand":
-            stay.slips[link] = away_s(detections, span) > 0
+        elif reader.position == "hand":
+            stay.slips[link] = off_s(detections, span) if detections else None
 
 
 def learn_final(models: Models, readers: Readers, stay: OpenStay) -> None:
@@ -61,5 +61,7 @@ def learn_final(models: Models, readers: Readers, stay: OpenStay) -> None:
     for link, lag in stay.lags.items():
         if lag < stay.turn:  # else it came while the race was filling
             models[link].learn_queue(lag)
-    for link, slipped in stay.slips.items():
-        models[link].learn_slip(slipped=slipped)
+    for link, off in stay.slips.items():
+        models[link].habit.learn(off)
+        if off is not None:
+            models[link].learn_slip(slipped=off != 0)

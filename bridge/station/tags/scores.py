@@ -7,21 +7,22 @@ Points are natural logarithms of odds: three are twenty to one, seven a thousand
                 beside it
     platform    it hears other tags, but never this one                         as heard in none of the stay
     ahead       the order of the tags beside that of the stays                  AHEAD if in its place, else below none
-    hand        the distance of the read from the stay, the order               HAND less what the distance costs
+    hand        beside one at the platform: its distance from the stay          HAND less what the distance costs
+    hand        alone: how likely it is of all orders of the tags               logarithm of its odds, less TURN
     any         a stay has a tag that works, nineteen times of twenty           STANDS
 """
 
 from collections.abc import Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
-from math import inf
+from math import inf, log
 from typing import TypeAlias
 
 from neckyoke.bridge.events import Position
 from neckyoke.bridge.station.tags.readers import panel
 from neckyoke.bridge.station.tags.readers.alignment import Alignment
 from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
-from neckyoke.bridge.station.tags.readers.hand import AWAY_MOST, align_reads, away_cost, away_s
+from neckyoke.bridge.station.tags.readers.hand import AWAY_MOST, away_cost, away_s, in_turn
 from neckyoke.bridge.station.tags.readers.lag import cycle_s
 from neckyoke.bridge.station.tags.readers.race import align_queue, last_passage
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
@@ -29,6 +30,7 @@ from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 STANDS = 3.0
 AHEAD = 3.0
 HAND = 6.0
+TURN, UNSURE = 1.0, 1e-9
 CANNOT = -9.0
 """It came past a reader ahead again after the stay began."""
 
@@ -44,6 +46,8 @@ class Score:
     order_margin: tuple[float, int | None] = (inf, None)
     heard_well: bool = False  # a reader at the platform speaks for it
     queue: float = 0.0  # of the points, those for its place in a queue
+    chance: float | None = None  # of all orders in which a person may have read, those in which it is the stay's
+    owner: int | None = None  # the other stay that is likeliest to be its
     timed: bool = False  # it came past a reader ahead a steady time before the first foot
 
     @property
@@ -161,23 +165,19 @@ class Scorer:
         self, link: str, detections: Mapping[int, Sequence[Detection]], decided: Decided, table: Scores
     ) -> None:
         order = sorted(detections, key=lambda of: (detections[of][0].t, of))
-        slips, skips = self._models[link].slips, decided.skips(len(self._spans), order)
-        aligned = align_reads(
+        found = in_turn(
             [detections[of] for of in order],
             self._spans,
-            slips,
-            skips,
+            self._models[link].habit,
             lambda place, at: decided.may(order[place], at),
         )
-        least = aligned.least
-        for (place, at), cost in aligned.pairs.items():
+        for (place, at), chance in found.items():
             points = table.setdefault((at, order[place]), Score())
             away = away_s(detections[order[place]], self._spans[at])
-            if cost > least + 1e-9:
-                points.parts[f"{link}: not read in its turn"] = -min(9.0, cost - least) - STANDS
-            else:
-                points.parts[_read(link, away)] = HAND - away_cost(away, slips)
-                _doubt(points, aligned, order, place, at)
+            beside = [(other, it) for (of, it), other in found.items() if of == place and it != at]
+            points.chance, points.owner = chance, max(beside, default=(0.0, None))[1]
+            odds = max(chance, UNSURE) / max(1 - chance, UNSURE)
+            points.parts[f"{_read(link, away)}, {100 * chance:.1f} % likely in its turn"] = log(odds) - TURN
 
     def _unheard(self, at: int, one: Pass) -> dict[str, float]:
         """Count it against a tag that a reader at the platform never heard it, if that reader could."""

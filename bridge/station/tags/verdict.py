@@ -5,6 +5,7 @@ a tag       `doubt_percent` or less               the tag
 a tag       more                                  the tag, flagged tag-doubtful
 a tag       any, heard in ROAMS stays or more     the tag, flagged tag-doubtful: as one in the next pen is
 a tag       margin less than FITS, over a tag     no tag, flagged two-tags
+            (by hand: less likely than LIKELY)
 no tag      (some tag was heard)                  no tag, flagged no-tag and tag-elsewhere
 no tag      (none was heard)                      no tag, flagged no-tag
 a person's word                                   as they said, flagged by-person
@@ -25,7 +26,7 @@ from neckyoke.bridge.station.tags.scores import Score
 from neckyoke.protocols.tagcode import TagCode
 
 CLEAR = 4.5
-FITS = 1.2
+FITS, LIKELY = 1.2, 0.3
 THIN = 0.3
 ROAMS = 4
 SAID = "a person said so"
@@ -120,7 +121,8 @@ def judge(
         return Verdict(span.number, None, flags=flags, seen=seen, rule=rule)
     one = passes[got.tag]
     near = one.near
-    if near and got.margin < FITS and got.rival is not None:
+    unclear = got.margin < FITS if score is None or score.chance is None else score.chance < LIKELY
+    if near and unclear and got.rival is not None:
         rule = f"{one.code} and {passes[got.rival].code} both fit, neither is clearly ahead"
         return Verdict(span.number, None, flags=(Flag.TWO_TAGS,), seen=seen, rule=rule)
     mine = during(near, span) or near or one.heard
@@ -135,7 +137,7 @@ def judge(
         sum(heard.reads for heard in mine),
         (Flag.TAG_DOUBTFUL,) if doubtful else (),
         seen,
-        _doubt(at, spans, passes, got, models) if doubtful else sure,
+        _doubt(at, spans, passes, got, score, models) if doubtful else sure,
         sure_percent=sure_percent(wrong),
     )
 
@@ -160,7 +162,12 @@ def by_person(number: int, code: TagCode | None, span: Span | None = None, passe
 
 
 def _doubt(
-    at: int, spans: Sequence[Span], passes: Sequence[Pass], got: Assigned, models: Mapping[str, ReaderModel]
+    at: int,
+    spans: Sequence[Span],
+    passes: Sequence[Pass],
+    got: Assigned,
+    score: Score | None,
+    models: Mapping[str, ReaderModel],
 ) -> str:
     """Return what speaks most against a tag that is in doubt."""
     assert got.tag is not None, "a tag was given"
@@ -170,6 +177,8 @@ def _doubt(
     roams = _roams(near, spans)
     if roams >= ROAMS:
         return f"it was heard in {roams} stays, as a tag in the next pen is"
+    if score is not None and score.owner is not None:
+        return f"read by hand: number {spans[score.owner].number} may be its owner"
     if got.taker is not None:
         untagged = "had no tag and " if got.taker_untagged else ""
         return f"number {spans[got.taker].number} {untagged}may be its owner"

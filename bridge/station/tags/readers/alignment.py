@@ -1,10 +1,9 @@
-"""Tags aligned with stays in order: for readers that animals, or a person, come to one after the other.
+"""Tags aligned with stays in order: for readers that animals come to one after the other.
 
 Theory.  The tags, in the order in which they were read, are aligned with the stays, in the order in which they began.
 Some tags are skipped (misread, or the animal backed out), some stays (the reader missed them), and a pair may cost
 something by itself.  The cheapest alignment of all of them is looked for, and for each pair and each empty stay the
-cheapest way that has it; the difference says how sure the pair is.  Two neighbours may have been read in the wrong
-order, at a cost, where that is allowed.
+cheapest way that has it; the difference says how sure the pair is.
 
 The sums are those of the shortest path through a grid of tags and stays (edit distance: Wagner and Fischer, J. ACM 21
 (1974) 168, from memory), once from either end.
@@ -51,27 +50,16 @@ def align(
     pairs: Mapping[Pair, float],
     skip_tag: Sequence[float],
     skip_stay: Sequence[float],
-    swap: float = inf,
 ) -> Alignment:
     """Align tags with stays.
 
     `pairs` holds those that can be, with their costs; `skip_tag` and `skip_stay` say what leaving one out costs
-    (infinite: it must not be).  `swap`: what it costs that two neighbours change places.  Tags left over at the end
-    cost nothing: they still wait.
+    (infinite: it must not be).  Tags left over at the end cost nothing: they still wait.
     """
     skip_stay = [skip + EQUAL * stay for stay, skip in enumerate(skip_stay)]
-    swaps = {
-        (tag, later - 1): cost + pairs[tag + 1, later - 1] + swap
-        for (tag, later), cost in pairs.items()
-        if swap < inf and (tag + 1, later - 1) in pairs
-    }
-    forth = _forth(pairs, swaps, skip_tag, skip_stay)
-    back = _back(pairs, swaps, skip_tag, skip_stay)
+    forth = _forth(pairs, skip_tag, skip_stay)
+    back = _back(pairs, skip_tag, skip_stay)
     costs = {(tag, stay): forth[stay][tag] + cost + back[stay + 1][tag + 1] for (tag, stay), cost in pairs.items()}
-    for (tag, stay), cost in swaps.items():
-        both = forth[stay][tag] + cost + back[stay + 2][tag + 2]
-        for pair in ((tag, stay + 1), (tag + 1, stay)):
-            costs[pair] = min(costs[pair], both)
     empty = [
         skip + min(a + b for a, b in zip(forth[stay], back[stay + 1], strict=True))
         for stay, skip in enumerate(skip_stay)
@@ -91,9 +79,7 @@ def cheapest(ways: Sequence[Alignment], more: Sequence[float]) -> Alignment:
     return Alignment(pairs, [min(column) for column in columns])
 
 
-def _forth(
-    pairs: Mapping[Pair, float], swaps: Mapping[Pair, float], skip_tag: Sequence[float], skip_stay: Sequence[float]
-) -> Grid:
+def _forth(pairs: Mapping[Pair, float], skip_tag: Sequence[float], skip_stay: Sequence[float]) -> Grid:
     """Return the least cost, by stays and tags, of having aligned the first of both."""
     line = [0.0]
     for skip in skip_tag:
@@ -105,16 +91,12 @@ def _forth(
             cost = over + skip
             if tag:
                 cost = min(cost, line[-1] + skip_tag[tag - 1], above[tag - 1] + pairs.get((tag - 1, stay), inf))
-                if (both := swaps.get((tag - 2, stay - 1))) is not None:
-                    cost = min(cost, lines[-2][tag - 2] + both)
             line.append(cost)
         lines.append(line)
     return lines
 
 
-def _back(
-    pairs: Mapping[Pair, float], swaps: Mapping[Pair, float], skip_tag: Sequence[float], skip_stay: Sequence[float]
-) -> Grid:
+def _back(pairs: Mapping[Pair, float], skip_tag: Sequence[float], skip_stay: Sequence[float]) -> Grid:
     """Return the least cost, by stays and tags, of aligning what is left."""
     tags = len(skip_tag)
     lines = [[0.0] * (tags + 1)]
@@ -123,9 +105,8 @@ def _back(
         line = [inf] * (tags + 1)
         line[tags] = below[tags] + skip
         for tag in range(tags - 1, -1, -1):
-            cost = min(below[tag] + skip, line[tag + 1] + skip_tag[tag], below[tag + 1] + pairs.get((tag, stay), inf))
-            if (both := swaps.get((tag, stay))) is not None:
-                cost = min(cost, lines[-2][tag + 2] + both)
-            line[tag] = cost
+            line[tag] = min(
+                below[tag] + skip, line[tag + 1] + skip_tag[tag], below[tag + 1] + pairs.get((tag, stay), inf)
+            )
         lines.append(line)
     return lines[::-1]

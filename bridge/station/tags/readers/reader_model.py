@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from neckyoke.bridge.station.settings import MOST_PLACES
+from neckyoke.bridge.station.tags.readers.habit import Habit
 from neckyoke.bridge.station.tags.readers.lag import Lag
 
 KNOWN, FADES = 7.0, 0.98
@@ -18,7 +19,8 @@ class ReaderModel:
     `share`: in how much of a stay one at the platform hears the animal that stands.  `missed`: in how many stays it
     hears nothing of it.  `entry_s`: how many seconds after stepping on it first hears it.  `beside`: in how many it
     hears a neighbour too.  `slips`: how often one in the hand reads too early or too late.  `usual`: how many stays
-    before its own an animal comes past one ahead, None while not known.  `lag`: how many seconds before.
+    before its own an animal comes past one ahead, None while not known.  `lag`: how many seconds before.  `habit`: how
+    a person reads with one in the hand.
     """
 
     def __init__(self, places: int | None = None, kept: Mapping[str, float] = MappingProxyType({})) -> None:
@@ -29,6 +31,7 @@ class ReaderModel:
         self.entry_s = kept.get("entry_s", 4.0)
         self.slips = kept.get("slips", 0.1)
         self.lag = Lag(kept)
+        self.habit = Habit(kept)
         places = places or int(kept.get("places", 0)) or None
         self._came = [0.0] * (MOST_PLACES + 1)  # how many pairs came so many stays before their own
         if places is not None:
@@ -43,6 +46,7 @@ class ReaderModel:
             "missed": self.missed,
             "slips": self.slips,
             "entry_s": self.entry_s,
+            **self.habit.kept,
         }
         places = {"places": self.usual} if self.usual is not None else {}
         return {name: round(value, 3) for name, value in known.items()} | places | self.lag.kept

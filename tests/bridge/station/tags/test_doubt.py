@@ -9,7 +9,17 @@ import pytest
 
 from neckyoke.bridge.station.tags import doubt
 from neckyoke.bridge.station.tags.assignment import Assigned
-from neckyoke.bridge.station.tags.doubt import HAND, HAND_BIAS, ORDER, PANEL, PANEL_BIAS, STEADY, wrong_percent
+from neckyoke.bridge.station.tags.doubt import (
+    HAND,
+    HAND_BIAS,
+    ORDER,
+    PANEL,
+    PANEL_BIAS,
+    STEADY,
+    TURN,
+    TURN_BIAS,
+    wrong_percent,
+)
 from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 from neckyoke.bridge.station.tags.scores import Score
@@ -111,6 +121,20 @@ def test_what_the_other_stays_got_counts() -> None:
     assert wrong(late, given={1: 0, 2: None}) == pytest.approx(told(LATE | {"late_next": 0.5}))
     assert wrong(one(1, *WELL), given={1: 0, 2: None}) == pytest.approx(told(NEW | {"late_next": 0.05}))
     assert wrong(late, given={1: 0}) == pytest.approx(told(LATE)), "the next has not been yet"
+
+
+@pytest.mark.parametrize("chance", [0.2, 0.5, 0.9, 0.99, 0.999])
+def test_read_by_hand_alone_the_chance_of_all_orders_tells(chance: float) -> None:
+    from scipy.special import expit, logit
+
+    said = 0.05 + 99.95 * expit(TURN_BIAS + TURN * logit(1 - chance))
+    assert wrong(one(1, (16.0, "stick")), score=Score(chance=chance)) == pytest.approx(said)
+    assert wrong(one(1, (16.0, "stick"), (5.0, "race")), score=Score(chance=chance)) == pytest.approx(said)
+
+
+def test_no_read_by_hand_is_surer_than_that_a_neighbour_was_read_in_its_place() -> None:
+    assert wrong(one(1, (16.0, "stick")), score=Score(chance=1.0)) == pytest.approx(0.05 + 99.95 * 0.00178, abs=0.01)
+    assert wrong(one(1, (16.0, "stick")), score=Score(chance=0.0)) > 99.0
 
 
 @pytest.mark.parametrize(("t", "away"), [(15.0, 0.0), (13.0, 1.0), (24.5, 1.0)])

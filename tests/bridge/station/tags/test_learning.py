@@ -9,6 +9,7 @@ from neckyoke.bridge.events import Position
 from neckyoke.bridge.station.tags.assignment import Assigned
 from neckyoke.bridge.station.tags.learning import learn_final, learn_pair, note_order
 from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
+from neckyoke.bridge.station.tags.readers.habit import Habit
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 from neckyoke.bridge.station.tags.stays import OpenStay, ReaderLink
 from neckyoke.bridge.station.tags.verdict import Verdict
@@ -117,15 +118,15 @@ def test_a_tag_read_by_hand_or_ahead_teaches_a_panel_nothing() -> None:
 def test_what_order_would_teach_is_noted_until_the_tag_is_final() -> None:
     at = Station("race", "stick", "panel")
     at.note(one(1, "race", 61.0))
-    assert (at.stay.lags, at.stay.slips) == ({"race": 2}, {})
+    assert (at.stay.lags, at.stay.slips) == ({"race": 2}, {"stick": None})
     at.note(one(1, "stick", 112.0))
-    assert (at.stay.lags, at.stay.slips) == ({}, {"stick": True})
+    assert (at.stay.lags, at.stay.slips) == ({}, {"stick": 2.0})
     at.note(one(1, "stick", 105.0))
-    assert at.stay.slips == {"stick": False}
+    assert at.stay.slips == {"stick": 0.0}
     at.note(one(1, "panel", 105.0))
-    assert (at.stay.lags, at.stay.slips) == ({}, {})
+    assert (at.stay.lags, at.stay.slips) == ({}, {"stick": None})
     at.note(None)
-    assert (at.stay.lags, at.stay.slips) == ({}, {})
+    assert (at.stay.lags, at.stay.slips) == ({}, {"stick": None})
 
 
 @pytest.mark.parametrize(("lag", "counts"), [(4, True), (5, False), (6, False)])
@@ -138,11 +139,22 @@ def test_what_came_while_the_race_was_filling_teaches_no_places(lag: int, *, cou
 
 
 def test_a_slip_is_learned_when_the_tag_is_final() -> None:
-    for slipped, towards in ((True, 0.8), (False, 0.01)):
+    for off, towards in ((-2.0, 0.8), (2.0, 0.8), (0.0, 0.01)):
         at = Station("stick")
-        at.stay.slips = {"stick": slipped}
+        at.stay.slips = {"stick": off}
         learn_final(at.models, at.readers, at.stay)
         assert at.models["stick"].slips == near(0.1, towards, 0.03)
+        habit = Habit()
+        habit.learn(off)
+        assert at.models["stick"].habit.kept == habit.kept
+
+
+def test_a_stay_that_nobody_read_teaches_that_some_are_unread() -> None:
+    at = Station("stick")
+    at.stay.slips = {"stick": None}
+    learn_final(at.models, at.readers, at.stay)
+    assert at.models["stick"].slips == 0.1
+    assert at.models["stick"].habit.unread == pytest.approx((10 * 0.12 + 1) / 11)
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,8 @@ import pytest
 from neckyoke.bridge.events import Position
 from neckyoke.bridge.station.tags.readers import panel as panels
 from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
+from neckyoke.bridge.station.tags.readers.habit import Habit
+from neckyoke.bridge.station.tags.readers.hand import in_turn
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 from neckyoke.bridge.station.tags.scores import Decided, Score, Scorer, Scores
 from neckyoke.protocols.tagcode import TagCode
@@ -156,29 +158,53 @@ def test_beside_a_panel_a_read_by_hand_costs_its_distance() -> None:
     assert (3, 0) not in got, "35 s away it is meant for another"
 
 
+def turns(*reads: tuple[float, ...]) -> dict[tuple[int, int], float]:
+    """Return the chance of each (stay, tag) of all orders."""
+    tags = [[Detection(t, "stick", "hand") for t in times] for times in reads]
+    found = in_turn(tags, SPANS, Habit(), lambda *_: True)
+    return {(at, of): chance for (of, at), chance in found.items()}
+
+
 def test_without_one_the_order_of_reading_tells() -> None:
     got = scores(one(1, (45.0, "stick")), one(2, (56.0, "stick")), links="stick")
-    assert got[1, 0].parts == {"stick: read while it stood": 6.0, "a stay has a tag": 3.0}
-    early = got[2, 1].parts["stick: read 4.0 s away"]
-    assert early == pytest.approx(6.0 - (0.05 * 4 - log(0.1)))
-    assert got[1, 0].order_margin[0] < inf
+    expected = turns((45.0,), (56.0,))
+    assert {pair: score.chance for pair, score in got.items()} == pytest.approx(expected)
+    assert expected[1, 0] > 0.99
+    assert 0.99 < expected[2, 1] < 0.999, "56 is four seconds before its stay, and may be late for the one before"
+    odds = log(expected[2, 1] / (1 - expected[2, 1]))
+    assert got[2, 1].parts == {
+        f"stick: read 4.0 s away, {100 * expected[2, 1]:.1f} % likely in its turn": pytest.approx(odds - 1.0),
+        "a stay has a tag": 3.0,
+    }
+
+
+def test_the_other_stay_that_may_be_its_owner_is_named() -> None:
+    got = scores(one(1, (45.0, "stick")), one(2, (56.0, "stick")), links="stick")
+    assert got[2, 1].owner == 1
+    assert got[1, 1].owner == 2
+    assert got[1, 0].owner == 0
+    assert scores(one(1, (-9.0, "stick")), links="stick")[0, 0].owner is None, "the others are too far off"
 
 
 def test_a_tag_has_its_turn_when_it_is_first_read() -> None:
     got = scores(one(1, (45.0, "stick"), (62.0, "stick")), one(2, (56.0, "stick")), links="stick")
-    assert got[1, 0].parts == {"stick: read while it stood": 6.0, "a stay has a tag": 3.0}
-    assert got[2, 1].parts["stick: read 4.0 s away"] == pytest.approx(6.0 - (0.05 * 4 - log(0.1)))
-    assert "stick: not read in its turn" in got[2, 0].parts
+    assert {pair: score.chance for pair, score in got.items()} == pytest.approx(turns((45.0, 62.0), (56.0,)))
 
 
-def test_what_was_not_read_in_its_turn_costs_what_the_order_would() -> None:
-    got = scores(one(1, (45.0, "stick")), one(2, (46.0, "stick")), links="stick")
-    away = 0.05 * 15 + 0.6 * 9 - log(0.1)  # the first of the two would be of the stay before, 15 s away
-    assert got[1, 1].parts["stick: not read in its turn"] == pytest.approx(
-        -(away - 3.9) - 3.0, abs=0.001
-    )  # 3.9: unread
-    far = scores(one(1, (45.0, "stick")), one(2, (56.0, "stick")), links="stick")
-    assert far[2, 0].parts["stick: not read in its turn"] == -9.0 - 3.0, "nine at the most"
+def test_what_is_next_to_sure_scores_no_more_than_can_be_said() -> None:
+    sure = ReaderModel(1)
+    sure.habit.unread = 1e-12
+    (name, points), _ = scores(one(1, (45.0, "stick")), links="stick", models={"stick": sure})[1, 0].parts.items()
+    assert name == "stick: read while it stood, 100.0 % likely in its turn"
+    assert points <= log(1e9) - 1.0
+
+
+def test_a_read_is_nobodys_who_has_another_tag_for_sure() -> None:
+    got = scores(
+        one(1, (45.0, "stick")), one(2, (46.0, "stick")), links="stick", decided=Decided({1: 0}, frozenset({0}))
+    )
+    assert (1, 1) not in got
+    assert (2, 0) not in got
 
 
 # -- what is decided

@@ -73,6 +73,22 @@ def test_two_tags_that_both_fit_are_none(margin: float, rival: int | None, *, gi
         assert got.rule.endswith("both fit, neither is clearly ahead")
 
 
+@pytest.mark.parametrize(("chance", "rival", "given"), [(0.29, 1, False), (0.3, 1, True), (0.29, None, True)])
+def test_by_hand_alone_the_chance_of_all_orders_says_which_of_two_fits(
+    chance: float, rival: int | None, *, given: bool
+) -> None:
+    read, other = one(1, (41.0, "stick")), one(2, (43.0, "stick"))
+    for margin in (0.1, 9.0):
+        got = verdict(Assigned(0, margin, rival), read, other, score=Score(chance=chance))
+        assert (got.code is not None) is given
+        assert (got.flags == (Flag.TWO_TAGS,)) is not given
+
+
+def test_by_hand_alone_the_other_stay_it_may_be_of_is_named() -> None:
+    got = verdict(Assigned(0, 9.0, None, 1), one(1, (41.0, "stick")), score=Score(chance=0.5, owner=3))
+    assert got.rule == "read by hand: number 14 may be its owner"
+
+
 def test_of_two_heard_only_ahead_order_decides_whatever_its_margin() -> None:
     got = verdict(Assigned(0, 0.1, 1), one(1, (20.0, "race")), one(2, (21.0, "race")))
     assert got.code == TagCode(999, 1)

@@ -54,43 +54,6 @@ def test_the_costs_are_those_of_the_cheapest_of_all_ways(seed: int) -> None:
         assert aligned.empty[stay] == pytest.approx(expected, abs=0.01)
 
 
-def with_swaps(way: tuple[tuple[int, int], ...]) -> list[tuple[tuple[tuple[int, int], ...], int]]:
-    """Return a way with any of its neighbouring pairs changed over, no pair twice, and how many are."""
-    if len(way) < 2:
-        return [(way, 0)]
-    (tag, stay), (after, later), *rest = way
-    kept = [(((tag, stay), *others), swaps) for others, swaps in with_swaps(way[1:])]
-    if (after, later) != (tag + 1, stay + 1):
-        return kept
-    return kept + [(((tag, later), (after, stay), *others), swaps + 1) for others, swaps in with_swaps(tuple(rest))]
-
-
-@pytest.mark.parametrize("seed", range(60))
-def test_with_changes_of_place_too_the_costs_are_those_of_the_cheapest_of_all_ways(seed: int) -> None:
-    rng = random.Random(seed)
-    tags, stays = rng.randint(2, 4), rng.randint(2, 4)
-    pairs = {
-        (tag, stay): rng.choice([0.0, 0.7, 2.0, 5.0])
-        for tag in range(tags)
-        for stay in range(stays)
-        if rng.random() < 0.8
-    }
-    skip_stay = [rng.choice([0.0, 1.5, 4.0]) for _ in range(stays)]
-    swap = rng.choice([0.0, 0.5, 1.25])
-    aligned = align(pairs, [3.0] * tags, skip_stay, swap)
-    ways = {
-        frozenset(way): cost_of(way, pairs, 3.0, skip_stay) + swap * swaps
-        for plain in every_way(tags, stays)
-        for way, swaps in with_swaps(plain)
-    }
-    assert aligned.least == pytest.approx(min(ways.values()), abs=0.01)
-    for pair in pairs:
-        assert aligned.pairs[pair] == pytest.approx(min(cost for way, cost in ways.items() if pair in way), abs=0.01)
-    for stay in range(stays):
-        expected = min(cost for way, cost in ways.items() if all(at != stay for _, at in way))
-        assert aligned.empty[stay] == pytest.approx(expected, abs=0.01)
-
-
 def test_between_equal_ways_the_earlier_stay_stays_empty() -> None:
     aligned = align({(0, 0): 0.0, (0, 1): 0.0}, [9.0], [2.0, 2.0])
     assert aligned.extra(0, 1) == 0.0
@@ -106,16 +69,6 @@ def test_a_margin_names_what_the_stay_would_have_else() -> None:
     margin, rival = align({(0, 0): 0.0}, [1.0], [4.0]).margin(0, 0)
     assert margin == pytest.approx(4.0)
     assert rival is None
-
-
-def test_two_read_in_the_wrong_order_are_put_right_when_that_is_cheaper() -> None:
-    pairs = {(0, 0): 4.0, (1, 1): 4.0, (0, 1): 0.0, (1, 0): 0.0}
-    kept = align(pairs, [9.0, 9.0], [9.0, 9.0])
-    swapped = align(pairs, [9.0, 9.0], [9.0, 9.0], swap=1.0)
-    assert kept.extra(0, 0) == pytest.approx(0.0, abs=0.01)
-    assert swapped.extra(0, 1) == pytest.approx(0.0, abs=0.01)
-    assert swapped.extra(1, 0) == pytest.approx(0.0, abs=0.01)
-    assert swapped.extra(0, 0) == pytest.approx(7.0, abs=0.01)
 
 
 def test_of_several_ways_of_counting_the_cheapest_is_taken_pair_by_pair() -> None:

@@ -1,15 +1,16 @@
-"""A reader in the hand: what a read costs by its distance, worked by hand, and the order laid beside the stays.
+"""A reader in the hand: what a read costs by its distance, and its odds by a habit, worked by hand.
 
 The figures are this module's own assumptions (no study of how people miss with a stick is known): what is checked is
 that they are applied as its page says.
 """
 
-from math import inf, log
+from math import log
 
 import pytest
 
 from neckyoke.bridge.station.tags.readers.detections import Detection, Span
-from neckyoke.bridge.station.tags.readers.hand import align_reads, away_cost, away_s
+from neckyoke.bridge.station.tags.readers.habit import Habit
+from neckyoke.bridge.station.tags.readers.hand import away_cost, away_s, in_turn, off_s, turn_odds
 
 SPAN = Span(1, 10.0, 20.0)
 
@@ -57,29 +58,58 @@ def stays(*begins: float) -> list[Span]:
     return [Span(n, on, on + 10.0) for n, on in enumerate(begins)]
 
 
-def test_what_is_read_too_far_away_is_not_meant_for_the_stay() -> None:
-    spans = stays(0.0)
-    # with one slip in ten: 0.05 a second, 0.6 more beyond the sixth, 2.30 for slipping: 9 at 15.84 s
-    near = align_reads([reads(25.8)], spans, 0.1, [1.0], lambda *_: True)
-    far = align_reads([reads(25.9)], spans, 0.1, [1.0], lambda *_: True)
-    assert near.pairs[0, 0] == pytest.approx(0.05 * 15.8 + 0.6 * 9.8 - log(0.1))
-    assert far.pairs == {}
-    assert far.least == pytest.approx(3.9)
+HABIT = Habit({"early": 0.2, "late": 0.1, "unread": 0.25, "away_s": 3.0})
 
 
-def test_a_read_skipped_costs_a_stay_unread_costs_and_what_may_not_be_is_no_pair() -> None:
+def odds_of(
+    tags: list[list[Detection]], spans: list[Span], barred: tuple[int, int] | None = None
+) -> dict[tuple[int, int], float]:
+    return turn_odds(tags, spans, HABIT, lambda tag, stay: (tag, stay) != barred)
+
+
+def test_before_a_stay_is_below_nothing() -> None:
+    assert off_s(reads(8.0, 24.0), SPAN) == -2.0
+    assert off_s(reads(5.0, 24.0), SPAN) == 4.0
+    assert off_s(reads(5.0, 12.0, 24.0), SPAN) == 0.0
+
+
+def test_odds_are_those_of_a_read_against_one_of_nobody_here() -> None:
     spans = stays(0.0, 20.0)
-    aligned = align_reads([reads(5.0), reads(7.0), reads(25.0)], spans, 0.1, [1.0, 1.0], lambda *_: True)
-    assert aligned.pairs[0, 0] == pytest.approx(3.9, abs=0.01)  # two reads wait, and the second stay is unread
-    assert aligned.pairs[2, 1] == pytest.approx(4.6, abs=0.01)  # one of the first two stands nowhere
-    barred = align_reads([reads(5.0)], spans[:1], 0.1, [1.0], lambda *_: False)
-    assert barred.pairs == {}
-    assert align_reads([], spans, 0.1, [1.0, inf], lambda *_: True).least == inf
-    assert align_reads([], spans, 0.1, [1.0, 0.0], lambda *_: True).least == pytest.approx(3.9, abs=0.01)
+    odds = odds_of([reads(5.0)], spans)
+    chance = in_turn([reads(5.0)], spans, HABIT, lambda *_: True)
+    stood = 3 * HABIT.density(5.0, spans[0]) / 1e-4  # read three times of four
+    early = 3 * HABIT.density(5.0, spans[1]) / 1e-4
+    assert odds == pytest.approx({(0, 0): stood, (0, 1): early})
+    assert chance == pytest.approx({(0, 0): stood / (1 + stood + early), (0, 1): early / (1 + stood + early)})
 
 
-def test_two_read_in_the_wrong_order_cost_a_change_of_place() -> None:
-    spans = stays(0.0, 12.0)
-    aligned = align_reads([reads(13.0), reads(13.5, 9.0)], spans, 0.1, [1.0, 1.0], lambda *_: True)
-    assert aligned.pairs[0, 1] == pytest.approx(1.25, abs=0.01)
-    assert aligned.pairs[1, 0] == pytest.approx(1.25, abs=0.01)
+def test_what_is_read_more_than_half_a_minute_away_is_not_meant_for_the_stay() -> None:
+    spans = stays(100.0)
+    assert odds_of([reads(70.0)], spans).keys() == {(0, 0)}
+    assert odds_of([reads(140.0)], spans).keys() == {(0, 0)}
+    assert odds_of([reads(69.9)], spans) == {}
+    assert odds_of([reads(140.1)], spans) == {}
+
+
+def test_read_again_within_two_seconds_is_one_read_and_later_another() -> None:
+    spans = stays(0.0, 60.0)
+    once = odds_of([reads(5.0)], spans)[0, 0]
+    assert odds_of([reads(5.0, 7.0)], spans)[0, 0] == pytest.approx(once), "pressed twice"
+    assert odds_of([reads(5.0, 7.0, 8.9)], spans)[0, 0] == pytest.approx(once), "and a third time"
+    assert odds_of([reads(5.0, 7.1)], spans)[0, 0] == pytest.approx(2 * once)
+    assert odds_of([reads(0.0, 1.5)], spans)[0, 0] == pytest.approx(once), "by the one that fits better"
+
+
+def test_after_the_last_stay_the_next_animal_may_have_been_read() -> None:
+    spans = stays(0.0)
+    odds = odds_of([reads(11.0)], spans)
+    assert odds[0, 0] == pytest.approx(3 * HABIT.density(11.0, spans[0]) / (1e-4 + HABIT.coming()))
+    followed = odds_of([reads(11.0)], stays(0.0, 30.0))
+    assert followed[0, 0] == pytest.approx(3 * HABIT.density(11.0, spans[0]) / 1e-4)
+    assert odds_of([reads(10.0)], spans)[0, 0] == pytest.approx(3 * HABIT.density(10.0, spans[0]) / 1e-4)
+
+
+def test_what_may_not_be_is_no_pair_and_nothing_read_is_no_trouble() -> None:
+    spans = stays(0.0, 20.0)
+    assert odds_of([reads(5.0), reads(25.0)], spans, barred=(0, 0)).keys() == {(0, 1), (1, 0), (1, 1)}
+    assert odds_of([], spans) == odds_of([reads(5.0)], []) == {}

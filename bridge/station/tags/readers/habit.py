@@ -1,0 +1,82 @@
+"""A person's habit with a reader in the hand: how often they read early or late, how far off, how often not at all.
+
+Theory.  A read says how well it fits a stay by how dense such reads are there, in reads a second:
+
+    during the stay    those neither early nor late, spread over all of it, fewer within `EDGE_S` of its ends: who reads
+                       an animal that stands seldom does so as it steps on or off
+    before, after      those early or late, spread over `reach_s` and seldom beyond
+
+The reach is twice the mean distance of early and late reads, as of what is spread evenly; beyond it the density falls
+off like a logistic curve, a quarter of the mean distance wide, and so that something is left at any distance `FAR` of
+slips are spread exponentially.  Shares and distance are running means over what was read, from a first guess that
+counts as `GUESSED` stays; after `KEPT` they follow a change of hands.
+"""
+
+from collections.abc import Mapping
+from math import exp
+from types import MappingProxyType
+
+from neckyoke.bridge.station.tags.readers.detections import Span
+
+GUESSED, KEPT = 10, 60
+GUESSED_SLIPS = 3
+EDGE_S, AT_EDGE = 1.0, 0.2
+SLOPE, FAR = 0.25, 0.05
+LEAST_S, MOST_S = 0.5, 15.0
+"""Bounds of the mean distance."""
+LEAST, MOST = 0.005, 0.4
+"""Bounds of each share."""
+
+
+class Habit:
+    """What is known of the person behind one reader: shares of reads early and late, of stays unread; seconds off."""
+
+    def __init__(self, kept: Mapping[str, float] = MappingProxyType({})) -> None:
+        """Begin with what an earlier run kept."""
+        self.early = kept.get("early", 0.08)
+        self.late = kept.get("late", 0.08)
+        self.unread = kept.get("unread", 0.12)
+        self.away_s = kept.get("away_s", 3.0)
+        self._stays = self._read = GUESSED
+        self._slips = GUESSED_SLIPS
+
+    @property
+    def kept(self) -> dict[str, float]:
+        """What is worth keeping for the next run."""
+        return {"early": self.early, "late": self.late, "unread": self.unread, "away_s": self.away_s}
+
+    def learn(self, away_s: float | None) -> None:
+        """Learn from one stay: how long before (below nothing) or after it its tag was read; None: it was not."""
+        self._stays = min(self._stays + 1, KEPT)
+        self.unread = _follow(self.unread, away_s is None, self._stays)
+        if away_s is None:
+            return
+        self._read = min(self._read + 1, KEPT)
+        self.early = _follow(self.early, away_s < 0, self._read)
+        self.late = _follow(self.late, away_s > 0, self._read)
+        if away_s:
+            self._slips = min(self._slips + 1, KEPT)
+            self.away_s += (min(max(abs(away_s), LEAST_S), MOST_S) - self.away_s) / self._slips
+
+    def density(self, t: float, span: Span) -> float:
+        """Return how dense reads of a stay's own tag are at a moment, in reads a second."""
+        if t < span.on:
+            return self.early * self._off(span.on - t)
+        if t > span.off:
+            return self.late * self._off(t - span.off)
+        edge = min(1.0, min(t - span.on, span.off - t) / EDGE_S)
+        within_s = max(span.length_s - EDGE_S * (1 - AT_EDGE), LEAST_S)
+        return (1 - self.early - self.late) * (AT_EDGE + (1 - AT_EDGE) * edge) / within_s
+
+    def coming(self) -> float:
+        """Return how dense early reads are of an animal that has not stepped on, while nobody knows when it will."""
+        return self.early * self._off(0.0)
+
+    def _off(self, away_s: float) -> float:
+        reach_s, slope = 2 * self.away_s, SLOPE * self.away_s
+        level = 1 / (1 + exp(min((away_s - reach_s) / slope, 700.0))) / reach_s
+        return (1 - FAR) * level + FAR * exp(-away_s / self.away_s) / self.away_s
+
+
+def _follow(share: float, happened: object, seen: int) -> float:
+    return min(max(share + (bool(happened) - share) / seen, LEAST), MOST)

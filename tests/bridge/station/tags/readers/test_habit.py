@@ -1,0 +1,96 @@
+"""A person's habit: what is learned as running means, and a density whose whole is one, worked by hand.
+
+How people read early and late is not published: the figures are assumptions (common practice, no source), and what is
+checked is that they are applied as the module's page says.
+"""
+
+from math import exp
+
+import pytest
+
+from neckyoke.bridge.station.tags.readers.detections import Span
+from neckyoke.bridge.station.tags.readers.habit import Habit
+
+SPAN = Span(1, 100.0, 110.0)
+
+
+def test_it_begins_with_a_guess_or_what_was_kept() -> None:
+    assert Habit().kept == {"early": 0.08, "late": 0.08, "unread": 0.12, "away_s": 3.0}
+    kept = {"early": 0.2, "late": 0.01, "unread": 0.3, "away_s": 1.5}
+    assert Habit(kept).kept == kept
+
+
+def test_what_is_learned_counts_beside_a_guess_of_ten_stays_and_three_slips() -> None:
+    habit = Habit()
+    habit.learn(-4.0)
+    assert habit.early == pytest.approx((10 * 0.08 + 1) / 11)
+    assert habit.late == pytest.approx(10 * 0.08 / 11)
+    assert habit.unread == pytest.approx(10 * 0.12 / 11)
+    assert habit.away_s == pytest.approx((3 * 3.0 + 4.0) / 4)
+    habit.learn(2.0)
+    assert habit.late == pytest.approx((10 * 0.08 + 1) / 12)
+    assert habit.away_s == pytest.approx((3 * 3.0 + 4.0 + 2.0) / 5)
+    habit.learn(0.0)
+    assert [habit.early, habit.late] == pytest.approx([1.8 / 13, 1.8 / 13])
+    assert habit.away_s == pytest.approx(15.0 / 5), "no slip"
+    habit.learn(None)
+    assert habit.unread == pytest.approx((10 * 0.12 + 1) / 14)
+    assert habit.early == pytest.approx(1.8 / 13), "not read at all is neither early nor late"
+
+
+def test_it_follows_a_change_of_hands_and_keeps_within_bounds() -> None:
+    habit = Habit()
+    for _ in range(300):
+        habit.learn(-20.0)
+    assert habit.early == 0.4
+    assert habit.late == 0.005
+    assert 14.0 < habit.away_s <= 15.0
+    for _ in range(60):
+        habit.learn(0.2)
+    assert 0.1 < habit.early < 0.2, "sixty stays forget the most of it"
+    assert 5.0 < habit.away_s < 7.0
+    for _ in range(600):
+        habit.learn(0.0)
+    for _ in range(300):
+        habit.learn(0.1)
+    assert habit.away_s == pytest.approx(0.5, abs=0.1)
+
+
+def test_reads_are_spread_over_all_the_moments_there_are() -> None:
+    from scipy.integrate import quad
+
+    habit = Habit({"early": 0.2, "late": 0.1, "away_s": 3.0})
+    before, _ = quad(lambda t: habit.density(t, SPAN), 0.0, 100.0 - 1e-9, limit=200)
+    within, _ = quad(lambda t: habit.density(t, SPAN), 100.0, 110.0, points=[101.0, 109.0])
+    after, _ = quad(lambda t: habit.density(t, SPAN), 110.0 + 1e-9, 210.0, limit=200)
+    assert before == pytest.approx(0.2, rel=0.01)
+    assert within == pytest.approx(0.7, rel=0.01)
+    assert after == pytest.approx(0.1, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("t", "expected"),
+    [
+        (105.0, 0.7 / 9.2),
+        (101.0, 0.7 / 9.2),
+        (100.0, 0.7 / 9.2 * 0.2),
+        (110.0, 0.7 / 9.2 * 0.2),
+        (109.5, 0.7 / 9.2 * 0.6),
+        (97.0, 0.2 * (0.95 / (1 + exp(-3 / 0.75)) / 6 + 0.05 * exp(-1) / 3)),
+        (94.0, 0.2 * (0.95 / 2 / 6 + 0.05 * exp(-2) / 3)),
+        (119.0, 0.1 * (0.95 / (1 + exp(3 / 0.75)) / 6 + 0.05 * exp(-3) / 3)),
+    ],
+)
+def test_how_dense_reads_are_by_when_they_come(t: float, expected: float) -> None:
+    assert Habit({"early": 0.2, "late": 0.1, "away_s": 3.0}).density(t, SPAN) == pytest.approx(expected)
+
+
+def test_a_stay_of_no_length_is_no_trouble_nor_a_read_far_off() -> None:
+    habit = Habit()
+    assert habit.density(100.0, Span(1, 100.0, 100.0)) == pytest.approx(0.84 * 0.2 / 0.5)
+    assert habit.density(1e9, SPAN) < 1e-300
+
+
+def test_an_animal_to_come_may_be_read_at_any_moment() -> None:
+    habit = Habit({"early": 0.2, "away_s": 3.0})
+    assert habit.coming() == pytest.approx(habit.density(100.0 - 1e-9, SPAN))
