@@ -3,7 +3,7 @@
 Three questions, in this order:
 
 1. Does it look like text at all?  `score` says how printable, how repetitive and how readable a sample is.  With
-   samples taken at several serial settings, `choose` takes the best, if it is clearly ahead.
+   samples taken at several serial settings, `best_setting` takes the best, if it is clearly ahead.
 2. Is it a tag reader's or a scale's?  Every built-in decoder reads the sample; what share of its frames it reads is its
    fit.  Built-in layouts shut each other out, so the best is clear unless the stream is mixed or damaged.
 3. When none fits, or frames carry a check that none looks at, `draft` looks at what changes from frame to frame.

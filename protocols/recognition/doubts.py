@@ -73,7 +73,7 @@ def _roughness(weights: Sequence[float]) -> float:
 def _turned(numbers: Numbers) -> list[float]:
     """Turn the digits of each number round, those of the commonest length; none if that is not the length of most."""
     texts = [(reading.value or "").lstrip("+-") for reading in numbers]
-    length, times = Counter(map(len, texts)).most_common(1)[0] if texts else (0, 0)
+    length, times = Counter(map(len, texts)).most_common(1)[0]
     if times < ONE_LENGTH * len(texts):
         return []
     return [float(text[::-1].replace(",", ".")) for text in texts if len(text) == length]

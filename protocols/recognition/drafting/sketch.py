@@ -79,7 +79,7 @@ class Sketch:
         return f"status{len(self.tokens) or ''}"
 
     def status(self, group: str, texts: Sequence[bytes], numbers: Values) -> None:
-        """Return what each text of a status means."""
+        """Take down what each text of a status means."""
         self.tokens[group], told = tell_apart([text.strip() for text in texts], numbers)
         self.doubts += [Doubt(text) for text in told]
 
@@ -123,8 +123,7 @@ def tell_apart(texts: Sequence[bytes], numbers: Values) -> tuple[dict[str, list[
             changes[text].append(abs(now - before))
     known = {text: KNOWN_WORDS.get(text.decode("latin-1").upper()) for text in set(texts)}
     told = {text: median(steps) for text, steps in changes.items() if len(steps) >= ENOUGH_STEPS}
-    calmest = min(told.values(), default=0.0)
-    restless = [text for text, step in told.items() if step > TELLING * calmest]
+    restless = [text for text, step in told.items() if step > TELLING * min(told.values())]
     meanings: dict[str, list[str]] = {}
     doubts: list[str] = []
     for text in sorted(usual_texts(texts)):

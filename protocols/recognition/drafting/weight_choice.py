@@ -100,8 +100,10 @@ def _alike(columns: Sequence[Values], changing: Sequence[int]) -> Roles | None:
         for one, other in zip(columns[first], columns[second], strict=True)
         if one is not None and other is not None
     ]
-    usual, times = Counter(differences).most_common(1)[0] if differences else (0.0, 0)
-    if more or times <= AGREE * len(columns[first]):
+    if more or not differences:
+        return None
+    usual, times = Counter(differences).most_common(1)[0]
+    if times <= AGREE * len(columns[first]):
         return None
     taken, what = (second, "second") if usual < 0 else (first, "first")
     return Roles({taken: "value"}, (Doubt(CHANGE_ALIKE.format(what), Sure.UNSURE),))
