@@ -249,6 +249,23 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     ): "there is one",
     ("protocols/framing/enclosed.py", "self._missing = -1"): "set anew before it is looked at",
     ("protocols/framing/enclosed.py", "self._missing = 1"): "set anew before it is looked at",
+    (
+        "protocols/recognition/doubts.py",
+        "length, times = Counter(map(len, texts)).most_common(2)[0]",
+    ): "there is one",
+    (
+        "protocols/recognition/drafting/check.py",
+        "for check in _checks(len(usual[-1][1])):",
+    ): "they have one length",
+    (
+        "protocols/recognition/drafting/weight_choice.py",
+        "return step > 0 and times > COUNTS * len(steps) and sum((one >= 0) for one in steps) > RISES * len(steps)",
+    ): "steps of nought were left out",
+    (
+        "protocols/recognition/drafting/draft.py",
+        "trial = try_layout(sample, layout_from_table('own-x', table))",
+    ): "nobody reads its name",
+    ("protocols/recognition/drafting/draft.py", "if (there < here):"): "of none that is turned it is without end",
     ("bridge/job/roster/cells.py", "age = -0"): "as little an age as -1",
     (
         "bridge/job/jobs/jobs.py",

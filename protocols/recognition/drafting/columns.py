@@ -186,8 +186,7 @@ def _draft(fields: Sequence[_Field], numbers: Sequence[_Field], choice: Roles, f
         else:
             sketch.pattern += "." + width
             sketch.doubts.append(Doubt(f"{text!r} and what else stands there is taken for no weight and passed over."))
-    more = {} if roles[weight] != "net" else {"take": "net"}
-    return sketch.done(**more)
+    return sketch.done()
 
 
 def _is_fraction(texts: Sequence[bytes]) -> bool:

@@ -97,6 +97,7 @@ def said(readings: list[WeightReading]) -> list[str]:
         (shown(*climbing(11), *["110.0"] * 31, stable=True), []),
         ([*shown(*climbing(96), stable=True), *shown(*climbing(4, begin=196.0))], [ALWAYS]),
         ([*shown(*climbing(95), stable=True), *shown(*climbing(5, begin=195.0))], []),  # a twentieth not
+        (shown(*["0.0"] * 30, *climbing(9), stable=True), []),  # standing at nought is none
         (shown(*climbing(30), stable=False), []),
         (shown(*climbing(30, -1.0, -100.0)), [MINUS]),
         (shown(*climbing(30, -1.0, 0.0)), [MINUS]),  # nought is no weight

@@ -96,6 +96,12 @@ def test_any_value_is_spelled_so_that_it_is_read_back(value: Any, spelled: str) 
     assert tomllib.loads(text)["layouts"]["own"] == {"value": value}
 
 
+def test_the_words_of_a_finding_stay() -> None:
+    """`neckyoke listen --json` prints them: other programs compare them, and a link is named by its kind."""
+    assert [str(one) for one in Sure] == ["sure", "likely", "unsure"]
+    assert [str(one) for one in Kind] == ["scale", "reader", "unknown"]
+
+
 def test_of_nothing_nothing_was_seen() -> None:
     finding = recognise(b"")
     assert (finding.frames, finding.fit, finding.parts, finding.words, finding.example) == (0, 0.0, (), (), b"")

@@ -108,6 +108,7 @@ FIRST, SECOND = b"999000000112233", b"999000000445566"
         (tags(GOOD, FIRST, SECOND, FIRST), "3 frames are tag codes, the first 999000000112233"),
         (tags(GOOD, SECOND, FIRST, FIRST, GOOD, FIRST), "4 frames are tag codes, the first 999000000445566"),
         (tags(GOOD, GOOD, GOOD, GOOD), None),
+        (tags(LOW, LOW, LOW, LOW), None),
         (tags(), None),
     ],
 )

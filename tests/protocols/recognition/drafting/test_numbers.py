@@ -94,6 +94,12 @@ ADD = "Three numbers add up as gross, tare and net; gross is taken: compare with
             {"status": {"stable": ["A"], "moving": [""]}},
             [BLANK.format("moving"), CALM.format("A")],
         ),
+        (
+            lambda _, s: f"A {word(s)} C {kg(s)} kg",
+            f" *A *(?P<status>[A-Za-z]+) *C *(?P<value>{ANY}) *kg *",
+            STABLE_OR_NOT,
+            [],
+        ),
         # a sign behind
         (lambda _, s: f"{s.number}{s.minus} kg", f" *(?P<value>{ANY}) *(?P<sign>-?) *kg *", {}, []),
         (lambda _, s: f"X {s.number}{s.minus}", f" *X *(?P<value>{ANY}) *(?P<sign>-?) *", {}, [NO_UNIT.text]),
@@ -222,6 +228,13 @@ def test_a_frame_has_one_to_twelve_numbers(numbers: int, *, found: bool) -> None
 def test_a_good_third_of_the_frames_must_be_left(odd: int, *, found: bool) -> None:
     """Of 200 frames 70 are the least share, 35 in 100; the others have a word that comes once."""
     frames = frames_of(lambda at, s: f"{kg(s)} kg{f' X{chr(65 + at // 26)}{chr(65 + at % 26)}' if at < odd else ''}")
+    assert (induce_numbers(frames) is not None) is found
+
+
+@pytest.mark.parametrize(("tabs", "found"), [(30, True), (31, False)])
+def test_what_does_not_read_its_own_frames_is_no_draft(tabs: int, *, found: bool) -> None:
+    """Blanks are allowed between words and numbers, a tab is not: it must read 85 in 100."""
+    frames = frames_of(lambda at, s: f"{kg(s)}{chr(9) if at < tabs else ' '}kg")
     assert (induce_numbers(frames) is not None) is found
 
 

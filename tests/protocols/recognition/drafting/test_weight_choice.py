@@ -1,6 +1,7 @@
 """Which of a frame's numbers is the weight: animals that come and go (`streams.crossing`), and what stands beside."""
 
 import random
+from itertools import accumulate
 
 import pytest
 
@@ -154,11 +155,18 @@ def test_numbers_that_are_not_there_are_no_numbers() -> None:
     assert find_roles([never, others]) is None
 
 
+def rising(ones: int) -> Values:
+    """Rise a hundred times, so often by one and then each time by more."""
+    return list(accumulate([1.0] * ones + [2.0 + at for at in range(100 - ones)], initial=0.0))
+
+
 @pytest.mark.parametrize(
     ("beside", "counts"),
     [
         (COUNTS, True),
         (COUNTS[::-1], False),  # nothing that runs runs down
+        (rising(41), True),
+        (rising(40), False),  # two in five of its steps alike, the others larger
         ([kg / 2 for kg in range(len(GROSS))], False),  # half numbers are measured
         ([kg + (0.5 if kg % 10 == 0 else 0) for kg in range(len(GROSS))], True),  # a tenth of them damaged
         ([kg + (0.5 if kg % 5 == 0 else 0) for kg in range(len(GROSS))], False),
@@ -191,6 +199,8 @@ def range_of(*some: tuple[int, float]) -> Values:
         (range_of((11, -99.0)), False),
         ([float(at // 22 % 4) for at in range(len(GROSS))], False),  # nine steps are not many
         ([float(at // 19 % 4) for at in range(len(GROSS))], True),
+        ([float((0, 3, 6, 9, 10, 7, 4, 1)[at % 8]) for at in range(len(GROSS))], False),  # three tenths of it
+        ([float((0, 4, 8, 10, 6, 2)[at % 6]) for at in range(len(GROSS))], True),
         ([4.0 - at % 5 for at in range(len(GROSS))], False),  # a quarter of its range at a time
     ],
 )
