@@ -1,29 +1,22 @@
-"""A real browser in the size of a phone: Debian's chromium, driven through chromedriver (W3C WebDriver over HTTP).
+"""A real browser in the size of a phone: Debian's chromium, driven by the DevTools protocol.
 
 It is the build of it without a window (`chromium-headless-shell`): the same engine, for half of the processor's time.
 """
 
 import base64
-import http.client
 import json
-import os
-import re
-import shutil
-import signal
-import subprocess
 import time
 from pathlib import Path
 from typing import Any, Self
+
+from tests.bridge.page.devtools import DevTools
 
 FLAGS = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--hide-scrollbars", "--mute-audio",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
     "--in-process-gpu", "--no-zygote", "--process-per-site", "--enable-features=NetworkServiceInProcess2",
     "--disable-features=SpareRendererForSitePerProcess,BackForwardCache,Translate,MediaRouter,OptimizationHints",
-    "--remote-debugging-port=0",  # one of its choice; above them, three for fewer processes
 ]  # fmt: skip
-ELEMENT = "element-6066-11e4-a52e-4f735466cecf"
-"""Key of an element's reference (W3C WebDriver, section 12)."""
 
 SAVES = """
 window.saved = null;
@@ -33,19 +26,43 @@ HTMLAnchorElement.prototype.click = function () {};
 """
 """Keeps what is saved, for the browser of the tests has nowhere to put it."""
 
+STILL = """
+const one = document.querySelector(arguments[0]);
+if (!one) return null;
+const middle = () => {
+  one.scrollIntoView({ block: 'nearest', inline: 'nearest', behavior: 'instant' });
+  const box = one.getBoundingClientRect();
+  return [box.left + box.width / 2, box.top + box.height / 2];
+};
+const frame = () => new Promise((done) => requestAnimationFrame(done));
+return (async () => {
+  const first = middle();
+  await frame(); await frame();
+  const now = middle();
+  const hit = document.elementFromPoint(...now);
+  const meant = hit && (one.contains(hit) || hit.contains(one) && hit.closest('label, a, button'));
+  return meant && String(first) === String(now) ? now : null;
+})();
+"""
+"""Where to tap an element: its middle, once it stands still there with nothing over it; null before."""
+
+LOADS = {"Page.frameScheduledNavigation", "Page.frameStartedLoading"}
+LOADED = {"Page.frameStoppedLoading"}
+
 
 class Browser:
     """One window.  Use as a context manager."""
 
     def __init__(self, folder: Path) -> None:
-        self._driver, port = _start_driver()
-        self._http = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
-        self._shell, address = _start_shell(folder)
-        options = {"debuggerAddress": address}
-        wanted = {"browserName": "chrome", "goog:chromeOptions": options, "goog:loggingPrefs": {"browser": "ALL"}}
-        made = self._call("POST", "/session", {"capabilities": {"alwaysMatch": wanted}})
-        self._session = f"/session/{made['sessionId']}"
-        self._to("POST", "/timeouts", {"script": 60000})
+        self._tools = DevTools([*FLAGS, f"--user-data-dir={folder}", "about:blank"], folder / "shell.log")
+        self._complaints: list[str] = []
+        self._loading = False
+        made = self._tools.call("Target.createTarget", url="about:blank")
+        joined = self._tools.call("Target.attachToTarget", targetId=made["targetId"], flatten=True)
+        self._session: str = joined["sessionId"]
+        self._frame: str = self._send("Page.getFrameTree")["frameTree"]["frame"]["id"]
+        for domain in ("Page", "Runtime", "Log"):
+            self._send(f"{domain}.enable")
         self.cdp("Emulation.setTouchEmulationEnabled", enabled=True)
         self.resize()
 
@@ -53,25 +70,31 @@ class Browser:
         return self
 
     def __exit__(self, *_: object) -> None:
-        try:
-            self._call("DELETE", self._session)
-        finally:
-            self._driver.terminate()
-            self._driver.wait(10)
-            assert self._driver.stdout
-            self._driver.stdout.close()
-            self._http.close()
-            os.killpg(self._shell.pid, signal.SIGTERM)
-            self._shell.wait(10)
+        self._tools.end()
 
-    def _call(self, method: str, path: str, body: Any = None) -> Any:
-        self._http.request(method, path, None if body is None else json.dumps(body))
-        answer = json.loads(self._http.getresponse().read())["value"]
-        assert not (isinstance(answer, dict) and "error" in answer), answer["message"]
-        return answer
+    def _send(self, command: str, /, **parameters: Any) -> dict[str, Any]:
+        return self._tools.call(command, self._session, **parameters)
 
-    def _to(self, method: str, path: str, body: Any = None) -> Any:
-        return self._call(method, self._session + path, body)
+    def _hear(self) -> None:
+        """Take in what the browser has told: what it complains of, and whether a page is on its way."""
+        while self._tools.events:
+            told = self._tools.events.popleft()
+            name, said = told["method"], told["params"]
+            if name in LOADS | LOADED and said["frameId"] == self._frame:
+                self._loading = name in LOADS
+            elif name == "Log.entryAdded" and said["entry"]["level"] == "error":
+                self._complaints.append(f"{said['entry'].get('url', '')} {said['entry']['text']}")
+            elif name == "Runtime.exceptionThrown":
+                self._complaints.append(json.dumps(said["exceptionDetails"]))
+            elif name == "Runtime.consoleAPICalled" and said["type"] in {"error", "assert"}:
+                self._complaints.append(json.dumps(said["args"]))
+
+    def _settle(self) -> None:
+        """Wait for a page that is on its way: one command of ours led there, and the next is meant for it."""
+        self._hear()
+        while self._loading:
+            self._tools.wait("a page that is loaded")
+            self._hear()
 
     def resize(self, width: int = 390, height: int = 844) -> None:
         """Take the size of a phone, in CSS pixels."""
@@ -79,27 +102,40 @@ class Browser:
 
     def go(self, url: str) -> None:
         """Open a page and wait until it is loaded."""
-        self._to("POST", "/url", {"url": url})
+        self._settle()
+        went = self._send("Page.navigate", url=url)
+        assert "errorText" not in went, f"{url}: {went['errorText']}"
+        if "loaderId" in went:  # another place of the same page loads nothing
+            self._loading = True
+        self._settle()
 
     def run(self, script: str, *arguments: Any) -> Any:
         """Run a script in the page and return what it returns; a promise is waited for."""
-        return self._to("POST", "/execute/sync", {"script": script, "args": list(arguments)})
+        self._settle()
+        called = f"(function () {{ {script}\n}}).apply(null, {json.dumps(arguments)})"
+        spelled = f"(async () => JSON.stringify(await {called}) ?? 'null')()"  # a box of the screen is spelled only so
+        done = self._send("Runtime.evaluate", expression=spelled, awaitPromise=True, returnByValue=True)
+        assert "exceptionDetails" not in done, f"{script}\n{done['exceptionDetails']}"
+        return json.loads(done["result"]["value"])
 
     def until(self, condition: str, *arguments: Any, within_s: float = 120.0) -> Any:
-        """Wait until an expression is true in the page, and return it."""
+        """Wait until an expression is true in the page, and return it; an element is only said to be there."""
         end = time.monotonic() + within_s
-        while not (found := self.run(f"return {condition}", *arguments)):
+        script = f"const found = {condition}; return found instanceof Node || found"
+        while not (found := self.run(script, *arguments)):
             assert time.monotonic() < end, f"still not true: {condition}\n{self.text('body')}"
-            time.sleep(0.05)
+            time.sleep(0.02)
         return found
 
-    def _find(self, css: str) -> str:
-        found: str = self._to("POST", "/element", {"using": "css selector", "value": css})[ELEMENT]
-        return found
-
-    def click(self, css: str) -> None:
-        """Tap the first element that fits."""
-        self._to("POST", f"/element/{self._find(css)}/click", {})
+    def click(self, css: str, *, within_s: float = 60.0) -> None:
+        """Tap the first element that fits, once it stands still."""
+        end = time.monotonic() + within_s
+        while (at := self.run(STILL, css)) is None:
+            assert time.monotonic() < end, f"{css} is not there, or moves, or is covered\n{self.text('body')}"
+            time.sleep(0.02)
+        place = {"x": at[0], "y": at[1], "button": "left", "clickCount": 1}
+        for kind in ("mouseMoved", "mousePressed", "mouseReleased"):
+            self.cdp("Input.dispatchMouseEvent", type=kind, **place)
 
     def press(self, text: str, within: str = "body") -> None:
         """Press the button with this text, wherever it is."""
@@ -109,8 +145,15 @@ class Browser:
         self.run(f"{script}.click()", within, text)
 
     def type(self, css: str, text: str) -> None:
-        """Type into a field."""
-        self._to("POST", f"/element/{self._find(css)}/value", {"text": text})
+        """Type into a field that is empty."""
+        self.run("document.querySelector(arguments[0]).focus()", css)
+        self.cdp("Input.insertText", text=text)
+
+    def choose_file(self, css: str, path: Path) -> None:
+        """Choose a file for a field that asks for one."""
+        self._settle()
+        field = self._send("Runtime.evaluate", expression=f"document.querySelector({json.dumps(css)})")["result"]
+        self.cdp("DOM.setFileInputFiles", files=[str(path)], objectId=field["objectId"])
 
     def text(self, css: str) -> str:
         """Return the text that is seen of an element."""
@@ -124,46 +167,16 @@ class Browser:
 
     def shot(self, path: Path) -> None:
         """Save what is seen as a PNG."""
-        path.write_bytes(base64.b64decode(self._to("GET", "/screenshot")))
+        path.write_bytes(base64.b64decode(self.cdp("Page.captureScreenshot")["data"]))
 
-    def cdp(self, command: str, **parameters: Any) -> Any:
-        """Send a command of the DevTools protocol."""
-        return self._to("POST", "/goog/cdp/execute", {"cmd": command, "params": parameters})
+    def cdp(self, command: str, /, **parameters: Any) -> dict[str, Any]:
+        """Send a command of the DevTools protocol to the page."""
+        self._settle()
+        return self._send(command, **parameters)
 
     def complaints(self) -> list[str]:
         """Return what the browser has logged as an error since the last call."""
-        entries = self._to("POST", "/se/log", {"type": "browser"})
-        return [entry["message"] for entry in entries if entry["level"] == "SEVERE"]
-
-
-def _start_driver() -> tuple[subprocess.Popen[str], int]:
-    """Start chromedriver on a port of its choice; it gives up when that one is taken on one of its addresses."""
-    driver = shutil.which("chromedriver")
-    assert driver, "chromedriver is missing; .ci/needs installs it"
-    said: list[str] = []
-    for _ in range(5):
-        process = subprocess.Popen([driver, "--port=0"], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
-        assert process.stdout
-        for line in process.stdout:
-            if found := re.search(r"started successfully on port (\d+)", line):
-                return process, int(found[1])
-            said.append(line)
-        process.wait(10)
-        process.stdout.close()
-    raise AssertionError(f"chromedriver does not start: {''.join(said)}")
-
-
-def _start_shell(folder: Path) -> tuple[subprocess.Popen[bytes], str]:
-    """Start the browser, and return it with the address that it listens at."""
-    shell = shutil.which("chromium-headless-shell")
-    assert shell, "chromium-headless-shell is missing; .ci/needs installs it"
-    command = [shell, *FLAGS, f"--user-data-dir={folder}", "about:blank"]
-    log = folder / "shell.log"
-    with log.open("wb") as out:
-        process = subprocess.Popen(command, stdout=out, stderr=out, start_new_session=True)  # Debian's is a script
-    told = folder / "DevToolsActivePort"
-    end = time.monotonic() + 120.0
-    while not told.exists() or "\n" not in told.read_text():
-        assert time.monotonic() < end, f"the browser does not start: {log.read_text()}"
-        time.sleep(0.02)
-    return process, f"127.0.0.1:{told.read_text().splitlines()[0]}"
+        self.run("")  # what was logged before this is told before its answer
+        self._hear()
+        said, self._complaints = self._complaints, []
+        return said

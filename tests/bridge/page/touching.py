@@ -96,7 +96,7 @@ class Finger:
 
     def upload(self, css: str, path: Path) -> None:
         """Choose a file: one touch, and the phone's own list of files."""
-        self.browser.type(css, str(path))
+        self.browser.choose_file(css, path)
         self.touches += 1
 
     def step(self, name: str, since: int) -> None:

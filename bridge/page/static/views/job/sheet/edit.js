@@ -92,9 +92,9 @@ function redraw(key) {
 
 async function add(key, one) {
   const list = (draft.form[key] ??= []);
-  if (one.name) list.push(structuredClone(one)); // typed once, given again as it was
-  else await openTable(key, one, { done: (made) => list.push(made) });
-  redraw(key);
+  const take = (made) => { list.push(made); redraw(key); }; // a dialog that is only left changes nothing, nor what was looked over
+  if (one.name) take(structuredClone(one)); // typed once, given again as it was
+  else await openTable(key, one, { done: take });
   $(`tables-${key}`).querySelector(".add").focus();
 }
 
@@ -102,14 +102,14 @@ async function openOne(key, at) {
   const list = draft.form[key];
   const one = list[at];
   await openTable(key, one, {
-    done: (made) => (list[at] = made),
+    done: (made) => { list[at] = made; redraw(key); },
     out: () => {
       list.splice(at, 1);
+      redraw(key);
       toast(`${TABLES[key].title} taken out.`, { text: "Undo", run: () => { list.splice(at, 0, one); redraw(key); } });
     },
-    move: (by) => list.splice(Math.max(0, at + by), 0, ...list.splice(at, 1)),
+    move: (by) => { list.splice(Math.max(0, at + by), 0, ...list.splice(at, 1)); redraw(key); },
   });
-  redraw(key);
   ($(`tables-${key}`).querySelectorAll(".row")[at] ?? $(`tables-${key}`).querySelector(".add")).focus();
 }
 
