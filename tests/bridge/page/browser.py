@@ -5,6 +5,7 @@ It is the build of it without a window (`chromium-headless-shell`): the same eng
 
 import base64
 import json
+import signal
 import time
 from pathlib import Path
 from typing import Any, Self
@@ -54,17 +55,32 @@ class Browser:
     """One window.  Use as a context manager."""
 
     def __init__(self, folder: Path) -> None:
-        self._tools = DevTools([*FLAGS, f"--user-data-dir={folder}", "about:blank"], folder / "shell.log")
+        self._folder = folder
+        self._begin()
+
+    def _begin(self) -> None:
+        self._tools = DevTools([*FLAGS, f"--user-data-dir={self._folder}", "about:blank"], self._folder / "shell.log")
         self._complaints: list[str] = []
-        self._loading = False
+        self._loading = self._crashed = False
         made = self._tools.call("Target.createTarget", url="about:blank")
         joined = self._tools.call("Target.attachToTarget", targetId=made["targetId"], flatten=True)
         self._session: str = joined["sessionId"]
         self._frame: str = self._send("Page.getFrameTree")["frameTree"]["frame"]["id"]
-        for domain in ("Page", "Runtime", "Log"):
+        for domain in ("Page", "Runtime", "Log", "Inspector"):
             self._send(f"{domain}.enable")
         self.cdp("Emulation.setTouchEmulationEnabled", enabled=True)
         self.resize()
+
+    def revive(self) -> None:
+        """Begin anew if it has died under an earlier test, which is that test's failure and no other's."""
+        self._hear()
+        if self._crashed or self._tools.ended:
+            self._tools.end()
+            self._begin()
+
+    def kill(self, number: signal.Signals) -> None:
+        """End it as nothing in the page can."""
+        self._tools.kill(number)
 
     def __enter__(self) -> Self:
         return self
@@ -82,6 +98,8 @@ class Browser:
             name, said = told["method"], told["params"]
             if name in LOADS | LOADED and said["frameId"] == self._frame:
                 self._loading = name in LOADS
+            elif name == "Inspector.targetCrashed":
+                self._crashed = True
             elif name == "Log.entryAdded" and said["entry"]["level"] == "error":
                 self._complaints.append(f"{said['entry'].get('url', '')} {said['entry']['text']}")
             elif name == "Runtime.exceptionThrown":

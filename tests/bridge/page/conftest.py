@@ -27,6 +27,7 @@ def window(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
 @pytest.fixture
 def browser(window: Browser) -> Iterator[Browser]:
     """A phone that knows the code from before."""
+    window.revive()
     knows = window.cdp("Page.addScriptToEvaluateOnNewDocument", source=KNOWS)
     yield from _looked_after(window)
     window.cdp("Page.removeScriptToEvaluateOnNewDocument", identifier=knows["identifier"])
@@ -35,6 +36,7 @@ def browser(window: Browser) -> Iterator[Browser]:
 @pytest.fixture
 def stranger(window: Browser) -> Iterator[Browser]:
     """A phone that opens the page for the first time."""
+    window.revive()
     yield from _looked_after(window)
 
 

@@ -41,12 +41,21 @@ class DevTools:
         os.close(reads)
         os.close(writes)
 
+    @property
+    def ended(self) -> bool:
+        """Whether it has ended by itself."""
+        return self._process.poll() is not None
+
     def end(self) -> None:
         """End the browser."""
         os.close(self._out)
         os.close(self._in)
-        if self._process.poll() is None:
-            os.killpg(self._process.pid, signal.SIGTERM)
+        self.kill(signal.SIGTERM)
+
+    def kill(self, number: signal.Signals) -> None:
+        """Send the browser a signal that ends it, and wait until it has ended."""
+        if not self.ended:
+            os.killpg(self._process.pid, number)
         self._process.wait(DEADLINE_S)
 
     def call(self, method: str, session: str | None = None, /, **parameters: Any) -> dict[str, Any]:
@@ -66,6 +75,7 @@ class DevTools:
                 result: dict[str, Any] = told["result"]
                 return result
             self.events.append(told)
+            assert told["method"] != "Inspector.targetCrashed", "the page has crashed"
 
     def wait(self, what: str) -> None:
         """Wait until the browser has told something more."""
