@@ -48,7 +48,7 @@ def find_parts(trial: Trial) -> tuple[Part, ...]:
 def _placed(layout: Layout, frame: bytes) -> Iterator[tuple[str, str]]:
     """Yield what stands in a layout's status groups."""
     match = layout.pattern.fullmatch(frame)
-    for name in layout.pattern.groupindex if match else ():
+    for name in layout.pattern.groupindex:
         if match and name not in SPECIAL and match[name] is not None:
             yield name, match[name].strip().decode("latin-1")
 

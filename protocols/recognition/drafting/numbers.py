@@ -59,7 +59,7 @@ def parts_thousands(frames: Sequence[bytes]) -> bool:
     touching = [text for frame in frames for text in _TOUCHING.findall(frame)]
     having = sum(bool(_TOUCHING.search(frame)) for frame in frames)
     grouped = sum(bool(re.fullmatch(_GROUPED.encode(), text)) for text in touching)
-    return bool(touching) and grouped > ALMOST_ALL * len(touching) and having < (1 - RARE) * len(frames)
+    return grouped > ALMOST_ALL * len(touching) and having < (1 - RARE) * len(frames)
 
 
 def induce_numbers(frames: Sequence[bytes]) -> Draft | None:

@@ -37,6 +37,9 @@ def test_many_weights_far_below_nought_are_noticed(readings: list[WeightReading]
 def test_a_weight_is_as_rough_as_its_usual_step_is_of_its_range() -> None:
     assert roughness(of((3, 0.0), (1, 10.0), (4, 20.0), (1, 30.0))) == pytest.approx(10 / 30)
     assert roughness(of((9, 400.0))) == 0.0
+    swaying = of((1, 0.0), *[(1, 10.0), (1, 11.0)] * 9)
+    assert roughness(swaying) == pytest.approx(1 / 11)
+    assert roughness([*swaying, *of((1, 10.0))]) == 1.0  # of twenty the outermost does not count
     assert roughness([]) == 0.0
 
 

@@ -90,6 +90,7 @@ CALM, BUSY = said(stable=True), said(stable=False)
         ),
         ([(b"QQ", said(condition=Condition.OVERLOAD)), (b"412.5", said())], {"QQ": "overload"}),
         ([(b"QQ", said(condition=Condition.OVERLOAD)), (b"QQ", said())], {"QQ": "ignored"}),
+        ([(b"OL", said(condition=Condition.OVERLOAD)), (b"QQ 412.5", said())], {"OL": "overload", "QQ": "ignored"}),
         ([(b"QQ ST 412.5 *", CALM), (b"412.5", BUSY)], {"QQ": "stable", "ST": "stable", "*": "stable"}),
         ([(b"gross 412.5", CALM), (b"412.5", BUSY)], {"gross": "gross"}),  # a word the trade knows
         ([(b"QQ 412.5 kg", said()), (b"412.5 LB QQ QQ", said())], {"QQ": "ignored", "LB": "ignored"}),  # not its unit

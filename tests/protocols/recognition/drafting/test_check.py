@@ -112,6 +112,18 @@ def test_a_mark_may_be_covered() -> None:
     assert find_check_within(frames) == Checked([body + b"*" for body in BODIES], 2, {"kind": "sum", "spelled": "hex"})
 
 
+@pytest.mark.parametrize(("stars", "cut_off"), [(120, True), (119, False)])
+def test_a_mark_stands_in_six_frames_of_ten(stars: int, *, cut_off: bool) -> None:
+    """Of 200; the others have another.  The check covers neither."""
+    pairs = [with_check(body, "crc16-kermit") for body in BODIES]
+    frames = [body + (b"*" if at < stars else b" ") + check for at, (body, check) in enumerate(pairs)]
+    checked = find_check_within(frames)
+    assert checked is not None
+    assert (checked.checksum, checked.between) == (
+        ({"kind": "crc16-kermit", "spelled": "hex"}, r"\*") if cut_off else (None, "")
+    )
+
+
 @pytest.mark.parametrize(
     ("count", "other", "found"),
     [(60, 40, True), (59, 40, False), (20, 0, True), (19, 0, False), (20, 13, True), (20, 14, False)],

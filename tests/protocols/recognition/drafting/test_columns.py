@@ -137,6 +137,12 @@ def weights(draft: Draft, frames: list[bytes]) -> list[float]:
     return found
 
 
+def test_a_comma_in_front_of_a_number_is_none_of_it() -> None:
+    draft = induce_columns(frames_of(lambda _, s: f"X,{abs(s.tenths) / 10:05.1f};{12 + s.stable},kg"))
+    assert draft is not None
+    assert draft.table["pattern"] == f"X,(?P<value>{NUMBER}{{5}});(?P<status>.{{2}}),kg"
+
+
 def test_of_fewer_than_twenty_frames_nobody_can_tell() -> None:
     frames = frames_of(lambda _, s: f"{number(s)} kg")[10:]
     assert induce_columns(frames[:19]) is None
@@ -200,7 +206,7 @@ def test_columns_that_hide_or_cut_a_number_are_parted_wrongly_and_nothing_is_dra
     assert induce_columns(frames_of(spell)) is None
 
 
-@pytest.mark.parametrize("mark", ["=", "w", "@"])
+@pytest.mark.parametrize("mark", ["=", "w", "!", "~"])
 def test_frames_without_an_end_are_found_by_what_begins_each(mark: str) -> None:
     frames = frames_of(lambda _, s: f"{mark}{s.sign}{s.padded(7)}")
     draft = induce_unmarked(b"12.5" + b"".join(frames) + frames[0][:4])
@@ -214,10 +220,10 @@ def test_frames_without_an_end_are_found_by_what_begins_each(mark: str) -> None:
 
 
 def test_a_character_that_comes_oftener_than_the_frames_begins_none() -> None:
-    frames = frames_of(lambda _, s: f"={'k' * 3}{number(s)}kg")
+    frames = frames_of(lambda _, s: f"=kkww{number(s)}kg")
     draft = induce_unmarked(b"".join(frames))
     assert draft is not None
-    assert draft.table["pattern"] == f"=kkk(?P<value>{NUMBER}{{8}})kg"
+    assert draft.table["pattern"] == f"=kkww(?P<value>{NUMBER}{{8}})kg"
 
 
 @pytest.mark.parametrize(
@@ -230,6 +236,7 @@ def test_a_character_that_comes_oftener_than_the_frames_begins_none() -> None:
         b"".join(frames_of(lambda _, s: f"={number(s)}\r\n")),  # these end
         b"".join(frames_of(lambda _, s: f"={number(s)}\x03")),
         b"".join(frames_of(lambda _, s: f"=\x02{number(s)}")),
+        b"".join(frames_of(lambda _, s: f"=kkwwzz{number(s)}")),  # three others come oftener
         b"".join(frames_of(lambda _, __: "=0012.0")),  # nothing moves
     ],
 )
