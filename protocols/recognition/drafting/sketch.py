@@ -1,15 +1,16 @@
 """What every way of drafting a layout shares: reading numbers, seeing the unit, telling status words apart.
 
-A status text is called moving when the weight usually changes more under it, from frame to frame, than under the
-steadiest text.  Words that the trade knows keep their meaning.
+A status text is called moving when the weight changes more under it, from frame to frame, than under the steadiest
+text: both usually and in most pairs of frames.  Words that the trade knows keep their meaning.
 """
 
 import re
+from bisect import bisect_left, bisect_right
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
-from statistics import median
+from statistics import fmean, median
 from typing import Any, Final, TypeAlias
 
 from neckyoke.protocols.recognition.doubts import Doubt
@@ -25,6 +26,11 @@ MOST_TEXTS: Final = 8
 MOST_CODES: Final = 4
 """Texts a status can have when they all are hexadecimal digits: beyond, they are a number or a check."""
 TELLING: Final = 2.0
+LARGER: Final = 0.7
+"""Share of the pairs of a step under either text in which the moving one's is larger; of two that are alike, half.
+
+A median alone may differ by chance, where the platform stands empty half of the time and the usual step is nought.
+"""
 ENOUGH_STEPS: Final = 5
 ALMOST_ALL: Final = 0.85
 """Share of frames in which what is always so must be so: the others are damaged."""
@@ -123,7 +129,12 @@ def tell_apart(texts: Sequence[bytes], numbers: Values) -> tuple[dict[str, list[
             changes[text].append(abs(now - before))
     known = {text: KNOWN_WORDS.get(text.decode("latin-1").upper()) for text in set(texts)}
     told = {text: median(steps) for text, steps in changes.items() if len(steps) >= ENOUGH_STEPS}
-    restless = [text for text, step in told.items() if step > TELLING * min(told.values())]
+    calmest = min(told, key=told.__getitem__, default=b"")
+    restless = [
+        text
+        for text, step in told.items()
+        if step > TELLING * told[calmest] and _larger(changes[text], changes[calmest]) > LARGER
+    ]
     meanings: dict[str, list[str]] = {}
     doubts: list[str] = []
     for text in sorted(usual_texts(texts)):
@@ -137,3 +148,9 @@ def tell_apart(texts: Sequence[bytes], numbers: Values) -> tuple[dict[str, list[
             doubts.append(f"What {name} means did not show; it is ignored.")
         meanings.setdefault(meaning.value, []).append(text.decode("latin-1"))
     return meanings, doubts
+
+
+def _larger(steps: Sequence[float], others: Sequence[float]) -> float:
+    """Return in what share of all pairs the first is larger: Mann and Whitney's U over the number of pairs."""
+    ordered = sorted(others)
+    return fmean(bisect_left(ordered, step) + bisect_right(ordered, step) for step in steps) / (2 * len(ordered))

@@ -1,11 +1,15 @@
 """What the ways of drafting share.  How people write numbers and units: common practice, no source."""
 
+import random
 from collections import Counter
-from itertools import accumulate
+from collections.abc import Callable
+from itertools import accumulate, product
 
 import pytest
 
 from neckyoke.protocols.recognition.drafting.sketch import NO_UNIT, Sketch, is_status, parse, tell_apart, usual_texts
+from tests.protocols.spelling import Shown
+from tests.protocols.streams import crossing
 
 
 @pytest.mark.parametrize(
@@ -112,6 +116,37 @@ def test_a_status_under_which_the_weight_changes_more_is_moving(
     assert told(*frames)[0] == meanings
 
 
+MARKS: dict[str, Callable[[int, Shown, random.Random], str]] = {
+    "in turn": lambda at, *_: "xy"[at % 2],
+    "by chance": lambda _, __, chance: chance.choice("xy"),
+    "now and then": lambda at, *_: "xy"[at % 10 == 3],
+    "for a while": lambda at, *_: "xy"[at // 15 % 2],
+    "four": lambda at, *_: "jkvx"[at % 4],
+}
+"""Marks that have nothing to do with whether the weight stands still."""
+
+
+@pytest.mark.parametrize("mark", MARKS)
+def test_a_mark_that_has_nothing_to_do_with_it_is_not_called_moving(mark: str) -> None:
+    """On a platform that stands empty half of the time the usual step may be nought under one text by mere chance."""
+    for seed, rate_hz in product(range(20), (5, 10, 25)):
+        shows = list(crossing(rate_hz, 20, seed))
+        chance = random.Random(seed)
+        texts = [MARKS[mark](at, shown, chance).encode() for at, shown in enumerate(shows)]
+        meanings, _ = tell_apart(texts, [shown.tenths / 10 for shown in shows])
+        assert meanings == {"ignored": sorted({text.decode() for text in texts})}, (seed, rate_hz)
+
+
+@pytest.mark.parametrize("late", [0, 1, 4])
+def test_a_mark_of_stability_is_seen_though_it_comes_late(late: int) -> None:
+    """Indicators call a weight stable some frames after it is (common practice, no source)."""
+    for seed, rate_hz in product(range(20), (5, 10, 25)):
+        shows = list(crossing(rate_hz, 20, seed))
+        texts = [b"xy"[not all(one.stable for one in shows[max(0, at - late) : at + 1])] for at in range(len(shows))]
+        meanings, _ = tell_apart([b"%c" % text for text in texts], [shown.tenths / 10 for shown in shows])
+        assert meanings == {"stable": ["x"], "moving": ["y"]}, (seed, rate_hz)
+
+
 def test_what_is_made_of_a_status_is_told() -> None:
     _, doubts = told((9, "", 1.0), (9, "X", 9.0), (4, "Y", 9.0), (9, "ST", 1.0))
     assert doubts == [
@@ -122,8 +157,8 @@ def test_what_is_made_of_a_status_is_told() -> None:
 
 
 def test_a_frame_without_a_number_has_no_step_and_neither_has_the_next() -> None:
-    texts = [b"Q"] * 8 + [b"X", b"Q"] * 5
-    numbers = [0.0] * 8 + [None, 50.0] * 5
+    texts = [b"Q"] * 20 + [b"X", b"Q"] * 5
+    numbers = [0.0] * 20 + [None, 50.0] * 5
     assert tell_apart(texts, numbers)[0] == {"ignored": ["Q", "X"]}
     assert tell_apart(texts, [number or 0.0 for number in numbers])[0] == {"stable": ["Q"], "moving": ["X"]}
 
