@@ -121,8 +121,13 @@ class Daemon:
             self.process.wait(DEADLINE_S)
 
     def play(self, items: Iterable[tuple[float, str, bytes]], ends: Mapping[str, End]) -> None:
-        """Play a yard on real ends, as fast as its clock goes."""
+        """Play a yard on real ends, as fast as its clock goes, once the daemon has opened them."""
+        until(lambda: all(self._state(link) == "up" for link in ends), f"{', '.join(ends)} to be up")
         asyncio.run(self.clock.play(items, ends))
+
+    def _state(self, link: str) -> str | None:
+        state: str | None = self.ask({"kind": "status"})["status"]["links"][link]["state"]
+        return state
 
     def ask(self, request: dict[str, Any]) -> dict[str, Any]:
         """Ask it something."""
