@@ -31,6 +31,7 @@ class Flag(StrEnum):
     ALREADY_WEIGHED = "already-weighed"
     WEIGHT_UNLIKELY = "weight-unlikely"
     WITHHELD = "withheld"
+    NOT_GIVEN = "not-given"
     WHICH_ANIMAL = "which-animal"
     MARKED = "marked"
     PAUSED = "paused"
@@ -62,6 +63,7 @@ FLAG_TEXT: dict[Flag, str] = {
     Flag.ALREADY_WEIGHED: "The roster's animal was already weighed in this job.",
     Flag.WEIGHT_UNLIKELY: "The weight is further from the animal's last one than it can have grown or lost.",
     Flag.WITHHELD: "The animal is within a withholding period.",
+    Flag.NOT_GIVEN: "Not given what the sheet says: as it stood there it was taken for one that had had it.",
     Flag.WHICH_ANIMAL: "Which animal this is could not be told: a question to a person is not answered yet.",
     Flag.MARKED: "Somebody marked this animal, to be looked out for.",
     Flag.PAUSED: "It was recorded while the job was paused, and counts nowhere.",

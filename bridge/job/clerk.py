@@ -10,7 +10,7 @@ the same dose and pen stand in the settled event and in the weighing, though its
 Dates are the farm's (`zone`).
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, tzinfo
 from typing import Any, Protocol, TypeAlias
@@ -18,7 +18,7 @@ from typing import Any, Protocol, TypeAlias
 from neckyoke.bridge import animal_event
 from neckyoke.bridge.events import Event, Flag, Settled, Treatment, Weighing, WithheldFor
 from neckyoke.bridge.job import growth
-from neckyoke.bridge.job.doses.given import treatments, treatments_afterwards, unsaid
+from neckyoke.bridge.job.doses.given import missed, treatments, treatments_afterwards, unsaid
 from neckyoke.bridge.job.doses.held import BOOK, ROSTER, PastDose, holds, withheld_for
 from neckyoke.bridge.job.findings import findings
 from neckyoke.bridge.job.past import SURE
@@ -79,7 +79,7 @@ class OneSheet:
         return self.next if self.next.sheet and self.next.sheet.title == title else None
 
 
-OURS = frozenset({Flag.NOT_EXPECTED, Flag.ALREADY_WEIGHED, Flag.WEIGHT_UNLIKELY, Flag.WITHHELD})
+OURS = frozenset({Flag.NOT_EXPECTED, Flag.ALREADY_WEIGHED, Flag.WEIGHT_UNLIKELY, Flag.WITHHELD, Flag.NOT_GIVEN})
 """Flags that come from what the job knows of an animal."""
 BY_DATE = frozenset({Flag.WEIGHT_UNLIKELY, Flag.WITHHELD})
 """Those that another date of the weighing may change."""
@@ -188,6 +188,8 @@ class Clerk:
             change |= {"details": known["details"]} if held.sheet else {}
             by_sheet = known["treatments"] if held.sheet else ()
             change["treatments"] = tuple(unsaid(change["treatments"], by_sheet, said_no_more))
+        if not any(one.skipped and one.given_before is not None for one in change["treatments"]):
+            change["flags"] = tuple(flag for flag in change.get("flags", data.flags) if flag != Flag.NOT_GIVEN)
         return event.model_copy(update={"data": data.model_copy(update=change)})
 
     def redated(self, event: Event, who: Known | None = None) -> Event:
@@ -242,12 +244,18 @@ class Clerk:
         shown = self._shown(data.weighing) if isinstance(data, Weighing) else {}  # while it stands it can be given
         brought = ((ROSTER, row.withheld_until if row else None), (BOOK, who.withheld_until if who else None))
         withheld = withheld_for(before, brought, today)
-        flags = [*_flags(held, data, row, who, withheld), *_unlikely(sheet, weight.kg, earlier, today)]
+        given = treatments(sheet.treatments, data, when, before, shown) if sheet else data.treatments
+        flags = list(_flags(held, data, row, who, withheld))
+        limits = (sheet.limits if sheet else Limits()).model_dump()
+        if weight.kg is not None and growth.is_unlikely(weight.kg, earlier, today, **limits):
+            flags.append(Flag.WEIGHT_UNLIKELY)
+        if missed(given, data, when, before):
+            flags.append(Flag.NOT_GIVEN)
         return {
             "sheet": sheet.title if sheet else data.sheet,
             "animal": animal,
             "details": details,
-            "treatments": treatments(sheet.treatments, data, when, before, shown) if sheet else data.treatments,
+            "treatments": given,
             "gain": gain,
             "pen": pen,
             "findings": seen,
@@ -330,17 +338,3 @@ def _details(sheet: Sheet | None, animal: Mapping[str, Any] | None, given: Mappi
     standing = sheet.details.as_dict() if sheet else {}
     own = {key: animal[key] for key in standing if animal and key in animal}
     return {**standing, **own, **given}
-
-
-def _unlikely(
-    sheet: Sheet | None, kg: float | None, earlier: Sequence[tuple[date, float]], today: date
-) -> Iterable[Flag]:
-    """Compare with the latest earlier weight: gut fill and so much a day are allowed (`Limits`)."""
-    before = [weight for weight in earlier if weight[0] < today]
-    if kg is None or not before:
-        return
-    limits = sheet.limits if sheet else Limits()
-    since, then = before[-1]
-    allowed = then * limits.fill_percent / 100 + limits.kg_per_day * (today - since).days
-    if abs(kg - then) > allowed:
-        yield Flag.WEIGHT_UNLIKELY

@@ -166,3 +166,13 @@ def adjusted(
         return Adjusted(at_205, weaning[1])
     at_365 = adjusted_365(weaning[2], yearling[2], yearling[0] - weaning[0], at_205)
     return Adjusted(at_205, weaning[1], at_365, yearling[1])
+
+
+def is_unlikely(kg: float, earlier: Weights, today: date, *, kg_per_day: float, fill_percent: float) -> bool:
+    """Return whether a weight is further from the latest earlier one than `Limits` of gut fill and growth allow."""
+    before = [weight for weight in earlier if weight[0] < today]
+    if not before:
+        return False
+    since, then = before[-1]
+    allowed = then * fill_percent / 100 + kg_per_day * (today - since).days
+    return abs(kg - then) > allowed

@@ -63,6 +63,12 @@ def _had(before: Iterable[PastDose], job: str | None, when: datetime) -> dict[st
     }
 
 
+def missed(made: Iterable[Treatment], data: Settled | Weighing, when: datetime, before: Iterable[PastDose]) -> bool:
+    """Return whether any of its treatments was not given though it had not been: it was taken for one that had it."""
+    had = _had(before, data.job, when)
+    return any(one.skipped and one.given_before is not None and plain(one.name) not in had for one in made)
+
+
 def _not_again(table: TreatmentTable, at: datetime, when: datetime, *, still: bool) -> Treatment:
     """Return one that was not given, since it was given before; or was thought to be, which is not so any more."""
     local = at.astimezone(when.tzinfo)
