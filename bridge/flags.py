@@ -17,6 +17,7 @@ class Flag(StrEnum):
     VOIDED = "voided"
     INTERRUPTED = "interrupted"
     ON_AT_START = "on-at-start"
+    MAYBE_SAME = "maybe-same"
     CROWDED = "crowded"
     CAME_BACK = "came-back"
     SHORT = "short"
@@ -49,6 +50,7 @@ FLAG_TEXT: dict[Flag, str] = {
     Flag.VOIDED: "A person struck this weighing out.",
     Flag.INTERRUPTED: "The box stopped while the animal stood there; the weight is what was known by then.",
     Flag.ON_AT_START: "Something stood on the platform when listening began.",
+    Flag.MAYBE_SAME: "It may be the animal that stood there as the box stopped, weighed twice: nobody could tell.",
     Flag.CROWDED: "More than one animal seems to have stood on the platform.",
     Flag.CAME_BACK: "The animal stepped off and came on again.",
     Flag.SHORT: "The animal did not stay long enough for a good weight.",

@@ -39,7 +39,7 @@ RANKS = (  # DEVELOPERS.md, "The map": a room imports only what stands on its ow
     ("bridge.station.station",),
     ("bridge.station.words",),
     ("bridge.station.publisher",),
-    ("bridge.station.resume",),
+    ("bridge.station.stops",),
     (
         "bridge.station.amend",
         "bridge.station.reasons",

@@ -10,11 +10,12 @@
 
 A mob under one sheet grows to thousands of tags; written whole with each weighing they would wear a card out, so only
 what changed since the last time is.  An open stay is written when it begins, with every event of its station, and each
-time that it has lasted twice as long as when it was written last: the box may stop at any moment, and a card wears by
-what is written.
+time that it has lasted half as long again as when it was written last: the box may stop at any moment, and a card wears
+by what is written.
 
-Beside a stay stands when it was last seen, in seconds of the machine's own clock, and which boot they count from: that
-clock runs through a restart of the daemon, whatever the wall clock does, and tells how long the box was away.
+Beside a stay stands what stood there last, roughly, since it may be too short for a weight; and when it was last seen,
+in seconds of the machine's own clock, and which boot they count from: that clock runs through a restart of the daemon,
+whatever the wall clock does, and tells how long the box was away.
 """
 
 import json
@@ -36,6 +37,8 @@ JOBS, JOB = "jobs/", "job/"
 BASE, LOG = "jobs-base/", "jobs-log/"
 UNDO = "undo/"
 NOWHERE = "unknown"
+AGAIN = 1.5
+"""An open stay is written again when it has lasted so many times as long."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,10 +51,14 @@ class Run:
 
 @dataclass(frozen=True, slots=True)
 class Left:
-    """A stay that an earlier run left open.  `seen_s` seconds since this boot, None when that was another boot's."""
+    """A stay that an earlier run left open.
+
+    `seen_s` seconds since this boot, None when that was another boot's; `stood_kg` what stood there last, roughly.
+    """
 
     weighing: Weighing
     seen_s: float | None
+    stood_kg: float | None = None
 
     @property
     def offset(self) -> float | None:
@@ -98,7 +105,7 @@ class Carried:
     def _read_left(self, table: dict[str, Any]) -> Left:
         if isinstance(table["weighing"], str):  # as it was kept before the time it was seen was
             return Left(Weighing.model_validate(table), None)
-        return Left(Weighing.model_validate(table["weighing"]), self._seen_s(table))
+        return Left(Weighing.model_validate(table["weighing"]), self._seen_s(table), table.get("stood_kg"))
 
     def _seen_s(self, table: Mapping[str, Any]) -> float | None:
         """Return when something was seen, None when that was in another boot."""
@@ -117,11 +124,13 @@ class Carried:
         jobs = self._jobs(station)
         weighed = self._weighed(station, jobs)
         away_s = self._away_s(self._seen_s(table))
-        known = {name: table[name] for name in ("number", "zero_kg", "habits", "interrupted") if name in table}
+        known = {
+            name: table[name] for name in ("number", "zero_kg", "habits", "interrupted", "stood_kg") if name in table
+        }
         start = f"{UNDO}{station}/"
         undo = {name.removeprefix(start): body for name, body in self._kept.items() if name.startswith(start)}
-        turns_s = (*table.get("turns_s", ()),)
-        memory = replace(Memory(**known), weighed=weighed, jobs=jobs, away_s=away_s, undo=undo, turns_s=turns_s)
+        visits = tuple((*one,) for one in table.get("visits", ()))
+        memory = replace(Memory(**known), weighed=weighed, jobs=jobs, away_s=away_s, undo=undo, visits=visits)
         if (left := self.left.get(station)) is None:
             return memory
         one = left.weighing
@@ -135,6 +144,7 @@ class Carried:
             jobs=jobs,
             interrupted=one.model_dump(mode="json"),
             away_s=self._away_s(left.seen_s),
+            stood_kg=left.stood_kg,
         )
 
     def changes(self, memories: Mapping[str, Memory]) -> dict[str, str | None]:
@@ -204,23 +214,31 @@ class Carried:
     def _short(self, memory: Memory) -> dict[str, object]:
         """Return what is written whole whenever it changes."""
         short: dict[str, object] = {"number": memory.number, "zero_kg": memory.zero_kg, "habits": {**memory.habits}}
-        if memory.turns_s:
-            short["turns_s"] = memory.turns_s
+        if memory.visits:
+            short["visits"] = memory.visits
         if memory.interrupted:
             seen_s = None if memory.away_s is None else round(self._run.began_s - memory.away_s, 3)
             short |= {"interrupted": dict(memory.interrupted), "boot": self._run.boot, "seen_s": seen_s}
+            short["stood_kg"] = memory.stood_kg
         return short
 
-    def open_stays(self, stays: Mapping[str, Weighing | None], offset: float) -> dict[str, str | None]:
+    def open_stays(
+        self,
+        stays: Mapping[str, Weighing | None],
+        offset: float,
+        stood_kg: Mapping[str, float | None] = MappingProxyType({}),
+    ) -> dict[str, str | None]:
         """Return what the journal keeps of open stays, by station; None where none is open.
 
-        `offset` is the wall clock less the machine's own, as their times were made with it.
+        `offset` is the wall clock less the machine's own, as their times were made with it; `stood_kg` what stood there
+        last, roughly.
         """
-        return {station: self._spelled(stay, offset) if stay else None for station, stay in stays.items()}
+        return {name: self._spelled(stay, offset, stood_kg.get(name)) if stay else None for name, stay in stays.items()}
 
-    def _spelled(self, stay: Weighing, offset: float) -> str:
+    def _spelled(self, stay: Weighing, offset: float, stood_kg: float | None) -> str:
         seen_s = round(stay.off.timestamp() - offset, 3)
-        return json.dumps({"weighing": stay.model_dump(mode="json"), "boot": self._run.boot, "seen_s": seen_s})
+        known = {"boot": self._run.boot, "seen_s": seen_s, "stood_kg": stood_kg}
+        return json.dumps({"weighing": stay.model_dump(mode="json"), **known})
 
     def due(self, t: float, stations: Mapping[str, Station]) -> tuple[list[str], bool]:
         """Return the stations whose open stay is to be written now, and whether their memories are too.
@@ -235,7 +253,7 @@ class Carried:
                 continue
             lasted_s = t - view.platform.on
             weighing, before_s = self._written.get(name, ("", 0.0))
-            if weighing != view.weighing or lasted_s >= 2 * before_s:
+            if weighing != view.weighing or lasted_s >= AGAIN * before_s:
                 begun |= weighing != view.weighing
                 self._written[name] = view.weighing, lasted_s
                 names.append(name)

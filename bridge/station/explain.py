@@ -97,7 +97,7 @@ def sum_up(weighing: Weighing) -> str:
 
 def fold(text: str) -> list[str]:
     """Break a long line of the page."""
-    return wrap(text, LINE, subsequent_indent="    ")
+    return wrap(text, LINE, subsequent_indent="    ", break_on_hyphens=False)
 
 
 def _row(name: str, cells: str) -> str:

@@ -3,6 +3,7 @@
 from collections import deque
 from collections.abc import Callable
 from collections.abc import Set as AbstractSet
+from math import inf
 from typing import TypeAlias
 
 from neckyoke.bridge.events import Clock, Data, Event, Flag, Stamper, Weighing, wrap
@@ -10,9 +11,11 @@ from neckyoke.bridge.station.account import Account
 from neckyoke.bridge.station.explain import CURVE, Trace
 from neckyoke.bridge.station.instructions import About
 from neckyoke.bridge.station.reasons import reason
-from neckyoke.bridge.station.record import Record
-from neckyoke.bridge.station.resume import Turns, goes_on, joined
+from neckyoke.bridge.station.record import Record, in_order
 from neckyoke.bridge.station.settings import Memory, Needs, Settings
+from neckyoke.bridge.station.stops.joined import joined
+from neckyoke.bridge.station.stops.same import ANOTHER, SAME, Between, odds_another
+from neckyoke.bridge.station.stops.visits import Visit, Visits
 from neckyoke.bridge.station.tags.verdict import Verdict
 
 KEPT = 300
@@ -49,7 +52,8 @@ class Publisher:
         self._settings, self._stamp, self._account, self._is_final = settings, stamp, account, is_final
         self.interrupted = Weighing.model_validate(memory.interrupted) if memory.interrupted else None
         self.away_s = memory.away_s
-        self.turns = Turns(memory.turns_s)
+        self.stood_kg = memory.stood_kg
+        self.visits = Visits(Visit(*one) for one in memory.visits)
         self.records: dict[int, Record] = {}
         self.traces: dict[int, Trace] | None = None
         self.curve: deque[tuple[float, float]] = deque(maxlen=CURVE)  # (t, kg shown) of the last readings
@@ -57,7 +61,7 @@ class Publisher:
     def add(self, record: Record) -> None:
         """Take the record of a stay that begins."""
         if (before := self.records.get(record.number - 1)) is not None:
-            self.turns.came(before, record, self.unseen_s(before))
+            self.visits.came(before, record, self.unseen_s(before))
         self.records[record.number] = record
         if len(self.records) > KEPT:
             del self.records[next(iter(self.records))]
@@ -94,8 +98,6 @@ class Publisher:
         """Publish a weighing, or its next revision."""
         record.revision += 1
         self._resume(record)
-        if record.revision == 1 and (before := self.records.get(record.number - 1)) is not None:
-            self.turns.left(before, record)
         self._account.take(record)
         weighing = self._spell(record, why)
         past = record.resumes
@@ -153,18 +155,27 @@ class Publisher:
     def _resume(self, record: Record) -> None:
         """Let the first stay of a run go on as the one that the last run left open, if it is the same."""
         past = self.interrupted
-        if past is not None and self._goes_on(past, record, self._spell(record, None)):
-            record.resumes, record.weighing = past, past.weighing
+        if past is not None:
+            odds = self._odds_another(past, record, self._spell(record, None))
+            if odds <= SAME:
+                record.resumes, record.weighing = past, past.weighing
+            elif odds < ANOTHER:
+                record.may_be = past
         self.interrupted = None
 
     def whole(self, record: Record, weighing: Weighing) -> Weighing:
         """Return the weighing of an open stay; one with what an earlier run left unfinished, if that goes on in it."""
         past = self.interrupted
-        goes = past is not None and self._goes_on(past, record, weighing)
-        return joined(past, weighing, self.unseen_s(record)) if past and goes else weighing
+        odds = inf if past is None else self._odds_another(past, record, weighing)
+        if past is not None and odds <= SAME:
+            return joined(past, weighing, self.unseen_s(record))
+        unsure = {Flag.MAYBE_SAME} if odds < ANOTHER else set()
+        return weighing.model_copy(update={"flags": in_order({*weighing.flags} | unsure)})
 
-    def _goes_on(self, past: Weighing, record: Record, now: Weighing) -> bool:
-        return goes_on(past, now, self.unseen_s(record), self.turns.least_s, steps_on=record.steps_on)
+    def _odds_another(self, past: Weighing, record: Record, now: Weighing) -> float:
+        stood = record.stood
+        between = Between(self.unseen_s(record), stood.steps_on, (self.stood_kg, stood.first_kg))
+        return odds_another(past, now, between, self.visits)
 
     def unseen_s(self, record: Record) -> float | None:
         """Return for how long what an earlier run left unfinished was unseen when this stay began."""
@@ -173,7 +184,7 @@ class Publisher:
     def leave(self, record: Record) -> None:
         """Leave a stay unfinished that ended with the run: its animal may still stand there when the next begins."""
         if record.off is not None and Flag.INTERRUPTED in record.platform_flags:
-            self.interrupted, self.away_s = record.published, -record.off
+            self.interrupted, self.away_s, self.stood_kg = record.published, -record.off, record.stood.last_kg
 
     def _spell(self, record: Record, why: str | None) -> Weighing:
         return record.as_weighing(

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from neckyoke.bridge.events import DoseSaid, Finding, Flag, Settled, Stamper, Tag, Weighing, Weight
 from neckyoke.bridge.station.instructions import Dosed, Found, Value
+from neckyoke.bridge.station.platform.happenings import UNSEEN, Stood
 from neckyoke.bridge.station.tags.verdict import Verdict
 from neckyoke.protocols.tagcode import TEST_COUNTRY, TagCode
 
@@ -29,7 +30,7 @@ class Record:
     weight: Weight = NONE
     platform_flags: tuple[Flag, ...] = ()
     in_sight: bool = True  # its first foot was seen; else:
-    steps_on: bool = False  # not all its feet were on yet as listening began
+    stood: Stood = UNSEEN
     verdict: Verdict | None = None
     code_before: TagCode | None = None  # the tag of the stay before this one
     visual: str | None = None
@@ -41,6 +42,7 @@ class Record:
     told: int = 0
     published: Weighing | None = None
     resumes: Weighing | None = None  # what the last run made of the same stay
+    may_be: Weighing | None = None  # what it left, where nobody can tell whether that was this animal
 
     @property
     def code(self) -> TagCode | None:
@@ -66,6 +68,8 @@ class Record:
         flags = {*self.platform_flags, *(self.verdict.flags if self.verdict else ())}
         if self.code is not None and self.code_before not in {None, self.code}:
             flags.discard(Flag.CAME_BACK)  # the weights are alike, but another animal stood there before
+        if self._may_be_same:
+            flags.add(Flag.MAYBE_SAME)
         if self.voided:
             flags.add(Flag.VOIDED)
         if self.paused:
@@ -75,6 +79,13 @@ class Record:
             if weighed.get(str(self.code), self.weighing) != self.weighing and self.claims:
                 flags.add(Flag.REPEAT)
         return in_order(flags)
+
+    @property
+    def _may_be_same(self) -> bool:
+        """Whether it may be the animal that the last run left: a person's word on its tag may have told."""
+        past, verdict = self.may_be, self.verdict
+        told = verdict is not None and Flag.BY_PERSON in verdict.flags and verdict.code is not None
+        return past is not None and not (told and past.tag is not None and past.tag.id != str(self.code))
 
     def as_weighing(self, stamp: Stamper, weighed: Mapping[str, str], why: str | None, *, final: bool) -> Weighing:
         """Return the weighing as published; the stay has ended."""

@@ -60,8 +60,9 @@ class Memory:
     of the last jobs which weighing each animal has (`Account`), `jobs` of the jobs themselves; `habits` maps each
     reader to what was learned of it; `interrupted` is the weighing that an earlier run left unfinished, while its
     animal may still stand there, and `away_s` for how long it was unseen when this run began, None when not known;
-    `undo` tells by request what each changed, so that it can be taken back; `turns_s` how long it took lately from one
-    animal to the next (`resume.Turns`).
+    `stood_kg` is what stood there last then, roughly; `undo` tells by request what each changed, so that it can be
+    taken back; `visits` how long the last animals stood there, how soon the next ones did, and what they weighed
+    (`Visits`).
     """
 
     number: int = 0
@@ -71,5 +72,6 @@ class Memory:
     habits: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     interrupted: Mapping[str, Any] | None = None
     away_s: float | None = None
+    stood_kg: float | None = None
     undo: Mapping[str, str] = field(default_factory=dict)
-    turns_s: tuple[float, ...] = ()
+    visits: tuple[tuple[float, float, float | None], ...] = ()

@@ -259,7 +259,8 @@ class Station:
             habits=self._pairing.habits,
             interrupted=past.model_dump(mode="json") if past else None,
             away_s=self._publisher.away_s if past else None,
-            turns_s=self._publisher.turns.lately_s,
+            stood_kg=self._publisher.stood_kg if past else None,
+            visits=self._publisher.visits.lately,
         )
 
     @property
@@ -274,7 +275,7 @@ class Station:
             off=ended.off,
             weight=ended.weight,
             platform_flags=ended.flags,
-            steps_on=ended.steps_on,
+            stood=ended.stood,
             verdict=record.verdict or self._pairing.believe(record.number, ended.off),
             revision=1,
         )
@@ -310,10 +311,10 @@ class Station:
                     record.verdict = self._pairing.believe(number, at)
                     record.code_before = self._code_of(number - 1)
                     events += self._publisher.settled(at, record)
-                case Ended(number, _, settled, off, weight, flags, steps_on):
+                case Ended(number, _, settled, off, weight, flags, stood):
                     record = self._publisher.records[number]
                     record.settled, record.off, record.weight, record.platform_flags = settled, off, weight, flags
-                    record.steps_on = steps_on
+                    record.stood = stood
                     record.code_before = self._code_of(number - 1)
                     events += self._publisher.changed(off, self._pairing.ended(number, off))
                 case ZeroMoved(number, at, weight, flags):

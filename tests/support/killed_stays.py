@@ -9,9 +9,7 @@ import asyncio
 import random
 import shutil
 import tempfile
-from collections import Counter, defaultdict
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
@@ -24,19 +22,18 @@ from neckyoke.bridge.journal.herd_tables import HerdReading
 from neckyoke.bridge.journal.reading import read_only
 from neckyoke.protocols.decoder import scale_decoder
 from neckyoke.protocols.readings import WeightReading
-from neckyoke.simulators.crush.walk import Stay
 from neckyoke.simulators.scenario import Scenario
 from neckyoke.simulators.yard import Yard
 from tests.support.daemon import CONFIG
 from tests.support.herd_agreement import disagreements
 from tests.support.power_day import in_memory
+from tests.support.stay_toll import StayToll, count, plan
 
 WALL = datetime.fromisoformat("2026-11-24T02:11:00Z").timestamp()
 BOOT_S = 1000.0
 TICK_S = 0.1
 JOURNAL = "neckyoke.db"
 SHEET = 'title = "Autumn"\n[[treatments]]\nname = "oral drench"\nml = 10\nwithhold_days = 28\n'
-SURE_S, LIKELY_S = 1.0, 0.8
 
 
 @dataclass(slots=True)
@@ -45,19 +42,6 @@ class Case:
 
     tags: bool
     synchronised: bool
-
-
-@dataclass(slots=True)
-class StayToll:
-    """Stays, and how many of them had exactly one weighing or none, by what became of them."""
-
-    kills: int = 0
-    none: Counter[str] = field(default_factory=Counter)
-    stays: Counter[str] = field(default_factory=Counter)
-    right: Counter[str] = field(default_factory=Counter)
-    wrong: list[str] = field(default_factory=list)
-    disagree: list[str] = field(default_factory=list)
-    """Where herd book and journal did not agree, after a kill or at the end."""
 
 
 class _Box:
@@ -120,23 +104,9 @@ def _beside(journal: Path) -> Path:
     return folder / journal.name
 
 
-def _plan(chance: random.Random, stay: Stay) -> list[tuple[float, float]]:
-    """Draw one or two kills within a stay: each so long after its first foot, and for how long the box is away."""
-    length_s = stay.off_t - stay.on_t
-    kills = []
-    at = chance.choice((chance.uniform(0.0, 1.5), chance.uniform(0.0, length_s)))
-    for _ in range(chance.choice((1, 1, 2))):
-        away_s = chance.choice((chance.uniform(0.3, 1.0), chance.uniform(2.0, 8.0)))
-        kills.append((at, away_s))
-        at += away_s + chance.choice((chance.uniform(0.1, 1.5), chance.uniform(0.5, 6.0)))
-        if at >= length_s:
-            break
-    return kills
-
-
 async def _day(folder: Path, case: Case, yard: Yard, seed: int, toll: StayToll) -> None:
     chance = random.Random(seed)
-    plans = {stay.number: _plan(chance, stay) for stay in yard.truth[1:-1] if chance.random() < 0.8}
+    plans = {stay.number: plan(chance, stay) for stay in yard.truth[1:-1] if chance.random() < 0.8}
     gaps = sorted(
         (stay.on_t + at, stay.on_t + at + away_s)
         for stay in yard.truth
@@ -182,50 +152,9 @@ async def _day(folder: Path, case: Case, yard: Yard, seed: int, toll: StayToll) 
     toll.disagree += [
         f"{one}: seed {seed}, {case}" for one in box.disagree + disagreements(box.folder / JOURNAL, ended=True)
     ]
-    _count(yard.truth, shown, done, [read_event(body).data for body in bodies], toll, f"seed {seed}, {case}")
-
-
-def _count(
-    truth: list[Stay],
-    shown: Mapping[int, float],
-    gaps: list[tuple[float, float]],
-    found: list[object],
-    toll: StayToll,
-    of: str,
-) -> None:
-    """Give each weighing to the stay it overlaps most, and count each stay's."""
-    of_stay: dict[int, list[Weighing]] = defaultdict(list)
-    for one in found:
-        assert isinstance(one, Weighing)
-        on, off = one.on.timestamp() - WALL, one.off.timestamp() - WALL
-        best = max(truth, key=lambda stay: min(off, stay.off_t) - max(on, stay.on_t))
-        of_stay[best.number].append(one)
-    for stay in truth:
-        kind = _kind(stay, shown.get(stay.number, stay.off_t), gaps)
-        toll.stays[kind] += 1
-        toll.right[kind] += len(of_stay[stay.number]) == 1
-        toll.none[kind] += not of_stay[stay.number]
-        if len(of_stay[stay.number]) != 1:
-            has = [f"{one.number}: {one.weight.kg} {one.weight.grade} {[*one.flags]}" for one in of_stay[stay.number]]
-            near = [gap for gap in gaps if gap[1] > stay.on_t - 30 and gap[0] < stay.off_t + 30]
-            toll.wrong.append(f"{kind}: {of}, stay {stay.number} from {stay.on_t:.2f}, away {near}, has {has}")
-
-
-def _kind(stay: Stay, shown_t: float, gaps: list[tuple[float, float]]) -> str:
-    """Name what happened to a stay: for how long it was heard at a stretch, and how often the box was killed in it.
-
-    It can be heard from `shown_t` on, when the indicator first shows half the smallest animal: a foot that is put down
-    presses by and by.
-    """
-    within = [gap for gap in gaps if gap[0] < stay.off_t and gap[1] > stay.on_t]
-    if not within:
-        return "no kill"
-    edges = [shown_t, *(moment for gap in within for moment in gap), stay.off_t]
-    heard_s = max(off - on for on, off in zip(edges[::2], edges[1::2], strict=True))
-    length = "1 s or more" if heard_s >= SURE_S else "0.8 to 1 s" if heard_s >= LIKELY_S else "less than 0.8 s"
-    gone = ", gone when the box was back" if within[-1][1] >= stay.off_t else ""
-    came = ", came while it was away" if within[0][0] < stay.on_t else ""
-    return f"heard {length}, {len(within)} kill{'s' * (len(within) > 1)}{came}{gone}"
+    found = (read_event(body).data for body in bodies)
+    weighings = (one for one in found if isinstance(one, Weighing))
+    count(yard.truth, shown, done, weighings, toll, f"seed {seed}, {case}", WALL)
 
 
 def kill_within_stays(kills: int, seed: int, animals: int = 25, scenario: str = "calm") -> StayToll:

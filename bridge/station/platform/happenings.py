@@ -1,7 +1,7 @@
 """What happens on a platform: the weight side's answers, in order, each with its own time."""
 
 from dataclasses import dataclass
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from neckyoke.bridge.events import Attention, Flag, Weight
 
@@ -29,12 +29,25 @@ class SettledAt:
     flags: tuple[Flag, ...] = ()
 
 
+class Stood(NamedTuple):
+    """How it stood there, for what a stop of the box leaves open.
+
+    `steps_on`: it was on at the start, and had not all its feet there yet.  `first_kg` and `last_kg` are what stood
+    still there for a moment first and last, roughly, None where nothing did.
+    """
+
+    steps_on: bool = False
+    first_kg: float | None = None
+    last_kg: float | None = None
+
+
+UNSEEN = Stood()
+"""Nothing of it was seen."""
+
+
 @dataclass(frozen=True, slots=True)
 class Ended:
-    """A stay ended at `off`; `settled` is when it first settled, None when it never did.
-
-    `steps_on`: it was on at the start, and had not all its feet there yet.
-    """
+    """A stay ended at `off`; `settled` is when it first settled, None when it never did."""
 
     number: int
     on: float
@@ -42,7 +55,7 @@ class Ended:
     off: float
     weight: Weight
     flags: tuple[Flag, ...] = ()
-    steps_on: bool = False
+    stood: Stood = UNSEEN
 
 
 @dataclass(frozen=True, slots=True)

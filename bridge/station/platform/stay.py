@@ -7,7 +7,7 @@ from typing import TypeGuard
 
 from neckyoke.bridge.events import Flag, Grade, Weight
 from neckyoke.bridge.station.platform.dip import Dip
-from neckyoke.bridge.station.platform.happenings import Ended
+from neckyoke.bridge.station.platform.happenings import Ended, Stood
 from neckyoke.bridge.station.platform.lasting import lasted
 from neckyoke.bridge.station.platform.zero import HELD_QUIET_S, MOVED_QUIET_S, Zero
 from neckyoke.bridge.station.settings import Settings
@@ -264,7 +264,11 @@ class Stay:
         weight = self.spell(found)
         if self._may_be_half(found, flags):
             weight = weight.model_copy(update={"grade": worse(weight.grade, "poor")})
-        return Ended(self.number, self.on, self.settled, off, weight, _in_order(flags), self._steps_on())
+        return Ended(self.number, self.on, self.settled, off, weight, _in_order(flags), self._stood())
+
+    def _stood(self) -> Stood:
+        first, last = (self.settling.stood_kg(last=last) for last in (False, True))
+        return Stood(self._steps_on(), _rounded(first), _rounded(last))
 
     def _steps_on(self) -> bool:
         """Return whether it was on at the start and stepped on then: it weighed clearly more a second later."""

@@ -23,6 +23,7 @@ class View:
     moving: bool | None
     overload: bool
     last_t: float | None  # of the last reading
+    stood_kg: float | None = None  # what stood still there for a moment last, roughly
 
 
 def view_of(state: State, stay: Stay | None, last: tuple[float, WeightReading] | None, zero: Zero) -> View:
@@ -41,4 +42,5 @@ def view_of(state: State, stay: Stay | None, last: tuple[float, WeightReading] |
         moving=None if reading is None or reading.stable is None else not reading.stable,
         overload=reading is not None and reading.condition is Condition.OVERLOAD,
         last_t=last[0] if last else None,
+        stood_kg=stay.settling.stood_kg(last=True) if stay else None,
     )

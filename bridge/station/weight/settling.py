@@ -16,6 +16,8 @@ LOOK_BINS, LOOK_AGAIN_BINS = 2, 5
 """Bins between looks, before and after the first weight."""
 SUPERSEDES = 1.05
 """A later level this many times the first is another level."""
+STOOD_BINS, STOOD_WITHIN, STOOD = 8, 33, 0.03
+"""What stood still for so many bins, both halves of them alike within this share; looked for in so many."""
 
 
 class Settling:
@@ -50,6 +52,17 @@ class Settling:
     def lately_kg(self) -> float:
         """Return the median of the last second: what stands there now, kicks aside."""
         return median(self.track.bins(10))
+
+    def stood_kg(self, *, last: bool) -> float | None:
+        """Return what stood still here for a moment first, or last, roughly; None where nothing did in the time."""
+        bins = self.track.bins(STOOD_WITHIN) if last else self.track.bins()[:STOOD_WITHIN]
+        starts = range(len(bins) - STOOD_BINS + 1)
+        for start in reversed(starts) if last else starts:
+            half = start + STOOD_BINS // 2
+            level = median(bins[start : start + STOOD_BINS])
+            if abs(median(bins[start:half]) - median(bins[half : start + STOOD_BINS])) <= STOOD * level:
+                return level
+        return None
 
     def sank(self) -> None:
         """Accept that less stands there now, and has for long."""

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from neckyoke.bridge.station.resume import WHY
+from neckyoke.bridge.station.stops.visits import WHY
 from neckyoke.simulators.wires.ends import PtyEnd
 from neckyoke.simulators.yard import Yard
 from tests.support.crush import STEERS

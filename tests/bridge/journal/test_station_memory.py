@@ -17,11 +17,12 @@ from tests.support.events import DAY, weighing
 
 TAGS = st.sampled_from([f"999{number:012d}" for number in range(6)])
 JOBS = st.sampled_from(["", "job 1", "job 2"])
+SECONDS = st.floats(0.1, 99.0).map(lambda s: round(s, 1))
 MEMORY = st.builds(
     Memory,
     number=st.integers(0, 9),
     zero_kg=st.none() | st.floats(-5, 5).map(lambda kg: round(kg, 2)),
-    turns_s=st.lists(st.floats(0.1, 99.0).map(lambda s: round(s, 1)), max_size=20).map(tuple),
+    visits=st.lists(st.tuples(SECONDS, SECONDS, st.none() | st.integers(30, 900).map(float)), max_size=20).map(tuple),
     habits=st.dictionaries(
         st.sampled_from(["race", "gate"]), st.dictionaries(st.sampled_from(["share"]), st.just(0.4))
     ),
@@ -107,18 +108,20 @@ def test_how_long_the_box_was_away_is_known_within_one_boot(boot: str, away_s: f
     stay = weighing(7)
     offset = stay.off.timestamp() - 110.0  # it was last seen 110 s after the boot
     write(journal, Carried(journal, run=Run(boot, 100.0)).changes({"crush": Memory(number=7)}))
-    rows = Carried(journal, run=Run(boot, 100.0)).open_stays({"crush": stay, "race": None}, offset)
+    rows = Carried(journal, run=Run(boot, 100.0)).open_stays({"crush": stay, "race": None}, offset, {"crush": 317.5})
     assert rows["race"] is None
     assert rows["crush"] is not None
 
     carried = Carried(journal, {"crush": rows["crush"]}, Run("a" if boot == "b" else boot, 150.0))
 
-    assert (carried.memory("crush").interrupted, carried.memory("crush").away_s) == (INTERRUPTED, away_s)
+    memory = carried.memory("crush")
+    assert (memory.interrupted, memory.away_s, memory.stood_kg) == (INTERRUPTED, away_s, 317.5)
     assert carried.left["crush"].weighing == stay
     assert carried.left["crush"].offset == (None if away_s is None else pytest.approx(offset))
     write(journal, carried.changes({"crush": carried.memory("crush")}))  # and stopped once more before it is known
     again = Carried(journal, run=Run("a" if boot == "b" else boot, 170.0)).memory("crush")
     assert (again.interrupted, again.away_s) == (INTERRUPTED, None if away_s is None else away_s + 20.0)
+    assert again.stood_kg == 317.5
 
 
 def test_a_stay_kept_by_an_older_version_is_read() -> None:
@@ -136,7 +139,7 @@ def test_a_stay_that_makes_no_sense_is_said_and_passed(body: str) -> None:
     assert carried.memory("crush") == Memory()
 
 
-def test_an_open_stay_is_written_when_it_begins_and_each_time_it_has_lasted_twice_as_long() -> None:
+def test_an_open_stay_is_written_when_it_begins_and_each_time_it_has_lasted_half_as_long_again() -> None:
     settings = Settings("larkmoor", "crush", "indicator")
     station = Station(settings, lambda t: Stamp(DAY + timedelta(seconds=t), Clock.SYNCHRONISED), Memory())
     carried = Carried({})
@@ -147,10 +150,10 @@ def test_an_open_stay_is_written_when_it_begins_and_each_time_it_has_lasted_twic
         due, with_memory = carried.due(t, {"crush": station})
         if due or with_memory:
             written.append((due, with_memory, round(t - 2.0, 1)))
-    assert written == [(["crush"], at_s == 0.7, at_s) for at_s in (0.7, 1.5, 3.0, 6.0, 12.0, 24.0)]
+    assert written == [(["crush"], at_s == 0.7, at_s) for at_s in (0.7, 1.1, 1.7, 2.6, 3.9, 5.9, 8.9, 13.4, 20.1, 30.2)]
 
 
-def test_the_turn_before_a_stay_is_known_to_the_journal_as_the_stay_begins() -> None:
+def test_the_visit_before_a_stay_is_known_to_the_journal_as_the_stay_begins() -> None:
     settings, stamp = Settings("larkmoor", "crush", "indicator"), Stamp(DAY, Clock.SYNCHRONISED)
     carried, journal = Carried({}), dict[str, str]()
     station = Station(settings, lambda _: stamp, Memory())
@@ -159,10 +162,11 @@ def test_the_turn_before_a_stay_is_known_to_the_journal_as_the_stay_begins() -> 
         station.feed(t, "indicator", WeightReading(318.0 if 20 <= n < 100 or n >= 140 else 0.0))
         if carried.due(t, {"crush": station})[1]:
             write(journal, carried.changes({"crush": station.memory}))
-    assert Carried(journal).memory("crush").turns_s == (12.0,)
+    (visit,) = Carried(journal).memory("crush").visits
+    assert [*visit] == [8.0, 12.0, pytest.approx(318.0)]
 
 
-def test_a_memory_kept_by_an_older_version_is_taken_over_and_knows_no_turns() -> None:
+def test_a_memory_kept_by_an_older_version_is_taken_over_and_knows_no_visits() -> None:
     older = json.dumps({"number": 41, "zero_kg": 0.5, "habits": {"race": {"share": 0.4}}})
     carried = Carried({"memory/crush": older})
     memory = carried.memory("crush")

@@ -10,6 +10,7 @@ from neckyoke.bridge.station.instructions import Dosed, Found
 from neckyoke.bridge.station.record import Record, code_flags, dose_said, not_given, tag
 from neckyoke.bridge.station.tags.verdict import Verdict
 from neckyoke.protocols.tagcode import TagCode
+from tests.support import events
 
 ONE, OTHER = TagCode(999, 112233), TagCode(999, 445566)
 START = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
@@ -36,6 +37,31 @@ def test_another_tag_before_shows_that_nobody_came_back(
     code: TagCode | None, before: TagCode | None, *, came_back: bool
 ) -> None:
     assert (Flag.CAME_BACK in _record(code, before).flags({})) is came_back
+
+
+@pytest.mark.parametrize(
+    ("past", "code", "flags", "marked"),
+    [
+        (None, ONE, (), False),
+        (str(ONE), ONE, (), True),
+        (str(ONE), OTHER, (), True),  # nobody could tell with that known
+        (None, None, (Flag.BY_PERSON,), False),
+        (str(ONE), ONE, (Flag.BY_PERSON,), True),
+        (str(ONE), OTHER, (Flag.BY_PERSON,), False),
+        (str(ONE), None, (Flag.BY_PERSON,), True),  # a person said that it wears none: they may have meant either
+        ("", OTHER, (Flag.BY_PERSON,), True),  # of the one before nothing is known
+    ],
+)
+def test_that_it_may_be_the_one_before_stands_until_a_person_says_another_tag(
+    past: str | None, code: TagCode | None, flags: tuple[Flag, ...], *, marked: bool
+) -> None:
+    record = _record(code, None)
+    record.verdict = Verdict(number=2, code=code, flags=flags)
+    before = events.weighing(1, tag=past)
+    record.may_be = None if past is None else before if past else before.model_copy(update={"tag": None})
+    assert (Flag.MAYBE_SAME in record.flags({})) is marked
+    record.verdict = None
+    assert (Flag.MAYBE_SAME in record.flags({})) is (past is not None)
 
 
 def stamp(t: float) -> Stamp:

@@ -120,8 +120,8 @@ def test_what_was_on_at_the_start_may_have_been_on_its_way_up(
     assert isinstance(began, Began)
     assert began.in_sight is in_sight
     assert on.open is not None
-    assert on.open.steps_on is steps_on
-    assert only(on.finish(9.0)).steps_on is steps_on
+    assert on.open.stood.steps_on is steps_on
+    assert only(on.finish(9.0)).stood.steps_on is steps_on
 
 
 @pytest.mark.parametrize(("begins_kg", "steps_on"), [(90.0, True), (400.0, False)])
@@ -130,7 +130,7 @@ def test_that_it_steps_on_is_known_as_soon_as_it_has_begun(begins_kg: float, *, 
     (began,) = feed(on, (0.3, begins_kg), (0.5, 400.0))
     assert isinstance(began, Began)
     assert on.open is not None
-    assert on.open.steps_on is steps_on
+    assert on.open.stood.steps_on is steps_on
 
 
 @pytest.mark.parametrize(("over", "grade"), [(0, "good"), (1, "fair"), (10, "fair"), (30, "poor")])

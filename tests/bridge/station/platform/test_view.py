@@ -39,6 +39,29 @@ def test_an_animal_that_stands_has_a_number_its_beginning_and_once_settled_its_w
     assert (gone.state, gone.number, gone.on, gone.settled_kg, gone.grade, gone.kg) == ("empty", *[None] * 4, 0.0)
 
 
+@pytest.mark.parametrize(
+    ("shown", "stood_kg"),
+    [
+        (((0.9, 300.0),), (300.0, 300.0)),
+        (((0.4, 300.0), (0.4, 250.0)), (None, None)),  # it began, and did not stand still for long enough
+        (((1.0, 200.0), (2.0, 300.0)), (200.0, 300.0)),
+        (((1.0, 200.0), (2.0, 300.0), (0.3, 200.0)), (200.0, 300.0)),
+        (((2.0, 300.0), *((0.1, 300.0 - 5.0 * n) for n in range(40))), (300.0, None)),  # it sinks for too long
+    ],
+)
+def test_what_stood_still_for_a_moment_first_and_last_is_known_before_a_weight_is(
+    shown: tuple[tuple[float, float], ...], stood_kg: tuple[float | None, float | None]
+) -> None:
+    on = platform(Memory(zero_kg=1.0))
+    feed(on, (2, 1.0), *((s, kg + 1.0) for s, kg in shown))
+    seen, ended = on.view, on.open
+    assert ended is not None
+    assert (ended.stood.first_kg, ended.stood.last_kg) == stood_kg
+    assert seen.stood_kg == stood_kg[1]
+    feed_from(on, 20.0, (2, 1.0))
+    assert on.view.stood_kg is None
+
+
 def test_a_settled_weight_is_shown_to_ten_grams() -> None:
     on = platform()
     feed(on, (2, 0.0), *[(0.1, 300.0 + n % 3 / 10) for n in range(50)])

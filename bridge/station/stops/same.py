@@ -1,0 +1,105 @@
+"""Whether what stands there when the box is back is the animal that stood there when it stopped.
+
+A box that stops while an animal stands on the platform ends that stay as one weighing, flagged `interrupted`.  When it
+starts again something may stand there: the same animal, or another that came meanwhile.  It is the same only if it was
+on at the start, and the box was not away for longer than animals stand there.  Then everything that is known is weighed
+together, each as how many times likelier it makes another animal than the same one (a naive Bayes classifier: the
+factors are multiplied as if each spoke for itself alone):
+
+    time      what the station's own visits say (`Visits`), where it is known how long the box was away
+    stepping  what steps on as the box is back put its first foot there just now, unless the other was coming on too
+    weight    how well both agree, beside how many of the mob could pass for it; a poor weight says less, and where a
+              part has none at all what stood there still for a moment is taken
+    tags      where both have one; one that is doubtful, or that a person gave, says little or nothing
+
+Taken for the same is what is three times as likely to be (`SAME`): a weighing too many is seen, one too few is
+lost.  What is another twenty times as likely (`ANOTHER`) is weighed as that.  Between them nobody can tell: it is
+weighed as another, and flagged `maybe-same`, so that a person looks.  However often the box stops, each part is held
+against all that came before it.
+"""
+
+from dataclasses import dataclass
+from math import inf, log
+
+from neckyoke.bridge.events import Clock, Flag, Weighing
+from neckyoke.bridge.station.stops.visits import ALIKE, STEPPED_S, Visits, came_in_sight
+
+STOP_S = 300.0
+"""An animal does not stand there for longer than this while the box is away."""
+SAME, ANOTHER = 0.33, 20.0
+"""At most so many times likelier another it is the same; so many times, and it is another."""
+COMING_ON_S = 4.0
+"""Hardly one takes longer from the first foot to all of them, a pause half on included."""
+WHO_KNOWS = 10.0
+"""Where nobody knows how long the box was away another is so many times likelier."""
+STEPS_ON = 20.0
+"""What steps on as the box is back is so many times likelier another."""
+TRUSTED, ROUGH = (0.85, 0.96, 0.99, 0.995, 1.0), (0.55, 0.75, 0.88, 0.94, 1.0)
+"""Of two weights of one animal in two parts of a stay so many are within the shares of `ALIKE`, or further apart: where
+both promise something, and where one is poor or only what stood there.  From simulated yards, no other source."""
+TAGS_SAME, TAGS_DIFFER = (0.025, 0.15), (30.0, 3.0)
+"""The same tag, and another, where both are sure, and where one is not: a reader hears the neighbours too."""
+UNSURE = frozenset({Flag.TAG_DOUBTFUL, Flag.TWO_TAGS})
+"""A tag so flagged is of a part too short to be sure of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Between:
+    """What is known of a stop beside the weighings of both parts.
+
+    `away_s` is for how long nobody saw the platform, as a clock that ran through told it; None where none did.
+    `steps_on`: not all its feet were on yet as this run began.  `stood_kg` what stood there last in the one part, and
+    first in the other, roughly, each None where nothing stood still.
+    """
+
+    away_s: float | None
+    steps_on: bool = False
+    stood_kg: tuple[float | None, float | None] = (None, None)
+
+
+def odds_another(past: Weighing, now: Weighing, between: Between, visits: Visits) -> float:
+    """Return how many times likelier the first stay of this run is another animal's than of the one that was left."""
+    away_s = between.away_s
+    if away_s is None and past.clock is now.clock is Clock.SYNCHRONISED and past.off <= now.on:
+        away_s = (now.on - past.off).total_seconds()
+    if Flag.ON_AT_START not in now.flags or (away_s is not None and away_s > STOP_S):
+        return inf
+    weights = _weights(past, now, between.stood_kg, visits)
+    return _time(past, now, away_s, between.steps_on, visits) * weights * _tags(past, now)
+
+
+def _time(past: Weighing, now: Weighing, away_s: float | None, steps_on: bool, visits: Visits) -> float:  # noqa: FBT001
+    if away_s is None:
+        return WHO_KNOWS
+    seen_s, in_sight = (past.off - past.on).total_seconds(), came_in_sight(past)
+    left = Flag.INTERRUPTED not in now.flags  # else it may have stood there for longer
+    odds = visits.odds_another(
+        seen_s if in_sight else None,
+        away_s,
+        (now.off - now.on).total_seconds() if left else None,
+        0.0 if steps_on else STEPPED_S,
+    )
+    comes_on = in_sight and seen_s + away_s <= COMING_ON_S
+    return odds * (STEPS_ON if steps_on and not comes_on else 1.0)
+
+
+def _weights(past: Weighing, now: Weighing, stood_kg: tuple[float | None, float | None], visits: Visits) -> float:
+    trusted = not {past.weight.grade, now.weight.grade} & {"poor", "none"}
+    before, after = (one.weight.kg or stood for one, stood in zip((past, now), stood_kg, strict=True))
+    if not before or not after or min(before, after) <= 0:
+        return 1.0
+    apart = abs(log(after / before))
+    same_below = mob_below = 0.0
+    for within, same in zip((*(within for within, _ in ALIKE), inf), TRUSTED if trusted else ROUGH, strict=True):
+        mob = 1.0 if within == inf else visits.share_alike(after, within)
+        if apart <= within:
+            return (mob - mob_below) / (same - same_below)
+        same_below, mob_below = same, mob
+    raise AssertionError("nothing is further apart than any")
+
+
+def _tags(past: Weighing, now: Weighing) -> float:
+    if past.tag is None or now.tag is None or Flag.BY_PERSON in past.flags:
+        return 1.0  # the tag that a person gave need not be the one that is heard
+    factors = TAGS_SAME if past.tag.id == now.tag.id else TAGS_DIFFER
+    return factors[bool(UNSURE & {*past.flags, *now.flags})]
