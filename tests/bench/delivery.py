@@ -47,6 +47,7 @@ from tests.support.stay_toll import StayToll
 
 KILLS = 100
 KILLS_WITHIN = 1000
+QUIET = 20
 BACKLOG = 100_000
 STAYS = 500
 PACE = 10.0
@@ -101,8 +102,10 @@ def stays_killed(_folder: Path) -> None:
     assert not toll.disagree, toll.disagree[:3]
     assert not sum(count for kind, count in toll.none.items() if "1 s or more" in kind or kind == "no kill")
     _told(toll, "calm")
-    for scenario in ("larkmoor", "no-gap", "sheep"):  # quick turns, which each station learns of itself; a mob alike
-        _told(kill_within_stays(KILLS_WITHIN // 2, seed=0, scenario=scenario), scenario)
+    for scenario in ("calm", "larkmoor", "no-gap", "sheep"):  # a mob of one weight, quick turns, and quicker ones
+        for quiet in (0, QUIET) if scenario != "calm" else (QUIET,):
+            toll = kill_within_stays(KILLS_WITHIN // 2, seed=0, scenario=scenario, quiet=quiet)
+            _told(toll, f"{scenario}, {quiet} animals seen before")
 
 
 def _told(toll: StayToll, scenario: str) -> None:

@@ -104,9 +104,9 @@ def _beside(journal: Path) -> Path:
     return folder / journal.name
 
 
-async def _day(folder: Path, case: Case, yard: Yard, seed: int, toll: StayToll) -> None:
+async def _day(folder: Path, case: Case, yard: Yard, seed: int, toll: StayToll, quiet: int) -> None:
     chance = random.Random(seed)
-    plans = {stay.number: plan(chance, stay) for stay in yard.truth[1:-1] if chance.random() < 0.8}
+    plans = {stay.number: plan(chance, stay) for stay in yard.truth[max(1, quiet) : -1] if chance.random() < 0.8}
     gaps = sorted(
         (stay.on_t + at, stay.on_t + at + away_s)
         for stay in yard.truth
@@ -157,12 +157,15 @@ async def _day(folder: Path, case: Case, yard: Yard, seed: int, toll: StayToll) 
     count(yard.truth, shown, done, weighings, toll, f"seed {seed}, {case}", WALL)
 
 
-def kill_within_stays(kills: int, seed: int, animals: int = 25, scenario: str = "calm") -> StayToll:
-    """Let days of a scenario pass, of each kind in turn, until there were so many kills."""
+def kill_within_stays(kills: int, seed: int, animals: int = 25, scenario: str = "calm", quiet: int = 0) -> StayToll:
+    """Let days of a scenario pass, of each kind in turn, until there were so many kills.
+
+    Each is a station's first day; it learns from `quiet` animals more before the first kill.
+    """
     toll = StayToll()
     while toll.kills < kills:
         case = Case(tags=seed % 2 == 0, synchronised=seed // 2 % 2 == 0)
         with tempfile.TemporaryDirectory(dir=in_memory()) as folder:
-            asyncio.run(_day(Path(folder), case, Yard.named(scenario, seed, animals), seed, toll))
+            asyncio.run(_day(Path(folder), case, Yard.named(scenario, seed, animals + quiet), seed, toll, quiet))
         seed += 1
     return toll
