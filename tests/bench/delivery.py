@@ -91,7 +91,7 @@ def daemon(folder: Path) -> None:
 def stays_killed(_folder: Path) -> None:
     """Kill a thousand times within stays; none that was heard for a second may be without a weighing.
 
-    Nor may more than one in a thousand have two of which neither is marked as perhaps the other's.
+    Of two neither may be unmarked, and in quicker yards none be without one, but for one in 200.
     """
     structlog.configure(wrapper_class=structlog.make_filtering_bound_logger(logging.CRITICAL))
     toll = kill_within_stays(KILLS_WITHIN, seed=0)
@@ -115,7 +115,7 @@ def _told(toll: StayToll, scenario: str) -> None:
     more = every - right - none
     print(f"    {scenario}, {toll.kills} kills: of {every} heard for 1 s or more {right} have exactly one,", end=" ")
     print(f"{none} none, {more} two; of these {more - unmarked} are marked as perhaps the same")
-    assert unmarked <= max(1, every // 1000), toll.wrong
+    assert max(none, unmarked) <= max(1, every // 200), toll.wrong
 
 
 def resident_mib() -> float:

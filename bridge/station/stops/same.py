@@ -9,10 +9,10 @@ factors are multiplied as if each spoke for itself alone):
     time      what the station's own visits say (`Visits`), where it is known how long the box was away
     stepping  what steps on as the box is back put its first foot there just now, unless the other was coming on too
     weight    how well both agree, beside how many of the mob could pass for it; a poor weight says less, and where a
-              part has none at all what stood there still for a moment is taken
+              part has none at all what stood there still for a moment may speak against it, never for it
     tags      where both have one; one that is doubtful, or that a person gave, says little or nothing
 
-Taken for the same is what is three times as likely to be (`SAME`): a weighing too many is seen, one too few is
+Taken for the same is what is five times as likely to be (`SAME`): a weighing too many is seen, one too few is
 lost.  What is another twenty times as likely (`ANOTHER`) is weighed as that.  Between them nobody can tell: it is
 weighed as another, and flagged `maybe-same`, so that a person looks.  However often the box stops, each part is held
 against all that came before it.
@@ -26,15 +26,15 @@ from neckyoke.bridge.station.stops.visits import ALIKE, STEPPED_S, Visits, came_
 
 STOP_S = 300.0
 """An animal does not stand there for longer than this while the box is away."""
-SAME, ANOTHER = 0.33, 20.0
+SAME, ANOTHER = 0.2, 20.0
 """At most so many times likelier another it is the same; so many times, and it is another."""
 COMING_ON_S = 4.0
 """Hardly one takes longer from the first foot to all of them, a pause half on included."""
-WHO_KNOWS = 10.0
+WHO_KNOWS = 7.0
 """Where nobody knows how long the box was away another is so many times likelier."""
 STEPS_ON = 20.0
 """What steps on as the box is back is so many times likelier another."""
-TRUSTED, ROUGH = (0.85, 0.96, 0.99, 0.995, 1.0), (0.55, 0.75, 0.88, 0.94, 1.0)
+TRUSTED, ROUGH = (0.85, 0.96, 0.99, 0.995, 1.0), (0.78, 0.88, 0.95, 0.975, 1.0)
 """Of two weights of one animal in two parts of a stay so many are within the shares of `ALIKE`, or further apart: where
 both promise something, and where one is poor or only what stood there.  From simulated yards, no other source."""
 TAGS_SAME, TAGS_DIFFER = (0.025, 0.15), (30.0, 3.0)
@@ -84,7 +84,8 @@ def _time(past: Weighing, now: Weighing, away_s: float | None, steps_on: bool, v
 
 
 def _weights(past: Weighing, now: Weighing, stood_kg: tuple[float | None, float | None], visits: Visits) -> float:
-    trusted = not {past.weight.grade, now.weight.grade} & {"poor", "none"}
+    grades = {past.weight.grade, now.weight.grade}
+    trusted, least = not grades & {"poor", "none"}, 1.0 if "none" in grades else 0.0
     before, after = (one.weight.kg or stood for one, stood in zip((past, now), stood_kg, strict=True))
     if not before or not after or min(before, after) <= 0:
         return 1.0
@@ -93,7 +94,7 @@ def _weights(past: Weighing, now: Weighing, stood_kg: tuple[float | None, float 
     for within, same in zip((*(within for within, _ in ALIKE), inf), TRUSTED if trusted else ROUGH, strict=True):
         mob = 1.0 if within == inf else visits.share_alike(after, within)
         if apart <= within:
-            return (mob - mob_below) / (same - same_below)
+            return max(least, (mob - mob_below) / (same - same_below))
         same_below, mob_below = same, mob
     raise AssertionError("nothing is further apart than any")
 

@@ -53,7 +53,7 @@ NOTHING = 1.0
 UNTAGGED: dict[str, Any] = {"tag": None}
 KG = (0.03 / 0.85, 0.045 / 0.11, 0.145 / 0.03, 0.43 / 0.005, 0.35 / 0.005)
 """Of any two so many are so alike, of the same one so many: within 0.4, 1, 3 and 10 %, and further apart."""
-ROUGH_KG = (0.03 / 0.55, 0.045 / 0.20, 0.145 / 0.13, 0.43 / 0.06, 0.35 / 0.06)
+ROUGH_KG = (0.03 / 0.78, 0.045 / 0.10, 0.145 / 0.07, 0.43 / 0.025, 0.35 / 0.025)
 
 
 def odds(past: dict[str, Any], now: dict[str, Any], between: Between = AWAY, visits: Visits = STEADY) -> float:
@@ -72,9 +72,9 @@ def test_weights_speak_by_how_alike_they_are_and_how_sure(kg: float, sure: float
     assert odds(UNTAGGED, {"kg": kg, "grade": "poor"}) == pytest.approx(rough)
     assert odds({"tag": None, "grade": "poor"}, {"kg": kg}) == pytest.approx(rough)
     stood = replace(AWAY, stood_kg=(300.0, 17.0))
-    assert odds({"tag": None, "kg": None}, {"kg": kg}, stood) == pytest.approx(rough)
+    assert odds({"tag": None, "kg": None}, {"kg": kg}, stood) == pytest.approx(max(NOTHING, rough))
     stood = replace(AWAY, stood_kg=(17.0, kg))
-    assert odds(UNTAGGED, {"kg": None}, stood) == pytest.approx(rough)
+    assert odds(UNTAGGED, {"kg": None}, stood) == pytest.approx(max(NOTHING, rough))
 
 
 @pytest.mark.parametrize("stood_kg", [(None, 300.0), (300.0, None), (300.0, -2.0), (0.0, 300.0)])
