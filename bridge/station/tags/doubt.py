@@ -13,7 +13,8 @@ yards left out).  `thin` was left at 1.15, where 0.43 was fitted: a reader that 
     heard at the platform    PANEL: the weights below, of all its features
     read by hand alone       TURN: from its chance of all orders (readers/chances.py), a little too sure
     read by hand too         HAND: likewise, where a reader at the platform did not hear it
-    heard only ahead         ORDER, for two may change places unseen; STEADY where it came as long before as usual
+    heard only ahead         ORDER, for two may change places unseen; STEADY where it came as long before as usual, or
+                             alone where there is one place (readers/race.py)
 """
 
 from collections.abc import Mapping, Sequence

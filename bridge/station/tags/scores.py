@@ -24,7 +24,7 @@ from neckyoke.bridge.station.tags.readers.alignment import Alignment
 from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
 from neckyoke.bridge.station.tags.readers.hand import AWAY_MOST, away_cost, away_s, in_turn
 from neckyoke.bridge.station.tags.readers.lag import cycle_s
-from neckyoke.bridge.station.tags.readers.race import align_queue, last_passage
+from neckyoke.bridge.station.tags.readers.race import align_queue, begun_between, came_alone, last_passage
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 
 STANDS = 3.0
@@ -48,6 +48,7 @@ class Score:
     queue: float = 0.0  # of the points, those for its place in a queue
     chance: float | None = None  # of all orders in which a person may have read, those in which it is the stay's
     owner: int | None = None  # the other stay that is likeliest to be its
+    alone: bool = False  # it alone can have come past a reader ahead, with one place behind it
     timed: bool = False  # it came past a reader ahead a steady time before the first foot
 
     @property
@@ -144,6 +145,9 @@ class Scorer:
             else:
                 points.parts[f"{link}: its place in the queue"] = AHEAD
                 points.queue += AHEAD
+                on = self._spans[at].on
+                if self._models[link].single_file and begun_between(when[order[place]], on, self._began) == 1:
+                    points.alone = came_alone([*when.values()], on, self._began)
                 lag_s = self._spans[at].on - when[order[place]]
                 lag, cycle = self._models[link].lag, cycle_s(self._began)
                 if lag.is_usual(lag_s, cycle):

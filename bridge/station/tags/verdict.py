@@ -30,6 +30,7 @@ FITS, LIKELY = 1.2, 0.3
 THIN = 0.3
 ROAMS = 4
 SAID = "a person said so"
+ALONE = "one animal fits between the reader ahead and the platform, and it alone came past"
 STEADY = "it came past the reader ahead as long before its first foot as usual"
 
 
@@ -126,10 +127,11 @@ def judge(
         rule = f"{one.code} and {passes[got.rival].code} both fit, neither is clearly ahead"
         return Verdict(span.number, None, flags=(Flag.TWO_TAGS,), seen=seen, rule=rule)
     mine = during(near, span) or near or one.heard
+    alone = not near and score is not None and score.alone
     steady = not near and score is not None and score.timed and got.margin >= CLEAR
-    wrong = wrong_percent(at, spans, passes, got, score, models, given, steady=steady)
+    wrong = wrong_percent(at, spans, passes, got, score, models, given, steady=steady or alone)
     doubtful = wrong > doubt_percent or _roams(near, spans) >= ROAMS
-    sure = STEADY if steady else "one tag is clearly ahead"
+    sure = ALONE if alone else STEADY if steady else "one tag is clearly ahead"
     return Verdict(
         span.number,
         one.code,

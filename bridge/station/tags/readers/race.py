@@ -16,6 +16,7 @@ foot (lag.py) is evidence of another kind, and makes what fits it cheaper.
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from itertools import pairwise
+from math import inf
 
 from neckyoke.bridge.station.settings import MOST_PLACES
 from neckyoke.bridge.station.tags.readers.alignment import Alignment, align, cheapest
@@ -51,6 +52,19 @@ def last_passage(detections: Sequence[Detection]) -> float:
 def begun_between(t: float, on: float, began: Sequence[float]) -> int:
     """Count the stays that began after `t`, up to the one that began at `on`."""
     return bisect_right(began, on) - bisect_right(began, t)
+
+
+def came_alone(when: Sequence[float], on: float, began: Sequence[float]) -> bool:
+    """Return whether one tag alone came past while the stay before stood, and another in the stay that began at `on`.
+
+    Where one animal fits between reader and platform, nobody can have changed places with it then: it came past when
+    the one before it was on, and the one behind it when it was on itself.  One who stood on the platform in between, a
+    person or an animal that backed off, would have let nobody past.
+    """
+    at = bisect_right(began, on)
+    before = began[at - 2] if at > 1 else -inf
+    after = began[at] if at < len(began) else inf
+    return sum(before < t <= on for t in when) == 1 and any(on < t <= after for t in when)
 
 
 def align_queue(

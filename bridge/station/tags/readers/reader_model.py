@@ -20,7 +20,7 @@ class ReaderModel:
     hears nothing of it.  `entry_s`: how many seconds after stepping on it first hears it.  `beside`: in how many it
     hears a neighbour too.  `slips`: how often one in the hand reads too early or too late.  `usual`: how many stays
     before its own an animal comes past one ahead, None while not known.  `lag`: how many seconds before.  `habit`: how
-    a person reads with one in the hand.
+    a person reads with one in the hand.  `single_file`: somebody said that one animal fits before the platform.
     """
 
     def __init__(self, places: int | None = None, kept: Mapping[str, float] = MappingProxyType({})) -> None:
@@ -32,6 +32,7 @@ class ReaderModel:
         self.slips = kept.get("slips", 0.1)
         self.lag = Lag(kept)
         self.habit = Habit(kept)
+        self.single_file = places == 1
         places = places or int(kept.get("places", 0)) or None
         self._came = [0.0] * (MOST_PLACES + 1)  # how many pairs came so many stays before their own
         if places is not None:

@@ -147,6 +147,20 @@ def test_a_steady_time_ahead_is_evidence_of_its_own() -> None:
     assert not any(score.timed for score in odd.values())
 
 
+@pytest.mark.parametrize(
+    ("places", "behind", "alone"), [(1, 45.0, True), (1, 65.0, False), (2, 45.0, False), (None, 45.0, False)]
+)
+def test_where_somebody_said_that_one_fits_it_may_have_come_past_alone(
+    places: int | None, behind: float, *, alone: bool
+) -> None:
+    model = ReaderModel(places, {"places": 1})
+    got = scores(one(1, (25.0, "race")), one(2, (behind, "race")), links="race", models={"race": model})
+    assert model.single_file is (places == 1)
+    if (1, 0) in got:
+        assert got[1, 0].alone is alone
+    assert not got.get((2, 0), Score()).alone, "another had stepped on since"
+
+
 # -- a reader in the hand
 
 

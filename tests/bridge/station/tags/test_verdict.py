@@ -106,6 +106,15 @@ def test_a_steady_time_from_the_race_makes_order_sure(margin: float, sure_percen
     assert got.rule.startswith("it came past the reader ahead" if sure_percent == 99.9 else "one tag")
 
 
+@pytest.mark.parametrize("margin", [0.5, 9.0])
+def test_one_that_alone_can_have_come_past_is_sure_by_order(margin: float) -> None:
+    got = verdict(Assigned(0, margin, None), one(1, (20.0, "race")), score=Score(alone=True), doubt_percent=1.0)
+    assert (got.flags, got.sure_percent) == ((), 99.9)
+    assert got.rule == "one animal fits between the reader ahead and the platform, and it alone came past"
+    heard = verdict(Assigned(0, 0.5, None), panel(1, 41.0), score=Score(alone=True), doubt_percent=1.0)
+    assert heard.flags == (Flag.TAG_DOUBTFUL,), "a panel heard something too: it is weighed"
+
+
 @pytest.mark.parametrize(("stays", "doubtful"), [(3, False), (4, True)])
 def test_a_tag_heard_in_four_stays_may_be_in_the_next_pen(stays: int, *, doubtful: bool) -> None:
     more = [1.0, 21.0, 61.0, 81.0][: stays - 1]

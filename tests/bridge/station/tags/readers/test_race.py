@@ -3,7 +3,7 @@
 import pytest
 
 from neckyoke.bridge.station.tags.readers.detections import Detection, Span
-from neckyoke.bridge.station.tags.readers.race import align_queue, begun_between, last_passage
+from neckyoke.bridge.station.tags.readers.race import align_queue, begun_between, came_alone, last_passage
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 
 
@@ -87,3 +87,29 @@ def test_a_stay_decided_without_a_tag_from_here_costs_nothing() -> None:
     began, spans = [20.0, 40.0], [Span(1, 20.0, 30.0, 5), Span(2, 40.0, 50.0, 6)]
     one = align_queue([25.0], spans, began, ReaderModel(1), [0.0, 1.0], lambda *_: 0.0)
     assert one.pairs[0, 1] == pytest.approx(0.0, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("when", "alone"),
+    [
+        ((25.0, 45.0), True),
+        ((25.0, 45.0, 65.0, 66.0), True),
+        ((20.1, 40.1), True),  # just after the stay before began, and after its own
+        ((40.0, 60.0), True),  # as it stepped on, and as the next did
+        ((20.0, 45.0), False),  # one that came past as the stay before began was on its way before
+        ((25.0, 26.0, 45.0), False),  # two
+        ((45.0,), False),  # none
+        ((25.0, 65.0), False),  # nobody came past while it stood: it was no animal, or the next has no tag
+        ((25.0, 40.0), False),
+        ((25.0, 60.1), False),
+    ],
+)
+def test_where_one_fits_one_comes_past_in_each_stay(when: tuple[float, ...], *, alone: bool) -> None:
+    assert came_alone(when, 40.0, [20.0, 40.0, 60.0, 80.0]) is alone
+
+
+def test_the_first_and_the_last_stay_known_have_no_bound_before_or_after() -> None:
+    assert came_alone([5.0, 25.0], 20.0, [20.0, 40.0])
+    assert not came_alone([5.0, 6.0, 25.0], 20.0, [20.0, 40.0])
+    assert came_alone([25.0, 99.0], 40.0, [20.0, 40.0])
+    assert not came_alone([25.0], 40.0, [20.0, 40.0])
