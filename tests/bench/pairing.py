@@ -1,7 +1,7 @@
 """Is the right tag on the right stay?  Simulated days, each regime beside two simple rules in the same run.
 
     python tests/bench/pairing.py [--stays 2000] [--regime NAME ...] [--seed 1] [--worst]
-    python tests/bench/pairing.py --drawn 40 [--row NAME ...]       yards drawn from priors: see tests/bench/drawn.py
+    python tests/bench/pairing.py --drawn 40 [--row NAME ...] [--half HALF]    yards drawn from priors: see drawn.py
 
 Stays and reads come from `simulators.yard`; the platform is taken as exact, so that only the pairing is measured.  The
 figures count final revisions:
@@ -26,7 +26,7 @@ import sys
 import time
 from bisect import bisect_left, bisect_right
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -65,6 +65,8 @@ def upset(reader: Hearing, jumps: float = 0.01) -> Hearing:
 
 SURE_BINS = (0.0, 50.0, 90.0, 97.0, 99.0, 99.5, 99.9, 100.0)
 """Of what is said of a tag's chance to be right, in percent."""
+HALVES = {"looked at": 0, "held out": 1}
+"""First seed of the drawn yards that may be looked at while something is tuned, and of those only ever reported."""
 UNTOLD = "wide-ahead-untold"
 """The one regime in which nobody says how many places there are."""
 
@@ -187,15 +189,15 @@ def run(scenario: Scenario, stays: int, seed: int, *, worst: bool = False) -> Co
     return tally
 
 
-def run_drawn(row: str, yards: int) -> None:
-    """Measure so many drawn yards of a row, those that may be looked at and those only reported, and print a line each.
+def run_drawn(row: str, yards: int, halves: Sequence[str] = tuple(HALVES)) -> None:
+    """Measure so many drawn yards of a row and half, and print a line each.
 
     Of all stays: right tags, those flagged `tag-doubtful`, and wrong ones, flagged or not, at the end of the day; and
     of the pairs said to be so sure, how many are right.
     """
-    for first, half in ((0, "looked at"), (1, "held out")):
+    for half in halves:
         tally: Counter[str] = Counter()
-        for seed in range(first, 2 * yards, 2):
+        for seed in range(HALVES[half], 2 * yards, 2):
             yard = draw(row, seed)
             verdicts = pair(yard)
             for stay in yard.truth:
@@ -233,12 +235,13 @@ def main() -> None:
     parser.add_argument("--regime", nargs="*")
     parser.add_argument("--worst", action="store_true", help="name the stays that went wrong")
     parser.add_argument("--drawn", type=int, metavar="YARDS", help="so many drawn yards a row and half")
+    parser.add_argument("--half", nargs="*", choices=tuple(HALVES), default=tuple(HALVES))
     parser.add_argument("--row", nargs="*", choices=tuple(ROWS), default=tuple(ROWS))
     args = parser.parse_args()
     if args.drawn:
         print(f"{'yards':9} {'half':9} {'stays':>6} {'right':>6} flagged  share    wrong SILENT")
         for row in args.row:
-            run_drawn(row, args.drawn)
+            run_drawn(row, args.drawn, args.half)
         return
     print(
         f"{'regime':18} stays readable  right% flagged  none  wrong SILENT | last% silent first% silent  ms/stay order%"
