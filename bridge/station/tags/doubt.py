@@ -10,7 +10,7 @@ PANEL was fitted to 39,285 pairs, 577 of them wrong: the first 400 such yards ea
 C = 0.3 on features scaled to one standard deviation; kept are those whose absence cost likelihood in the fourth of the
 yards left out).  `thin` was left at 1.15, where 0.43 was fitted: a reader that mostly hears well is rare there.
 
-    heard at the platform    PANEL: the weights below, of all its features
+    heard at the platform    PANEL: the weights below, of all its features; ONCE where each tag is said once
     read by hand alone       TURN: from its chance of all orders (readers/chances.py), a little too sure
     read by hand too         HAND: likewise, where a reader at the platform did not hear it
     heard only ahead         ORDER, for two may change places unseen; STEADY where it came as long before as usual, or
@@ -54,7 +54,17 @@ PANEL = {
 PANEL_BIAS = -0.31
 HAND = {"margin": -0.43, "beyond": -1.46, "away": 0.29}  # away: read outside the stay
 HAND_BIAS = -1.34
-TURN, TURN_BIAS, TURN_LEAST = 0.8, -0.25, 5e-4
+ONCE = {
+    "unlikely": 0.77,  # the same, of all orders
+    "before": -3.31,  # and below: as of PANEL
+    "late_next": 2.47,
+    "soon": 1.72,
+    "new": -3.38,
+    "neighbours": 11.67,
+}
+ONCE_BIAS = 0.22
+"""Fitted to 2,328 pairs, 148 of them wrong: of 400 yards of the row panel, those whose reader says each tag once."""
+TURN, TURN_BIAS, TURN_LEAST = {"unlikely": 0.8}, -0.25, 5e-4  # logarithm of the odds against it, of all orders
 """Fitted to 9,240 pairs, 404 of them wrong: 200 such yards of the row stick, and those of 400 of the row wide that have
 nothing but a reader in the hand.  The least is the share of animals whose neighbour was read in their place."""
 MOST, BEND = 14.0, 6.0
@@ -84,14 +94,14 @@ def wrong_percent(
     one = passes[got.tag]
     margin = min(got.margin, MOST)
     positions = {heard.position for heard in one.heard}
+    chance = score.chance if score is not None else None
     if "platform" in positions:
         found = _heard(at, spans, passes, one, got, score, models, given)
+        if chance is not None:
+            return _percent(ONCE_BIAS, ONCE, {name: found[name] for name in ONCE if name in found} | _unlikely(chance))
         return _percent(PANEL_BIAS, PANEL, found | {"margin": margin})
-    if score is not None and score.chance is not None:
-        unlikely = min(max(1 - score.chance, TURN_LEAST), 1 - TURN_LEAST)
-        return 100 * TURN_LEAST + (1 - TURN_LEAST) * _percent(
-            TURN_BIAS, {"unlikely": TURN}, {"unlikely": log(unlikely / (1 - unlikely))}
-        )
+    if chance is not None:
+        return 100 * TURN_LEAST + (1 - TURN_LEAST) * _percent(TURN_BIAS, TURN, _unlikely(chance))
     if "hand" in positions:
         away = away_s([heard for heard in one.heard if heard.position == "hand"], spans[at]) > 0
         beyond = max(0.0, margin - BEND)
@@ -145,6 +155,11 @@ def _heard(
         "neighbours": models[near[0].link].beside,
         "thin": float(bool(here) and heard_slots(here, span) / slots(span) < THIN * usual),
     }
+
+
+def _unlikely(chance: float) -> dict[str, float]:
+    unlikely = min(max(1 - chance, TURN_LEAST), 1 - TURN_LEAST)
+    return {"unlikely": log(unlikely / (1 - unlikely))}
 
 
 def _is_elsewhere(one: Pass, passes: Sequence[Pass], spans: Sequence[Span]) -> bool:

@@ -12,6 +12,7 @@ from neckyoke.bridge.station.tags.readers.hand import off_s
 from neckyoke.bridge.station.tags.readers.panel import heard_slots, slots
 from neckyoke.bridge.station.tags.readers.race import begun_between, last_passage
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
+from neckyoke.bridge.station.tags.scores import Scores
 from neckyoke.bridge.station.tags.stays import OpenStay, ReaderLink
 from neckyoke.bridge.station.tags.verdict import CLEAR
 
@@ -38,6 +39,7 @@ def learn_pair(
             models[link].learn_share(heard_slots(during(detections, span), span) / slots(span))
             if span.on <= detections[0].t + BEFORE_S and detections[0].t <= span.off:
                 models[link].learn_entry(detections[0].t - span.on)
+        models[link].once.learn_again(again=len(detections) > 1 or detections[0].reads > 1)
         others = (heard for other in passes if other is not one for heard in during(other.heard, span, slack=False))
         models[link].learn_beside(others=any(heard.link == link for heard in others))
 
@@ -53,6 +55,21 @@ def note_order(readers: Readers, stay: OpenStay, span: Span, one: Pass | None, b
             stay.slips[link] = off_s(detections, span) if detections else None
 
 
+def note_turns(
+    models: Models, readers: Readers, stay: OpenStay, at: int, passes: Sequence[Pass], scores: Scores
+) -> None:
+    """Note what the stay at a place would teach of a reader that says each tag once."""
+    stay.turns = {
+        link: [
+            (score.chance, heard[0])
+            for (place, of), score in scores.items()
+            if place == at and score.chance and (heard := [one.t for one in passes[of].heard if one.link == link])
+        ]
+        for link, reader in readers.items()
+        if reader.position == "platform" and models[link].once.known
+    }
+
+
 def learn_final(models: Models, readers: Readers, stay: OpenStay) -> None:
     """Teach the readers what a stay shows of them whose tag is final."""
     for link, reader in readers.items():
@@ -61,6 +78,8 @@ def learn_final(models: Models, readers: Readers, stay: OpenStay) -> None:
     for link, lag in stay.lags.items():
         if lag < stay.turn:  # else it came while the race was filling
             models[link].learn_queue(lag)
+    for link, likely in stay.turns.items():
+        models[link].once.learn_turn(likely, stay.span(None))
     for link, off in stay.slips.items():
         models[link].habit.learn(off)
         if off is not None:

@@ -19,7 +19,7 @@ from types import MappingProxyType
 
 from neckyoke.bridge.events import Flag, Position
 from neckyoke.bridge.station.settings import DOUBT_PERCENT, MOST_PLACES
-from neckyoke.bridge.station.tags.learning import learn_final, learn_pair, note_order
+from neckyoke.bridge.station.tags.learning import learn_final, learn_pair, note_order, note_turns
 from neckyoke.bridge.station.tags.readers.detections import PASS_GAP_S, Detections, Pass, Span, stays_between
 from neckyoke.bridge.station.tags.readers.race import PAUSE_S
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
@@ -63,7 +63,6 @@ class Pairing:
         self._models = {link: ReaderModel(places.get(link), habits.get(link, {})) for link in readers}
         self._doubt_percent = doubt_percent
         self._window = QUEUE_STAYS if "ahead" in readers.values() else WINDOW_STAYS
-        self._ordered = any(position != "platform" for position in readers.values())
         self._detections = Detections()
         self._spent: dict[TagCode, float] = {}  # until when a final verdict has used up what was heard of a tag
         self._began: deque[float] = deque(maxlen=QUEUE_STAYS + HELD_STAYS + MOST_PLACES)  # when the last stays began
@@ -236,7 +235,7 @@ class Pairing:
         words = {at: fixed[at] for at, stay in enumerate(self._stays) if stay.word}
         limits = self._limits(scorer, passes, spans, words) if words else NO_LIMITS
         decided = Decided(fixed, taken | limits.kept)
-        resolution = Resolution.of(scorer, passes, len(spans), decided, words, ordered=self._ordered, limits=limits)
+        resolution = Resolution.of(scorer, passes, len(spans), decided, words, ordered=scorer.ordered, limits=limits)
         held = resolution.held(spans) if self.trace else {}
         verdicts = {}
         for at, stay in enumerate(self._stays):
@@ -250,6 +249,7 @@ class Pairing:
                 one = passes[got.tag] if got.tag is not None else None
                 score = resolution.open_scores.get((at, got.tag)) if got.tag is not None else None
                 note_order(self._readers, stay, spans[at], one, self._began)
+                note_turns(self._models, self._readers, stay, at, passes, resolution.open_scores)
                 learn_pair(self._models, self._readers, stay, spans[at], passes, got)
                 final_at = spans[at].off + WINDOW_S if self._readers else None
                 verdict = judge(at, spans, passes, got, score, self._models, self._doubt_percent, resolution.given)
@@ -276,7 +276,7 @@ class Pairing:
     ) -> WordLimits:
         """Assign as if nobody had spoken, to find what a word may not bring about."""
         closed, taken = self._fixed(passes, spans, words=False)
-        unsaid = Resolution.of(scorer, passes, len(spans), Decided(closed, taken), {}, ordered=self._ordered)
+        unsaid = Resolution.of(scorer, passes, len(spans), Decided(closed, taken), {}, ordered=scorer.ordered)
         assigned = {at: unsaid.at(at) for at in range(len(spans))}
         for at in assigned.keys() - closed.keys():
             of = assigned[at].tag if at in words or is_fit(assigned[at], FITS) else None

@@ -5,6 +5,8 @@ Points are natural logarithms of odds: three are twenty to one, seven a thousand
     reader      how its reads are weighed                                       points
     platform    the share of the stay in which the tag was heard, and of those  the table of readers/panel.py
                 beside it
+    platform    alone, and it says each tag once: how likely it is of all       logarithm of its odds, less TURN
+                orders of the tags
     platform    it hears other tags, but never this one                         as heard in none of the stay
     ahead       the order of the tags beside that of the stays                  AHEAD if in its place, else below none
     hand        beside one at the platform: its distance from the stay          HAND less what the distance costs
@@ -12,15 +14,16 @@ Points are natural logarithms of odds: three are twenty to one, seven a thousand
     any         a stay has a tag that works, nineteen times of twenty           STANDS
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
+from functools import partial
 from math import inf, log
 from typing import TypeAlias
 
 from neckyoke.bridge.events import Position
-from neckyoke.bridge.station.tags.readers import panel
-from neckyoke.bridge.station.tags.readers.alignment import Alignment
+from neckyoke.bridge.station.tags.readers import once, panel
+from neckyoke.bridge.station.tags.readers.alignment import Alignment, Pair
 from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
 from neckyoke.bridge.station.tags.readers.hand import AWAY_MOST, away_cost, away_s, in_turn
 from neckyoke.bridge.station.tags.readers.lag import cycle_s
@@ -30,7 +33,7 @@ from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 STANDS = 3.0
 AHEAD = 3.0
 HAND = 6.0
-TURN, UNSURE = 1.0, 1e-9
+TURN, UNSURE, LIKELY = 1.0, 1e-9, 0.5
 CANNOT = -9.0
 """It came past a reader ahead again after the stay began."""
 
@@ -50,6 +53,12 @@ class Score:
     owner: int | None = None  # the other stay that is likeliest to be its
     alone: bool = False  # it alone can have come past a reader ahead, with one place behind it
     timed: bool = False  # it came past a reader ahead a steady time before the first foot
+
+    def take_turn(self, name: str, chance: float, owner: int | None) -> None:
+        """Take the chance of all orders that it is this stay's, and which other is likeliest to be its owner."""
+        self.chance, self.owner = chance, owner
+        odds = max(chance, UNSURE) / max(1 - chance, UNSURE)
+        self.parts[f"{name}, {100 * chance:.1f} % likely in its turn"] = log(odds) - TURN
 
     @property
     def total(self) -> float:
@@ -96,6 +105,9 @@ class Scorer:
         self._readers = dict(sorted(readers.items(), key=lambda one: rank[one[1]]))
         self._has_panel = "platform" in readers.values()
         self._models, self._spans, self._began, self._deaf = models, spans, began, deaf
+        only = next(iter(readers)) if len(readers) == 1 else None
+        self._says_once = only if only and readers[only] == "platform" and models[only].once.known else None
+        self.ordered = self._says_once is not None or any(position != "platform" for position in readers.values())
 
     def score(self, passes: Sequence[Pass], decided: Decided) -> Scores:
         """Return the score of every (stay, pass) that can be."""
@@ -104,7 +116,9 @@ class Scorer:
             detections = {
                 of: mine for of, one in enumerate(passes) if (mine := [h for h in one.heard if h.link == link])
             }
-            if position == "platform":
+            if link == self._says_once:
+                self._once(link, detections, decided, table)
+            elif position == "platform":
                 self._at_platform(link, detections, table)
             elif position == "ahead":
                 self._ahead(link, detections, decided, table)
@@ -169,19 +183,22 @@ class Scorer:
         self, link: str, detections: Mapping[int, Sequence[Detection]], decided: Decided, table: Scores
     ) -> None:
         order = sorted(detections, key=lambda of: (detections[of][0].t, of))
-        found = in_turn(
-            [detections[of] for of in order],
-            self._spans,
-            self._models[link].habit,
-            lambda place, at: decided.may(order[place], at),
-        )
-        for (place, at), chance in found.items():
+        heard = [detections[of] for of in order]
+        may = partial(_may, decided, order)
+        for (place, at), chance, owner in _owned(in_turn(heard, self._spans, self._models[link].habit, may)):
             points = table.setdefault((at, order[place]), Score())
-            away = away_s(detections[order[place]], self._spans[at])
-            beside = [(other, it) for (of, it), other in found.items() if of == place and it != at]
-            points.chance, points.owner = chance, max(beside, default=(0.0, None))[1]
-            odds = max(chance, UNSURE) / max(1 - chance, UNSURE)
-            points.parts[f"{_read(link, away)}, {100 * chance:.1f} % likely in its turn"] = log(odds) - TURN
+            said = _read(link, away_s(detections[order[place]], self._spans[at]))
+            points.take_turn(said, chance, owner)
+
+    def _once(self, link: str, detections: Mapping[int, Sequence[Detection]], decided: Decided, table: Scores) -> None:
+        order = sorted(detections, key=lambda of: (detections[of][0].t, of))
+        heard = [detections[of] for of in order]
+        may = partial(_may, decided, order)
+        for (place, at), chance, owner in _owned(once.in_turn(heard, self._spans, self._models[link].once, may)):
+            points = table.setdefault((at, order[place]), Score(heard_well=chance > LIKELY))
+            after_s = heard[place][0].t - self._spans[at].on
+            when = f"{abs(after_s):.1f} s {'before' if after_s < 0 else 'after'} stepping on"
+            points.take_turn(f"{link}: said once, {when}", chance, owner)
 
     def _unheard(self, at: int, one: Pass) -> dict[str, float]:
         """Count it against a tag that a reader at the platform never heard it, if that reader could."""
@@ -193,6 +210,17 @@ class Scorer:
             and (link, span.number) not in self._deaf
             and not any(heard.link == link for heard in one.heard)
         }
+
+
+def _may(decided: Decided, order: Sequence[int], place: int, at: int) -> bool:
+    return decided.may(order[place], at)
+
+
+def _owned(found: Mapping[Pair, float]) -> Iterator[tuple[Pair, float, int | None]]:
+    """Yield each pair of a place and a stay with its chance, and the other stay that is likeliest to have the tag."""
+    for (place, at), chance in found.items():
+        beside = [(other, it) for (of, it), other in found.items() if of == place and it != at]
+        yield (place, at), chance, max(beside, default=(0.0, None))[1]
 
 
 def _doubt(points: Score, aligned: Alignment, order: Sequence[int], place: int, at: int) -> None:

@@ -26,6 +26,7 @@ class OpenStay:
     reopened: bool = False  # a person did: `unsaid` is what it had been closed with
     heard: tuple[float, float] | None = None  # first and last of the pass that its verdict gives it
     lags: dict[str, int] = field(default_factory=dict)  # stays from coming past each reader ahead to this one
+    turns: dict[str, list[tuple[float, float]]] = field(default_factory=dict)  # chance of each tag said once, and when
     slips: dict[str, float | None] = field(default_factory=dict)  # seconds read by hand before (-) or after; None: not
     counted: dict[TagCode, Verdict] = field(default_factory=dict)  # by tag the fullest count of what was heard of it
 

@@ -180,7 +180,7 @@ def _doubt(
     if roams >= ROAMS:
         return f"it was heard in {roams} stays, as a tag in the next pen is"
     if score is not None and score.owner is not None:
-        return f"read by hand: number {spans[score.owner].number} may be its owner"
+        return f"by the order in which tags were read: number {spans[score.owner].number} may be its owner"
     if got.taker is not None:
         untagged = "had no tag and " if got.taker_untagged else ""
         return f"number {spans[got.taker].number} {untagged}may be its owner"

@@ -48,12 +48,12 @@ class Habit:
     def learn(self, away_s: float | None) -> None:
         """Learn from one stay: how long before (below nothing) or after it its tag was read; None: it was not."""
         self._stays = min(self._stays + 1, KEPT)
-        self.unread = _follow(self.unread, away_s is None, self._stays)
+        self.unread = follow(self.unread, away_s is None, self._stays)
         if away_s is None:
             return
         self._read = min(self._read + 1, KEPT)
-        self.early = _follow(self.early, away_s < 0, self._read)
-        self.late = _follow(self.late, away_s > 0, self._read)
+        self.early = follow(self.early, away_s < 0, self._read)
+        self.late = follow(self.late, away_s > 0, self._read)
         if away_s:
             self._slips = min(self._slips + 1, KEPT)
             self.away_s += (min(max(abs(away_s), LEAST_S), MOST_S) - self.away_s) / self._slips
@@ -73,10 +73,15 @@ class Habit:
         return self.early * self._off(0.0)
 
     def _off(self, away_s: float) -> float:
-        reach_s, slope = 2 * self.away_s, SLOPE * self.away_s
-        level = 1 / (1 + exp(min((away_s - reach_s) / slope, 700.0))) / reach_s
-        return (1 - FAR) * level + FAR * exp(-away_s / self.away_s) / self.away_s
+        return reach(away_s, self.away_s)
 
 
-def _follow(share: float, happened: object, seen: int) -> float:
-    return min(max(share + (bool(happened) - share) / seen, LEAST), MOST)
+def reach(away_s: float, mean_s: float) -> float:
+    """Return how dense what is so far off is, in 1/s, of what is `mean_s` off in the mean."""
+    level = 1 / (1 + exp(min((away_s - 2 * mean_s) / (SLOPE * mean_s), 700.0))) / (2 * mean_s)
+    return (1 - FAR) * level + FAR * exp(-away_s / mean_s) / mean_s
+
+
+def follow(share: float, happened: float, seen: float) -> float:
+    """Return a share as one more of `seen` moves it, within bounds."""
+    return min(max(share + (happened - share) / seen, LEAST), MOST)

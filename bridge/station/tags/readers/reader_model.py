@@ -6,6 +6,7 @@ from types import MappingProxyType
 from neckyoke.bridge.station.settings import MOST_PLACES
 from neckyoke.bridge.station.tags.readers.habit import Habit
 from neckyoke.bridge.station.tags.readers.lag import Lag
+from neckyoke.bridge.station.tags.readers.once import Once
 
 KNOWN, FADES = 7.0, 0.98
 """From so many pairs on, the places are known; what a pair taught fades with each later one."""
@@ -20,7 +21,8 @@ class ReaderModel:
     hears nothing of it.  `entry_s`: how many seconds after stepping on it first hears it.  `beside`: in how many it
     hears a neighbour too.  `slips`: how often one in the hand reads too early or too late.  `usual`: how many stays
     before its own an animal comes past one ahead, None while not known.  `lag`: how many seconds before.  `habit`: how
-    a person reads with one in the hand.  `single_file`: somebody said that one animal fits before the platform.
+    a person reads with one in the hand.  `once`: how
+    one at the platform says each tag once.  `single_file`: somebody said that one animal fits before the platform.
     """
 
     def __init__(self, places: int | None = None, kept: Mapping[str, float] = MappingProxyType({})) -> None:
@@ -32,6 +34,7 @@ class ReaderModel:
         self.slips = kept.get("slips", 0.1)
         self.lag = Lag(kept)
         self.habit = Habit(kept)
+        self.once = Once(kept)
         self.single_file = places == 1
         places = places or int(kept.get("places", 0)) or None
         self._came = [0.0] * (MOST_PLACES + 1)  # how many pairs came so many stays before their own
@@ -48,6 +51,7 @@ class ReaderModel:
             "slips": self.slips,
             "entry_s": self.entry_s,
             **self.habit.kept,
+            **self.once.kept,
         }
         places = {"places": self.usual} if self.usual is not None else {}
         return {name: round(value, 3) for name, value in known.items()} | places | self.lag.kept

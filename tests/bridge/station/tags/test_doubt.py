@@ -12,6 +12,8 @@ from neckyoke.bridge.station.tags.assignment import Assigned
 from neckyoke.bridge.station.tags.doubt import (
     HAND,
     HAND_BIAS,
+    ONCE,
+    ONCE_BIAS,
     ORDER,
     PANEL,
     PANEL_BIAS,
@@ -61,7 +63,7 @@ WELL = panel(14.5, 15.5, 16.5, 17.5, 18.5)
 THROUGH = panel(14.5, 16.5, 18.5, 20.5, 22.5)
 NEW = {"margin": 5.0, "often": 1.0, "new": 1.0, "soon": log1p(0.5 / 4.0), "tail": 0.55, "neighbours": 0.15}
 LATE = NEW | {"soon": log1p(5.0 / 4.0), "tail": 0.2}
-ONCE = LATE | {"often": 0.0, "single": 1.0, "thin": 1.0, "tail": 0.5}
+ALONE = LATE | {"often": 0.0, "single": 1.0, "thin": 1.0, "tail": 0.5}
 
 
 @pytest.mark.parametrize(
@@ -73,7 +75,7 @@ ONCE = LATE | {"often": 0.0, "single": 1.0, "thin": 1.0, "tail": 0.5}
         ([*WELL, (29.0, "panel")], [], NEW | {"after": 1.0}),
         (panel(19.0, 20.0, 21.0, 22.0), [], LATE),
         (panel(19.0, 20.0, 21.0), [], LATE | {"often": 0.0, "tail": 0.3}),
-        (panel(19.0), [], ONCE),
+        (panel(19.0), [], ALONE),
         (panel(9.0), [], {"margin": 5.0, "before": 1.0, "single": 1.0, "neighbours": 0.15}),
         (WELL, [one(2, (20.0, "panel")), one(3, (30.0, "panel"))], NEW | {"unclaimed": 1.0}),
         (WELL, [one(n, (20.0, "panel")) for n in range(2, 9)], NEW | {"unclaimed": 2.0}),
@@ -123,11 +125,32 @@ def test_what_the_other_stays_got_counts() -> None:
     assert wrong(late, given={1: 0}) == pytest.approx(told(LATE)), "the next has not been yet"
 
 
+@pytest.mark.parametrize("chance", [0.2, 0.9, 0.99])
+@pytest.mark.parametrize(
+    ("mine", "given", "features"),
+    [
+        (panel(15.0), None, {"new": 1.0, "soon": log1p(1.0 / 4.0)}),
+        (panel(5.0), None, {"before": 1.0}),
+        (panel(19.0), {1: 0, 2: None}, {"new": 1.0, "soon": log1p(5.0 / 4.0), "late_next": 0.5}),
+    ],
+)
+def test_said_once_the_chance_of_all_orders_tells_with_what_stood_beside(
+    mine: list[tuple[float, str]], given: dict[int, int | None] | None, features: dict[str, float], chance: float
+) -> None:
+    from scipy.special import expit, logit
+
+    told = sum(ONCE[name] * value for name, value in features.items())
+    said = expit(ONCE_BIAS + ONCE["unlikely"] * logit(1 - chance) + ONCE["neighbours"] * 0.15 + told)
+    for margin in (1.0, 9.0):
+        found = wrong(one(1, *mine), score=Score(chance=chance), given=given, margin=margin)
+        assert found == pytest.approx(100 * float(said))
+
+
 @pytest.mark.parametrize("chance", [0.2, 0.5, 0.9, 0.99, 0.999])
 def test_read_by_hand_alone_the_chance_of_all_orders_tells(chance: float) -> None:
     from scipy.special import expit, logit
 
-    said = 0.05 + 99.95 * expit(TURN_BIAS + TURN * logit(1 - chance))
+    said = 0.05 + 99.95 * expit(TURN_BIAS + TURN["unlikely"] * logit(1 - chance))
     assert wrong(one(1, (16.0, "stick")), score=Score(chance=chance)) == pytest.approx(said)
     assert wrong(one(1, (16.0, "stick"), (5.0, "race")), score=Score(chance=chance)) == pytest.approx(said)
 

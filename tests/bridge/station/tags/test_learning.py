@@ -7,10 +7,12 @@ import pytest
 
 from neckyoke.bridge.events import Position
 from neckyoke.bridge.station.tags.assignment import Assigned
-from neckyoke.bridge.station.tags.learning import learn_final, learn_pair, note_order
+from neckyoke.bridge.station.tags.learning import learn_final, learn_pair, note_order, note_turns
 from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
 from neckyoke.bridge.station.tags.readers.habit import Habit
+from neckyoke.bridge.station.tags.readers.once import Once
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
+from neckyoke.bridge.station.tags.scores import Score
 from neckyoke.bridge.station.tags.stays import OpenStay, ReaderLink
 from neckyoke.bridge.station.tags.verdict import Verdict
 from neckyoke.protocols.tagcode import TagCode
@@ -147,6 +149,33 @@ def test_a_slip_is_learned_when_the_tag_is_final() -> None:
         habit = Habit()
         habit.learn(off)
         assert at.models["stick"].habit.kept == habit.kept
+
+
+def test_what_turns_would_teach_is_noted_of_a_reader_that_says_each_tag_once() -> None:
+    at = Station("panel", "stick")
+    passes = [one(1, "panel", 103.0, 104.0), one(2, "panel", 96.0), one(3, "stick", 99.0), one(4, "panel", 105.0)]
+    scores = {(4, 0): Score(chance=0.7), (4, 1): Score(chance=0.2), (4, 2): Score(chance=0.1), (4, 3): Score()}
+    scores |= {(3, 1): Score(chance=0.8)}
+    note_turns(at.models, at.readers, at.stay, 4, passes, scores)
+    assert at.stay.turns == {}, "it may say them again"
+    at.models["panel"].once.again = 0.01
+    note_turns(at.models, at.readers, at.stay, 4, passes, scores)
+    assert at.stay.turns == {"panel": [(0.7, 103.0), (0.2, 96.0)]}
+    at.stay.off = 110.0
+    learn_final(at.models, at.readers, at.stay)
+    once = Once({"again": 0.01})
+    once.learn_turn([(0.7, 103.0), (0.2, 96.0)], at.stay.span(None))
+    assert at.models["panel"].once.kept == once.kept
+
+
+@pytest.mark.parametrize(("reads", "again"), [((1,), False), ((1, 1), True), ((2,), True)])
+def test_a_pair_shows_whether_a_reader_says_a_tag_again(reads: tuple[int, ...], *, again: bool) -> None:
+    at = Station("panel")
+    mine = one(1, "panel", *(102.0 + 2 * n for n in range(len(reads))))
+    for heard, count in zip(mine.heard, reads, strict=True):
+        heard.reads = count
+    at.pair(mine)
+    assert at.models["panel"].once.again == pytest.approx((0.5 + again) / 2)
 
 
 def test_a_stay_that_nobody_read_teaches_that_some_are_unread() -> None:

@@ -9,6 +9,7 @@ from neckyoke.bridge.station.tags.readers import panel as panels
 from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
 from neckyoke.bridge.station.tags.readers.habit import Habit
 from neckyoke.bridge.station.tags.readers.hand import in_turn
+from neckyoke.bridge.station.tags.readers.once import in_turn as says_in_turn
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 from neckyoke.bridge.station.tags.scores import Decided, Score, Scorer, Scores
 from neckyoke.protocols.tagcode import TagCode
@@ -219,6 +220,56 @@ def test_a_read_is_nobodys_who_has_another_tag_for_sure() -> None:
     )
     assert (1, 1) not in got
     assert (2, 0) not in got
+
+
+# -- a reader that says each tag once
+
+
+def test_where_one_reader_says_each_tag_once_the_order_tells() -> None:
+    once = ReaderModel(kept={"again": 0.01})
+    got = scores(one(1, (41.0, "panel")), one(2, (48.0, "panel")), models={"panel": once})
+    tags = [[Detection(t, "panel", "platform")] for t in (41.0, 48.0)]
+    expected = says_in_turn(tags, SPANS, once.once, lambda *_: True)
+    assert {(at, of): score.chance for (at, of), score in got.items()} == pytest.approx(
+        {(at, of): chance for (of, at), chance in expected.items()}
+    )
+    chance = expected[1, 2]
+    assert chance > 0.9
+    odds = log(chance / (1 - chance))
+    assert got[2, 1].parts == {
+        f"panel: said once, 12.0 s before stepping on, {100 * chance:.1f} % likely in its turn": pytest.approx(
+            odds - 1.0
+        ),
+        "a stay has a tag": 3.0,
+    }
+    assert any(name.startswith("panel: said once, 1.0 s after stepping on, ") for name in got[1, 0].parts)
+    assert (got[2, 1].owner, got[2, 1].heard_well, got[1, 1].heard_well) == (1, True, False)
+
+
+@pytest.mark.parametrize(
+    ("links", "again", "once"),
+    [("panel", 0.01, True), ("panel", 0.5, False), ("panel race", 0.01, False), ("stick", 0.01, False)],
+)
+def test_beside_other_readers_or_while_it_may_say_them_again_a_panel_tells_by_how_much_it_hears(
+    links: str, again: float, *, once: bool
+) -> None:
+    link = links.split(maxsplit=1)[0]
+    models = {name: ReaderModel(kept={"again": again}) for name in links.split()}
+    got = scores(one(1, (41.0, link)), links=links, models=models)[1, 0]
+    assert any("said once" in name for name in got.parts) is once
+
+
+def test_where_order_tells_what_is_decided_moves_the_scores_of_the_others() -> None:
+    for links, again, ordered in (
+        ("panel", 0.5, False),
+        ("panel gate", 0.01, False),
+        ("panel", 0.01, True),
+        ("panel race", 0.5, True),
+        ("stick", 0.5, True),
+    ):
+        readers = {link: AT[link] for link in links.split()}
+        models = {link: ReaderModel(kept={"again": again}) for link in readers}
+        assert Scorer(readers, models, SPANS, BEGAN).ordered is ordered
 
 
 # -- what is decided

@@ -86,7 +86,7 @@ def test_by_hand_alone_the_chance_of_all_orders_says_which_of_two_fits(
 
 def test_by_hand_alone_the_other_stay_it_may_be_of_is_named() -> None:
     got = verdict(Assigned(0, 9.0, None, 1), one(1, (41.0, "stick")), score=Score(chance=0.5, owner=3))
-    assert got.rule == "read by hand: number 14 may be its owner"
+    assert got.rule == "by the order in which tags were read: number 14 may be its owner"
 
 
 def test_of_two_heard_only_ahead_order_decides_whatever_its_margin() -> None:

@@ -3,6 +3,8 @@
 import pytest
 
 from neckyoke.bridge.station.settings import MOST_PLACES
+from neckyoke.bridge.station.tags.readers.habit import Habit
+from neckyoke.bridge.station.tags.readers.once import Once
 from neckyoke.bridge.station.tags.readers.reader_model import KNOWN, ReaderModel
 
 
@@ -16,7 +18,7 @@ def average(start: float, weight: float, values: list[float]) -> float:
 
 def test_what_is_assumed_of_a_reader_that_nobody_knows() -> None:
     told = {"share": 0.3, "beside": 0.15, "missed": 0.05, "slips": 0.1, "entry_s": 4.0}
-    assert ReaderModel().kept == told | {"early": 0.08, "late": 0.08, "unread": 0.12, "away_s": 3.0}
+    assert ReaderModel().kept == told | Habit().kept | Once().kept
     assert ReaderModel().usual is None
 
 
@@ -76,4 +78,6 @@ def test_the_next_run_begins_with_what_this_one_kept() -> None:
 def test_every_figure_that_was_kept_is_taken_up_again() -> None:
     kept = {"share": 0.61, "beside": 0.22, "missed": 0.13, "slips": 0.07, "entry_s": 2.5, "places": 3}
     kept |= {"early": 0.04, "late": 0.11, "unread": 0.2, "away_s": 2.0}
+    kept |= {"again": 0.02, "said_early": 0.3, "said_late": 0.04, "unsaid": 0.2}
+    kept |= {"said_early_s": 7.0, "said_late_s": 2.0, "said_entry_s": 1.5}
     assert ReaderModel(kept=kept).kept == kept
