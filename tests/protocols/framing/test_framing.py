@@ -48,6 +48,8 @@ CASES = [
     ("stx-etx", b"7" * (CAP + 1), ["too-long"]),  # said, and let go, though no frame ever begins
     ("stx-etx", b"x\x02a1\x03 \r\n\x02b2\x03", ["cut", b"a1", b"b2"]),
     ("stx-etx", b"\x02a1\x02b2\x03", ["cut", b"b2"]),
+    ("stx-etx", b"\x02a1\x03 \x00\t\xff\r\n\x00\x02b2\x03", [b"a1", b"b2"]),
+    ("fixed:2", b"a1b2c3", []),  # what nobody accepts is no frame
     ("stx-etx", b"\x02a\r\n1\x03", [b"a\r\n1"]),
     ("stx-etx", b"\x02\x03\x02b2\x03", [b"b2"]),
     ("stx-etx", b"\x02" + b"7" * (CAP + 1) + b"\x03\x02b2\x03", ["too-long", b"b2"]),

@@ -24,6 +24,8 @@ def test_measurements_are_read(packet: str, kg: float, unit: str) -> None:
     assert (reading.unit, reading.stable) == (unit, None)
     (line,) = scale_decoder("gatt-weight").feed(b"2A9D:" + data.hex().encode() + b"\r\n")
     assert line == reading
+    (found,) = scale_decoder().feed(b"2A9D:" + data.hex().encode() + b"\r\n")
+    assert found == reading
 
 
 @pytest.mark.parametrize("steps", [0, 1, 200, 12345, 0xFFFD])
