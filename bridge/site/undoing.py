@@ -25,6 +25,8 @@ LATER = 100
 """Stays of the same animals, after a request, that are gone over when it is taken back."""
 LATEST = 600
 """Weighings whose newest revision is at hand to compare with."""
+WHOSE = frozenset({"tag", "animal"})
+"""What tells of a weighing whose it is."""
 SAID_OF_STAYS = ("animal", "doses_said", "findings", "flags", "notes", "skipped", "tag")
 """What a person's words change of a stay that has not ended."""
 
@@ -35,8 +37,9 @@ class Undoable:
 
     `of` has the station of each weighing; `later` that of each stay since, of an animal that it is about (`names`: ids,
     tags, numbers): what is known there may come from it.
-    `teaches`: what that weighing says of its animal may come from it.  `closed` are the questions that it replied to,
-    `raised` those that it led to, `dropped` those about stays that are asked no more since, each with its turn;
+    `teaches`: what that weighing says of its animal may come from it, and what others say whose tag or animal it
+    changed.  `closed` are the questions that it replied to, `raised` those that it led to, `dropped` those about stays
+    that are asked no more since, each with its turn;
     `all_new` the day of which every unknown tag was held to be a new animal's before, where it changed that.
     """
 
@@ -57,6 +60,10 @@ class Undoable:
     names: list[str] = field(default_factory=list)
     later: dict[str, str] = field(default_factory=dict)
     spelled: str = ""
+
+    def taught(self, weighing: str) -> bool:
+        """Return whether what a weighing says of its animal may come from it."""
+        return self.teaches and (weighing == self.main or not WHOSE.isdisjoint(self.weighings.get(weighing, {})))
 
     def spell(self) -> str:
         """Spell it as it is kept."""
@@ -122,7 +129,7 @@ class Undos:
             self._wrote.append((cause, before, after))
         elif cause != WISH:
             for one in self._known.values():
-                if one.teaches and one.main == cause:
+                if one.taught(cause):
                     self._learned(one, before, after)
 
     def note(self, one: Undoable, events: Iterable[Event], stood: tuple[Weighing | None, Weighing | None]) -> None:
@@ -142,7 +149,7 @@ class Undos:
             one.of[before.weighing] = before.station
             one.open = True
         for cause, known, learned in self._wrote:
-            if cause == WISH or (one.teaches and cause == one.main):
+            if cause == WISH or one.taught(cause):
                 self._learned(one, known, learned)
         turns, all_new = self._asked_before
         open_before = [asked.id for _, asked in turns]

@@ -231,6 +231,7 @@ def told_of(crush: Crush, plan: Plan) -> dict[str, Any]:
 
 
 ITS: Word = {"kind": "identify", "tag": TAGS[0]}
+BESIDE: Word = {"kind": "identify", "number": 1, "tag": TAGS[5], "visual": "107"}
 MERGED: Word = {"kind": "merge", "tag": TAGS[5], "other": TAGS[0]}
 TO_105: Word = {"kind": "correct", "number": 3, "tag": NEW[0][0], "visual": "105"}
 FACTS: Word = {"kind": "name", "tag": TAGS[0], "sex": "steer", "lasting": {"breed": "cross"}}
@@ -242,6 +243,7 @@ NUMBERED: Word = {"kind": "import", **rows((TAGS[0], "107", "steer"))}
 
 
 @pytest.mark.long
+@example(Plan([{"kind": "identify", "number": 6, "visual": "107"}], BESIDE, None, [], []))
 @example(Plan([{"kind": "identify", "number": 6, "tag": TAGS[5], "visual": "107"}], MERGED, None, [], []))
 @example(Plan([NUMBERED], FACTS, None, ["stop"], []))
 @example(Plan([], {"kind": "identify", "number": 1, "tag": NEW[1][0], "visual": "107"}, None, ["stop"], []))
