@@ -168,6 +168,7 @@ CALM = Manner(sway_percent=(0.3, 1.0), shifts_per_s=0.0)
 )
 @example(seed=19, offset=30.0, remembered=0.0, cut=0.1, silence=0.5, lasts=11.0, moved=0.0)
 @example(seed=508, offset=-300.0, remembered=None, cut=0.5, silence=0.0, lasts=1.0, moved=0.0)
+@example(seed=508, offset=-300.0, remembered=None, cut=0.75, silence=0.0, lasts=1.0, moved=0.0)
 @example(seed=1363349907, offset=0.0, remembered=None, cut=0.03, silence=0.541, lasts=15.67, moved=8.0)
 def test_wherever_hearing_begins_and_however_long_it_fails_no_weight_breaks_its_promise(
     seed: int, offset: float, remembered: float | None, cut: float, silence: float, lasts: float, moved: float

@@ -7,7 +7,7 @@ while something stands there.
 What was on when listening began tells nothing of the empty platform: it may be a foot on its way up.  So zero is *seen*
 only where an empty platform has been quiet since; until then what an earlier run remembers, or what stood still at the
 start until more came, is a guess, and what is weighed by it promises nothing.  Where nothing is known at all, that
-something came shows by its rise, above zero or below.
+something came shows by its rise, above zero or below; and what then is left far below was no empty platform.
 
 The limits are those an approved instrument keeps (OIML R 76-1:2006, read in a public document that restates it; clauses
 beside each), though what is done here is arithmetic on what the indicator shows.  But for one: an empty platform that
@@ -67,6 +67,7 @@ class Zero:
         self._lowest: float | None = None
         self._three: deque[float] = deque(maxlen=3)  # the last readings, and
         self._floor = float("inf")  # the lowest level that three in a row kept below
+        self._nobody_came = True  # since listening began
         self._retake_until: float | None = None
         self._followed_at: float | None = None
         self._apart_since: float | None = None
@@ -80,6 +81,10 @@ class Zero:
     def watch(self, t: float, shown_kg: float) -> bool:
         """See one reading of the empty platform; true when its level was taken outright."""
         self._gather(t, shown_kg)
+        self._three.append(shown_kg)
+        if self._has_gone():
+            self.guess(max(self._three))
+            self.seen_kg = None
         if self.seen_kg is None and self._has_come(shown_kg):
             self.guess(self._floor)
             return False
@@ -108,10 +113,13 @@ class Zero:
 
     def _has_come(self, shown_kg: float) -> bool:
         """Return whether something came on since listening began, where an indicator may show anything when empty."""
-        self._three.append(shown_kg)
         if len(self._three) == 3:
             self._floor = min(self._floor, max(self._three))
         return shown_kg - self._floor >= self.on_kg
+
+    def _has_gone(self) -> bool:
+        """Return whether what stood still when listening began, and was taken for the empty platform, leaves it."""
+        return self._nobody_came and self.seen and max(self._three) < self.kg - self.on_kg
 
     def quiet_kg(self) -> float | None:
         """Return the level the empty platform has kept for a moment, None while it moves or was not watched."""
@@ -133,13 +141,13 @@ class Zero:
         self._run.clear()
         self._before = float("inf")
         self._lowest = self._retake_until = self._followed_at = self._apart_since = None
-        self.wanders = False
+        self._nobody_came = self.wanders = False
         return unsure
 
     def lose_sight(self) -> None:
         """Learn that listening ended: nobody knows what becomes of the platform meanwhile."""
         self.look_away()
-        self.seen = False
+        self.seen, self._nobody_came = False, True
 
     def _take(self, t: float, level: float, *, seen: bool) -> bool:
         self.set(level, seen=seen)

@@ -196,3 +196,43 @@ def test_two_low_readings_as_hearing_begins_are_a_swing(lows: int, then_kg: floa
     on = platform()
     feed(on, (0.1 * lows, -60.0), (2.5, then_kg))
     assert on.is_seen_empty == empty
+
+
+@pytest.mark.parametrize("silent", [False, True])
+def test_what_stands_still_below_zero_as_hearing_begins_and_leaves_is_no_empty_platform(*, silent: bool) -> None:
+    """Where -300 was shown empty, 136 kg standing at -164 were zero, and the next, 481 at once, were 345, good."""
+    shown = [(2.0, -163.5), *ramp(-163.5, -283.5), *ramp(-276.5, 181.0), (6.0, 181.0), (5.0, -300.0)]
+    on = platform()
+    if silent:
+        feed(on, (2.0, 0.0))
+    got = feed_from(on, 15.0 * silent, *shown)
+    (ended,) = ends(got)
+    assert (ended.weight.kg, ended.weight.zero_kg, ended.weight.grade) == (481.0, -300.0, "poor")
+    assert all(one.weight.grade == "poor" for one in got if isinstance(one, SettledAt))
+    assert on.zero_kg == -300.0
+
+
+@pytest.mark.parametrize(
+    ("shown", "empty"),
+    [
+        ((-170.0, -200.0), True),  # two are a swing
+        ((-176.5, -190.0, -205.0), False),
+        ((-175.5, -190.0, -205.0), True),  # within half the smallest animal it is next to nothing
+        ((-163.5, -190.0, -205.0), True),
+    ],
+)
+def test_three_readings_far_below_are_no_swing_of_what_stood_still_as_hearing_began(
+    shown: tuple[float, ...], *, empty: bool
+) -> None:
+    on = platform()
+    feed(on, (1.5, -163.5), *((0.1, kg) for kg in shown))
+    assert (on.zero_kg is not None) is empty
+
+
+def test_once_somebody_came_it_is_a_swing() -> None:
+    on = platform()
+    weighed = feed(on, (2.0, 0.0), *ramp(0.0, 250.0), (5.0, 250.0), *ramp(250.0, 0.0), (2.0, 0.0))
+    assert only(weighed).weight.kg == 250.0
+    t = 2.0 + 5.0 + 2.0 + 2.0
+    feed_from(on, t, (0.1, -20.0), (0.1, -31.0), (0.1, -22.0))
+    assert on.zero_kg == 0.0
