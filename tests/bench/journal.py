@@ -1,9 +1,10 @@
 """The journal at full counts: power cuts, and what durability costs on this disk.
 
-    python tests/bench/journal.py [power] [damage] [full] [cost]      all when none is named
+    python tests/bench/journal.py [power] [damage] [refused] [full] [cost]      all when none is named
 
 - power: 1,000 cuts below SQLite at random moments of five recorded days (tests/support/power_day.py)
 - damage: 1,000 times a card damages file, log or both of a killed journal at random (tests/support/corruptions.py)
+- refused: each write is refused, as by a full, a read-only and a broken disk (tests/support/refusing.py), and stopped
 - full: a disk of four megabytes in memory fills up and is cleared (needs a kernel that lets users mount their own)
 - cost: one event at a time and many at once, beside a bare write and sync; opening and checking a large file
 """
@@ -18,6 +19,8 @@ import tempfile
 import time
 from pathlib import Path
 
+import pytest
+
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from neckyoke.bridge.journal.journal import Journal
@@ -25,6 +28,8 @@ from neckyoke.bridge.journal.reading import read_only
 from tests.support.corruptions import Toll, check, left_by_a_kill
 from tests.support.events import weighed
 from tests.support.power_day import check_cut, day
+from tests.support.refused_writes import check_refused
+from tests.support.refusing import KINDS, refusing
 
 ROOT = Path(__file__).parents[2]
 CUTS = 1000
@@ -56,6 +61,20 @@ def damage(_folder: Path) -> None:
         f" no damaged event, and said of each of the {toll.lost} lost ones that it is; none of those could be read "
         f"({time.perf_counter() - begin:.0f} s)"
     )
+
+
+def refused(folder: Path) -> None:
+    """Refuse each write in each way; an assertion fails where a weighing is lost, written twice, or kept unsaid."""
+    for kind in KINDS:
+        with pytest.MonkeyPatch.context() as patch, refusing(kind, patch) as system:
+            patch.setattr("neckyoke.bridge.journal.writer.RETRY_S", (0.005,))
+            for n in range(1000):
+                (folder / kind / str(n)).mkdir(parents=True)
+                if check_refused(system, folder / kind / str(n), n):
+                    break
+        print(
+            f"refused: {kind} after 0 to {n - 1} writes: nothing lost, nothing twice, each time said and kept elsewhere"
+        )
 
 
 def full(folder: Path) -> None:
@@ -116,7 +135,7 @@ def cost(folder: Path) -> None:
 
 def main() -> None:
     """Run what is named."""
-    parts = {"power": power, "damage": damage, "full": full, "cost": cost}
+    parts = {"power": power, "damage": damage, "refused": refused, "full": full, "cost": cost}
     for name in sys.argv[1:] or parts:
         with tempfile.TemporaryDirectory() as folder:
             parts[name](Path(folder))

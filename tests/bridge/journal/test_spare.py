@@ -14,9 +14,8 @@ import pytest
 from neckyoke.bridge.commands.run import serve
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.daemon.build import build
-from neckyoke.bridge.events import Attention, Event, Weighing, read_event
+from neckyoke.bridge.events import Attention, Event, Weighing
 from neckyoke.bridge.journal.journal import Journal
-from neckyoke.bridge.journal.reading import read_only
 from neckyoke.bridge.journal.spare import Spare, places, remedy, unsafe
 from neckyoke.bridge.journal.store import Entry, Store
 from neckyoke.bridge.telling.alert_log import read as read_troubles
@@ -24,6 +23,7 @@ from tests.support.broker import Broker
 from tests.support.daemon import CONFIG
 from tests.support.events import link_state, weighed
 from tests.support.outlet import yard
+from tests.support.refused_writes import check_refused, written
 from tests.support.refusing import KINDS, refusing
 from tests.support.running import run, until
 
@@ -35,56 +35,16 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("neckyoke.bridge.journal.writer.RETRY_S", (0.005,))
 
 
-def written(path: Path) -> list[int]:
-    with read_only(path) as reading:
-        found = [read_event(body).data for _, body in reading.read(0, 1000)]
-    return [data.number for data in found if isinstance(data, Weighing)]
-
-
 @pytest.mark.parametrize("kind", KINDS)
 def test_refused_at_any_write_and_stopped_nothing_is_lost(
     kind: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The disk takes n writes more, then none; the daemon is stopped, and started on a disk that takes them."""
-
-    async def stuck(folder: Path, n: int) -> bool:
-        said: list[Attention] = []
-        journal = await Journal.open(folder / "journal.db", say=said.append, spare=folder / "spare")
-        await journal.append([weighed(0)])
-        system.left = n
-        futures = []
-        for number in range(1, 7):
-            futures.append(journal.submit([weighed(number)], {"crush": f"stay {number}"}, {"number": str(number)}))
-            await asyncio.sleep(0.002)
-        await until(lambda: bool(said) or all(one.done() for one in futures), "stuck or done")
-        await journal.close(0.02)
-        safe = sum(one.done() and not one.cancelled() for one in futures)
-        assert journal.left == (6 - safe, folder / "spare" if safe < 6 else None)
-        if safe < 6:
-            assert said[0].about == "journal-stuck"
-            assert f"kept in {folder / 'spare'}" in journal.health.trouble["journal-stuck"]
-        system.left = None
-        return safe == 6
-
-    async def again(folder: Path, *, all_safe: bool) -> None:
-        said: list[Attention] = []
-        journal = await Journal.open(folder / "journal.db", say=said.append, spare=folder / "spare")
-        assert journal.open_stays == {"crush": "stay 6"}
-        assert await journal.kept("value") == {"number": "6"}
-        await journal.close()
-        assert [(one.about, one.over) for one in said] == ([] if all_safe else [("journal-spare", True)])
-        assert not (folder / "spare").exists()
-
     with refusing(kind, monkeypatch) as system:
         for n in range([*KINDS].index(kind), 100, len(KINDS)):  # each write is refused in one way; the bench: in all
             folder = tmp_path / str(n)
             folder.mkdir()
-            before = system.refused
-            all_safe = run(stuck(folder, n))
-            assert all_safe or system.refused > before
-            run(again(folder, all_safe=all_safe))
-            assert written(folder / "journal.db") == list(range(7)), f"refused after {n} writes"
-            if all_safe:
+            if check_refused(system, folder, n):
                 break
     assert 5 < n < 99
 
