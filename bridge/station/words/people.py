@@ -103,6 +103,8 @@ class People:
         assert isinstance(spoken.said, Identify), "it is one on a tag"
         if spoken.stays is not None and self._pairing.knows(record.number):
             changed = self._pairing.unword(t, spoken.said.tag, *spoken.stays)
+            gone = (one for one in self._unsaid_beside(spoken) if not self._pairing.knows(one.number))
+            changed += gone  # it lost its tag then, and so many came since that pairing let go of it
             if record.off is None:
                 record.verdict = self._pairing.believe(record.number, t)
             return changed
