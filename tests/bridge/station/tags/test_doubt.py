@@ -150,14 +150,39 @@ def test_said_once_the_chance_of_all_orders_tells_with_what_stood_beside(
 def test_read_by_hand_alone_the_chance_of_all_orders_tells(chance: float) -> None:
     from scipy.special import expit, logit
 
-    said = 0.05 + 99.95 * expit(TURN_BIAS + TURN["unlikely"] * logit(1 - chance))
+    said = 0.01 + 99.99 * expit(TURN_BIAS + TURN["unlikely"] * logit(1 - chance))
     assert wrong(one(1, (16.0, "stick")), score=Score(chance=chance)) == pytest.approx(said)
     assert wrong(one(1, (16.0, "stick"), (5.0, "race")), score=Score(chance=chance)) == pytest.approx(said)
 
 
-def test_no_read_by_hand_is_surer_than_that_a_neighbour_was_read_in_its_place() -> None:
-    assert wrong(one(1, (16.0, "stick")), score=Score(chance=1.0)) == pytest.approx(0.05 + 99.95 * 0.00178, abs=0.01)
-    assert wrong(one(1, (16.0, "stick")), score=Score(chance=0.0)) > 99.0
+def test_no_order_is_taken_for_surer_than_one_in_two_thousand() -> None:
+    mine = one(1, (16.0, "stick"))
+    assert (
+        wrong(mine, score=Score(chance=1.0))
+        == wrong(mine, score=Score(chance=0.9995))
+        == pytest.approx(0.117, abs=0.001)
+    )
+    assert wrong(mine, score=Score(chance=0.0)) == wrong(mine, score=Score(chance=0.0005)) > 99.0
+
+
+@pytest.mark.parametrize(
+    ("given", "unread"),
+    [
+        ({0: None, 1: 0}, True),
+        ({1: 0, 2: None}, True),
+        ({0: 3, 1: 0, 2: 4}, False),
+        ({1: 0}, False),
+        ({1: None}, False),
+    ],
+)
+def test_beside_a_stay_that_was_not_read_its_tag_may_have_been_read_here(
+    given: dict[int, int | None], *, unread: bool
+) -> None:
+    mine, sure = one(1, (16.0, "stick")), Score(chance=0.9995)
+    others = [one(tag, (90.0 + tag, "stick")) for tag in range(2, 6)]
+    plain = wrong(mine, *others, score=sure)
+    found = wrong(mine, *others, score=sure, given=given)
+    assert found == pytest.approx(0.6 + 0.994 * (plain - 0.01) / 0.9999 if unread else plain)
 
 
 @pytest.mark.parametrize(("t", "away"), [(15.0, 0.0), (13.0, 1.0), (24.5, 1.0)])
