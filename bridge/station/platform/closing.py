@@ -11,6 +11,7 @@ from neckyoke.bridge.events import Flag
 from neckyoke.bridge.station.platform.happenings import Ended, ZeroMoved
 from neckyoke.bridge.station.platform.lasting import lasted
 from neckyoke.bridge.station.platform.stay import Stay
+from neckyoke.bridge.station.weight.lag import LOOKED_AT, Lags
 
 WAITS_S = 3.0
 """So long may a stay before which the empty platform was not seen wait for it."""
@@ -29,6 +30,7 @@ class Closing:
         self.waiting: Stay | None = None  # for the empty platform to tell its weight
         self._previous: Stay | None = None
         self._mob: deque[float] = deque(maxlen=MOB)
+        self.lags = Lags()
 
     @property
     def former(self) -> Stay | None:
@@ -78,6 +80,8 @@ class Closing:
             stay.flags.add(Flag.CAME_BACK)
         ended = stay.ended(set())
         self._previous = stay
+        if not stay.unfinished and (kg := stay.final().kg):
+            self.lags.learn(stay.settling.track.bins(LOOKED_AT), kg)
         if ended.weight.kg is None or ended.weight.grade not in {"good", "fair"}:
             return [ended]
         if len(self._mob) >= MANY and ended.weight.kg > OUTWEIGHS * max(self._mob):

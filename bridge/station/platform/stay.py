@@ -14,6 +14,7 @@ from neckyoke.bridge.station.settings import Settings
 from neckyoke.bridge.station.weight.estimators import BIN_S
 from neckyoke.bridge.station.weight.final import Estimate
 from neckyoke.bridge.station.weight.grading import is_adrift, worse
+from neckyoke.bridge.station.weight.lag import Lag
 from neckyoke.bridge.station.weight.provisional import may_be_half
 from neckyoke.bridge.station.weight.settling import Settling
 
@@ -46,13 +47,21 @@ ZEROED_QUIET_S = 1.2
 class Stay:
     """What is known of one stay.  Times in seconds; weights net of `zero_kg`, what the platform showed before."""
 
-    def __init__(self, settings: Settings, number: int, on: float, zero: Zero, usual_kg: float | None) -> None:
+    def __init__(
+        self,
+        settings: Settings,
+        number: int,
+        on: float,
+        zero: Zero,
+        usual_kg: float | None,
+        lag: Lag | None = None,
+    ) -> None:
         self.number, self.on, self.off = number, on, on
         self.zero_kg, self.zero_seen = zero.kg, zero.seen
         self.heading_kg: float | None = None
         self.unsure_kg = 0.0  # by how much the empty platform may have read high
-        self._zero, self._usual_kg = zero, usual_kg
-        self.settling = Settling(settings.interval_kg, usual_kg)
+        self._zero, self._usual_kg, self._lag = zero, usual_kg, lag
+        self.settling = Settling(settings.interval_kg, usual_kg, lag)
         self.began = False
         self.lingers = False  # it is what the stay before left
         self.maybe_offset = False  # it was on at the start, and light enough to be an empty platform's own level,
@@ -84,7 +93,7 @@ class Stay:
 
     def again(self, t: float, shown_kg: float, heading_kg: float | None) -> "Stay":
         """Begin anew at a lower reading."""
-        stay = Stay(self._settings, self.number, t, self._zero, self._usual_kg)
+        stay = Stay(self._settings, self.number, t, self._zero, self._usual_kg, self._lag)
         stay.unsure_kg, stay.flags = self.unsure_kg, self.flags
         stay.linger(shown_kg, heading_kg)
         return stay

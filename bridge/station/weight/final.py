@@ -39,7 +39,10 @@ HELD_SHARE, HELD_APART = 0.5, 0.025
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """A weight and how sure it is.  `kg` is None when the grade is none; the spread is of one-second means."""
+    """A weight and how sure it is.  `kg` is None when the grade is none; the spread is of one-second means.
+
+    `delay_s`: of the indicator's smoothing that was undone for it, 0 if none was (`lag`).
+    """
 
     kg: float | None
     grade: Grade
@@ -50,6 +53,8 @@ class Estimate:
     leaning: bool = False
     crowded: bool = False
     frozen: bool = False
+    doubt_percent: float = float("inf")
+    delay_s: float = 0.0
 
 
 NOTHING = Estimate(None, "none")
@@ -143,6 +148,7 @@ def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
         leaning=agreed.share < LEANING_SHARE and plateau.span_s >= LEANING_S,
         crowded=plateau.crowded,
         frozen=frozen,
+        doubt_percent=doubts.budget_percent(),
     )
 
 

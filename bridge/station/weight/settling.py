@@ -5,15 +5,20 @@ later and is higher supersedes it, for a pause half on looks settled too.  When 
 plateau is weighed (`plateau`, `final`): going on averaging until then is the largest and cheapest gain there is.
 """
 
+from dataclasses import replace
 from statistics import median
 
 from neckyoke.bridge.station.weight.bins import Track
 from neckyoke.bridge.station.weight.final import NOTHING, Estimate, weigh
+from neckyoke.bridge.station.weight.grading import GRADES
+from neckyoke.bridge.station.weight.lag import Lag, without
 from neckyoke.bridge.station.weight.plateau import find_plateau
 from neckyoke.bridge.station.weight.provisional import look
 
 LOOK_BINS, LOOK_AGAIN_BINS = 2, 5
 """Bins between looks, before and after the first weight."""
+ARRIVES = 5.0
+"""What is level for so many times the indicator's delay has nearly all arrived."""
 SUPERSEDES = 1.05
 """A later level this many times the first is another level."""
 STOOD_BINS, STOOD_WITHIN, STOOD = 8, 33, 0.03
@@ -26,11 +31,11 @@ class Settling:
     `level` is what stands there, roughly (0 while it is not known), `first` the first weight that still holds.
     """
 
-    def __init__(self, interval_kg: float, usual_kg: float | None = None) -> None:
+    def __init__(self, interval_kg: float, usual_kg: float | None = None, lag: Lag | None = None) -> None:
         self.track = Track(interval_kg)
         self.first: Estimate | None = None
         self.level = 0.0
-        self._usual_kg = usual_kg
+        self._usual_kg, self._lag = usual_kg, lag
         self._next_look = 0
 
     def feed(self, t: float, kg: float) -> Estimate | None:
@@ -70,7 +75,17 @@ class Settling:
 
     def final(self, unsure_kg: float = 0.0) -> Estimate:
         """Weigh the whole stay.  `unsure_kg`: by how much the empty platform may have read high."""
-        plateau = find_plateau(self.track.bins()) if len(self.track) else None
+        if not len(self.track):
+            return NOTHING
+        bins = self.track.bins()
+        as_shown = self._weighed(bins, unsure_kg)
+        if self._lag is None or as_shown.grade == "good":
+            return as_shown
+        undone = replace(self._weighed(without(self._lag, bins), unsure_kg), delay_s=self._lag.delay_s)
+        return surer(as_shown, undone)
+
+    def _weighed(self, bins: list[float], unsure_kg: float) -> Estimate:
+        plateau = find_plateau(bins)
         return weigh(plateau, self.track, unsure_kg) if plateau else NOTHING
 
     def _supersedes(self, kg: float | None) -> bool:
@@ -78,3 +93,17 @@ class Settling:
 
     def _is_news(self, found: Estimate) -> bool:
         return self._supersedes(found.kg) or found.grade != "poor"
+
+
+def surer(as_shown: Estimate, undone: Estimate) -> Estimate:
+    """Return which of two weights of one stay to believe: of what was shown, or of that with the smoothing undone.
+
+    The better grade, then the smaller doubt.  Of two poor ones what was shown, if that stood for long enough to have
+    arrived.  Where much longer is level once it is undone, two animals may stand on it: no promise rests on that.
+    """
+    delay_s = undone.delay_s
+    if undone.span_s > as_shown.span_s + 2 * delay_s + 1.0 and undone.grade != "none":
+        undone = replace(undone, grade="poor")
+    if as_shown.grade == undone.grade == "poor":
+        return as_shown if as_shown.span_s > ARRIVES * delay_s else undone
+    return min(undone, as_shown, key=lambda one: (-GRADES.index(one.grade), one.doubt_percent))
