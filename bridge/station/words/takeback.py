@@ -74,16 +74,16 @@ class Words:
 
 
 def _unsaid(found: Stays, before: Stays, after: Stays) -> Stays:
-    """Return the stays that a later word found as though an earlier one, of these around it, had not been said."""
-    said = {
-        n: before[n]
-        for n in found.keys() & before.keys() & after.keys()
-        if found[n].words == after[n].words != before[n].words
-    }
-    return {
-        **found,
-        **{n: replace(found[n], **{key: getattr(was, key) for key in OF_WORDS}) for n, was in said.items()},
-    }
+    """Return the stays that a later word found as though an earlier one, of these around it, had not been said.
+
+    Those that it spoke of are unsaid; those beside, that it gave another tag or none, have theirs again.
+    """
+    without = dict(found)
+    for n in found.keys() & before.keys() & after.keys():
+        was, left, one = before[n], after[n], found[n]
+        if one.words == left.words and (left.words != was.words or one.settled == left.settled != was.settled):
+            without[n] = replace(one, **{key: getattr(was, key) for key in OF_WORDS})
+    return without
 
 
 def apply(record: Record, said: AnimalInstruction, t: float) -> None:
