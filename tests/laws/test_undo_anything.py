@@ -247,6 +247,7 @@ NUMBERED: Word = {"kind": "import", **rows((TAGS[0], "107", "steer"))}
 @example(Plan([{"kind": "identify", "number": 6, "tag": TAGS[5], "visual": "107"}], MERGED, None, [], []))
 @example(Plan([], {"kind": "identify", "tag": TAGS[1]}, (1, False), [0, 0, 0], []))
 @example(Plan([{"kind": "identify", "number": 2, "tag": TAGS[3]}], OTHERS, (1, False), ["back"], []))
+@example(Plan([], {"kind": "identify", "tag": TAGS[1]}, (1, False), ["wait"], []))
 @example(Plan([NUMBERED], FACTS, None, ["stop"], []))
 @example(Plan([], {"kind": "identify", "number": 1, "tag": NEW[1][0], "visual": "107"}, None, ["stop"], []))
 @example(Plan([], {"kind": "void", "number": 1}, None, ["stop"], []))

@@ -136,7 +136,11 @@ class Pairing:
 
         `before` and `after`: what `stays` was around the word.  What somebody has said since stands.
         """
-        return put_back(self._stays, code, before, after) + self._decide(t)
+        closed = {stay.number for stay in self._stays if stay.closed}
+        again = put_back(self._stays, code, before, after)
+        if code is not None and any(stay.number in closed and not stay.closed for stay in self._stays):
+            self._spent.pop(code, None)  # by the word: what was heard of it is to be had again
+        return again + self._decide(t)
 
     @property
     def habits(self) -> dict[str, dict[str, float]]:
