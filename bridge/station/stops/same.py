@@ -87,7 +87,7 @@ def _weights(past: Weighing, now: Weighing, stood_kg: tuple[float | None, float 
     grades = {past.weight.grade, now.weight.grade}
     trusted, least = not grades & {"poor", "none"}, 1.0 if "none" in grades else 0.0
     before, after = (one.weight.kg or stood for one, stood in zip((past, now), stood_kg, strict=True))
-    if not before or not after or min(before, after) <= 0:
+    if not (before and after and min(before, after) > 0):
         return 1.0
     apart = abs(log(after / before))
     same_below = mob_below = 0.0

@@ -36,6 +36,8 @@ def test_one_weighing_has_the_place_of_the_first_part_and_whatever_either_has() 
     assert (one.findings, one.doses_said, one.skipped) == ((finding(4, 60.0),), (dose,), ("drench",))
     assert one.why == WHY
     assert joined(past, now.model_copy(update={"why": "a note", "animal": {"visual": "48"}}), 30.0).why == "a note"
+    said = past.model_copy(update={"doses_said": (dose,)})
+    assert joined(said, now.model_copy(update={"doses_said": ()}), 30.0).doses_said == (dose,)
     unsettled = past.model_copy(update={"settled": None})
     assert joined(unsettled, now, 30.0).settled == now.settled
     assert joined(past, now.model_copy(update={"animal": {"visual": "48"}}), 30.0).animal == {"visual": "48"}

@@ -34,12 +34,15 @@ HELD = 0.2 * 20.1
         (STEADY, 3.0, 40.0, None, 20.1 / HELD),  # who still stands there is held for it
         (STEADY, 12.0, 1.0, None, 1.0),  # none stood there for so long: nothing is known
         (STEADY, None, 4.0, None, 0.1 / 12.1),  # five seconds are from the last foot to the next: nobody came in four
+        (STEADY, None, 12.0, None, 13.1 / HELD),  # nobody stands there for so long
         (STEADY, None, 8.0, None, 5.1 / 4.1),  # two and a half of ten seconds to leave in, or two to be seen again
         (STEADY, 3.0, 12.5, 1.0, (20 / 6 + 0.1) / HELD),  # 13.5 s to come, be weighed and leave: one turn in six
         (STEADY, 3.0, 12.5, 9.0, 10.1 / HELD),
         ((), 1.0, 2.0, None, 0.1 / 4.1),  # what is anybody's: the quickest of four turns takes four and a half seconds
         ((), 1.0, 4.0, None, 0.6 / 3.1),  # which it may as well do in more as in less
         ((Visit(3.0, 4.0),) * 3, 1.0, 2.0, None, 0.1 / (4 + 3 * 0.5 + 0.1)),
+        ((Visit(3.0, 4.0),) * 9, 1.0, 2.0, None, 0.1 / (4 + 9 * 0.5 + 0.1)),
+        ((Visit(3.0, 4.0),) * 10, 1.0, 2.0, None, 0.1 / (10 * 0.5 + 0.1)),  # its own are enough
         ((Visit(0.0, 4.0), Visit(3.0, 0.0)), 1.0, 2.0, None, 0.1 / 4.1),  # what cannot have been is passed over
     ],
 )
@@ -94,6 +97,10 @@ def test_every_visit_is_learned_as_the_next_begins(stays: list[tuple[float, floa
         visits.came(before, record, None)
     plain = [(first_s, first_s + gap_s, 301.0 + n) for n, ((_, first_s), (gap_s, _)) in enumerate(pairwise(stays))]
     assert [*map(list, visits.lately)] == [pytest.approx([*one], abs=0.11) for one in plain[-VISITS:]]
+
+
+def test_what_is_learned_is_kept_to_a_tenth_of_a_second() -> None:
+    assert learned(stay(1, 10.04, 20.11), stay(2, 25.06, 33.0)) == (Visit(10.1, 15.0, 301.0),)
 
 
 SEEN = (Visit(10.0, 15.0, 301.0),)
