@@ -80,7 +80,7 @@ class Once:
     def learn_turn(self, likely: Sequence[tuple[float, float]], span: Span) -> None:
         """Learn from one final stay: the chance of each tag to be its own, and when that was first heard."""
         self._stays = min(self._stays + 1, KEPT)
-        self.unsaid = follow(self.unsaid, 1 - min(sum(chance for chance, _ in likely), 1.0), self._stays)
+        self.unsaid = follow(self.unsaid, 1 - sum(chance for chance, _ in likely), self._stays)
         for chance, t in likely:
             before_s, after_s = span.on - t, t - span.off
             is_early, is_late = before_s > SLACK_S, after_s > SLACK_S

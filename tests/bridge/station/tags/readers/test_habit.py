@@ -56,6 +56,18 @@ def test_it_follows_a_change_of_hands_and_keeps_within_bounds() -> None:
     assert habit.away_s == pytest.approx(0.5, abs=0.1)
 
 
+def test_of_many_stays_the_last_sixty_count() -> None:
+    habit = Habit()
+    for _ in range(100):
+        habit.learn(-3.0)
+        habit.learn(None)
+    early, away_s, unread = habit.early, habit.away_s, habit.unread
+    habit.learn(6.0)
+    assert habit.early == pytest.approx(early * 59 / 60)
+    assert habit.unread == pytest.approx(unread * 59 / 60)
+    assert habit.away_s == pytest.approx(away_s + (6.0 - away_s) / 60)
+
+
 def test_reads_are_spread_over_all_the_moments_there_are() -> None:
     from scipy.integrate import quad
 

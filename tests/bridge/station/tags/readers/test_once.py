@@ -103,6 +103,24 @@ def test_what_is_learned_keeps_within_bounds_and_follows_a_change() -> None:
     assert 7.0 < far.early_s < 9.0, "forty forget the most of it"
 
 
+def test_of_many_stays_the_last_sixty_count_and_of_early_and_late_the_last_forty() -> None:
+    once = Once()
+    for _ in range(100):
+        once.learn_turn([(1.0, 95.0)], SPAN)
+        once.learn_turn([(1.0, 114.0)], SPAN)
+        once.learn_turn([], SPAN)
+        once.learn_again(again=True)
+    was = once.kept
+    once.learn_again(again=False)
+    assert once.again == pytest.approx(was["again"] * 59 / 60)
+    once.learn_turn([(1.0, 90.0)], SPAN)
+    assert once.unsaid == pytest.approx(was["unsaid"] * 59 / 60)
+    assert once.late == pytest.approx(was["said_late"] * 59 / 60)
+    assert once.early_s == pytest.approx(was["said_early_s"] + (10.0 - was["said_early_s"]) / 40)
+    once.learn_turn([(1.0, 117.0)], SPAN)
+    assert once.late_s == pytest.approx(was["said_late_s"] + (7.0 - was["said_late_s"]) / 40)
+
+
 @pytest.mark.parametrize(
     ("t", "expected"),
     [
