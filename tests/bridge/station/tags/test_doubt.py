@@ -3,7 +3,7 @@
 How well it is calibrated is measured on drawn yards by tests/bench/pairing.py --drawn.
 """
 
-from math import log1p
+from math import exp, log1p
 
 import pytest
 
@@ -144,6 +144,29 @@ def test_said_once_the_chance_of_all_orders_tells_with_what_stood_beside(
     for margin in (1.0, 9.0):
         found = wrong(one(1, *mine), score=Score(chance=chance), given=given, margin=margin)
         assert found == pytest.approx(100 * float(said))
+
+
+@pytest.mark.parametrize(
+    ("mine", "given", "power"),
+    [
+        (panel(5.0), None, -3.31),  # heard while the one before stood
+        (panel(15.0), None, 1.72 * log1p(0.25) - 3.38),  # first heard here, one second on
+        (panel(19.0), {1: 0, 2: None}, 1.72 * log1p(1.25) - 3.38 + 2.47 / 2),  # half way on, and the next has none
+    ],
+)
+def test_said_once_the_figures_are_those_that_were_fitted(
+    mine: list[tuple[float, str]], given: dict[int, int | None] | None, power: float
+) -> None:
+    odds_against = (0.1 / 0.9) ** 0.77 * exp(0.22 + 11.67 * 0.15 + power)
+    found = wrong(one(1, *mine), score=Score(chance=0.9), given=given)
+    assert found == pytest.approx(100 * odds_against / (1 + odds_against))
+
+
+def test_read_by_hand_the_figures_are_those_that_were_fitted() -> None:
+    odds_against = (0.1 / 0.9) ** 0.88 * exp(-0.15)
+    assert wrong(one(1, (16.0, "stick")), score=Score(chance=0.9)) == pytest.approx(
+        0.01 + 99.99 * odds_against / (1 + odds_against)
+    )
 
 
 @pytest.mark.parametrize("chance", [0.2, 0.5, 0.9, 0.99, 0.999])
