@@ -195,6 +195,7 @@ class Platform:
         stay.unsure_kg = self._zero.look_away()
         if former is not None and shown_kg is not None and t - former.off < 1e-9:
             stay.linger(shown_kg, self._tail.end_kg())
+            stay.left_before_kg = former.unsure_kg
         if not self._watched:
             stay.flags.add(Flag.ON_AT_START)
             stay.maybe_offset = shown_kg is not None and shown_kg <= SETTING_RANGE * self._settings.capacity_kg

@@ -60,6 +60,7 @@ class Stay:
         self.zero_kg, self.zero_seen = zero.kg, zero.seen
         self.heading_kg: float | None = None
         self.unsure_kg = 0.0  # by how much the empty platform may have read high
+        self.left_before_kg = 0.0  # and by how much before the last stay: it was not seen empty since
         self._zero, self._usual_kg, self._lag = zero, usual_kg, lag
         self.settling = Settling(settings.interval_kg, usual_kg, lag)
         self.began = False
@@ -94,7 +95,7 @@ class Stay:
     def again(self, t: float, shown_kg: float, heading_kg: float | None) -> "Stay":
         """Begin anew at a lower reading."""
         stay = Stay(self._settings, self.number, t, self._zero, self._usual_kg, self._lag)
-        stay.unsure_kg, stay.flags = self.unsure_kg, self.flags
+        stay.unsure_kg, stay.left_before_kg, stay.flags = self.unsure_kg, self.left_before_kg, self.flags
         stay.linger(shown_kg, heading_kg)
         return stay
 
@@ -111,7 +112,7 @@ class Stay:
         near_kg = self._lowest_kg + 3 * self._settings.interval_kg
         stood_s = BIN_S * sum(kg <= near_kg for kg in self.settling.track.bins())
         left_kg = self._lowest_kg if stood_s >= STOOD_S else (self.heading_kg or self.zero_kg) - self.zero_kg
-        self.unsure_kg = max(self.unsure_kg, min(left_kg, self._lowest_kg))
+        self.unsure_kg = max(self.unsure_kg, min(max(left_kg, self.left_before_kg), self._lowest_kg))
 
     def has_lasted(self, t: float, shown_kg: float | None) -> bool:
         """Return whether what arrives is a stay by now: no bump, no residue, no empty platform's own level."""

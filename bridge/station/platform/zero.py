@@ -15,6 +15,7 @@ was seen further off than an instrument may be zeroed is zero here all the same,
 weigh by what is known to be wrong would serve nobody.
 """
 
+import math
 from collections import deque
 from statistics import median
 
@@ -36,6 +37,8 @@ HELD_QUIET_S = 3.0
 platform did is believed within three readings: nothing weighs less than nothing.)"""
 GUESSED_QUIET_S = 1.8
 """So long if it is only what stood still at the start: an animal that leaves does not rest half off for longer."""
+CREEPS_S = 2.0
+"""A display that showed a step less so short a while ago may be on its way down still."""
 RETAKE_S = 3.0
 """For so long after the first quiet moment a lower level is taken outright, as a fall runs out; else it is followed."""
 WANDER_S = 5.0
@@ -63,11 +66,13 @@ class Zero:
         self._leapt = False  # the run began far below the reading before it,
         self._first_kg = 0.0  # at this level,
         self._wavered = False  # and was since at another
+        self._crept_at = -math.inf  # when it last showed a step less than just before
         self._before: float | None = None
         self._lowest: float | None = None
         self._three: deque[float] = deque(maxlen=3)  # the last readings, and
         self._floor = float("inf")  # the lowest level that three in a row kept below
         self._nobody_came = True  # since listening began
+        self._sure_kg: float | None = None  # what it was taken for last when it did not sink any more
         self._retake_until: float | None = None
         self._followed_at: float | None = None
         self._apart_since: float | None = None
@@ -133,16 +138,29 @@ class Zero:
         return median(levels)
 
     def look_away(self) -> float:
-        """Stop watching: something stands there.  Return by how much the platform may read high without our knowing."""
+        """Stop watching: something stands there.  Return by how much zero may be wrong without our knowing.
+
+        What was never quiet may rest at the lowest that was seen; what was taken may have been on its way down still,
+        to where it was before.
+        """
         unsure = 0.0
         if self._retake_until is None and self._lowest is not None:
             unsure = self._lowest - self.kg
-            unsure = 0.0 if unsure <= self._interval_kg else unsure
+            unsure = 0.0 if -self._band_kg <= unsure <= self._interval_kg else abs(unsure)
+        elif not self._sinks or self._sure_kg is None or self.kg <= self._sure_kg + self._interval_kg:
+            self._sure_kg = self.kg
+        if self._sure_kg is not None and self.kg > self._sure_kg + self._interval_kg:
+            unsure = max(unsure, self.kg - self._sure_kg)
         self._run.clear()
         self._before = float("inf")
         self._lowest = self._retake_until = self._followed_at = self._apart_since = None
         self._nobody_came = self.wanders = False
         return unsure
+
+    @property
+    def _sinks(self) -> bool:
+        """Whether it crept down a moment ago: a slow display may be on its way still."""
+        return bool(self._run) and not lasted(self._crept_at, self._run[-1][0], CREEPS_S)
 
     def lose_sight(self) -> None:
         """Learn that listening ended: nobody knows what becomes of the platform meanwhile."""
@@ -190,6 +208,8 @@ class Zero:
             self._leapt = self._before is not None and self._before - shown_kg > 2 * self._band_kg
             self._first_kg, self._wavered = shown_kg, False
         self._wavered |= shown_kg != self._first_kg
+        if run and 0 < run[-1][1] - shown_kg <= 2 * self._interval_kg:
+            self._crept_at = t
         run.append((t, shown_kg))
         while len(run) > 3 and lasted(run[1][0], t, QUIET_S):
             run.popleft()

@@ -195,3 +195,18 @@ def test_when_one_of_two_has_left_the_other_is_what_stands_there() -> None:
     states.append(on.view.state)  # a dip is one of what stands there now
     feed_from(on, 16.5, (0.2, 340.0))
     assert [*states, on.view.state] == ["settled", "leaving", "settled"]
+
+
+def test_what_was_left_is_not_forgotten_where_the_next_gap_is_too_short_to_see_it() -> None:
+    """A gate is hung on the platform: it shows for a second after the first animal, then for two readings."""
+    on = platform(smallest_kg=25.0)
+    gate_kg, short_s = 17.0, 0.2
+    got = feed(on, (3, 0.0), (6, 300.0), (1, gate_kg), (6, 317.0), (short_s, gate_kg), (6, 317.0), (short_s, gate_kg))
+    got += feed_from(on, 22.4, (6, 317.0), (4, gate_kg), (6, 317.0), (3, gate_kg))
+    assert [(one.weight.kg, one.weight.grade) for one in ends(got)] == [
+        (300.0, "good"),
+        (317.0, "poor"),
+        (317.0, "poor"),
+        (317.0, "poor"),
+        (300.0, "good"),  # it was seen for four seconds
+    ]

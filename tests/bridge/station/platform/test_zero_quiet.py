@@ -98,7 +98,10 @@ def test_next_to_nothing_is_half_the_smallest_animal_or_three_intervals(
     assert Zero(settings, None).on_kg == on_kg
 
 
-@pytest.mark.parametrize(("lowest_kg", "unsure_kg"), [(14.0, 4.0), (10.5, 0.0), (11.0, 1.0), (8.0, 0.0)])
+@pytest.mark.parametrize(
+    ("lowest_kg", "unsure_kg"),
+    [(14.0, 4.0), (10.5, 0.0), (11.0, 1.0), (8.6, 0.0), (8.0, 2.0)],  # nothing weighs less than nothing
+)
 def test_what_never_came_to_rest_may_have_been_left_there(lowest_kg: float, unsure_kg: float) -> None:
     zero = Zero(CATTLE, 10.0)
     zero.watch(0.0, 60.0)
@@ -111,6 +114,29 @@ def test_what_rested_is_known() -> None:
     zero = Zero(CATTLE, 10.0)
     assert taken_after(zero, 14.0) == 1.2
     assert zero.look_away() == 0.0
+
+
+def crept(zero: Zero, t: float, *levels: float, each: int = 5) -> float:
+    """Show an animal that leaves, then these levels for half a second each; return what is not known of zero then."""
+    for n, kg in enumerate([60.0, *[level for level in levels for _ in range(each)]]):
+        zero.watch(t + n / 10, kg)
+    return zero.look_away()
+
+
+def test_a_slow_display_that_creeps_down_may_be_on_its_way_to_where_it_was() -> None:
+    zero = Zero(CATTLE, 0.0)
+    assert crept(zero, 0.0, *[0.0] * 6) == 0.0
+    assert crept(zero, 10.0, 3.0, 2.5, 2.0, 2.0) == zero.kg == 2.0
+    assert crept(zero, 20.0, 2.5) == 2.0, "nor was it seen in the next gap, too short to tell anything"
+    assert crept(zero, 30.0, 3.0, 2.5, *[2.0] * 5) == 0.0, "it has rested there for two seconds: mud"
+    assert crept(zero, 40.0, 4.0, 3.5, 3.0, 3.0) == 1.0, "from there on"
+
+
+def test_what_came_to_rest_at_once_lies_there() -> None:
+    zero = Zero(CATTLE, 0.0)
+    assert crept(zero, 0.0, *[0.0] * 6) == 0.0
+    assert crept(zero, 10.0, 2.0, 2.0, 2.0) == 0.0
+    assert zero.kg == 2.0
 
 
 def test_eight_intervals_are_followed_home_before_it_is_said_to_wander() -> None:
