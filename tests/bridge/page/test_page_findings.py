@@ -46,19 +46,10 @@ def pressed(browser: Browser) -> list[str]:
     return found
 
 
-def until_asked(browser: Browser, yard: Yard, count: int) -> dict[str, Any]:
-    browser.until("document.querySelector('#see') !== null")
-    for _ in range(200):
-        if len(yard.asked) >= count:
-            break
-        browser.run("return 1")
-    return {key: value for key, value in yard.asked[count - 1].items() if key != "id"}
-
-
 def test_one_touch_gives_a_finding_and_another_takes_it_back(yard: Yard, browser: Browser, animal: Any) -> None:
     assert pressed(browser) == ["3"], "the usual stands"
     touch(browser, "condition", "4")
-    said = until_asked(browser, yard, 1)
+    said = yard.request(1)
     assert said == {
         "kind": "finding",
         "station": STATION,
@@ -68,26 +59,26 @@ def test_one_touch_gives_a_finding_and_another_takes_it_back(yard: Yard, browser
     }
     browser.until("document.querySelector('#see [aria-pressed=true]').innerText === '4'")
     touch(browser, "condition", "4")
-    assert "value" not in until_asked(browser, yard, 2), "no value takes it back"
+    assert "value" not in yard.request(2), "no value takes it back"
     browser.until("document.querySelectorAll('#see [aria-pressed=true]').length === 0")
 
 
 def test_what_is_needed_says_so_until_it_is_given(yard: Yard, browser: Browser, animal: Any) -> None:
     browser.until("document.querySelector('#see').innerText.includes('pregnant: needed')")
     touch(browser, "pregnant", "yes")
-    assert until_asked(browser, yard, 1)["value"] is True
+    assert yard.request(1)["value"] is True
     browser.until("!document.querySelector('#see').innerText.includes('needed')")
 
 
 def test_several_may_be_touched(yard: Yard, browser: Browser, animal: Any) -> None:
     touch(browser, "signs", "thin")
-    assert until_asked(browser, yard, 1)["value"] == ["thin"]
+    assert yard.request(1)["value"] == ["thin"]
     browser.until("[...document.querySelectorAll('#see [aria-pressed=true]')].length === 2")
     touch(browser, "signs", "lame")
-    assert until_asked(browser, yard, 2)["value"] == ["lame", "thin"]
+    assert yard.request(2)["value"] == ["lame", "thin"]
     browser.until("[...document.querySelectorAll('#see [aria-pressed=true]')].length === 3")
     touch(browser, "signs", "thin")
-    assert until_asked(browser, yard, 3)["value"] == ["lame"]
+    assert yard.request(3)["value"] == ["lame"]
 
 
 def test_nobody_there_nothing_to_touch(yard: Yard, browser: Browser, animal: Any) -> None:

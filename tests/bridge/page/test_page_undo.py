@@ -10,15 +10,6 @@ DRENCH = (Treatment(name="oral drench", dose_ml=35.0),)
 OPEN = "document.querySelector('dialog[open]')"
 
 
-def said(yard: Yard, browser: Browser, count: int) -> dict[str, Any]:
-    """Wait until so many requests were put, and give the last without its id."""
-    for _ in range(400):
-        if len(yard.asked) >= count:
-            break
-        browser.run("return new Promise((done) => setTimeout(done, 20))")
-    return {key: value for key, value in yard.asked[count - 1].items() if key != "id"}
-
-
 def note(browser: Browser, text: str = "lame") -> None:
     """Note something by one of the ready phrases: two touches."""
     browser.click("[data-act=note]")
@@ -40,7 +31,7 @@ def test_while_only_the_front_feet_are_on_the_one_stepping_on_is_meant(yard: Yar
     yard.tell(two)  # so that the stand-in knows it
     yard.show(view("standing", 305.0, 2, weighing=two.weighing))
 
-    told = said(yard, browser, 1)
+    told = yard.request(1)
     assert (told["kind"], told["weighing"], told["text"]) == ("note", two.weighing, "lame")
 
 
@@ -67,7 +58,7 @@ def test_with_nobody_there_the_last_one_is_named(yard: Yard, browser: Browser) -
 
     note(browser)
 
-    assert said(yard, browser, 1)["weighing"] == one.weighing
+    assert yard.request(1)["weighing"] == one.weighing
     browser.click("[data-act=note]")
     browser.until(f"{OPEN}.innerText.includes('For the last one, no. 3, ear 215, which has left.')")
 
@@ -81,7 +72,7 @@ def test_a_change_can_be_taken_back_for_ten_seconds_and_later_from_the_card(yard
     browser.until("document.querySelector('#toast button')?.innerText === 'Undo'")
     asked = yard.asked[0]["id"]
     browser.click("#toast button")
-    assert said(yard, browser, 2) == {"kind": "undo", "asked": asked, "station": STATION}
+    assert yard.request(2) == {"kind": "undo", "asked": asked, "station": STATION}
     browser.until("document.querySelector('#toast').innerText.includes('so be it')")
 
     browser.click("#rows button")
@@ -96,7 +87,7 @@ def test_a_change_can_be_taken_back_for_ten_seconds_and_later_from_the_card(yard
     assert browser.run("return document.querySelectorAll('#changes li').length") == 1, "the note was taken back"
     assert "struck" in browser.text("#card").lower() or "void" in browser.text("#card").lower()
     browser.click("#changes button")
-    assert said(yard, browser, 4)["kind"] == "undo"
+    assert yard.request(4)["kind"] == "undo"
     browser.until("document.querySelectorAll('#changes li').length === 0")
 
 
@@ -159,7 +150,7 @@ def test_a_tag_is_typed_and_a_dose_mended_from_the_card(yard: Yard, browser: Bro
         browser.until("document.querySelector('dialog.made')")
         browser.type(f"dialog.made [name={field}]", text)
         browser.run("document.querySelector('dialog.made form').requestSubmit()")
-        told = said(yard, browser, count)
+        told = yard.request(count)
         assert {key: told[key] for key in asked} == asked
         assert told["weighing"] == weighing(1, 318.5).weighing
         browser.until("!document.querySelector('dialog.made')")
@@ -193,7 +184,7 @@ def test_where_no_answer_comes_the_page_says_that_it_may_be_done_and_asks_for_th
     )
     note(browser)
     browser.until(f"{OPEN}.innerText.includes('No answer came. It may be done all the same')")
-    assert said(yard, browser, 1)["text"] == "lame"
+    assert yard.request(1)["text"] == "lame"
 
     browser.run("window.fetch = window.honest")
     browser.press("lame", "dialog[open]")

@@ -32,6 +32,7 @@ from neckyoke.bridge.page.app import Page
 from neckyoke.bridge.telling.fanout import Hub, Live
 from neckyoke.bridge.telling.status import PlatformView
 from tests.bridge.page.browser import Browser
+from tests.support.daemon import until
 from tests.support.status import status_of, view_of
 
 T = TypeVar("T")
@@ -173,6 +174,11 @@ class Yard:
         """Show what the platform shows now; a phone that comes later is given it too."""
         self.status["stations"][STATION]["view"] = shown
         self.soon(lambda: self.hub.put(Live(STATION, shown)))
+
+    def request(self, count: int) -> dict[str, Any]:
+        """Wait until so many requests were put; return the last of them without its id."""
+        until(lambda: len(self.asked) >= count, f"request number {count}")
+        return {key: value for key, value in self.asked[count - 1].items() if key != "id"}
 
     async def ask(self, request: dict[str, Any]) -> dict[str, Any]:
         """Do what a request asks, as far as the tests need it."""
