@@ -10,6 +10,10 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "bridge/station/weight/estimators.py",
         "return math.sqrt(fmean(((centre - value)) ** 2 for value in values))",
     ): "squared",
+    (
+        "bridge/station/weight/lag.py",
+        "values = [(now - keep * then) / ((keep - 1)) for then, now in zip([0.0, *values[:-1]], values, strict=True)]",
+    ): "two stages turn it about twice",
     ("bridge/station/weight/estimators.py", "best = (-2.0, median(ordered))"): "any density is more",
     ("bridge/station/weight/estimators.py", "if (abs(level - before) <= 0.002 * reach):"): "equal only by chance",
     ("bridge/station/weight/bins.py", "self.started = 1.0"): "set again by the first reading",

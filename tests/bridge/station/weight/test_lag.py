@@ -9,9 +9,10 @@ from typing import Any
 import pytest
 
 from neckyoke.bridge.events import Grade
+from neckyoke.bridge.station.weight import lag
 from neckyoke.bridge.station.weight.estimators import BIN_S
 from neckyoke.bridge.station.weight.final import NOTHING, Estimate
-from neckyoke.bridge.station.weight.lag import FEW, RELEASES, Lag, Lags, without
+from neckyoke.bridge.station.weight.lag import FEW, RELEASES, STAGE_S, Lag, Lags, without
 from neckyoke.bridge.station.weight.settling import surer
 
 KG = 300.0
@@ -92,11 +93,26 @@ def test_a_few_animals_tell_nothing_and_those_who_disagree_neither() -> None:
     assert learned(lags) == pytest.approx(0.35, rel=0.1), "the last ones count"
 
 
-def test_a_silence_that_ends_with_the_animal_gone_tells_nothing() -> None:
-    lags = Lags()
-    for _ in range(FEW):
-        lags.learn([0.0, KG, KG], KG)
+@pytest.mark.parametrize("seen_to_kg", [0.95 * KG, 0.5 * KG])
+def test_one_that_was_not_seen_to_leave_tells_nothing(seen_to_kg: float) -> None:
+    lags, bins = Lags(), shown(pressed(), 0.5)
+    end = max(place for place, kg in enumerate(bins) if kg >= seen_to_kg) + 1
+    for _ in range(RELEASES):
+        lags.learn(bins[:end], KG)
     assert lags.lag is None
+
+
+def test_only_the_leaving_tells(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One odd reading while it stands is quicker than any indicator that smooths; what fits again beyond does not."""
+    lags, bins = Lags(), shown(pressed(), 0.5)
+    bins[20] = 0.7 * KG
+    for _ in range(FEW):
+        lags.learn(bins, KG)
+    assert learned(lags) == pytest.approx(0.5, rel=0.1)
+    monkeypatch.setattr(lag, "STAGE_S", (*STAGE_S, 0.3))
+    for _ in range(RELEASES):
+        lags.learn(bins, KG)
+    assert learned(lags) == pytest.approx(0.5, rel=0.1)
 
 
 @pytest.mark.parametrize("stages", [1, 3])
