@@ -6,7 +6,7 @@ What is the same animal before and after is a rule of our own (bridge/station/st
 import random
 from functools import cache
 
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from neckyoke.bridge.events import Clock
@@ -41,10 +41,15 @@ def heard(toll: StayToll) -> list[str]:
 
 @settings(max_examples=12, deadline=None)
 @given(seed=seeds, day=st.integers(0, 3), clock=clocks, tags=st.booleans())
-def test_a_stop_too_short_for_another_to_come_leaves_one_weighing_of_each_stay(
+@example(seed=23, day=0, clock=Clock.SYNCHRONISED, tags=False)  # what it knew was of 1.6 s before it stopped
+def test_a_stop_too_short_for_another_to_come_leaves_one_weighing_of_each_stay_or_marks_the_second(
     seed: int, day: int, clock: Clock, *, tags: bool
 ) -> None:
-    """Each stay is cut once or twice for less than a second; nobody steps on sooner than a second and a half after."""
+    """Each stay is cut once or twice for less than a second; nobody steps on sooner than a second and a half after.
+
+    The box does not know that it was away for so short a time: what it wrote down last is older by up to a third of the
+    stay.  So a second weighing now and then, but marked each time.
+    """
     yard, items = played("calm", day)
     chance = random.Random(seed)
     gaps = []
@@ -54,7 +59,8 @@ def test_a_stop_too_short_for_another_to_come_leaves_one_weighing_of_each_stay(
             gaps.append((at, at + chance.uniform(0.2, 0.9)))
             at = gaps[-1][1] + chance.uniform(1.2, 4.0)
     toll = stopped(yard, items, apart(gaps), clock=clock, tags=tags)
-    assert [wrong for wrong in toll.wrong if wrong.startswith(("heard 1 s", "no kill"))] == []
+    assert sum(toll.none[kind] + toll.unmarked[kind] for kind in heard(toll)) == 0, toll.wrong
+    assert sum(toll.right[kind] for kind in heard(toll)) >= 0.9 * sum(toll.stays[kind] for kind in heard(toll))
 
 
 @settings(max_examples=24, deadline=None)
