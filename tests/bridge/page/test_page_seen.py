@@ -87,7 +87,7 @@ def test_an_animal_without_a_tag_is_held(yard: Yard, browser: Browser) -> None:
 def test_troubles_and_lost_wires_are_said_until_they_are_over(yard: Yard, browser: Browser) -> None:
     browser.go(yard.url)
     verdict(browser, "No reading")  # near, but nothing known of the platform yet
-    yard.status["troubles"] = [{"about": "zero-off", "text": a_trouble().text}]
+    yard.status["troubles"] = [{"about": "zero-off", "station": STATION, "text": a_trouble().text}]
     yard.status["links"]["panel"] |= {"state": "lost", "text": "unplugged"}
     yard.tell(a_trouble(), LinkState(link="panel", state="lost", text="unplugged"))
     browser.until("document.querySelector('#troubles').innerText.includes('6.5 kg when empty')")
@@ -112,7 +112,7 @@ SHUT = "document.querySelector('#troubles').hidden && !document.querySelector('#
 
 
 def test_troubles_that_were_opened_over_one_animal_are_shut_for_the_next(yard: Yard, browser: Browser) -> None:
-    yard.status["troubles"] = [{"about": "zero-off", "text": a_trouble().text}]
+    yard.status["troubles"] = [{"about": "zero-off", "station": STATION, "text": a_trouble().text}]
     yard.show(view("standing", 312.5, 1, next="Wait: not settled yet."))
     browser.go(yard.url)
     browser.until(SHUT)  # its figures have the room
