@@ -27,9 +27,9 @@ HTMLAnchorElement.prototype.click = function () {};
 """
 """Keeps what is saved, for the browser of the tests has nowhere to put it."""
 
-STILL = """
+CLICK = """
 const one = document.querySelector(arguments[0]);
-if (!one) return null;
+if (!one) return false;
 const middle = () => {
   one.scrollIntoView({ block: 'nearest', inline: 'nearest', behavior: 'instant' });
   const box = one.getBoundingClientRect();
@@ -42,10 +42,13 @@ return (async () => {
   const now = middle();
   const hit = document.elementFromPoint(...now);
   const meant = hit && (one.contains(hit) || hit.contains(one) && hit.closest('label, a, button'));
-  return meant && String(first) === String(now) ? now : null;
+  if (!meant || String(first) !== String(now)) return false;
+  one.focus({ preventScroll: true });
+  one.click(); // at once: what comes from the box may move it before a mouse is there
+  return true;
 })();
 """
-"""Where to tap an element: its middle, once it stands still there with nothing over it; null before."""
+"""Click an element, once it stands still with nothing over its middle; say whether it did."""
 
 LOADS = {"Page.frameScheduledNavigation", "Page.frameStartedLoading"}
 LOADED = {"Page.frameStoppedLoading"}
@@ -127,12 +130,16 @@ class Browser:
             self._loading = True
         self._settle()
 
-    def run(self, script: str, *arguments: Any) -> Any:
-        """Run a script in the page and return what it returns; a promise is waited for."""
+    def run(self, script: str, *arguments: Any, gesture: bool = False) -> Any:
+        """Run a script in the page and return what it returns; a promise is waited for.
+
+        With `gesture` it counts as a person's touch, without which a page may make no sound.
+        """
         self._settle()
         called = f"(function () {{ {script}\n}}).apply(null, {json.dumps(arguments)})"
         spelled = f"(async () => JSON.stringify(await {called}) ?? 'null')()"  # a box of the screen is spelled only so
-        done = self._send("Runtime.evaluate", expression=spelled, awaitPromise=True, returnByValue=True)
+        more = {"awaitPromise": True, "returnByValue": True, "userGesture": gesture}
+        done = self._send("Runtime.evaluate", expression=spelled, **more)
         assert "exceptionDetails" not in done, f"{script}\n{done['exceptionDetails']}"
         return json.loads(done["result"]["value"])
 
@@ -148,12 +155,9 @@ class Browser:
     def click(self, css: str, *, within_s: float = 60.0) -> None:
         """Tap the first element that fits, once it stands still."""
         end = time.monotonic() + within_s
-        while (at := self.run(STILL, css)) is None:
+        while not self.run(CLICK, css, gesture=True):
             assert time.monotonic() < end, f"{css} is not there, or moves, or is covered\n{self.text('body')}"
             time.sleep(0.02)
-        place = {"x": at[0], "y": at[1], "button": "left", "clickCount": 1}
-        for kind in ("mouseMoved", "mousePressed", "mouseReleased"):
-            self.cdp("Input.dispatchMouseEvent", type=kind, **place)
 
     def press(self, text: str, within: str = "body") -> None:
         """Press the button with this text, wherever it is."""
