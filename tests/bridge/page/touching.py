@@ -110,6 +110,11 @@ class Finger:
         )
 
 
+def verdict(browser: Browser, word: str) -> None:
+    """Wait until the sign says so."""
+    browser.until("document.querySelector('#verdict').innerText === arguments[0]", word)
+
+
 def listed(browser: Browser, count: int) -> None:
     """Wait until so many weighings are listed."""
     browser.until("document.querySelectorAll('#rows li').length === arguments[0]", count)

@@ -4,32 +4,14 @@ Every pattern must also give back, in each frame, the weight that was shown.
 """
 
 import re
-from collections.abc import Callable, Iterator
-from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from neckyoke.protocols.recognition.drafting.numbers import induce_numbers, parts_thousands
 from neckyoke.protocols.recognition.drafting.sketch import COMPARE, NO_UNIT
+from tests.protocols.recognition.drafting.frames import Spell, frames_of, shows, word
 from tests.protocols.spelling import Shown
-from tests.protocols.streams import crossing
-
-Spell = Callable[[int, Shown], str]
-
-
-def shows() -> Iterator[Shown]:
-    """Show animals on a scale that does not return to nought."""
-    for at, shown in enumerate(crossing(10, 20, 1)):
-        yield replace(shown, tenths=-15, stable=True) if at % 80 < 12 and shown.tenths == 0 else shown
-
-
-def frames_of(spell: Spell) -> list[bytes]:
-    return [spell(at, shown).encode("latin-1") for at, shown in enumerate(shows())]
-
-
-def word(shown: Shown) -> str:
-    return "ST" if shown.stable else "US"
 
 
 def kg(shown: Shown, less: int = 0) -> str:
