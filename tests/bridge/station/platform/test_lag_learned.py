@@ -1,0 +1,36 @@
+"""A display that smooths: what the first animals' leaving tells of it makes a short stay's weight right."""
+
+import math
+
+from neckyoke.bridge.station.platform.happenings import Ended
+from neckyoke.bridge.station.platform.platform import Platform
+from neckyoke.protocols.readings import WeightReading
+from tests.bridge.station.platform.test_platform_table import ends, platform
+
+HZ, STAGE_S, KG = 10, 0.6, 300.0
+
+
+def smoothed(stays_s: list[float]) -> list[float]:
+    """Return what is shown of animals that stand so long, eight seconds apart: scipy's one-pole filter, twice."""
+    from scipy import signal
+
+    on, off = ([KG * n / 8 for n in span] for span in (range(8), range(8, -1, -1)))
+    force = [0.0] * 40
+    for stay_s in stays_s:
+        force += [*on, *[KG] * round(stay_s * HZ), *off, *[0.0] * 80]
+    keep = math.exp(-1 / HZ / STAGE_S)
+    run = signal.lfilter([1 - keep], [1, -keep], signal.lfilter([1 - keep], [1, -keep], force))
+    return [round(2 * float(kg)) / 2 for kg in run]
+
+
+def weighed(on: Platform, shown: list[float]) -> list[Ended]:
+    return ends(one for n, kg in enumerate(shown) for one in on.weight(n / HZ, WeightReading(kg)))
+
+
+def test_a_short_stay_is_weighed_by_what_stood_there_once_the_display_is_known() -> None:
+    (alone,) = weighed(platform(), smoothed([1.6]))
+    *_, known = weighed(platform(), smoothed([6.0] * 5 + [1.6]))
+    assert alone.weight.kg is not None
+    assert known.weight.kg is not None
+    assert alone.weight.kg < 0.92 * KG, "it had not arrived when the animal left"
+    assert abs(known.weight.kg / KG - 1) < 0.02
