@@ -3,7 +3,8 @@
     G 412.5 kg N 400.5 kg T 12.0 kg      1;412.5;kg;1      {"w":412.5,"u":"kg","s":1}
 
 Each frame is taken as texts and numbers in turn; what is between two numbers is compared word by word over all frames.
-Words that are always the same are literal, the others are a status, as are small whole numbers that change.
+Words that are always the same are literal, the others are a status, as are small whole numbers that change.  What parts
+them is blanks, and tabs where the frames have any.
 """
 
 import re
@@ -31,7 +32,6 @@ from neckyoke.protocols.scale.status import UNIT_WORDS, Meaning
 MOST_NUMBERS: Final = 12
 LEFT: Final = 0.35
 """Share of the frames that must be left when the odd ones are put aside: of long frames damage leaves few."""
-ANY_GAP: Final = " *"
 
 _GROUPED: Final = r"[1-9][0-9]{0,2}(?:,[0-9]{3})+(?:\.[0-9]+)?(?![0-9])"
 _PLAIN: Final = r"[0-9]+(?:[.,][0-9]+)?|\.[0-9]+"
@@ -132,13 +132,14 @@ def _draft(cuts: Sequence[_Cut], columns: Sequence[Sequence[float | None]], choi
     sketch.doubts += choice.doubts
     weights = columns[choice.main]
     groups: list[str] = []
+    blank = r"[ \t]" if any(b"\t" in cut.frame for cut in cuts) else " "
     spelled = _SPELLED_LISTED if _are_listed([cut.frame for cut in cuts]) else _SPELLED
     for at in range(len(columns) + 1):
         signed = at - 1 == choice.main and 0 < sum(cut.texts[at][:1] == (b"-",) for cut in cuts) < len(cuts)
-        sketch.pattern += f"{ANY_GAP}(?P<sign>-?)" * signed
-        text = _text(sketch, [_unsigned(cut.texts[at], signed=signed) for cut in cuts], groups)
-        apart = 0 < at < len(columns) and text == ANY_GAP and not _signs_part(cuts, at)
-        sketch.pattern += " +" if apart else text
+        sketch.pattern += f"{blank}*(?P<sign>-?)" * signed
+        text = _text(sketch, [_unsigned(cut.texts[at], signed=signed) for cut in cuts], groups, blank)
+        apart = 0 < at < len(columns) and text == f"{blank}*" and not _signs_part(cuts, at)
+        sketch.pattern += f"{blank}+" if apart else text
         if at < len(columns):
             role = choice.roles.get(at)
             sketch.pattern += (
@@ -165,7 +166,7 @@ def _signs_part(cuts: Sequence[_Cut], at: int) -> bool:
     return any(cut.numbers[at][:1] in b"+-" and cut.numbers[at - 1] + cut.numbers[at] in cut.frame for cut in cuts)
 
 
-def _text(sketch: Sketch, texts: Sequence[tuple[bytes, ...]], groups: list[str]) -> str:
+def _text(sketch: Sketch, texts: Sequence[tuple[bytes, ...]], groups: list[str], blank: str) -> str:
     """Spell what stands between two numbers: the words common to all frames, and what differs between those."""
     kinds = sorted(set(texts))
     shortest = min(map(len, kinds))
@@ -176,10 +177,10 @@ def _text(sketch: Sketch, texts: Sequence[tuple[bytes, ...]], groups: list[str])
     middles = [kind[ahead : len(kind) - behind] for kind in kinds]
     words = [
         *_literal(sketch, first[:ahead]),
-        *_differing(middles, groups),
+        *_differing(middles, groups, blank),
         *_literal(sketch, first[len(first) - behind :]),
     ]
-    return ANY_GAP + "".join(word + ANY_GAP for word in words)
+    return f"{blank}*" + "".join(f"{word}{blank}*" for word in words)
 
 
 def _same(words: tuple[bytes, ...]) -> bool:
@@ -192,7 +193,7 @@ def _literal(sketch: Sketch, words: Sequence[bytes]) -> Iterator[str]:
         yield re.escape(word.decode("latin-1"))
 
 
-def _differing(middles: Sequence[tuple[bytes, ...]], groups: list[str]) -> Iterator[str]:
+def _differing(middles: Sequence[tuple[bytes, ...]], groups: list[str], blank: str) -> Iterator[str]:
     """Spell the words that differ: each a status where they are equally many, otherwise all of them one."""
     if not any(middles):
         return
@@ -203,7 +204,8 @@ def _differing(middles: Sequence[tuple[bytes, ...]], groups: list[str]) -> Itera
         if len(set(words)) == 1:
             yield re.escape(words[0].decode("latin-1"))
         else:
-            yield _group(groups, "[A-Za-z]+" if all(word.isalpha() for word in words) else "[^0-9 ]+?")
+            letters = all(word.isalpha() for word in words)
+            yield _group(groups, "[A-Za-z]+" if letters else f"[^0-9{blank.strip('[]')}]+?")
 
 
 def _group(groups: list[str], shape: str) -> str:

@@ -43,7 +43,7 @@ NO_UNIT: Final = Doubt("No unit was seen: kilograms are assumed.")
 _NUMBER: Final = re.compile(rb"[+-]? *(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)")
 _GROUPED: Final = re.compile(rb"[+-]? *[1-9][0-9]{0,2}(?:,[0-9]{3})+(?:\.[0-9]*)?")
 _WEIGHT: Final = re.compile(r"\(\?P<(?:value|gross|net)>")
-_JUST_THE_WEIGHT: Final = re.compile(_WEIGHT.pattern + r"[^P]*\)(?: \*)?$")
+_JUST_THE_WEIGHT: Final = re.compile(_WEIGHT.pattern + r"[^P]*\)(?: \*|\[ \\t\]\*)?$")
 _HEX: Final = re.compile(rb"[0-9A-Fa-f]+")
 
 Values: TypeAlias = Sequence[float | None]

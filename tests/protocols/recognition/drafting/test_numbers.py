@@ -141,6 +141,28 @@ def test_words_and_numbers_are_told_apart(spell: Spell, pattern: str, tokens: di
     assert weights(pattern, frames) == [(abs(show.tenths) if dashed else show.tenths) / 10 for show in shows()]
 
 
+@pytest.mark.parametrize(
+    "spell",
+    [
+        lambda _, s: f"01 {kg(s)} {word(s)} kg",  # only blanks part the numbers
+        lambda at, s: f"{at % 10} {kg(s)} {'!' if s.stable else '*'} t",  # no letters; one letter of a unit behind
+        lambda _, s: f"X {s.number} {s.minus} kg",  # a sign behind
+        lambda _, s: f"G {kg(s)} N {kg(s, 120)} kg",
+    ],
+)
+@pytest.mark.parametrize("mixed", [False, True])
+def test_tabs_part_words_and_numbers_as_blanks_do(spell: Spell, *, mixed: bool) -> None:
+    blank = induce_numbers(frames_of(spell))
+    tabbed = [frame.replace(b" ", b" \t" if mixed else b"\t") for frame in frames_of(spell)]
+    tab = induce_numbers(tabbed)
+    assert blank is not None
+    assert tab is not None
+    between = re.sub(r"(?<!\?) (?=\*(?!\[)|\+)", r"[ \\t]", blank.table["pattern"])
+    assert tab.table == {**blank.table, "pattern": between.replace("[^0-9 ]", r"[^0-9 \t]")}
+    assert tab.doubts == blank.doubts
+    assert weights(tab.table["pattern"], tabbed) == weights(blank.table["pattern"], frames_of(spell))
+
+
 def weights(pattern: str, frames: list[bytes]) -> list[float]:
     """Read every frame by a pattern."""
     found = []
@@ -213,10 +235,10 @@ def test_a_good_third_of_the_frames_must_be_left(odd: int, *, found: bool) -> No
     assert (induce_numbers(frames) is not None) is found
 
 
-@pytest.mark.parametrize(("tabs", "found"), [(30, True), (31, False)])
-def test_what_does_not_read_its_own_frames_is_no_draft(tabs: int, *, found: bool) -> None:
-    """Blanks are allowed between words and numbers, a tab is not: it must read 85 in 100."""
-    frames = frames_of(lambda at, s: f"{kg(s)}{chr(9) if at < tabs else ' '}kg")
+@pytest.mark.parametrize(("feeds", "found"), [(30, True), (31, False)])
+def test_what_does_not_read_its_own_frames_is_no_draft(feeds: int, *, found: bool) -> None:
+    """Blanks are allowed between words and numbers, a form feed is not: it must read 85 in 100."""
+    frames = frames_of(lambda at, s: f"{kg(s)}{chr(12) if at < feeds else ' '}kg")
     assert (induce_numbers(frames) is not None) is found
 
 
