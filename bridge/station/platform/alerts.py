@@ -31,7 +31,9 @@ class Troubles:
         """See what the empty platform shows."""
         off = f"The empty platform shows {zero.kg:g} kg. Clean the platform, then zero the indicator."
         wanders = "The empty platform's reading will not stay. See what touches it, then the cables and load bars."
-        return self._see("zero-off", off, so=zero.is_off) + self._see("zero-wanders", wanders, so=zero.wanders)
+        known = zero.before_kg is not None  # else nobody can say that it is off, nor that it is no more
+        told = self._see("zero-off", off, so=zero.is_off) if known else []
+        return told + self._see("zero-wanders", wanders, so=zero.wanders)
 
     def stuck(self, kg: float) -> list[Attention]:
         """Learn that what was on at the start has not moved."""

@@ -36,6 +36,15 @@ def test_a_zero_that_is_off_is_told_once_and_so_is_its_end() -> None:
     assert told.zero(zero(0.0)) == []
 
 
+def test_while_nobody_knows_what_is_empty_it_does_not_show_zero_again() -> None:
+    told, unknown = Troubles(CRUSH), Zero(CRUSH, None)
+    unknown.set(0.0, seen=False)
+    assert told.zero(unknown) == []
+    assert [one.over for one in told.zero(zero(20.0))] == [False]
+    assert told.zero(unknown) == []
+    assert [one.over for one in told.zero(zero(0.0))] == [True]
+
+
 def test_each_trouble_has_its_name_and_end() -> None:
     told = Troubles(CRUSH)
     wanders = zero(0.0)
