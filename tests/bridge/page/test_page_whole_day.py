@@ -117,12 +117,11 @@ def test_a_whole_day_from_the_kitchen_table_to_the_truck(day: Day, tmp_path: Pat
     finger.fill("The number you can read on the ear", visual(LOST))
     finger.tap("Send", "dialog button")
     finger.seen("Is", "#toast")
-    day.tick()
+    day.until("!document.querySelector('#which').hidden")
     finger.tap("yes", "#which button")
     finger.step("a lost tag replaced", since)
     finger.seen("wears", "#toast")
-    day.tick()
-    browser.until("document.querySelector('#which').hidden")
+    day.until("document.querySelector('#which').hidden")
     day.off(LOST)
 
     day.on(7)  # struck out, and taken back

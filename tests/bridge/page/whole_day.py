@@ -177,9 +177,18 @@ class Day:
         self.gate.to(t)
         self.gate.wait(t - 0.5)
 
-    def tick(self) -> None:
-        """Let a moment pass, in which the platform is shown anew; the animal stays where it is."""
-        self._to(self.t + 0.3)
+    def until(self, condition: str) -> None:
+        """Let moments pass until the platform as it is shown says so; the animal stays where it is.
+
+        A platform is shown anew every 0.2 s, and of a moment the box may have had a part before: one may be too few.
+        """
+        for _ in range(4):
+            self._to(self.t + 0.3)
+            end = time.monotonic() + 30.0
+            while time.monotonic() < end:
+                if self.browser.run(f"return {condition}"):
+                    return
+        raise AssertionError(f"still not true: {condition}\n{self.browser.text('#now')}")
 
     def on(self, at: int, verdict: str = "Let it go", *, dosed: bool = True) -> None:
         """Let one step on, and stand until the sign says so of it, with its doses: what is below moves no more."""
