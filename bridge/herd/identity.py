@@ -83,6 +83,8 @@ class Identifier:
     questions: Questions
     pending: Mapping[str, Animal]
     """Animals that would be made when their weighing is final, by tag."""
+    held_for: Callable[[], Mapping[str, str]] = dict
+    """The animals of recent weighings, by weighing."""
 
     def find(self, stay: Stay, suspects: Callable[[], Sequence[Animal]] = tuple) -> Found:
         """Find the line of the table."""
@@ -114,8 +116,15 @@ class Identifier:
         return [*found, *(one for one in waiting if one.animal not in known)]
 
     def _made(self, stay: Stay, visual: str | None) -> Animal:
+        """Make an animal of a stay: another than the one it made before, where that goes on without this stay."""
+        name = make_id(self.site, "animal", stay.weighing)
+        known = self.book.get(name)
+        worn = {tag.id for tag in known.tags} if known is not None else set()
+        others = {animal for weighing, animal in self.held_for().items() if weighing != stay.weighing}
+        if (worn and stay.tag not in worn) or name in others:
+            name = make_id(self.site, "animal", stay.weighing, stay.tag or "", visual or "")
         return Animal(
-            animal=make_id(self.site, "animal", stay.weighing),
+            animal=name,
             tags=(WornTag(id=stay.tag, since=stay.on),) if stay.tag else (),
             visuals=(visual,) if visual else (),
             first=stay.weighing,

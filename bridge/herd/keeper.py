@@ -100,7 +100,7 @@ class Keeper:
         self._day = date.min
         self._shown: dict[str, str] = {}
         self._told: dict[tuple[str, str], datetime] = {}
-        self._identifier = Identifier(site, self.book, self.questions, self._pending)
+        self._identifier = Identifier(site, self.book, self.questions, self._pending, self.held_for)
 
     # -- what happens --------------------------------------------------------------------------------------------
 

@@ -1,13 +1,15 @@
 """Whose a stay was: the table of bridge/herd/identity.py, line by line.  Common practice in the yards, no source."""
 
+from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from neckyoke.bridge.animal_event import WornTag
 from neckyoke.bridge.events import Animal, Flag
 from neckyoke.bridge.job.roster.roster import Roster
-from tests.support.herd import Farm, sheet_of, tag
+from tests.support.herd import MORNING, Farm, as_tag, sheet_of, tag
 
 WHICH = Flag.WHICH_ANIMAL
 
@@ -58,6 +60,23 @@ def test_what_a_tag_takes_on_stays_with_it(farm: Farm) -> None:
 
     assert who(farm, tag(9)) == ("w2", False)
     assert who(farm, None, "107") == ("w3", False)
+
+
+@pytest.mark.parametrize("final", [True, False])
+def test_an_animal_goes_on_without_the_stay_that_made_it(farm: Farm, *, final: bool) -> None:
+    """Its tag was heard at the one before it too: that one is another animal, by whatever tells it then."""
+    until = None if final else MORNING + timedelta(days=2)
+    before = farm.weigh(1, tag(9), final=final, final_at=until)
+    its = farm.weigh(1, tag(9), final=final, final_at=until)
+    untagged: dict[str, Any] = {"tag": None, "animal": {"visual": "109"}}
+    for revision, told in enumerate((untagged, {"tag": as_tag(tag(8))}, untagged), 2):
+        farm.publish(before.model_copy(update={"revision": revision, "animal": None, **told}))
+    farm.take(farm.keeper.finish(MORNING + timedelta(days=3)))
+
+    owner, other = farm.keeper.book.by_tag(tag(9)), farm.keeper.book.by_visual("109")
+    assert owner is not None
+    assert (owner.animal, owner.visuals) == ((farm.latest[its.weighing].animal or {})["id"], ())
+    assert [(one.animal, one.tags) for one in other] == [((farm.latest[before.weighing].animal or {})["id"], ())]
 
 
 def test_a_shared_number_is_asked_about_and_never_guessed(farm: Farm) -> None:
