@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from math import log
 
 from neckyoke.bridge.events import DoseSaid, Finding, Flag, Settled, Stamper, Tag, Weighing, Weight
 from neckyoke.bridge.station.instructions import Dosed, Found, Value
@@ -11,6 +12,8 @@ from neckyoke.bridge.station.tags.verdict import Verdict
 from neckyoke.protocols.tagcode import TEST_COUNTRY, TagCode
 
 NONE = Weight(kg=None, grade="none")
+ALIKE, ALIKE_POOR = 0.01, 0.03
+"""So far apart, as a share, two weights of one animal are at most; and where the former is poor."""
 ORDER = {flag: at for at, flag in enumerate(Flag)}
 
 
@@ -79,6 +82,22 @@ class Record:
             if weighed.get(str(self.code), self.weighing) != self.weighing and self.claims:
                 flags.add(Flag.REPEAT)
         return in_order(flags)
+
+    def follows(self, before: "Record | None") -> None:
+        """Note whose stay was before this one, by what is held of it now."""
+        self.code_before = before.code if before is not None else None
+
+    def may_have_come_back(self, before: "Record | None") -> bool:
+        """Return whether it may be the animal that stood there before, come on again, by what both weigh.
+
+        Not of one that never settled: nothing was done to it.  A first weight that is poor may be of two feet.
+        """
+        if before is None or before.settled is None:
+            return False
+        kg, former = self.weight.kg, before.weight.kg
+        if not kg or not former or self.weight.grade == "poor":
+            return True
+        return abs(log(kg / former)) <= (ALIKE_POOR if before.weight.grade == "poor" else ALIKE)
 
     @property
     def _may_be_same(self) -> bool:

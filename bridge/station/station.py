@@ -289,10 +289,6 @@ class Station:
         record = self._publisher.records.get(self._number)
         return record if record is not None and record.off is None else None
 
-    def _code_of(self, number: int) -> TagCode | None:
-        record = self._publisher.records.get(number)
-        return record.code if record is not None else None
-
     def _happened(self, t: float, happenings: Iterable[Happening]) -> list[Event]:
         events: list[Event] = []
         for happening in happenings:
@@ -308,14 +304,12 @@ class Station:
                     record = self._publisher.records[number]
                     record.settled = record.settled if record.settled is not None else at
                     record.weight, record.platform_flags = weight, flags
-                    record.verdict = self._pairing.believe(number, at)
-                    record.code_before = self._code_of(number - 1)
-                    events += self._publisher.settled(at, record)
+                    events += self._shown(at, record)
                 case Ended(number, _, settled, off, weight, flags, stood):
                     record = self._publisher.records[number]
                     record.settled, record.off, record.weight, record.platform_flags = settled, off, weight, flags
                     record.stood = stood
-                    record.code_before = self._code_of(number - 1)
+                    record.follows(self._publisher.records.get(number - 1))
                     events += self._publisher.changed(off, self._pairing.ended(number, off))
                 case ZeroMoved(number, at, weight, flags):
                     record = self._publisher.records[number]
@@ -344,5 +338,13 @@ class Station:
             return events
         record.verdict = self._pairing.believe(record.number, t)
         if record.settled is not None and (held is None or held.code != record.verdict.code):
-            events += self._publisher.settled(t, record)
+            events += self._shown(t, record)
         return events
+
+    def _shown(self, t: float, record: Record) -> list[Event]:
+        """Publish an animal that has settled, but first who loses its tag to it: a dose is given by what is shown."""
+        before = self._publisher.records.get(record.number - 1)
+        *lost, record.verdict = self._pairing.show(record.number, t, maybe_same=record.may_have_come_back(before))
+        amended = self._publisher.changed(t, lost)
+        record.follows(before)
+        return amended + self._publisher.settled(t, record)

@@ -40,6 +40,16 @@ def test_a_wrong_tag_is_never_silent_and_most_tags_are_right(last: dict[int, dic
     assert tally["right"] >= 0.95 * tally["1"]
 
 
+def test_no_animal_goes_without_its_dose_since_its_tag_was_heard_at_the_one_before(
+    last: dict[int, dict[str, Any]],
+) -> None:
+    """Three of the sixty did, before the one before was amended as the animal settled, and not as it left."""
+    events = [json.loads(line) for line in compare.expected()["events.jsonl"]]
+    shown = {one["number"]: one for one in events if one["type"] == "settled"}
+    assert [number for number, one in shown.items() if "not given again" in str(one["treatments"])] == []
+    assert [number for number, one in last.items() if Flag.NOT_GIVEN in one.get("flags", ())] == []
+
+
 def test_a_weight_said_to_be_good_is_within_one_percent(last: dict[int, dict[str, Any]]) -> None:
     """The promise is 99 of 100: of some forty, one may be further off."""
     off = [

@@ -25,7 +25,7 @@ from neckyoke.bridge.station.tags.readers.race import PAUSE_S
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 from neckyoke.bridge.station.tags.resolve import NO_LIMITS, Resolution, WordLimits, is_fit
 from neckyoke.bridge.station.tags.scores import Decided, Scorer
-from neckyoke.bridge.station.tags.stays import OpenStay, ReaderLink
+from neckyoke.bridge.station.tags.stays import OpenStay, ReaderLink, taken_from
 from neckyoke.bridge.station.tags.unword import put_back
 from neckyoke.bridge.station.tags.verdict import FITS, Case, Verdict, by_person, judge
 from neckyoke.protocols.tagcode import TagCode
@@ -39,8 +39,6 @@ HOLD_S = 10.0
 """A read while the platform is empty is weighed this much later, when its neighbours have been heard too."""
 REACH_S = 120.0
 """What was heard so long before a stay may still speak for it."""
-ASLEEP_S = 300.0
-"""A reader that heard no tag at all for so long proves nothing by its silence."""
 
 
 class Pairing:
@@ -183,6 +181,21 @@ class Pairing:
         """Return what is held of the open stay by now."""
         return self._verdicts(t, number)[number]
 
+    def show(self, number: int, t: float, *, maybe_same: bool) -> list[Verdict]:
+        """Return what is held of the open stay by now, last, before it what is so of those that lose its tag to it.
+
+        `maybe_same`: it may be the animal of the stay before, come on again; then that one keeps it for now.
+        """
+        mine = self.believe(number, t)
+        if mine.code is None or all(stay.code != mine.code for stay in self._stays):
+            return [mine]
+        lost = taken_from(self._stays, self._verdicts(t), mine.code)
+        if maybe_same and number - 1 in lost:
+            return [mine]
+        for stay in self._stays:
+            stay.verdict = lost.get(stay.number, stay.verdict)
+        return [*(lost[number] for number in sorted(lost)), mine]
+
     # -- how it is decided
 
     def _stay(self, number: int) -> OpenStay | None:
@@ -269,10 +282,7 @@ class Pairing:
     def _deaf(self, spans: list[Span]) -> frozenset[tuple[str, int]]:
         """Name the readers and stays where silence proves nothing."""
         return frozenset(
-            (link, span.number)
-            for link, reader in self._readers.items()
-            for span in spans
-            if reader.gone(span) > 0.3 * span.length_s or reader.heard is None or reader.heard < span.on - ASLEEP_S
+            (link, span.number) for link, reader in self._readers.items() for span in spans if reader.is_deaf(span)
         )
 
     def _limits(

@@ -1,11 +1,17 @@
 """The stays whose tag may still change, and the state of the readers that could hear them."""
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from neckyoke.bridge.events import Flag, Position
 from neckyoke.bridge.station.tags.readers.detections import Span
 from neckyoke.bridge.station.tags.verdict import Verdict
 from neckyoke.protocols.tagcode import TagCode
+
+ASLEEP_S = 300.0
+"""A reader that heard no tag at all for so long proves nothing by its silence,"""
+AWAY = 0.3
+"""nor does one that was gone for so much of a stay."""
 
 
 @dataclass(slots=True)
@@ -81,3 +87,21 @@ class ReaderLink:
         """Return the seconds of a stay during which the link was down."""
         downs = [*self.downs, (self.down_since, span.off)] if self.down_since is not None else self.downs
         return sum(max(0.0, min(end, span.off) - max(start, span.on)) for start, end in downs)
+
+    def is_deaf(self, span: Span) -> bool:
+        """Return whether its silence in a stay proves nothing."""
+        return self.gone(span) > AWAY * span.length_s or self.heard is None or self.heard < span.on - ASLEEP_S
+
+
+def taken_from(stays: Iterable[OpenStay], verdicts: Mapping[int, Verdict], code: TagCode) -> dict[int, Verdict]:
+    """Return by number the verdict of each stay that now loses a tag, and of each that loses what that one gets."""
+    lost: dict[int, Verdict] = {}
+    codes = [code]
+    while codes:
+        code = codes.pop()
+        for stay in stays:
+            now = verdicts.get(stay.number)
+            if now is not None and stay.code == code != now.code and stay.number not in lost:
+                lost[stay.number] = now
+                codes += [now.code] if now.code is not None else []
+    return lost

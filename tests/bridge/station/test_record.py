@@ -185,3 +185,30 @@ def test_a_tag_is_published_as_nobody_read_it_when_it_was_typed() -> None:
     typed = tag(ONE)
     assert (typed.id, typed.reads, typed.link, typed.sure_percent) == (str(ONE), 0, None, None)
     assert (typed.code, typed.national, typed.animal) == ("999", "000000112233", True)
+
+
+@pytest.mark.parametrize(
+    ("former", "now", "maybe"),
+    [
+        ((318.0, "good"), (318.0, "good"), True),
+        ((318.0, "good"), (321.0, "fair"), True),
+        ((318.0, "good"), (314.9, "fair"), True),
+        ((318.0, "good"), (321.3, "fair"), False),
+        ((318.0, "good"), (314.7, "fair"), False),
+        ((318.0, "poor"), (327.0, "good"), True),
+        ((318.0, "poor"), (328.0, "good"), False),
+        ((318.0, "good"), (170.0, "poor"), True),  # it may have two feet on
+        ((318.0, "good"), (None, "none"), True),
+        ((None, "none"), (318.0, "good"), True),
+    ],
+)
+def test_what_weighs_the_same_may_be_the_one_before_come_on_again(
+    former: tuple[float | None, Any], now: tuple[float | None, Any], *, maybe: bool
+) -> None:
+    before, record = (Record("crush", n, "w", 0.0, settled=1.0) for n in (1, 2))
+    for one, (kg, grade) in ((before, former), (record, now)):
+        one.weight = Weight(kg=kg, grade=grade)
+    assert record.may_have_come_back(before) is maybe
+    assert not record.may_have_come_back(None)
+    before.settled = None
+    assert not record.may_have_come_back(before), "nothing was done to it"

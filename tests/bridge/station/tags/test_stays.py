@@ -3,11 +3,11 @@
 import pytest
 
 from neckyoke.bridge.station.tags.readers.detections import Span
-from neckyoke.bridge.station.tags.stays import OpenStay, ReaderLink
+from neckyoke.bridge.station.tags.stays import OpenStay, ReaderLink, taken_from
 from neckyoke.bridge.station.tags.verdict import Verdict
 from neckyoke.protocols.tagcode import TagCode
 
-A, B = TagCode(999, 1), TagCode(999, 2)
+A, B, C, D = (TagCode(999, n) for n in range(1, 5))
 
 
 @pytest.mark.parametrize(
@@ -66,3 +66,44 @@ def test_the_last_eight_losses_of_a_link_are_kept() -> None:
         reader.turned(10.0 + n, up=False)
         reader.turned(10.5 + n, up=True)
     assert reader.downs == [(10.0 + n, 10.5 + n) for n in range(2, 10)]
+
+
+@pytest.mark.parametrize(
+    ("held", "now", "lost"),
+    [
+        ([A, B], [A, B], []),  # it went round: both have it
+        ([A, B], [None, B], [1]),
+        ([A, B], [B, None], [1, 2]),
+        ([A, B, C], [C, B, None], [1, 3]),
+        ([A, B, A], [None, B, B], [1, 3]),  # the second keeps what the third has too
+        ([A, B], [B, A], [1, 2]),  # around a ring, once each
+        ([B, C], [None, None], []),  # nobody had it: what else changes waits
+        ([A, None], [None, C], [1]),
+    ],
+)
+def test_who_loses_a_tag_and_who_loses_what_they_get(
+    held: list[TagCode | None], now: list[TagCode | None], lost: list[int]
+) -> None:
+    stays = [OpenStay(n, 10.0 * n, n, verdict=Verdict(n, code)) for n, code in enumerate(held, 1)]
+    verdicts = {n: Verdict(n, code) for n, code in enumerate(now, 1)}
+    assert sorted(taken_from(stays, verdicts, A)) == lost
+    assert all(verdicts[n] is one for n, one in taken_from(stays, verdicts, A).items())
+    assert not taken_from(stays, {}, A), "of those that are final nothing is decided"
+    assert not taken_from(stays, verdicts, D)
+
+
+@pytest.mark.parametrize(
+    ("heard", "down", "deaf"),
+    [
+        (None, None, True),
+        (15.0, None, False),
+        (-290.0, None, False),
+        (-290.1, None, True),
+        (15.0, 17.0, False),
+        (15.0, 16.9, True),
+    ],
+)
+def test_the_silence_of_a_reader_that_was_away_or_asleep_proves_nothing(
+    heard: float | None, down: float | None, *, deaf: bool
+) -> None:
+    assert ReaderLink("platform", heard, down).is_deaf(SPAN) is deaf
