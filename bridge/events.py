@@ -43,7 +43,8 @@ class Tag(Model):
     reads: int = 0
     link: str | None = None
     sure_percent: float | None = Field(
-        default=None, description="chance that it is this animal's, at most 99.9; null when a person said so"
+        default=None,
+        description="chance that it is this animal's, at most 99.9, said anew when final; null when a person said so",
     )
     remarks: tuple[str, ...] = Field(default=(), description="what is odd about the code, such as test-code")
 

@@ -35,7 +35,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from neckyoke.bridge.events import Flag
 from neckyoke.bridge.station.tags.pairing import Pairing
-from neckyoke.bridge.station.tags.verdict import Verdict
+from neckyoke.bridge.station.tags.verdict import SURENESS, Verdict
 from neckyoke.protocols.tagcode import TagCode
 from neckyoke.simulators.crush.hearing import Hearing
 from neckyoke.simulators.crush.reader import Reader
@@ -63,7 +63,7 @@ def upset(reader: Hearing, jumps: float = 0.01) -> Hearing:
     return replace(reader, stops=0.05, backs=0.02, jumps=jumps, missed=0.01)
 
 
-SURE_BINS = (0.0, 50.0, 90.0, 97.0, 99.0, 99.5, 99.9, 100.0)
+SURE_BINS = (0.0, *SURENESS, 99.9, 100.0)
 """Of what is said of a tag's chance to be right, in percent."""
 HALVES = {"looked at": 0, "held out": 1}
 """First seed of the drawn yards that may be looked at while something is tuned, and of those only ever reported."""

@@ -27,7 +27,7 @@ from neckyoke.bridge.station.tags.resolve import NO_LIMITS, Resolution, WordLimi
 from neckyoke.bridge.station.tags.scores import Decided, Scorer
 from neckyoke.bridge.station.tags.stays import OpenStay, ReaderLink, taken_from
 from neckyoke.bridge.station.tags.unword import put_back
-from neckyoke.bridge.station.tags.verdict import FITS, Case, Verdict, by_person, judge
+from neckyoke.bridge.station.tags.verdict import FITS, Case, Verdict, by_person, is_stale, judge
 from neckyoke.protocols.tagcode import TagCode
 
 WINDOW_S = 600.0
@@ -210,16 +210,18 @@ class Pairing:
             if verdict is None or stay.off is None:
                 continue
             held = stay.verdict
-            if held is None or (held.code, held.flags) != (verdict.code, verdict.flags):
+            over = stay.ended_after >= self._window or (t is not None and stay.off + WINDOW_S <= t) or not self._readers
+            last = not stay.closed and (over or t is None)
+            same = held is not None and (held.code, held.flags) == (verdict.code, verdict.flags)
+            if held is None or not same or (last and is_stale(held, verdict)):
                 changed.append(verdict)
                 stay.verdict = verdict
-            over = stay.ended_after >= self._window or (t is not None and stay.off + WINDOW_S <= t)
-            if not stay.closed and (over or not self._readers):
+            if not stay.closed and over:
                 stay.closed = True
                 learn_final(self._models, self._readers, stay)
                 if verdict.code is not None:
-                    last = max(stay.off, stay.heard[1] if stay.heard else stay.off)
-                    self._spent[verdict.code] = max(self._spent.get(verdict.code, last), last)
+                    until = max(stay.off, stay.heard[1] if stay.heard else stay.off)
+                    self._spent[verdict.code] = max(self._spent.get(verdict.code, until), until)
                     self._used_up(self._passes(spans := self._spans(t)), spans)
         self._forget()
         return changed

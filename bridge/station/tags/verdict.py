@@ -11,6 +11,7 @@ no tag      (none was heard)                      no tag, flagged no-tag
 a person's word                                   as they said, flagged by-person
 """
 
+from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import floor, inf
@@ -29,6 +30,9 @@ CLEAR = 4.5
 FITS, LIKELY = 1.2, 0.3
 THIN = 0.3
 ROAMS = 4
+SURENESS, STALE = (50.0, 90.0, 97.0, 99.0, 99.5), 3.0
+"""What was said of how sure a tag is, in percent, is said anew when final: if one of these lies between, and the chance
+of a wrong one is so many times what was said, or so many times less."""
 SAID = "a person said so"
 ALONE = "one animal fits between the reader ahead and the platform, and it alone came past"
 STEADY = "it came past the reader ahead as long before its first foot as usual"
@@ -147,6 +151,15 @@ def judge(
 def sure_percent(wrong: float) -> float:
     """Return the chance that a tag is right, in percent: to a tenth, rounded down, and never all of it."""
     return min(99.9, floor(10 * (100 - wrong)) / 10)
+
+
+def is_stale(said: Verdict, now: Verdict) -> bool:
+    """Return whether a tag is clearly surer, or less sure, than was said of it."""
+    if said.sure_percent is None or now.sure_percent is None:
+        return False
+    wrong, rather = sorted((100 - said.sure_percent, 100 - now.sure_percent))
+    across = bisect_right(SURENESS, said.sure_percent) != bisect_right(SURENESS, now.sure_percent)
+    return across and rather >= STALE * wrong
 
 
 def by_person(number: int, code: TagCode | None, span: Span | None = None, passes: Sequence[Pass] = ()) -> Verdict:

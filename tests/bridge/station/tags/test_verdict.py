@@ -9,7 +9,7 @@ from neckyoke.bridge.station.tags.assignment import Assigned
 from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 from neckyoke.bridge.station.tags.scores import Score
-from neckyoke.bridge.station.tags.verdict import SAID, Case, Verdict, by_person, judge
+from neckyoke.bridge.station.tags.verdict import SAID, Case, Verdict, by_person, is_stale, judge
 from neckyoke.protocols.tagcode import TagCode
 
 AT: dict[str, Position] = {"panel": "platform", "gate": "platform", "race": "ahead", "stick": "hand"}
@@ -169,3 +169,27 @@ def test_a_case_has_every_candidate_the_best_first_and_who_has_it_now() -> None:
     assert (bare.rival, bare.taker) == (None, None)
     spoken = Case.of(SPANS, 2, passes, scores, held, None, said)
     assert (spoken.margin, spoken.rival, spoken.taker, len(spoken.candidates)) == (inf, None, None, 3)
+
+
+@pytest.mark.parametrize(
+    ("said", "now", "stale"),
+    [
+        (99.0, 99.0, False),
+        (98.9, 96.2, True),  # across 97, and wrong more than three times as often
+        (96.2, 98.9, True),
+        (98.9, 97.0, False),  # none between
+        (99.4, 99.6, False),  # across 99.5, but hardly another
+        (99.5, 98.5, True),
+        (99.5, 98.6, False),  # not three times as often
+        (98.5, 99.5, True),
+        (99.9, 99.5, False),  # either is as sure as flags want it
+        (49.9, 50.0, False),
+        (10.0, 80.0, True),
+        (None, 99.0, False),
+        (99.0, None, False),
+    ],
+)
+def test_what_was_said_of_how_sure_it_is_is_stale_when_far_off_and_across_a_bound(
+    said: float | None, now: float | None, *, stale: bool
+) -> None:
+    assert is_stale(Verdict(1, None, sure_percent=said), Verdict(1, None, sure_percent=now)) is stale
