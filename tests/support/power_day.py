@@ -1,5 +1,6 @@
 """A day of the journal with the power cut at any moment, and what must hold after each cut."""
 
+import contextlib
 import random
 import tempfile
 from dataclasses import dataclass
@@ -63,22 +64,21 @@ def check_cut(tape: Tape, known: list[Known], moment: int, chance: random.Random
     with tempfile.TemporaryDirectory(dir=in_memory()) as folder:
         lay_out(tape.cut(moment, chance), Path(folder))
         opened = open_store(Path(folder) / "journal.db", 0.0)
-        store = opened.store
-        assert opened.damage is None, f"cut at {moment}: {opened.damage}"
-        rows = store.read(0, 10**6)
-        sequences = [sequence for sequence, _ in rows]
-        assert before.last <= store.last <= after.last, f"cut at {moment}"
-        assert sequences == list(range(store.last - len(rows) + 1, store.last + 1)), f"cut at {moment}"
-        if before.last:
-            assert sequences[0] <= after.first, f"cut at {moment}"
-        for sequence, body in rows:
-            assert int(read_event(body).sequence or 0) == sequence
-        positions = store.kept("position")
-        assert before.position <= int(positions.get("farm", 0)) <= after.position, f"cut at {moment}"
-        assert store.kept("open-stay").get("crush") in {before.stay, after.stay}, f"cut at {moment}"
-        (written,) = store.commit([Entry((weighed(10**6),))], None)[0]
-        assert written.sequence == max(sequences, default=0) + 1
-        store.close()
+        with contextlib.closing(opened.store) as store:
+            assert opened.damage is None, f"cut at {moment}: {opened.damage}"
+            rows = store.read(0, 10**6)
+            sequences = [sequence for sequence, _ in rows]
+            assert before.last <= store.last <= after.last, f"cut at {moment}"
+            assert sequences == list(range(store.last - len(rows) + 1, store.last + 1)), f"cut at {moment}"
+            if before.last:
+                assert sequences[0] <= after.first, f"cut at {moment}"
+            for sequence, body in rows:
+                assert int(read_event(body).sequence or 0) == sequence
+            positions = store.kept("position")
+            assert before.position <= int(positions.get("farm", 0)) <= after.position, f"cut at {moment}"
+            assert store.kept("open-stay").get("crush") in {before.stay, after.stay}, f"cut at {moment}"
+            (written,) = store.commit([Entry((weighed(10**6),))], None)[0]
+            assert written.sequence == max(sequences, default=0) + 1
 
 
 def in_memory() -> str | None:
