@@ -147,8 +147,8 @@ class Zero:
         if self._retake_until is None and self._lowest is not None:
             unsure = self._lowest - self.kg
             unsure = 0.0 if -self._band_kg <= unsure <= self._interval_kg else abs(unsure)
-        elif not self._sinks or self._sure_kg is None or self.kg <= self._sure_kg + self._interval_kg:
-            self._sure_kg = self.kg
+        elif self._run and not (self._sinks and self._sure_kg is not None and self.kg > self._sure_kg):
+            self._sure_kg = self.kg  # who did not watch, or saw it sink still, knows no more than before
         if self._sure_kg is not None and self.kg > self._sure_kg + self._interval_kg:
             unsure = max(unsure, self.kg - self._sure_kg)
         self._run.clear()

@@ -132,6 +132,25 @@ def test_a_slow_display_that_creeps_down_may_be_on_its_way_to_where_it_was() -> 
     assert crept(zero, 40.0, 4.0, 3.5, 3.0, 3.0) == 1.0, "from there on"
 
 
+def test_who_did_not_look_since_knows_no_more_of_a_display_that_crept_down() -> None:
+    """One animal followed another at once: the 2 kg of before were sure then, and so, step by step, was anything."""
+    zero = Zero(CATTLE, 0.0)
+    assert crept(zero, 0.0, *[0.0] * 6) == 0.0
+    assert crept(zero, 10.0, 3.0, 2.5, 2.0, 2.0) == 2.0
+    assert [zero.look_away(), zero.look_away()] == [2.0, 2.0]
+    assert crept(zero, 20.0, 3.0, 2.5, 2.0, 2.0) == 2.0
+
+
+def test_a_display_that_is_on_its_way_down_time_and_again_makes_nothing_sure_by_single_steps() -> None:
+    zero = Zero(CATTLE, 0.0)
+    assert crept(zero, 0.0, *[0.0] * 6) == 0.0
+    assert crept(zero, 10.0, 1.0, 0.5, 0.5) == 0.0, "within a step"
+    assert crept(zero, 20.0, 2.0, 1.5, 1.0, 1.0) == zero.kg == 1.0
+    assert crept(zero, 30.0, 1.0, 0.5, 0.5) == 0.0
+    assert crept(zero, 40.0, 1.0, 0.5, *[0.0] * 6) == 0.0
+    assert crept(zero, 50.0, 1.5, 1.0, 1.0) == 1.0
+
+
 def test_what_came_to_rest_at_once_lies_there() -> None:
     zero = Zero(CATTLE, 0.0)
     assert crept(zero, 0.0, *[0.0] * 6) == 0.0
