@@ -11,13 +11,17 @@ from math import inf
 from textwrap import wrap
 
 from neckyoke.bridge.events import Flag, Weighing
+from neckyoke.bridge.station.platform.happenings import NOT_RECKONED, Reckoned
 from neckyoke.bridge.station.tags.readers.detections import Detection, Span
 from neckyoke.bridge.station.tags.verdict import Candidate, Case
+from neckyoke.bridge.station.weight.grading import PROMISED_PERCENT
 
 NAME, WIDTH = 20, 56
 """Columns of a row's name and of the time line."""
 BEFORE_S, AFTER_S = 4.0, 4.0
 BARS = " ▁▂▃▄▅▆▇█"
+MOST_PARTS, LEAST_PERCENT = 3, 0.01
+"""Parts of an expected error that are told, if they are as large as this."""
 MOST_TAGS, MOST_LINES = 3, 8
 """Tags whose points are told, and the lines that these take up; two are told always."""
 ROWS = 26
@@ -31,11 +35,15 @@ CURVE = 600
 
 @dataclass(slots=True)
 class Trace:
-    """What is kept of one stay: (t, kg shown) of its readings, when it settled, its revisions with their times."""
+    """What is kept of one stay.
+
+    (t, kg shown) of its readings, when it settled, its revisions with their times, and what its weight rests on.
+    """
 
     curve: list[tuple[float, float]] = field(default_factory=list)
     settled: float | None = None
     revisions: list[tuple[float, Weighing]] = field(default_factory=list)
+    reckoned: Reckoned = NOT_RECKONED
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +77,7 @@ def explain(trace: Trace, case: Case) -> list[str]:
         _row("", axis.marks([span.on, span.off], "|")),
     ]
     lines += _weights(trace, weighing, axis)
+    lines += fold(_reckoned(trace.reckoned)) if trace.reckoned.doubts else []
     shown = _shown(case)
     for candidate in shown:
         by_link: dict[str, list[Detection]] = {}
@@ -134,6 +143,23 @@ def _weights(trace: Trace, weighing: Weighing, axis: _Axis) -> list[str]:
         fits = at + len(said) + 2 <= WIDTH
         lines.append(_row("settled", " " * at + f"^ {said}" if fits else f"{said} ^".rjust(at + 1)))
     return lines
+
+
+def _reckoned(reckoned: Reckoned) -> str:
+    """Return how far off the weight is expected to be, by what, and what came of the indicator's smoothing."""
+    doubts, promised = reckoned.doubts, PROMISED_PERCENT["good"]
+    assert doubts is not None, "something was weighed"
+    parts = sorted(doubts.parts().items(), key=lambda part: -part[1])[:MOST_PARTS]
+    made_of = ", ".join(f"{name} {percent:.2f}" for name, percent in parts if percent >= LEAST_PERCENT)
+    told = f"error about {doubts.error_percent():.2f} %{f' ({made_of})' if made_of else ''}"
+    told += f", over {promised:g} % in {100 * doubts.chance_beyond(promised):.1f} of 100"
+    if doubts.zero_percent > 0:
+        told += f"; {doubts.zero_percent:.1f} % may lie there unseen"
+    if reckoned.limit in {"fair", "poor"}:
+        told += f"; how it stood allows no better than {reckoned.limit}"
+    if reckoned.delay_s:
+        told += f"; the display, {reckoned.delay_s:.1f} s late, {'is undone' if reckoned.undone else 'had arrived'}"
+    return told
 
 
 def _points(candidate: Candidate) -> list[str]:

@@ -105,6 +105,7 @@ class Publisher:
         if self.traces is not None:
             trace = self.traces.setdefault(record.number, Trace(list(self.curve), record.settled))
             trace.revisions.append((t, record.published))
+            trace.reckoned = record.reckoned
         return [self.event(t, record.published, f"{record.weighing}/{record.published.revision}")]
 
     def changed(self, t: float, verdicts: list[Verdict], said: tuple[int, str] | None = None) -> list[Event]:

@@ -7,7 +7,7 @@ from math import log
 
 from neckyoke.bridge.events import DoseSaid, Finding, Flag, Settled, Stamper, Tag, Weighing, Weight
 from neckyoke.bridge.station.instructions import Dosed, Found, Value
-from neckyoke.bridge.station.platform.happenings import UNSEEN, Stood
+from neckyoke.bridge.station.platform.happenings import NOT_RECKONED, UNSEEN, Reckoned, Stood
 from neckyoke.bridge.station.tags.verdict import Verdict
 from neckyoke.protocols.tagcode import TEST_COUNTRY, TagCode
 
@@ -34,6 +34,7 @@ class Record:
     platform_flags: tuple[Flag, ...] = ()
     in_sight: bool = True  # its first foot was seen; else:
     stood: Stood = UNSEEN
+    reckoned: Reckoned = NOT_RECKONED
     verdict: Verdict | None = None
     code_before: TagCode | None = None  # the tag of the stay before this one
     visual: str | None = None

@@ -305,10 +305,10 @@ class Station:
                     record.settled = record.settled if record.settled is not None else at
                     record.weight, record.platform_flags = weight, flags
                     events += self._shown(at, record)
-                case Ended(number, _, settled, off, weight, flags, stood):
+                case Ended(number, _, settled, off, weight, flags, stood, reckoned):
                     record = self._publisher.records[number]
                     record.settled, record.off, record.weight, record.platform_flags = settled, off, weight, flags
-                    record.stood = stood
+                    record.stood, record.reckoned = stood, reckoned
                     record.follows(self._publisher.records.get(number - 1))
                     events += self._publisher.changed(off, self._pairing.ended(number, off))
                 case ZeroMoved(number, at, weight, flags):

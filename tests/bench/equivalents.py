@@ -121,10 +121,6 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "if (sum_ <= waiting.get(other, inf)):",
     ): "equal only by chance",
     (
-        "bridge/station/weight/grading.py",
-        "return (ZERO_SHARE * zero_percent >= FAIR_PERCENT)",
-    ): "equal only by chance",
-    (
         "bridge/journal/mark.py",
         'text, _, total = os.pread(self._descriptor, 63, 0).decode("ascii", "replace").strip().rpartition(" ")',
     ): "a mark has 51 bytes",

@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from typing import NamedTuple, TypeAlias
 
-from neckyoke.bridge.events import Attention, Flag, Weight
+from neckyoke.bridge.events import Attention, Flag, Grade, Weight
+from neckyoke.bridge.station.weight.grading import Doubts
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +46,24 @@ UNSEEN = Stood()
 """Nothing of it was seen."""
 
 
+class Reckoned(NamedTuple):
+    """What a weight and its grade rest on: its doubts, None where nothing was weighed, and the indicator's smoothing.
+
+    `limit` is the best grade that how it stood allows, whatever the doubts: half on, held on the display, two levels.
+    `delay_s` is by how much the display comes late, as learned from animals that left, 0 while it is not known or does
+    not matter; `undone`: the weight is of what is left when that is undone.
+    """
+
+    doubts: Doubts | None = None
+    limit: Grade = "good"
+    delay_s: float = 0.0
+    undone: bool = False
+
+
+NOT_RECKONED = Reckoned()
+"""Nothing is known of it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Ended:
     """A stay ended at `off`; `settled` is when it first settled, None when it never did."""
@@ -56,6 +75,7 @@ class Ended:
     weight: Weight
     flags: tuple[Flag, ...] = ()
     stood: Stood = UNSEEN
+    reckoned: Reckoned = NOT_RECKONED
 
 
 @dataclass(frozen=True, slots=True)

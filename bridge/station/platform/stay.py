@@ -7,7 +7,7 @@ from typing import TypeGuard
 
 from neckyoke.bridge.events import Flag, Grade, Weight
 from neckyoke.bridge.station.platform.dip import Dip
-from neckyoke.bridge.station.platform.happenings import Ended, Stood
+from neckyoke.bridge.station.platform.happenings import Ended, Reckoned, Stood
 from neckyoke.bridge.station.platform.lasting import lasted
 from neckyoke.bridge.station.platform.zero import HELD_QUIET_S, MOVED_QUIET_S, Zero
 from neckyoke.bridge.station.settings import Settings
@@ -274,7 +274,9 @@ class Stay:
         weight = self.spell(found)
         if self._may_be_half(found, flags):
             weight = weight.model_copy(update={"grade": worse(weight.grade, "poor")})
-        return Ended(self.number, self.on, self.settled, off, weight, _in_order(flags), self._stood())
+        delay_s = self._lag.delay_s if self._lag else 0.0
+        reckoned = Reckoned(found.doubts, found.limit, delay_s, found.delay_s > 0)
+        return Ended(self.number, self.on, self.settled, off, weight, _in_order(flags), self._stood(), reckoned)
 
     def _stood(self) -> Stood:
         first, last = (self.settling.stood_kg(last=last) for last in (False, True))

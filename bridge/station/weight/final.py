@@ -1,6 +1,6 @@
 """The weight of a whole stay, and how sure it is, from its plateau."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import fmean, median
 
 from neckyoke.bridge.events import Grade
@@ -14,7 +14,7 @@ from neckyoke.bridge.station.weight.estimators import (
     scatter,
     winsorised,
 )
-from neckyoke.bridge.station.weight.grading import FAR_PERCENT, Doubts, grade_of
+from neckyoke.bridge.station.weight.grading import Doubts, grade_of, worse
 from neckyoke.bridge.station.weight.plateau import Plateau
 
 WIDTHS = (5, 7, 10, 14, 20)
@@ -41,7 +41,8 @@ HELD_SHARE, HELD_APART = 0.5, 0.025
 class Estimate:
     """A weight and how sure it is.  `kg` is None when the grade is none; the spread is of one-second means.
 
-    `delay_s`: of the indicator's smoothing that was undone for it, 0 if none was (`lag`).
+    `doubts` are what the grade rests on, None where nothing was weighed; `limit` is the best that what the doubts do
+    not tell allows.  `delay_s`: of the indicator's smoothing that was undone for it, 0 if none was (`lag`).
     """
 
     kg: float | None
@@ -53,8 +54,21 @@ class Estimate:
     leaning: bool = False
     crowded: bool = False
     frozen: bool = False
-    doubt_percent: float = float("inf")
+    doubts: Doubts | None = None
+    limit: Grade = "good"
     delay_s: float = 0.0
+
+    @property
+    def error_percent(self) -> float:
+        """The error to be expected, infinite where nothing was weighed."""
+        return self.doubts.error_percent() if self.doubts else float("inf")
+
+    def beside(self, other: "Estimate") -> "Estimate":
+        """Return this one, doubted by how far another one of the same stay is from it."""
+        if self.doubts is None or self.kg is None or other.kg is None:
+            return self
+        doubts = replace(self.doubts, undone_percent=100 * abs(other.kg / self.kg - 1))
+        return replace(self, doubts=doubts, grade=worse(grade_of(doubts), self.limit))
 
 
 NOTHING = Estimate(None, "none")
@@ -68,15 +82,6 @@ class Agreed:
     means: list[float]
     share: float
     every: list[float]  # all the running means
-
-    @property
-    def spread_kg(self) -> float:
-        """Range of all the running means."""
-        return max(self.every) - min(self.every)
-
-    def share_beyond(self, kg: float) -> float:
-        """Return the share of all the running means that is further than this from the level."""
-        return sum(abs(mean - self.kg) > kg for mean in self.every) / len(self.every)
 
 
 def agree(values: list[float], kept: list[bool]) -> Agreed:
@@ -116,39 +121,41 @@ def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
     agreed = agree(plateau.values, kept)
     kg, cycles = _refine(plateau.values, own, agreed)
     cut_apart = sum(abs(value - kg) > CUT_APART * kg for value in plateau.cut) / len(kept)
+    readings = track.readings(plateau.start, plateau.start + len(kept))
+    sd_percent = 100 * scatter(own) / kg
     doubts = Doubts(
-        scatter_percent=100 * fmean((mean - kg) ** 2 for mean in agreed.means) ** 0.5 / kg,
+        sway_percent=sd_percent / max(cycles, 0.3) ** 2,
+        readings_percent=sd_percent / (readings + 1),
         trend_percent=100 * _trend(agreed.means) / kg,
-        step_percent=100 * track.interval_kg * (0.5 if len(set(own)) <= 2 else 0.1) / kg,
-        entry_share=plateau.entry_s / plateau.span_s,
+        apart_percent=100 * abs(fmean(own) - agreed.kg) / kg,
+        step_percent=100 * track.interval_kg / kg,
+        still=len(set(own)) <= 2,
         exit_share=plateau.exit_s / plateau.span_s,
         outside_share=1 - agreed.share + cut_apart,
-        far_share=agreed.share_beyond(FAR_PERCENT / 100 * kg) + cut_apart,
-        spread_percent=100 * agreed.spread_kg / kg,
-        sway_percent=100 * scatter(own) / kg / max(cycles, 0.3) ** 2,
-        crowded=plateau.crowded,
+        beside=plateau.crowded,
         zero_percent=100 * unsure_kg / kg,
     )
     apart = max(plateau.values + plateau.cut) - min(plateau.values + plateau.cut)
     unmeasured = _never_measured(plateau, track)
     frozen = unmeasured or (sum(free) < HELD_SHARE * len(free) and apart > 0)
-    grade = grade_of(doubts)
+    limit: Grade = "good"
     if len(own) < LEAST or plateau.passing or plateau.twofold or unmeasured or (frozen and apart > HELD_APART * kg):
-        grade = "poor"
-    elif grade == "good" and (frozen or len(own) * BIN_S < GOOD_S):
-        grade = "fair"
+        limit = "poor"
+    elif frozen or len(own) * BIN_S < GOOD_S:
+        limit = "fair"
     seconds = moving_means(own, min(10, len(own)))
     return Estimate(
         kg=kg,
-        grade=grade,
+        grade=worse(grade_of(doubts), limit),
         spread_kg=max(seconds) - min(seconds),
         restlessness_percent=100 * scatter(own) / fmean(own),
-        readings=track.readings(plateau.start, plateau.start + len(kept)),
+        readings=readings,
         span_s=plateau.span_s,
         leaning=agreed.share < LEANING_SHARE and plateau.span_s >= LEANING_S,
         crowded=plateau.crowded,
         frozen=frozen,
-        doubt_percent=doubts.budget_percent(),
+        doubts=doubts,
+        limit=limit,
     )
 
 

@@ -1,57 +1,93 @@
-"""How sure a weight is: a budget of what can be wrong with it, and the grade it earns.
+"""How sure a weight is: the error to be expected of it, the chance that it breaks a promise, and the grade it earns.
 
-Each part of the budget is a way for a level to be wrong that shows in the readings, in per cent of the weight.  What
-each is worth was found once, from a non-negative least squares fit of the error on the parts over some 14,000 simulated
-stays whose animals, indicators and disturbances were drawn as widely as could be thought of (the bench's regimes and
-wider ones), rounded; the bounds were then set so that each grade keeps its promise in the worst of those regimes, not
-on average.  A confidence interval from the scatter alone would claim too much: at its nominal 95 % it covers 87.
+Each part of a doubt is a way for a level to be wrong that shows in the readings, in per cent of the weight; the parts
+are independent, so their squares add up (the law of propagation of uncertainty, JCGM 100:2008, 5.1.2; from memory).
+What each is worth is fitted to what became of simulated stays, drawn as widely as could be thought of (the command is
+`tests/bench/doubts.py`, over the half of the drawn yards that is there to tune on), as the scale of a Student's t
+distribution: animals do what no reading shows, so that errors have longer tails than a normal distribution's (Lange,
+Little and Taylor 1989, J. Am. Stat. Assoc. 84:881, from memory).  A confidence interval from the scatter alone would
+claim too much: at its nominal 95 % it covers 87.
+
+An empty platform that nobody saw is no scatter: what may lie there takes from the room that a promise leaves, and the
+rest must fit into what is left.
 """
 
+import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from neckyoke.bridge.events import Grade
 
-GOOD_PERCENT = 0.20
-FAIR_PERCENT = 0.45
-"""Largest budgets of a good and a fair weight: the budget is a typical error, the promise is one hardly ever broken."""
-
-FAR_PERCENT, FAR_SHARE = 2.0, 0.1
-"""When more than this share of a plateau is further than that from the weight, which of the two is right is a guess."""
-
-ZERO_SHARE = 0.22
-"""How far the empty platform may have moved unseen counts in a budget by this share."""
+PROMISED_PERCENT: Mapping[Grade, float] = {"good": 1.0, "fair": 2.0}
+"""A good and a fair weight is no further from the true one."""
+MAY_BREAK: Mapping[Grade, float] = {"good": 0.01, "fair": 0.05}
+"""A grade is given where the chance that it breaks is no greater, which is what the README promises of all of them."""
+ONE_STEP = 0.15
+"""What zero hides, in steps of the display: it is set to within a quarter of one (OIML R 76-1:2006, 4.5.2), either way
+as likely, which is 0.14 as a standard deviation; and a little of what the weight's own rounding leaves."""
+FITTED: dict[str, float] = {
+    "sway": 0.51,
+    "readings": 1.2,
+    "trend": 0.13,
+    "apart": 0.48,
+    "undone": 0.33,
+    "still": 0.08,
+    "leaving": 0.11,
+}
+"""What each part is worth, as a factor."""
+GUARDED: dict[str, float] = {"outside": 0.6, "beside": 0.5}
+"""What stands beside an animal, or props it, is rare but far off: a fit of the many finds it worth little.  Set by
+hand, so that stays that lean keep the promises too; in per cent of the weight for a whole plateau of it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Doubts:
-    """What can be wrong with one level.  Percentages are of the level."""
+    """What can be wrong with one level.  Percentages are of the level, shares of its plateau's length."""
 
-    scatter_percent: float  # standard deviation of the means that agree
-    trend_percent: float  # their second half less their first
-    step_percent: float  # what the display's steps can hide
-    entry_share: float  # ramps, as a share of the plateau: a slow indicator may not have arrived
-    exit_share: float
-    outside_share: float  # of the plateau that disagrees
-    far_share: float  # of the plateau that disagrees by more than a fair weight may be wrong
-    sway_percent: float  # standard deviation of the values, over the square of the cycles seen
-    crowded: bool
-    spread_percent: float  # range of all the means
-    zero_percent: float = 0.0  # how far the empty platform may have moved
+    sway_percent: float = 0.0  # standard deviation of the values, over the square of the cycles seen
+    readings_percent: float = 0.0  # the same, over the readings: few of them can miss the rhythm altogether
+    trend_percent: float = 0.0  # the second half of the means that agree less their first
+    apart_percent: float = 0.0  # the plain mean less the weight: ways to find it that disagree
+    undone_percent: float = 0.0  # the weight as shown less what it is with the indicator's smoothing undone
+    step_percent: float = 0.0  # one step of the display
+    still: bool = False  # it showed no more than two numbers, which hide up to half a step
+    exit_share: float = 0.0  # the ramp down: a slow indicator may not have arrived
+    outside_share: float = 0.0  # what disagrees
+    beside: bool = False  # more, or something else, stood there for a while
+    zero_percent: float = 0.0  # what may lie on the platform unseen
 
-    def budget_percent(self) -> float:
-        """Add up."""
-        return (
-            0.10 * self.scatter_percent
-            + 0.08 * self.trend_percent
-            + 0.40 * self.step_percent
-            + 0.07 * self.entry_share
-            + 0.25 * self.exit_share
-            + 0.60 * self.outside_share
-            + 0.20 * self.sway_percent
-            + 0.03 * min(8.0, self.spread_percent)
-            + 0.05 * self.crowded
-            + ZERO_SHARE * self.zero_percent
-        )
+    def parts(self) -> dict[str, float]:
+        """Return what each part is worth, as a standard error in per cent of the weight."""
+        worth = FITTED | GUARDED
+        sizes = {
+            "sway": self.sway_percent,
+            "readings": self.readings_percent,
+            "trend": self.trend_percent,
+            "apart": self.apart_percent,
+            "undone": self.undone_percent,
+            "still": self.step_percent * self.still,
+            "leaving": self.exit_share,
+            "outside": self.outside_share,
+            "beside": float(self.beside),
+        }
+        return {name: worth[name] * size for name, size in sizes.items()} | {"step": ONE_STEP * self.step_percent}
+
+    def error_percent(self) -> float:
+        """Return the error to be expected: the scale of its distribution, in per cent of the weight."""
+        return math.hypot(*self.parts().values())
+
+    def chance_beyond(self, percent: float) -> float:
+        """Return the chance that the weight is further than this from the true one.
+
+        The error is a Student's t with three degrees of freedom, whose integral is an elementary function.
+        """
+        room, error = percent - self.zero_percent, self.error_percent()
+        if room <= 0:
+            return 1.0
+        if error == 0:
+            return 0.0
+        x = room / error / math.sqrt(3)
+        return 1 - 2 / math.pi * (math.atan(x) + x / (1 + x * x))
 
 
 GRADES: tuple[Grade, ...] = ("none", "poor", "fair", "good")
@@ -64,13 +100,13 @@ def worse(one: Grade, other: Grade) -> Grade:
 
 
 def is_adrift(zero_percent: float) -> bool:
-    """Return whether the empty platform alone, which may have moved so far unseen, leaves no grade that promises."""
-    return ZERO_SHARE * zero_percent > FAIR_PERCENT
+    """Return whether the empty platform alone, on which so much may lie unseen, leaves no grade that promises."""
+    return zero_percent >= PROMISED_PERCENT["fair"]
 
 
 def grade_of(doubts: Doubts) -> Grade:
     """Return the grade a weight with these doubts earns."""
-    budget_percent = doubts.budget_percent()
-    if budget_percent > FAIR_PERCENT or doubts.far_share > FAR_SHARE:
-        return "poor"
-    return "good" if budget_percent <= GOOD_PERCENT else "fair"
+    for grade in reversed(GRADES):
+        if grade in MAY_BREAK and doubts.chance_beyond(PROMISED_PERCENT[grade]) <= MAY_BREAK[grade]:
+            return grade
+    return "poor"

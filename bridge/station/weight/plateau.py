@@ -34,6 +34,9 @@ RISING = 0.998
 """Below this share of its end a transient is still on its way up."""
 PASSING_S = 3.0
 """A plateau shorter than this beside something much higher proves little."""
+FORE, HIND = (0.47, 0.66), (0.33, 0.53)
+"""What fore feet carry, which come on first, and hind feet, which leave last, as a share of the whole, give or take the
+sway: a little over half, and the rest (common practice, no source)."""
 TWOFOLD_SHARE = 0.2
 """What stood there for less than this share of a level says nothing against it."""
 FOREIGN = 0.08
@@ -64,7 +67,7 @@ class Plateau:
 
     `cut` are the values before them that were cut off as a leading transient, but for the way up.
 
-    `entry_s` and `exit_s` say how long the ramps took (from half to nearly all): a slow indicator has slow ramps.
+    `exit_s` says how long the ramp down took (from nearly all to half): a slow indicator has slow ramps.
     `crowded`: for a while more stood there, or two levels lasted that no pause explains.  `passing`: it is short, and
     much more stood there for a moment, so that it may be half an animal, held on the display.
     `twofold`: it may be two: less stood there for a while that no pause half on explains: a person stepped on too.
@@ -74,7 +77,6 @@ class Plateau:
     values: list[float]
     kept: list[bool]
     cut: list[float]
-    entry_s: float
     exit_s: float
     crowded: bool
     passing: bool
@@ -154,11 +156,10 @@ def find_plateau(bins: Sequence[float]) -> Plateau | None:
         values=values,
         kept=_own(values, level.kg),
         cut=cut,
-        entry_s=(edges.first - edges.foot) * BIN_S,
         exit_s=(edges.heel - edges.last) * BIN_S,
         crowded=any(_crowds(other, level.kg) for other in levels if other is not level),
         passing=len(values) * BIN_S < PASSING_S and max(moving_means(bins, 4), default=0.0) > level.kg / HALF[1],
-        twofold=any(_is_one_of_two(other, level) for other in levels if other.kg < (1 - FOREIGN) * level.kg),
+        twofold=any(_is_one_of_two(other, level, bins) for other in levels if other.kg < (1 - FOREIGN) * level.kg),
     )
 
 
@@ -197,17 +198,22 @@ def _crowds(other: Level, kg: float) -> bool:
     return other.lasts > COARSE and not half
 
 
-def _is_one_of_two(lower: Level, chosen: Level) -> bool:
+def _is_one_of_two(lower: Level, chosen: Level, bins: Sequence[float]) -> bool:
     """Return whether a lower level may be the animal, and the one chosen that animal and something beside it.
 
-    A pause is half of what was chosen, and is there before it or after it; it is not there on both sides.
+    A pause is what fore feet carry, before what was chosen, or what hind feet do, after it; it lasts no longer, and is
+    not there on both sides, not even for a moment.
     """
     if lower.lasts < TWOFOLD_SHARE * chosen.lasts:
         return False
-    half = HALF[0] < lower.kg / chosen.kg < HALF[1] and lower.lasts * BIN_S <= HALF_LASTS_S
-    before = lower.places[0][0] < chosen.places[0][0]
-    after = lower.places[-1][1] > chosen.places[-1][1]
-    return (before and after) or not half
+    first, last = chosen.places[0][0], chosen.places[-1][1]
+    before, after = lower.places[0][0] < first, lower.places[-1][1] > last
+    share = lower.kg / chosen.kg
+    pauses = (not before or FORE[0] < share < FORE[1]) and (not after or HIND[0] < share < HIND[1])
+    if not pauses or lower.lasts > min(chosen.lasts, HALF_LASTS_S / BIN_S):
+        return True
+    before = before or _touches(bins[: first + 2], lower.kg)
+    return before and (after or _touches(bins[last + COARSE - 2 :], lower.kg))
 
 
 def _own(values: list[float], kg: float) -> list[bool]:

@@ -79,10 +79,10 @@ class Settling:
             return NOTHING
         bins = self.track.bins()
         as_shown = self._weighed(bins, unsure_kg)
-        if self._lag is None or as_shown.grade == "good":
+        if self._lag is None:
             return as_shown
         undone = replace(self._weighed(without(self._lag, bins), unsure_kg), delay_s=self._lag.delay_s)
-        return surer(as_shown, undone)
+        return surer(as_shown.beside(undone), undone.beside(as_shown))
 
     def _weighed(self, bins: list[float], unsure_kg: float) -> Estimate:
         plateau = find_plateau(bins)
@@ -98,12 +98,13 @@ class Settling:
 def surer(as_shown: Estimate, undone: Estimate) -> Estimate:
     """Return which of two weights of one stay to believe: of what was shown, or of that with the smoothing undone.
 
-    The better grade, then the smaller doubt.  Of two poor ones what was shown, if that stood for long enough to have
-    arrived.  Where much longer is level once it is undone, two animals may stand on it: no promise rests on that.
+    The better grade, then the smaller error to be expected.  Of two poor ones what was shown, if that stood for long
+    enough to have arrived.  Where much longer is level once it is undone, two animals may stand on it: no promise rests
+    on that.
     """
     delay_s = undone.delay_s
     if undone.span_s > as_shown.span_s + 2 * delay_s + 1.0 and undone.grade != "none":
         undone = replace(undone, grade="poor")
     if as_shown.grade == undone.grade == "poor":
         return as_shown if as_shown.span_s > ARRIVES * delay_s else undone
-    return min(undone, as_shown, key=lambda one: (-GRADES.index(one.grade), one.doubt_percent))
+    return min(undone, as_shown, key=lambda one: (-GRADES.index(one.grade), one.error_percent))

@@ -9,10 +9,12 @@ import pytest
 from neckyoke.bridge.events import Clock, Flag, Weighing, Weight
 from neckyoke.bridge.station.explain import LINE, NAME, ROWS, WIDTH, Trace, explain
 from neckyoke.bridge.station.instructions import About, Identify
+from neckyoke.bridge.station.platform.happenings import Reckoned
 from neckyoke.bridge.station.record import tag
 from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
 from neckyoke.bridge.station.tags.scores import Score
 from neckyoke.bridge.station.tags.verdict import Candidate, Case, Verdict
+from neckyoke.bridge.station.weight.grading import Doubts
 from neckyoke.protocols.tagcode import TagCode
 from tests.bridge.station.test_station_events import A, B, feed, make, reads, stands
 
@@ -185,3 +187,31 @@ def test_the_latest_revisions_are_told_in_order_as_many_as_fit(revisions: int) -
     assert len(lines) <= ROWS
     assert len(told) == revisions or len(lines) > ROWS - 2 or revisions == 1
     assert all(f"    because reason {n - 1}" in lines for n in told)
+
+
+def reckoned(about: Reckoned) -> str:
+    trace, case = a_busy_case(1, "panel")
+    trace.reckoned = about
+    return " ".join(" ".join(explain(trace, case)).split())
+
+
+def test_a_page_tells_how_far_off_the_weight_may_be_and_by_what() -> None:
+    doubts = Doubts(sway_percent=0.2, step_percent=0.4, trend_percent=0.1, apart_percent=0.001)
+    text = reckoned(Reckoned(doubts))
+    # the root of the sum of squares of 0.102, 0.06 and 0.013; Student's t of three degrees of freedom, from scipy
+    assert "error about 0.12 % (sway 0.10, step 0.06, trend 0.01), over 1 % in 0.4 of 100 " in text
+    assert "error about 0.00 %, over 1 % in 0.0 of 100 " in reckoned(Reckoned(Doubts()))
+    assert "error about" not in reckoned(Reckoned())
+
+
+def test_it_tells_what_may_lie_there_what_limits_the_grade_and_what_became_of_a_slow_display() -> None:
+    unsure = Doubts(zero_percent=1.3)
+    assert "; 1.3 % may lie there unseen" in reckoned(Reckoned(unsure))
+    assert "; how it stood allows no better than fair" in reckoned(Reckoned(unsure, "fair"))
+    assert "allows" not in reckoned(Reckoned(unsure, "good"))
+    assert "; the display, 0.7 s late, is undone" in reckoned(Reckoned(unsure, delay_s=0.73, undone=True))
+    assert "; the display, 0.7 s late, had arrived" in reckoned(Reckoned(unsure, delay_s=0.73))
+
+
+def test_a_station_tells_it_of_its_own_weights() -> None:
+    assert re.search(r"\nerror about 0\.\d\d % \(.*\), over 1 % in 0\.\d of 100", page(1))

@@ -16,9 +16,7 @@ def sway(count: int, kg: float = 400.0, percent: float = 0.5, hz: float = 1.0) -
 
 
 def plateau(values: list[float], **changed: object) -> Plateau:
-    plain = Plateau(
-        start=0, values=values, kept=[True] * len(values), cut=[], entry_s=0.3, exit_s=0.1, crowded=False, passing=False
-    )
+    plain = Plateau(start=0, values=values, kept=[True] * len(values), cut=[], exit_s=0.1, crowded=False, passing=False)
     return replace(plain, **changed)  # type: ignore[arg-type]
 
 
@@ -54,7 +52,7 @@ def test_the_spread_is_of_one_second_means() -> None:
     ("count", "grade"), [(14, "fair"), (15, "good"), (8, "fair"), (7, "poor"), (4, "poor"), (3, "none")]
 )
 def test_no_good_weight_rests_on_less_than_a_second_and_a_half(count: int, grade: str) -> None:
-    got = weighed([400.0] * count, entry_s=0.0, exit_s=0.0)
+    got = weighed([400.0] * count, exit_s=0.0)
     assert got.grade == grade
     assert got.kg == (None if grade == "none" else 400.0)
 
@@ -68,7 +66,7 @@ def test_nothing_is_weighed_from_what_is_no_weight() -> None:
 
 @pytest.mark.parametrize(
     ("share", "kg", "leaning", "grade"),
-    [(0.05, 400.0, False, "good"), (0.2, 400.0, True, "poor"), (0.4, 400.0, True, "poor"), (0.65, 380.0, True, "poor")],
+    [(0.05, 400.0, False, "good"), (0.2, 400.0, True, "fair"), (0.4, 400.0, True, "poor"), (0.65, 380.0, True, "poor")],
 )
 def test_what_most_of_the_time_agrees_on_is_weighed_and_the_rest_said_to_lean(
     share: float, kg: float, grade: str, *, leaning: bool
@@ -87,22 +85,25 @@ def test_a_short_plateau_is_not_said_to_lean() -> None:
 def test_what_was_cut_off_and_is_another_weight_is_a_doubt() -> None:
     assert weighed(sway(60), cut=sway(6)).grade == "good"
     assert weighed(sway(60), cut=[395.0] * 5).grade == "good"
-    assert weighed(sway(60), cut=[395.0] * 7).grade == "poor"  # more than a tenth of it, beyond 1.2 %
-    assert weighed(sway(60), cut=[396.0] * 20).grade == "good"
+    assert weighed(sway(60), cut=[395.0] * 24).grade == "fair"  # two fifths of it, beyond 1.2 %
+    assert weighed(sway(60), cut=[395.0] * 90).grade == "poor"
+    assert weighed(sway(60), cut=[396.0] * 90).grade == "good"
 
 
-@pytest.mark.parametrize(("percent_off", "grade"), [(1.8, "good"), (2.2, "poor"), (3.5, "poor")])
-def test_a_seventh_of_the_time_further_off_than_a_fair_weight_may_be_wrong_is_a_guess(
-    percent_off: float, grade: str
-) -> None:
-    # the README's promise of a fair weight: within 2 %
-    values = [*sway(86, percent=0.1), *sway(14, kg=400.0 * (1 - percent_off / 100), percent=0.1)]
+@pytest.mark.parametrize(
+    ("percent_off", "share", "grade"),
+    [(1.8, 0.14, "good"), (2.2, 0.14, "good"), (3.5, 0.14, "fair"), (3.5, 0.4, "poor"), (5.0, 0.4, "poor")],
+)
+def test_the_more_of_the_time_is_further_off_the_less_it_promises(percent_off: float, share: float, grade: str) -> None:
+    """Of 490 drawn stays of which more than a tenth disagreed by over 2 %, 434 were within 2 % all the same."""
+    some = round(100 * share)
+    values = [*sway(100 - some, percent=0.1), *sway(some, kg=400.0 * (1 - percent_off / 100), percent=0.1)]
     assert weighed(values).grade == grade
 
 
-@pytest.mark.parametrize(("exit_s", "grade"), [(0.1, "good"), (3.0, "good"), (6.0, "fair"), (12.0, "poor")])
+@pytest.mark.parametrize(("exit_s", "grade"), [(0.1, "good"), (6.0, "good"), (12.0, "fair"), (36.0, "poor")])
 def test_slow_ramps_are_a_doubt(exit_s: float, grade: str) -> None:
-    assert weighed([400.0] * 60, exit_s=exit_s, entry_s=0.0).grade == grade
+    assert weighed([400.0] * 60, exit_s=exit_s).grade == grade
 
 
 @pytest.mark.parametrize(("unsure_kg", "grade"), [(0.0, "good"), (2.5, "good"), (6.0, "fair"), (30.0, "poor")])
@@ -114,7 +115,7 @@ def test_the_displays_steps_are_a_doubt_above_all_where_only_one_or_two_were_sho
     coarse = Track(5.0)
     for n in range(60):
         coarse.add(n / 10, 300.0)
-    assert weigh(plateau([300.0] * 60), coarse).grade == "fair"  # half of 5 of 300 kg, at 0.4
+    assert weigh(plateau([300.0] * 60), coarse).grade == "fair"  # what 5 of 300 kg hide
     moving = [295.0, 300.0, 300.0, 305.0] * 15
     assert weigh(plateau(moving), coarse).grade in {"good", "fair"}
     assert weigh(plateau([50.0] * 60), coarse).grade == "poor"
@@ -128,7 +129,7 @@ def test_passing_weights_and_crowded_ones_say_so() -> None:
     assert weighed(sway(60), passing=True).grade == "poor"
     crowded = weighed(sway(60), crowded=True)
     assert crowded.crowded
-    assert crowded.grade == "good"  # crowded alone does not cost it: what is left agrees
+    assert crowded.grade == "fair"  # of drawn stays with company one good weight in twenty was wrong
 
 
 @pytest.mark.parametrize(
@@ -146,13 +147,13 @@ def test_passing_weights_and_crowded_ones_say_so() -> None:
 )
 def test_a_held_display_measures_nothing(blind: list[Blind], grade: str, *, frozen: bool) -> None:
     values = [*[400.0] * 58, 400.5, 401.0]
-    got = weighed(values, blind=blind, exit_s=0.0, entry_s=0.0)
+    got = weighed(values, blind=blind, exit_s=0.0)
     assert (got.grade, got.frozen) == (grade, frozen)
 
 
 def test_a_brief_number_that_leapt_and_was_all_that_was_seen_is_poor() -> None:
     for end, leapt, poor in ((2.4, True, True), (2.4, False, False), (2.6, True, False)):
-        got = weighed([400.0] * round(10 * end), blind=[Blind(0.0, end, leapt=leapt)], exit_s=0.0, entry_s=0.0)
+        got = weighed([400.0] * round(10 * end), blind=[Blind(0.0, end, leapt=leapt)], exit_s=0.0)
         assert (got.grade == "poor") is poor
 
 
@@ -166,20 +167,18 @@ def test_agreement_is_found_by_running_means_as_wide_as_the_sway_needs() -> None
     agreed = agree(values, [True] * 60)
     assert agreed.share == 1.0
     assert agreed.kg == pytest.approx(400.0, rel=0.002)
-    assert agreed.spread_kg < 4.0  # a second, or two, of a rhythm of 1 Hz cancel
+    assert max(agreed.every) - min(agreed.every) < 4.0  # a second, or two, of a rhythm of 1 Hz cancel
     assert len(agreed.every) in {51, 41}
 
 
 def test_agreement_leaves_out_what_is_not_the_animals() -> None:
     values = [*[400.0] * 30, *[600.0] * 20, *[400.0] * 30]
     agreed = agree(values, [value == 400.0 for value in values])
-    assert (agreed.kg, agreed.share, agreed.spread_kg) == (400.0, 1.0, 0.0)
+    assert (agreed.kg, agreed.share, {*agreed.every}) == (400.0, 1.0, {400.0})
     mixed = agree(values, [True] * 80)
     assert mixed.kg == pytest.approx(400.0, rel=0.002)
     assert 0.5 < mixed.share < 0.8
-    assert mixed.share_beyond(8.0) == pytest.approx(1 - mixed.share, abs=0.1)
-    assert mixed.share_beyond(201.0) == 0.0
-    assert mixed.spread_kg == 200.0
+    assert (min(mixed.every), max(mixed.every)) == (400.0, 600.0)
 
 
 def test_a_rhythm_slower_than_the_plateau_is_long_leaves_doubt() -> None:

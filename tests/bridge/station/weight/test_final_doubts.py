@@ -44,23 +44,23 @@ def test_each_doubt_is_what_its_name_says(monkeypatch: pytest.MonkeyPatch, value
     import numpy as np
 
     cut = [*[406.0] * 4, *[404.0] * 4]  # two values further away than 1.2 %: four of eight
-    got, kg = doubts_of(monkeypatch, values, unsure_kg=1.5, cut=cut, entry_s=0.6, exit_s=0.3, crowded=True)
+    got, kg = doubts_of(monkeypatch, values, unsure_kg=1.5, cut=cut, exit_s=0.3, crowded=True)
     agreed = agree(values, [True] * len(values))
     means, every, count = np.array(agreed.means), np.array(agreed.every), len(values)
     half = len(means) // 2
     cut_apart = np.sum(np.abs(np.array(cut) - kg) > 0.012 * kg) / count
-    assert got.scatter_percent == pytest.approx(100 * np.sqrt(np.mean((means - kg) ** 2)) / kg, rel=1e-9)
     assert got.trend_percent == pytest.approx(100 * abs(means[half:].mean() - means[:half].mean()) / kg, abs=1e-9)
-    assert got.step_percent == pytest.approx(100 * (0.25 if len(set(values)) <= 2 else 0.05) / kg)
-    assert got.entry_share == pytest.approx(0.6 / (count / 10))
+    assert got.apart_percent == pytest.approx(100 * abs(np.mean(values) - agreed.kg) / kg, abs=1e-9)
+    assert got.step_percent == pytest.approx(100 * 0.5 / kg)
+    assert got.still == (len(set(values)) <= 2)
     assert got.exit_share == pytest.approx(0.3 / (count / 10))
     assert got.outside_share == pytest.approx(1 - len(means) / len(every) + cut_apart)
-    assert got.far_share == pytest.approx(np.mean(np.abs(every - agreed.kg) > 0.02 * kg) + cut_apart)
-    assert got.spread_percent == pytest.approx(100 * np.ptp(every) / kg)
     cycles = fit_sine(values[-100:]).hz * min(count, 100) / 10
     assert got.sway_percent == pytest.approx(100 * np.std(values) / kg / max(cycles, 0.3) ** 2)
+    assert got.readings_percent == pytest.approx(100 * np.std(values) / kg / (count + 1))
     assert got.zero_percent == pytest.approx(150 / kg)
-    assert got.crowded
+    assert got.undone_percent == 0.0, "nothing was undone"
+    assert got.beside
 
 
 def level_of_one_rhythm(values: list[float]) -> float:

@@ -12,6 +12,7 @@ from neckyoke.bridge.events import Grade
 from neckyoke.bridge.station.weight import lag
 from neckyoke.bridge.station.weight.estimators import BIN_S
 from neckyoke.bridge.station.weight.final import NOTHING, Estimate
+from neckyoke.bridge.station.weight.grading import FITTED, Doubts
 from neckyoke.bridge.station.weight.lag import FEW, RELEASES, STAGE_S, Lag, Lags, without
 from neckyoke.bridge.station.weight.settling import surer
 
@@ -127,8 +128,8 @@ def test_of_another_chain_a_part_is_undone_of_what_it_did_to_a_short_stay(stages
     assert abs(max(without(lags.lag, seen)) - KG) < 0.4 * abs(max(seen) - KG)
 
 
-def of(grade: Grade, doubt_percent: float = 0.3, span_s: float = 2.0) -> Estimate:
-    return Estimate(KG, grade, doubt_percent=doubt_percent, span_s=span_s)
+def of(grade: Grade, error_percent: float = 0.3, span_s: float = 2.0) -> Estimate:
+    return Estimate(KG, grade, doubts=Doubts(trend_percent=error_percent / FITTED["trend"]), span_s=span_s)
 
 
 @pytest.mark.parametrize(
@@ -154,3 +155,19 @@ def test_the_surer_of_two_is_believed(as_shown: Estimate, undone: Estimate, whic
         assert (found.span_s, found.grade) == (undone.span_s, "poor")
     else:
         assert found == {"undone": undone, "as shown": as_shown, "neither": undone}[which]
+
+
+def test_each_of_the_two_is_doubted_by_how_far_the_other_is() -> None:
+    """GUM (JCGM 100:2008), 4.3: that two ways of measuring one thing disagree is what is known of their error."""
+    as_shown, undone = Estimate(300.0, "good", doubts=Doubts()), Estimate(303.0, "good", doubts=Doubts(), limit="fair")
+    seen, bare = as_shown.beside(undone), undone.beside(as_shown)
+    assert seen.doubts is not None
+    assert bare.doubts is not None
+    assert seen.doubts.undone_percent == pytest.approx(1.0)
+    assert bare.doubts.undone_percent == pytest.approx(100 * 3 / 303)
+    assert (seen.grade, bare.grade) == ("fair", "fair"), "one per cent of it leaves no good weight"
+    assert undone.beside(replace(undone, kg=303.1)).grade == "fair", "whatever is doubted, how it stood limits it"
+    assert as_shown.beside(replace(undone, kg=300.1)).grade == "good"
+    assert as_shown.beside(NOTHING) == as_shown
+    assert NOTHING.beside(as_shown) == NOTHING
+    assert NOTHING.error_percent == math.inf
