@@ -69,6 +69,8 @@ class Zero:
         self._crept_at = -math.inf  # when it last showed a step less than just before
         self._before: float | None = None
         self._lowest: float | None = None
+        self._last_kg = 0.0  # as shown, while it is watched,
+        self._kept_below = math.inf  # and the lowest level that two in a row kept below since it is
         self._three: deque[float] = deque(maxlen=3)  # the last readings, and
         self._floor = float("inf")  # the lowest level that three in a row kept below
         self._nobody_came = True  # since listening began
@@ -141,18 +143,23 @@ class Zero:
         """Stop watching: something stands there.  Return by how much zero may be wrong without our knowing.
 
         What was never quiet may rest at the lowest that was seen; what was taken may have been on its way down still,
-        to where it was before.
+        to where it was before, and is no more than two readings in a row were since.
         """
         unsure = 0.0
+        rests = self._retake_until is not None and bool(self._run) and not self._sinks
+        if not rests and self._sure_kg is not None and self.kg > self._sure_kg + self._interval_kg:
+            self.kg = min(self.kg, max(self._sure_kg, self._kept_below))
+            self.seen_kg = self.kg if self.seen else self.seen_kg
         if self._retake_until is None and self._lowest is not None:
             unsure = self._lowest - self.kg
             unsure = 0.0 if -self._band_kg <= unsure <= self._interval_kg else abs(unsure)
-        elif self._run and not (self._sinks and self._sure_kg is not None and self.kg > self._sure_kg):
+        elif rests or (self._run and (self._sure_kg is None or self.kg < self._sure_kg)):
             self._sure_kg = self.kg  # who did not watch, or saw it sink still, knows no more than before
         if self._sure_kg is not None and self.kg > self._sure_kg + self._interval_kg:
             unsure = max(unsure, self.kg - self._sure_kg)
         self._run.clear()
         self._before = float("inf")
+        self._kept_below = math.inf
         self._lowest = self._retake_until = self._followed_at = self._apart_since = None
         self._nobody_came = self.wanders = False
         return unsure
@@ -199,7 +206,7 @@ class Zero:
         )
 
     def _gather(self, t: float, shown_kg: float) -> None:
-        run = self._run
+        run, low = self._run, self._low
         self._low, self._high = min(self._low, shown_kg), max(self._high, shown_kg)
         if self._high - self._low > self._band_kg:
             run.clear()
@@ -208,13 +215,16 @@ class Zero:
             self._leapt = self._before is not None and self._before - shown_kg > 2 * self._band_kg
             self._first_kg, self._wavered = shown_kg, False
         self._wavered |= shown_kg != self._first_kg
-        if run and 0 < run[-1][1] - shown_kg <= 2 * self._interval_kg:
-            self._crept_at = t
+        if run and 0 < low - shown_kg <= 2 * self._interval_kg:
+            self._crept_at = t  # what goes down and up again only flickers
         run.append((t, shown_kg))
         while len(run) > 3 and lasted(run[1][0], t, QUIET_S):
             run.popleft()
         self._before = shown_kg
+        if self._lowest is not None:
+            self._kept_below = min(self._kept_below, max(shown_kg, self._last_kg))
         self._lowest = shown_kg if self._lowest is None else min(self._lowest, shown_kg)
+        self._last_kg = shown_kg
 
     def _quiet_s(self, level: float) -> float:
         if self._guessed:

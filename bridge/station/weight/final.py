@@ -24,6 +24,8 @@ FEW = 25
 FITTED = 100
 """Most bins a rhythm is fitted to; over ten seconds it has wandered, and the mean is as good."""
 LEAST = 8
+"""Bins without which no rhythm is fitted."""
+FEWEST = 6
 """Bins without which any number is poor."""
 GOOD_S = 1.5
 """No good weight rests on less."""
@@ -139,7 +141,7 @@ def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
     unmeasured = _never_measured(plateau, track)
     frozen = unmeasured or (sum(free) < HELD_SHARE * len(free) and apart > 0)
     limit: Grade = "good"
-    if len(own) < LEAST or plateau.passing or plateau.twofold or unmeasured or (frozen and apart > HELD_APART * kg):
+    if len(own) < FEWEST or plateau.passing or plateau.twofold or unmeasured or (frozen and apart > HELD_APART * kg):
         limit = "poor"
     elif frozen or len(own) * BIN_S < GOOD_S:
         limit = "fair"

@@ -35,7 +35,7 @@ FITTED: dict[str, float] = {
     "leaving": 0.11,
 }
 """What each part is worth, as a factor."""
-GUARDED: dict[str, float] = {"outside": 0.6, "beside": 0.5}
+GUARDED: dict[str, float] = {"outside": 0.6, "beside": 0.6}
 """What stands beside an animal, or props it, is rare but far off: a fit of the many finds it worth little.  Set by
 hand, so that stays that lean keep the promises too; in per cent of the weight for a whole plateau of it."""
 

@@ -13,15 +13,15 @@ from tests.bridge.station.platform.test_platform_table import Shown, ends, feed,
 CRUSH = Settings("larkmoor", "crush", "indicator")
 
 
-def over(closing: Closing, kg: float, at: float = 0.0, *, seen: bool = True, seconds: float = 4.0) -> list[str]:
+def over(closing: Closing, kg: float, at: float = 0.0, *, seen: bool = True, unsure_kg: float = 0.0) -> list[str]:
     """Let a stay of so many kilograms end; return the grades told."""
     zero = Zero(CRUSH, None)
     zero.set(0.0, seen=seen)
     stay = Stay(CRUSH, 1, at, zero, None)
-    stay.began = True
-    for n in range(round(10 * seconds)):
+    stay.began, stay.unsure_kg = True, unsure_kg
+    for n in range(40):
         stay.feed(at + n / 10, kg)
-    stay.settled, stay.off = at + 2.0, at + seconds
+    stay.settled, stay.off = at + 2.0, at + 4.0
     return [one.weight.grade for one in closing.end(stay, None)]
 
 
@@ -54,7 +54,7 @@ def test_only_the_last_fifteen_count_and_poor_weights_do_not() -> None:
     for n in range(20):
         over(closing, 300.0, 10.0 * n)
     for n in range(5):
-        assert over(closing, 900.0, 210.0 + 10 * n, seconds=0.7) == ["poor"]
+        assert over(closing, 900.0, 210.0 + 10 * n, unsure_kg=18.0) == ["poor"]
     assert closing.usual_kg() == 300.0
     for n in range(15):
         over(closing, 400.0, 300.0 + 10 * n)

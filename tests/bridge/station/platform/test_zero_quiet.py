@@ -151,6 +151,43 @@ def test_a_display_that_is_on_its_way_down_time_and_again_makes_nothing_sure_by_
     assert crept(zero, 50.0, 1.5, 1.0, 1.0) == 1.0
 
 
+def test_a_display_that_flickers_by_a_step_does_not_creep() -> None:
+    """Mud of 10 kg lay there for good, and every stay was unsure by all of it: half the readings were a step less."""
+    zero = Zero(CATTLE, 0.0)
+    assert crept(zero, 0.0, *[0.0] * 6) == 0.0
+    assert crept(zero, 10.0, *[10.0, 9.5] * 20, each=1) == 0.0
+    assert zero.kg == 9.5
+    assert crept(zero, 20.0, 10.0, 10.0, 9.5, each=4) == 0.0, "within a step of what is sure"
+
+
+@pytest.mark.parametrize(
+    ("shown", "zero_kg", "unsure_kg"),
+    [
+        ((3.0, 1.5, 1.0, 0.5), 1.0, 1.0),
+        ((3.0, 0.0, 3.0), 2.0, 2.0),  # one is a swing
+        ((3.0, 0.0, -1.0), 0.0, 0.0),  # no lower than what is sure
+        ((3.0, 2.5), 2.0, 2.0),
+    ],
+)
+def test_what_was_taken_on_its_way_down_is_no_more_than_two_readings_in_a_row(
+    shown: tuple[float, ...], zero_kg: float, unsure_kg: float
+) -> None:
+    """Nothing weighs less than nothing; at two or three readings a second a gap has no more of them."""
+    zero = Zero(CATTLE, 0.0)
+    assert crept(zero, 0.0, *[0.0] * 6) == 0.0
+    assert crept(zero, 10.0, 3.0, 2.5, 2.0, 2.0) == zero.kg == 2.0
+    assert crept(zero, 20.0, *shown, each=1) == unsure_kg
+    assert zero.kg == zero.seen_kg == zero_kg
+    assert (zero.look_away(), zero.kg) == (unsure_kg, zero_kg), "nothing was seen since"
+
+
+def test_what_rests_is_zero_whatever_swung_below_it_before() -> None:
+    zero = Zero(CATTLE, 0.0)
+    assert crept(zero, 0.0, *[0.0] * 6) == 0.0
+    assert crept(zero, 10.0, 1.0, *[10.0] * 8) == 0.0
+    assert zero.kg == 10.0
+
+
 def test_what_came_to_rest_at_once_lies_there() -> None:
     zero = Zero(CATTLE, 0.0)
     assert crept(zero, 0.0, *[0.0] * 6) == 0.0

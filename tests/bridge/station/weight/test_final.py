@@ -49,7 +49,7 @@ def test_the_spread_is_of_one_second_means() -> None:
 
 
 @pytest.mark.parametrize(
-    ("count", "grade"), [(14, "fair"), (15, "good"), (8, "fair"), (7, "poor"), (4, "poor"), (3, "none")]
+    ("count", "grade"), [(14, "fair"), (15, "good"), (8, "fair"), (6, "fair"), (5, "poor"), (4, "poor"), (3, "none")]
 )
 def test_no_good_weight_rests_on_less_than_a_second_and_a_half(count: int, grade: str) -> None:
     got = weighed([400.0] * count, exit_s=0.0)
