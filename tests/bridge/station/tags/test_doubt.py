@@ -12,11 +12,13 @@ from neckyoke.bridge.station.tags.assignment import Assigned
 from neckyoke.bridge.station.tags.doubt import (
     HAND,
     HAND_BIAS,
+    LOOSE,
     ONCE,
     ONCE_BIAS,
     ORDER,
     PANEL,
     PANEL_BIAS,
+    PLACED,
     STEADY,
     TURN,
     TURN_BIAS,
@@ -216,10 +218,38 @@ def test_a_read_by_hand_is_doubted_by_its_margin_and_more_outside_the_stay(t: fl
     assert wrong(one(1, (t, "stick")), margin=7.0) == pytest.approx(said)
 
 
-def test_order_alone_is_doubted_whatever_its_margin_but_not_a_steady_lag() -> None:
+def test_order_alone_is_doubted_more_where_another_is_nearly_as_likely_and_not_a_steady_lag() -> None:
     mine, got = one(1, (5.0, "race")), Assigned(0, 99.0, None)
-    assert wrong(mine, margin=99.0) == ORDER
+    assert wrong(mine, margin=99.0) == wrong(mine, margin=2.5) == ORDER == 1.6
+    assert wrong(mine, margin=2.4) == LOOSE == 35.0
     assert wrong_percent(1, SPANS, [mine], got, None, MODELS, steady=True) == STEADY
+
+
+@pytest.mark.parametrize(
+    ("given", "placed"),
+    [
+        ({0: 1, 1: 0, 2: 2}, True),
+        ({0: 1, 1: 0}, False),  # the next has not been yet
+        ({0: 1, 1: 0, 2: None}, False),
+        ({0: None, 1: 0, 2: 2}, False),
+        ({0: 1, 1: 0, 2: 3}, False),  # by order alone too: the two may have changed places
+        ({0: 4, 1: 0, 2: 2}, False),  # a person reads whom they like
+        ({0: 5, 1: 0, 2: 2}, True),
+    ],
+)
+def test_who_came_between_two_that_the_platform_heard_changed_places_with_nobody(
+    given: dict[int, int | None], *, placed: bool
+) -> None:
+    others = [
+        one(2, *panel(5.0)),
+        one(3, *panel(33.0)),
+        one(4, (12.0, "race")),
+        one(5, (5.0, "stick")),
+        one(6, (1.0, "race"), *panel(5.0)),
+    ]
+    mine = one(1, (5.0, "race"))
+    assert wrong(mine, *others, margin=2.5, given=given) == (PLACED if placed else ORDER)
+    assert wrong(mine, *others, margin=2.4, given=given) == LOOSE
 
 
 def test_every_weight_is_of_a_feature_that_is_made() -> None:

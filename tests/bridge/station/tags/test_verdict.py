@@ -92,13 +92,24 @@ def test_by_hand_alone_the_other_stay_it_may_be_of_is_named() -> None:
 def test_of_two_heard_only_ahead_order_decides_whatever_its_margin() -> None:
     got = verdict(Assigned(0, 0.1, 1), one(1, (20.0, "race")), one(2, (21.0, "race")))
     assert got.code == TagCode(999, 1)
-    assert got.flags == ()  # 3.2 in a hundred: below ten
-    assert verdict(Assigned(0, 9.0, None), one(1, (20.0, "race")), doubt_percent=3.1).flags == (Flag.TAG_DOUBTFUL,)
-    assert verdict(Assigned(0, 9.0, None), one(1, (20.0, "race")), doubt_percent=3.2).flags == ()
+    assert got.flags == (Flag.TAG_DOUBTFUL,)  # 35 in a hundred
+    assert verdict(Assigned(0, 9.0, None), one(1, (20.0, "race")), doubt_percent=1.5).flags == (Flag.TAG_DOUBTFUL,)
+    assert verdict(Assigned(0, 9.0, None), one(1, (20.0, "race")), doubt_percent=1.6).flags == ()
+
+
+def test_between_two_that_were_heard_here_order_is_in_no_doubt() -> None:
+    passes = [one(1, (20.0, "race")), panel(2, 21.0), panel(3, 61.0)]
+    models = {link: ReaderModel() for link in AT}
+    for given, sure in (({1: 1, 2: 0, 3: 2}, True), ({1: 1, 2: 0, 3: None}, False)):
+        got = judge(2, SPANS, passes, Assigned(0, 3.0, None), None, models, 0.5, given)
+        assert (got.flags == ()) is sure
+        assert got.rule.endswith("both neighbours were heard here") is sure
+    heard = judge(2, SPANS, [panel(1, *HERE), *passes[1:]], Assigned(0, 9.0, None), None, models, 50.0, {1: 1, 3: 2})
+    assert heard.rule == "one tag is clearly ahead"
 
 
 @pytest.mark.parametrize(
-    ("margin", "timed", "sure_percent"), [(4.5, True, 99.9), (4.4, True, 96.8), (9.0, False, 96.8)]
+    ("margin", "timed", "sure_percent"), [(4.5, True, 99.9), (4.4, True, 98.4), (9.0, False, 98.4)]
 )
 def test_a_steady_time_from_the_race_makes_order_sure(margin: float, sure_percent: float, *, timed: bool) -> None:
     got = verdict(Assigned(0, margin, None), one(1, (20.0, "race")), score=Score(timed=timed))
