@@ -136,7 +136,9 @@ class Carried:
         one = left.weighing
         job = one.job or ""
         counted = {**weighed, job: {**dict.fromkeys(claimed(one), one.weighing), **weighed.get(job, {})}}
-        jobs = {**jobs, "now": max(jobs["now"], one.number)} if jobs else {}
+        if jobs:  # whatever has a later number is a part of it: it is told as one
+            parts = range(one.number + 1, memory.number + 1)
+            jobs = {**jobs, "now": max(jobs["now"], one.number), "parts": [*jobs.get("parts", ()), *parts]}
         return replace(
             memory,
             number=max(memory.number, one.number),

@@ -53,7 +53,7 @@ class JobWords:
 
     def ended(self, job: Job) -> str:
         """Describe a job that has ended, with how many stays."""
-        count = len(list(job.numbers(self.jobs.now)))
+        count = len(self.jobs.stays(job))
         return f"Job {job.turn}{f', {job.sheet.title}' if job.sheet else ''}, has ended with {many(count, 'stay')}."
 
     def _no_sheet(self, job: Job | None) -> str:

@@ -13,12 +13,14 @@ class Account:
     """One station's account.
 
     Of each job every name of each animal (see `Record.claims`), and the weighing that has it.  Jobs are known by id;
-    what belongs to none is under the empty one.
+    what belongs to none is under the empty one.  `parts` are the numbers of stays that are told under an earlier
+    number: the box stopped while the animal stood there.
     """
 
     def __init__(self, weighed: Mapping[str, Mapping[str, str]] = MappingProxyType({})) -> None:
         self.job = [*weighed][-1] if weighed else ""
         self._of_job = {job: dict(one) for job, one in weighed.items()} or {"": {}}
+        self.parts: set[int] = set()
 
     @property
     def weighed(self) -> Mapping[str, str]:

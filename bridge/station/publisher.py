@@ -8,6 +8,7 @@ from typing import TypeAlias
 
 from neckyoke.bridge.events import Clock, Data, Event, Flag, Stamper, Weighing, wrap
 from neckyoke.bridge.station.account import Account
+from neckyoke.bridge.station.amend import claimed
 from neckyoke.bridge.station.explain import CURVE, Trace
 from neckyoke.bridge.station.instructions import About
 from neckyoke.bridge.station.reasons import reason
@@ -15,11 +16,13 @@ from neckyoke.bridge.station.record import Record, in_order
 from neckyoke.bridge.station.settings import Memory, Needs, Settings
 from neckyoke.bridge.station.stops.joined import joined
 from neckyoke.bridge.station.stops.same import ANOTHER, SAME, Between, odds_another
-from neckyoke.bridge.station.stops.visits import Visit, Visits
+from neckyoke.bridge.station.stops.visits import WHY, Visit, Visits
 from neckyoke.bridge.station.tags.verdict import Verdict
 
 KEPT = 300
 """Weighings at hand for requests; older ones are in the journal only, and are amended from there."""
+
+NOT_THE_SAME = "another animal stood there when the box was back, as its tag shows"
 
 Needed: TypeAlias = Callable[[int], Needs]
 """Tells what the animal of a number needs before it may leave."""
@@ -69,7 +72,7 @@ class Publisher:
     def find(self, about: About, latest: int) -> Record | None:
         """Return the record that is meant; None when it is not at hand.  `latest`: the last stay's number."""
         if about.weighing is not None:
-            return next((one for one in self.records.values() if one.weighing == about.weighing), None)
+            return next((one for one in self.records.values() if about.weighing in {one.weighing, one.own[0]}), None)
         if about.number is not None:
             resumed = (one for one in self.records.values() if one.resumes and one.resumes.number == about.number)
             return self.records.get(about.number) or next(resumed, None)
@@ -122,6 +125,7 @@ class Publisher:
         events: list[Event] = []
         for record, before in changed:
             why = reason(record, before, said, self.records.values())
+            events += self._judged_again(t, record)
             events += self.publish(t, record, why)
         return events + self.released(t, {str(code) for _, code in moved})
 
@@ -155,14 +159,67 @@ class Publisher:
 
     def _resume(self, record: Record) -> None:
         """Let the first stay of a run go on as the one that the last run left open, if it is the same."""
-        past = self.interrupted
-        if past is not None:
-            odds = self._odds_another(past, record, self._spell(record, None))
-            if odds <= SAME:
-                record.resumes, record.weighing = past, past.weighing
-            elif odds < ANOTHER:
-                record.may_be = past
-        self.interrupted = None
+        past, self.interrupted = self.interrupted, None
+        if past is None:
+            return
+        record.left = past
+        self._judge(record)
+        if record.resumes is not None:
+            record.own, record.weighing = (record.weighing, 0), past.weighing
+
+    def _judge(self, record: Record) -> None:
+        """Judge by all that is known whether what the last run left was this animal."""
+        past = record.left
+        assert past is not None, "the last run left one"
+        odds = self._odds_another(past, record, self._spell(record, None))
+        record.resumes = past if odds <= SAME else None
+        record.may_be = past if SAME < odds < ANOTHER else None
+        if record.resumes is not None:
+            self._account.parts.add(record.number)
+        else:
+            self._account.parts.discard(record.number)
+
+    def _judged_again(self, t: float, record: Record) -> list[Event]:
+        """Judge anew, its tag having become another: two weighings may be one animal's after all, or one two animals'.
+
+        The outcome is as though it had been known at once.  What a person struck out or named stays as it is.
+        """
+        by_person = record.verdict is not None and Flag.BY_PERSON in record.verdict.flags
+        if record.left is None or record.published is None or record.voided or by_person:
+            return []
+        went_on = record.resumes
+        self._judge(record)
+        if (went_on is None) == (record.resumes is None):
+            return []
+        self._account.free(record)
+        return self._parted(t, record, went_on) if went_on is not None else self._met(t, record, record.left)
+
+    def _met(self, t: float, record: Record, past: Weighing) -> list[Event]:
+        """Strike out the weighing of a second part: it is told in that of the first from now on."""
+        record.revision += 1
+        struck = self._spell(record, f"it is the animal of number {past.number}, and is told there: {WHY}")
+        flags = in_order({*struck.flags, Flag.VOIDED} - {Flag.REPEAT})
+        struck = struck.model_copy(update={"flags": flags, "final": True, "final_at": None})
+        record.own, record.weighing = (record.weighing, record.revision), past.weighing
+        record.revision = 0
+        return [self.event(t, struck, f"{struck.weighing}/{struck.revision}")]
+
+    def _parted(self, t: float, record: Record, past: Weighing) -> list[Event]:
+        """Let the first part's weighing be as it was; the second is told by itself from now on."""
+        back = past.model_copy(update={"revision": past.revision + record.revision + 1, "why": NOT_THE_SAME})
+        record.left = back
+        record.may_be = back if record.may_be is not None else None
+        (record.weighing, record.revision), record.own = record.own, ("", 0)
+        self._account.count(back.weighing, claimed(back), back.job)
+        return [self.event(t, back, f"{back.weighing}/{back.revision}")]
+
+    def amended(self, now: Weighing) -> None:
+        """Take what a person said of a weighing that an earlier run left, where this one may go on with it."""
+        if self.interrupted is not None and now.weighing == self.interrupted.weighing:
+            self.interrupted = now
+        for record in self.records.values():
+            if record.left is not None and record.left.weighing == now.weighing and record.resumes is None:
+                record.left, record.may_be = now, now if record.may_be is not None else None
 
     def whole(self, record: Record, weighing: Weighing) -> Weighing:
         """Return the weighing of an open stay; one with what an earlier run left unfinished, if that goes on in it."""

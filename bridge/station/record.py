@@ -45,8 +45,10 @@ class Record:
     revision: int = 0
     told: int = 0
     published: Weighing | None = None
-    resumes: Weighing | None = None  # what the last run made of the same stay
-    may_be: Weighing | None = None  # what it left, where nobody can tell whether that was this animal
+    left: Weighing | None = None  # what the last run left, where this is the first stay since
+    resumes: Weighing | None = None  # the same, where that was this animal
+    may_be: Weighing | None = None  # the same, where nobody can tell
+    own: tuple[str, int] = ("", 0)  # its own id and newest revision, while it is told under that of what it resumes
 
     @property
     def code(self) -> TagCode | None:

@@ -122,7 +122,8 @@ class Station:
             return Reply(done=False, text=nobody(ask.about)), events
         if is_one_too_many(ask, record.notes):
             return Reply(done=False, text=TOO_MANY), events
-        text, why = told(ask, record.job_number or (record.resumes.number if record.resumes else record.number))
+        first = record.resumes or record
+        text, why = told(ask, first.job_number or first.number)
         changed = self._people.said(t, record, ask, asked)
         events += self._publisher.changed(t, changed, (record.number, why))
         if isinstance(ask, Identify | Found | Dosed) and record.off is None and record.settled is not None:
@@ -155,7 +156,7 @@ class Station:
         """Put back what was said of a stay in the run before, where it goes on in this one; nothing is published."""
         for record in self._publisher.records.values():
             if record.weighing == weighing and record.resumes is not None:
-                record.resumes = back(record.resumes)
+                record.left = record.resumes = back(record.resumes)
 
     def amended(self, asked: str, said: AnimalInstruction, number: int) -> None:
         """Remember what a word on a stay that only the journal knows did to those beside it."""

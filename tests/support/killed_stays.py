@@ -9,6 +9,7 @@ import asyncio
 import random
 import shutil
 import tempfile
+from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -17,9 +18,11 @@ from neckyoke.bridge.clock import WallClock
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.daemon.build import build
 from neckyoke.bridge.daemon.service import Service
-from neckyoke.bridge.events import Animal, Weighing, read_event
+from neckyoke.bridge.events import Animal, Flag, Weighing, read_event
 from neckyoke.bridge.journal.herd_tables import HerdReading
 from neckyoke.bridge.journal.reading import read_only
+from neckyoke.bridge.site.job_words import many
+from neckyoke.bridge.site.station_jobs import StationJobs
 from neckyoke.protocols.decoder import scale_decoder
 from neckyoke.protocols.readings import WeightReading
 from neckyoke.simulators.scenario import Scenario
@@ -148,13 +151,20 @@ async def _day(folder: Path, case: Case, yard: Yard, seed: int, toll: StayToll, 
     box.service.pipeline.finish()
     await box.service.journal.close()
     with read_only(box.folder / JOURNAL) as journal:
-        bodies = [*journal.latest()]
+        found = [read_event(body).data for body in journal.latest()]
+    weighings = [one for one in found if isinstance(one, Weighing) and Flag.VOIDED not in one.flags]
+    box.disagree += _miscounted(box.service.pipeline.site.jobs["crush"], weighings)
     toll.disagree += [
         f"{one}: seed {seed}, {case}" for one in box.disagree + disagreements(box.folder / JOURNAL, ended=True)
     ]
-    found = (read_event(body).data for body in bodies)
-    weighings = (one for one in found if isinstance(one, Weighing))
     count(yard.truth, shown, done, weighings, toll, f"seed {seed}, {case}", WALL)
+
+
+def _miscounted(jobs: StationJobs, weighings: list[Weighing]) -> list[str]:
+    """List the jobs that are said to have other stays than the journal has weighings."""
+    has = Counter(one.job for one in weighings)
+    said = ((job, jobs.words.ended(job)) for job in jobs.jobs)
+    return [text for job, text in said if not text.endswith(f" has ended with {many(has[job.id], 'stay')}.")]
 
 
 def kill_within_stays(kills: int, seed: int, animals: int = 25, scenario: str = "calm", quiet: int = 0) -> StayToll:

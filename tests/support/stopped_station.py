@@ -7,7 +7,7 @@ the rows that `Carried` makes goes from run to run.
 from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
 
-from neckyoke.bridge.events import Clock, Event, Stamp, Weighing
+from neckyoke.bridge.events import Clock, Event, Flag, Stamp, Weighing
 from neckyoke.bridge.journal.station_memory import Carried, Run
 from neckyoke.bridge.station.settings import Settings
 from neckyoke.bridge.station.station import Station
@@ -60,9 +60,9 @@ class StoppedStation:
         self._keep(t, self._station.feed(t - self._began, link, item))
 
     def finish(self, t: float) -> list[Weighing]:
-        """End the last run; return every weighing as it stands."""
+        """End the last run; return every weighing as it stands, but for those struck out: they are told elsewhere."""
         self._keep(t, self._station.finish(t - self._began))
-        return [*self.published.values()]
+        return [one for one in self.published.values() if Flag.VOIDED not in one.flags]
 
     def _keep(self, t: float, events: list[Event]) -> None:
         for event in events:

@@ -54,13 +54,17 @@ def _happened(body: str) -> _Happened:
 
 @dataclass(slots=True)
 class Jobs:
-    """One station's jobs.  `memory` is what `Jobs.memory` gave when the run before ended."""
+    """One station's jobs.  `memory` is what `Jobs.memory` gave when the run before ended.
+
+    `parts` are the numbers that are told under an earlier one (`Account.parts`): no stays of their own.
+    """
 
     site: str
     station: str
     run: str
     stamp: Stamper
     memory_before: Mapping[str, Any] = field(default_factory=dict)
+    parts: set[int] = field(default_factory=set)
     _state: State = field(init=False)
     _base: State = field(init=False)
     _told: State = field(init=False)
@@ -75,6 +79,7 @@ class Jobs:
     def __post_init__(self) -> None:
         self._around = Surroundings(self._make_id, self._wall)
         self._state = self._base = read_state(self.memory_before)
+        self.parts |= {*self.memory_before.get("parts", ())}
         self._recall(self.memory_before)
         self._told, self._placed = self._state.copy(), self._state.copy()
 
@@ -119,6 +124,7 @@ class Jobs:
 
     def stay(self, number: int, on: float) -> Place:
         """Return where a stay belongs that began at `on`; it opens a job when none is open."""
+        self.parts.discard(number)
         self._take(_Happened(self._begun + on, Stay(number)))
         return self.place(number) or Place()
 
@@ -177,9 +183,13 @@ class Jobs:
         """Return the highest number that a job has given."""
         return job.count(self._state.now)
 
+    def stays(self, job: Job) -> list[int]:
+        """List the station's numbers of a job's stays."""
+        return [number for number in job.numbers(self._state.now) if number not in self.parts]
+
     def paused_stays(self, job: Job) -> list[int]:
         """List the station's numbers of what was recorded while a job was paused."""
-        return list(job.numbers(self._state.now, paused=True))
+        return [number for number in job.numbers(self._state.now, paused=True) if number not in self.parts]
 
     def which(self, name: str) -> Job | None:
         """Find a job by its id or its turn."""
@@ -256,6 +266,7 @@ class Jobs:
             **spell_state(self._state),
             "until": until,
             "runs": [[t, at.isoformat()] for t, at in runs],
+            "parts": sorted(number for number in self.parts if self.place(number) is not None),
             "first": self._first,
             "base": self._base_spelled,
             "log": {str(at): one.spell() for at, one in enumerate(self._log, self._first)},

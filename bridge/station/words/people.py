@@ -93,8 +93,7 @@ class People:
         self._account.count(past.weighing, after, past.job)
         events += self._publisher.released(t, {*before} - {*after})
         now = amended(past, said, self._account.of(past.job), at)
-        if self._publisher.interrupted is not None and now.weighing == self._publisher.interrupted.weighing:
-            self._publisher.interrupted = now
+        self._publisher.amended(now)
         events.append(self._publisher.event(t, now, f"{now.weighing}/{now.revision}"))
         return Reply(done=True, text=text, weighing=now.weighing), events
 
