@@ -91,8 +91,8 @@ class Pipeline:
 
     def _open_stays(self, stations: AbstractSet[str]) -> dict[str, str | None]:
         stays = {name: stay for name, stay in self.site.open_stays.items() if name in stations}
-        stood_kg = {name: self.site.stations[name].view.platform.stood_kg for name in stays}
-        return self.carried.open_stays(stays, self.clock.offset, stood_kg)
+        views = {name: self.site.stations[name].view.platform for name in stays}
+        return self.carried.open_stays(stays, self.clock.offset, views)
 
     def do(self, request: Request, past: Weighing | None) -> Answer:
         """Do what is asked.  `past`: see `Site.request`."""

@@ -28,6 +28,7 @@ from pydantic import ValidationError
 
 from neckyoke.bridge.events import Weighing
 from neckyoke.bridge.station.amend import claimed
+from neckyoke.bridge.station.platform.view import View
 from neckyoke.bridge.station.settings import Memory
 from neckyoke.bridge.station.station import Station
 
@@ -53,12 +54,14 @@ class Run:
 class Left:
     """A stay that an earlier run left open.
 
-    `seen_s` seconds since this boot, None when that was another boot's; `stood_kg` what stood there last, roughly.
+    `seen_s` seconds since this boot, None when that was another boot's; `stood_kg` what stood there last, roughly;
+    `leaves`: most feet were lifted.
     """
 
     weighing: Weighing
     seen_s: float | None
     stood_kg: float | None = None
+    leaves: bool = False
 
     @property
     def offset(self) -> float | None:
@@ -105,7 +108,8 @@ class Carried:
     def _read_left(self, table: dict[str, Any]) -> Left:
         if isinstance(table["weighing"], str):  # as it was kept before the time it was seen was
             return Left(Weighing.model_validate(table), None)
-        return Left(Weighing.model_validate(table["weighing"]), self._seen_s(table), table.get("stood_kg"))
+        weighing, leaves = Weighing.model_validate(table["weighing"]), table.get("leaves") is True
+        return Left(weighing, self._seen_s(table), table.get("stood_kg"), leaves)
 
     def _seen_s(self, table: Mapping[str, Any]) -> float | None:
         """Return when something was seen, None when that was in another boot."""
@@ -124,9 +128,8 @@ class Carried:
         jobs = self._jobs(station)
         weighed = self._weighed(station, jobs)
         away_s = self._away_s(self._seen_s(table))
-        known = {
-            name: table[name] for name in ("number", "zero_kg", "habits", "interrupted", "stood_kg") if name in table
-        }
+        names = ("number", "zero_kg", "habits", "interrupted", "stood_kg", "leaves")
+        known = {name: table[name] for name in names if name in table}
         start = f"{UNDO}{station}/"
         undo = {name.removeprefix(start): body for name, body in self._kept.items() if name.startswith(start)}
         visits = tuple((*one,) for one in table.get("visits", ()))
@@ -147,6 +150,7 @@ class Carried:
             interrupted=one.model_dump(mode="json"),
             away_s=self._away_s(left.seen_s),
             stood_kg=left.stood_kg,
+            leaves=left.leaves,
         )
 
     def changes(self, memories: Mapping[str, Memory]) -> dict[str, str | None]:
@@ -221,25 +225,26 @@ class Carried:
         if memory.interrupted:
             seen_s = None if memory.away_s is None else round(self._run.began_s - memory.away_s, 3)
             short |= {"interrupted": dict(memory.interrupted), "boot": self._run.boot, "seen_s": seen_s}
-            short["stood_kg"] = memory.stood_kg
+            short |= {"stood_kg": memory.stood_kg, "leaves": memory.leaves}
         return short
 
     def open_stays(
         self,
         stays: Mapping[str, Weighing | None],
         offset: float,
-        stood_kg: Mapping[str, float | None] = MappingProxyType({}),
+        views: Mapping[str, View] = MappingProxyType({}),
     ) -> dict[str, str | None]:
         """Return what the journal keeps of open stays, by station; None where none is open.
 
-        `offset` is the wall clock less the machine's own, as their times were made with it; `stood_kg` what stood there
-        last, roughly.
+        `offset` is the wall clock less the machine's own, as their times were made with it; `views` tell what stood
+        there last, roughly, and whether it leaves.
         """
-        return {name: self._spelled(stay, offset, stood_kg.get(name)) if stay else None for name, stay in stays.items()}
+        return {name: self._spelled(stay, offset, views.get(name)) if stay else None for name, stay in stays.items()}
 
-    def _spelled(self, stay: Weighing, offset: float, stood_kg: float | None) -> str:
+    def _spelled(self, stay: Weighing, offset: float, view: View | None) -> str:
         seen_s = round(stay.off.timestamp() - offset, 3)
-        known = {"boot": self._run.boot, "seen_s": seen_s, "stood_kg": stood_kg}
+        stood = {"stood_kg": view.stood_kg, "leaves": view.leaves} if view else {}
+        known = {"boot": self._run.boot, "seen_s": seen_s, **stood}
         return json.dumps({"weighing": stay.model_dump(mode="json"), **known})
 
     def due(self, t: float, stations: Mapping[str, Station]) -> tuple[list[str], bool]:

@@ -55,7 +55,7 @@ class Publisher:
         self._settings, self._stamp, self._account, self._is_final = settings, stamp, account, is_final
         self.interrupted = Weighing.model_validate(memory.interrupted) if memory.interrupted else None
         self.away_s = memory.away_s
-        self.stood_kg = memory.stood_kg
+        self.stood_kg, self.leaves = memory.stood_kg, memory.leaves
         self.visits = Visits(Visit(*one) for one in memory.visits)
         self.records: dict[int, Record] = {}
         self.traces: dict[int, Trace] | None = None
@@ -232,7 +232,7 @@ class Publisher:
 
     def _odds_another(self, past: Weighing, record: Record, now: Weighing) -> float:
         stood = record.stood
-        between = Between(self.unseen_s(record), stood.steps_on, (self.stood_kg, stood.first_kg))
+        between = Between(self.unseen_s(record), stood.steps_on, (self.stood_kg, stood.first_kg), self.leaves)
         return odds_another(past, now, between, self.visits)
 
     def unseen_s(self, record: Record) -> float | None:
@@ -242,7 +242,8 @@ class Publisher:
     def leave(self, record: Record) -> None:
         """Leave a stay unfinished that ended with the run: its animal may still stand there when the next begins."""
         if record.off is not None and Flag.INTERRUPTED in record.platform_flags:
-            self.interrupted, self.away_s, self.stood_kg = record.published, -record.off, record.stood.last_kg
+            self.interrupted, self.away_s = record.published, -record.off
+            self.stood_kg, self.leaves = record.stood.last_kg, record.stood.leaves
 
     def _spell(self, record: Record, why: str | None) -> Weighing:
         return record.as_weighing(

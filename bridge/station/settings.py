@@ -56,13 +56,13 @@ class Needs(NamedTuple):
 class Memory:
     """What a station carries from one run, or one part of a capture, to the next.
 
-    `number` is the last stay's; `zero_kg` what the empty platform showed, None when not known; `weighed` tells of each
-    of the last jobs which weighing each animal has (`Account`), `jobs` of the jobs themselves; `habits` maps each
-    reader to what was learned of it; `interrupted` is the weighing that an earlier run left unfinished, while its
-    animal may still stand there, and `away_s` for how long it was unseen when this run began, None when not known;
-    `stood_kg` is what stood there last then, roughly; `undo` tells by request what each changed, so that it can be
-    taken back; `visits` how long the last animals stood there, how soon the next ones did, and what they weighed
-    (`Visits`).
+    `number` is the last stay's; `zero_kg` what the empty platform showed, None when not known; `weighed` tells of
+    each of the last jobs which weighing each animal has (`Account`), `jobs` of the jobs themselves; `habits` maps
+    each reader to what was learned of it; `interrupted` is the weighing that an earlier run left unfinished, while
+    its animal may still stand there, and `away_s` for how long it was unseen when this run began, None when not
+    known; `stood_kg` is what stood there last then, roughly, and it `leaves` if most feet were lifted; `undo` tells
+    by request what each changed, so that it can be taken back; `visits` how long the last animals stood there, how
+    soon the next ones did, and what they weighed (`Visits`).
     """
 
     number: int = 0
@@ -73,5 +73,6 @@ class Memory:
     interrupted: Mapping[str, Any] | None = None
     away_s: float | None = None
     stood_kg: float | None = None
+    leaves: bool = False
     undo: Mapping[str, str] = field(default_factory=dict)
     visits: tuple[tuple[float, float, float | None], ...] = ()

@@ -261,6 +261,7 @@ class Station:
             interrupted=past.model_dump(mode="json") if past else None,
             away_s=self._publisher.away_s if past else None,
             stood_kg=self._publisher.stood_kg if past else None,
+            leaves=past is not None and self._publisher.leaves,
             visits=self._publisher.visits.lately,
         )
 

@@ -3,6 +3,7 @@
 What a job is, is our own (`neckyoke help tell`); the yard and its truth are the simulator's.
 """
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -36,6 +37,24 @@ def test_two_mobs_on_one_day_are_two_jobs_each_from_one(tmp_path: Path) -> None:
     assert ended.tally is not None
     assert (ended.tally.animals, ended.tally.treatments[0].given) == (3, 3)
     assert len({one.weighing for one in crush.latest.values()}) == 6
+
+
+def test_an_animal_that_the_box_stopped_under_is_one_stay_of_its_job(tmp_path: Path) -> None:
+    crush = Crush(tmp_path)
+    crush.say("begin", text=STEERS)
+    crush.weigh(0, 2)
+    crush.on(2)
+    crush.events += crush.site.finish(crush.t)
+    memory = replace(crush.site.memories["crush"], away_s=1.0)
+    again = Crush(tmp_path, memory, run=1, before=crush)
+    stay = again.yard.truth[2]
+    again._feed(stay.leave_t - 2.0, stay.off_t + 1)  # it still stands there
+    again.weigh(3, 5)
+    assert {one.number: one.revision for one in again.latest.values()} == {1: 1, 2: 1, 3: 2, 5: 1, 6: 1}
+    stopped = Crush(tmp_path, again.site.memories["crush"], run=2, before=again)
+    assert "has ended with 5 stays." in stopped.say("end").text
+    (tally,) = (one.tally for one in stopped.jobs if one.tally is not None)
+    assert (tally.animals, tally.weighings) == (5, 5)
 
 
 def test_a_job_that_ended_says_whose_it_was_and_how_it_went_in_a_dozen_lines(tmp_path: Path) -> None:

@@ -73,8 +73,8 @@ class StoppedStation:
         values = self._carried.changes(memories) if memories else {}
         stays: dict[str, str | None] = {}
         if due or events:
-            stood_kg = {"crush": self._station.view.platform.stood_kg}
-            stays = self._carried.open_stays({"crush": self._station.open_stay}, WALL_S - BOOT_S, stood_kg)
+            views = {"crush": self._station.view.platform}
+            stays = self._carried.open_stays({"crush": self._station.open_stay}, WALL_S - BOOT_S, views)
         self._write(stays, values)
 
     def _take(self, weighing: Weighing) -> None:

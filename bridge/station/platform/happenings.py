@@ -34,12 +34,13 @@ class Stood(NamedTuple):
     """How it stood there, for what a stop of the box leaves open.
 
     `steps_on`: it was on at the start, and had not all its feet there yet.  `first_kg` and `last_kg` are what stood
-    still there for a moment first and last, roughly, None where nothing did.
+    still there for a moment first and last, roughly, None where nothing did.  `leaves`: most feet were lifted at last.
     """
 
     steps_on: bool = False
     first_kg: float | None = None
     last_kg: float | None = None
+    leaves: bool = False
 
 
 UNSEEN = Stood()

@@ -280,7 +280,7 @@ class Stay:
 
     def _stood(self) -> Stood:
         first, last = (self.settling.stood_kg(last=last) for last in (False, True))
-        return Stood(self._steps_on(), _rounded(first), _rounded(last))
+        return Stood(self._steps_on(), _rounded(first), _rounded(last), self.settling.leaves)
 
     def _steps_on(self) -> bool:
         """Return whether it was on at the start and stepped on then: it weighed clearly more a second later."""

@@ -24,6 +24,7 @@ class View:
     overload: bool
     last_t: float | None  # of the last reading
     stood_kg: float | None = None  # what stood still there for a moment last, roughly
+    leaves: bool = False  # most of the feet are lifted
 
 
 def view_of(state: State, stay: Stay | None, last: tuple[float, WeightReading] | None, zero: Zero) -> View:
@@ -43,4 +44,5 @@ def view_of(state: State, stay: Stay | None, last: tuple[float, WeightReading] |
         overload=reading is not None and reading.condition is Condition.OVERLOAD,
         last_t=last[0] if last else None,
         stood_kg=stay.settling.stood_kg(last=True) if stay else None,
+        leaves=stay is not None and stay.settling.leaves,
     )

@@ -8,8 +8,10 @@ factors are multiplied as if each spoke for itself alone):
 
     time      what the station's own visits say (`Visits`), where it is known how long the box was away
     stepping  what steps on as the box is back put its first foot there just now, unless the other was coming on too
+    leaving   what had lifted most of its feet as the box stopped was on its way, and hardly stands there still
     weight    how well both agree, beside how many of the mob could pass for it; a poor weight says less, and where a
-              part has none at all what stood there still for a moment may speak against it, never for it
+              part has none at all what stood there still for a moment may speak against it, never for it; what was
+              seen for a moment at half the weight of what stands there now may have been half on: that says nothing
     tags      where both have one; one that is doubtful, or that a person gave, says little or nothing
 
 Taken for the same is what is five times as likely to be (`SAME`): a weighing too many is seen, one too few is
@@ -18,7 +20,7 @@ weighed as another, and flagged `maybe-same`, so that a person looks.  However o
 against all that came before it.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf, log
 
 from neckyoke.bridge.events import Clock, Flag, Weighing
@@ -34,6 +36,10 @@ WHO_KNOWS = 7.0
 """Where nobody knows how long the box was away another is so many times likelier."""
 STEPS_ON = 20.0
 """What steps on as the box is back is so many times likelier another."""
+LEAVING = 10.0
+"""What was leaving as the box stopped is so many times likelier another."""
+HALF, HALF_S = (1.65, 2.2), 3.5
+"""What weighs so many times what was seen for no longer may have had half its feet on then: two or three of four."""
 TRUSTED, ROUGH = (0.85, 0.96, 0.99, 0.995, 1.0), (0.78, 0.88, 0.95, 0.975, 1.0)
 """Of two weights of one animal in two parts of a stay so many are within the shares of `ALIKE`, or further apart: where
 both promise something, and where one is poor or only what stood there.  From simulated yards, no other source."""
@@ -48,13 +54,15 @@ class Between:
     """What is known of a stop beside the weighings of both parts.
 
     `away_s` is for how long nobody saw the platform, as a clock that ran through told it; None where none did.
-    `steps_on`: not all its feet were on yet as this run began.  `stood_kg` what stood there last in the one part, and
+    `steps_on`: not all its feet were on yet as this run began; `left`: most of them were lifted as the one before
+    ended.  `stood_kg` what stood there last in the one part, and
     first in the other, roughly, each None where nothing stood still.
     """
 
     away_s: float | None
     steps_on: bool = False
     stood_kg: tuple[float | None, float | None] = (None, None)
+    left: bool = False
 
 
 def odds_another(past: Weighing, now: Weighing, between: Between, visits: Visits) -> float:
@@ -64,11 +72,14 @@ def odds_another(past: Weighing, now: Weighing, between: Between, visits: Visits
         away_s = (now.on - past.off).total_seconds()
     if Flag.ON_AT_START not in now.flags or (away_s is not None and away_s > STOP_S):
         return inf
-    weights = _weights(past, now, between.stood_kg, visits)
-    return _time(past, now, away_s, between.steps_on, visits) * weights * _tags(past, now)
+    before, after = (one.weight.kg or stood for one, stood in zip((past, now), between.stood_kg, strict=True))
+    weights = _weights(past, now, before, after, visits)
+    time = _time(past, now, replace(between, away_s=away_s), visits, max(before or 0.0, after or 0.0))
+    return time * weights * (LEAVING if between.left else 1.0) * _tags(past, now)
 
 
-def _time(past: Weighing, now: Weighing, away_s: float | None, steps_on: bool, visits: Visits) -> float:  # noqa: FBT001
+def _time(past: Weighing, now: Weighing, between: Between, visits: Visits, kg: float) -> float:
+    away_s, steps_on = between.away_s, between.steps_on
     if away_s is None:
         return WHO_KNOWS
     seen_s, in_sight = (past.off - past.on).total_seconds(), came_in_sight(past)
@@ -78,23 +89,25 @@ def _time(past: Weighing, now: Weighing, away_s: float | None, steps_on: bool, v
         away_s,
         (now.off - now.on).total_seconds() if left else None,
         0.0 if steps_on else STEPPED_S,
+        kg,
     )
     comes_on = in_sight and seen_s + away_s <= COMING_ON_S
     return odds * (STEPS_ON if steps_on and not comes_on else 1.0)
 
 
-def _weights(past: Weighing, now: Weighing, stood_kg: tuple[float | None, float | None], visits: Visits) -> float:
+def _weights(past: Weighing, now: Weighing, before: float | None, after: float | None, visits: Visits) -> float:
     grades = {past.weight.grade, now.weight.grade}
     trusted, least = not grades & {"poor", "none"}, 1.0 if "none" in grades else 0.0
-    before, after = (one.weight.kg or stood for one, stood in zip((past, now), stood_kg, strict=True))
     if not (before and after and min(before, after) > 0):
         return 1.0
+    brief = (past.off - past.on).total_seconds() <= HALF_S and past.weight.grade in {"poor", "none"}
+    most = 1.0 if brief and HALF[0] <= after / before <= HALF[1] else inf
     apart = abs(log(after / before))
     same_below = mob_below = 0.0
     for within, same in zip((*(within for within, _ in ALIKE), inf), TRUSTED if trusted else ROUGH, strict=True):
         mob = 1.0 if within == inf else visits.share_alike(after, within)
         if apart <= within:
-            return max(least, (mob - mob_below) / (same - same_below))
+            return min(most, max(least, (mob - mob_below) / (same - same_below)))
         same_below, mob_below = same, mob
     raise AssertionError("nothing is further apart than any")
 

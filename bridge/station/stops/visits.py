@@ -23,8 +23,10 @@ VISITS = 20
 """Visits that a station remembers."""
 FEW = 10
 """Where it remembers fewer it goes by these too:"""
-ANYBODYS = ((4.0, 4.5), (6.0, 8.0), (8.0, 12.0), (12.0, 18.0))
+ANYBODYS = ((6.0, 8.0), (8.0, 12.0), (12.0, 18.0))
 """seconds from first foot to last, and to the next one's first; a guess of ours, no source."""
+LIGHT, LIGHT_KG = (4.0, 4.5), 120.0
+"""And by this one where animals weigh no more than that, or nobody knows: sheep run over, cattle are let on singly."""
 SPREAD = 0.15
 """The next visit may be so much shorter or longer than one that is known."""
 NEVER_SEEN = 0.1
@@ -76,15 +78,19 @@ class Visits:
         visit = Visit(before.off - first_foot, record.on - first_foot, before.weight.kg if sure else None)
         self._lately.append(Visit(round(visit.stay_s, 1), round(visit.turn_s, 1), visit.kg))
 
-    def odds_another(self, seen_s: float | None, away_s: float, stays_s: float | None, stepped_s: float) -> float:
+    def odds_another(
+        self, seen_s: float | None, away_s: float, stays_s: float | None, stepped_s: float, kg: float | None = None
+    ) -> float:
         """Return how many times likelier it is by time alone that another animal stands there than that it is the same.
 
         It was `seen_s` after its first foot when the box stopped, None when that was not seen.  `stays_s`: for how long
         what stands there was seen until it left, None when it was not seen to leave.  `stepped_s`: for how long it must
-        have stood there before the box was back.
+        have stood there before the box was back.  `kg`: what the heavier of both weighs, None when that is not known.
         """
         visits = [(one.stay_s, one.turn_s) for one in self._lately]
-        visits += ANYBODYS if len(visits) < FEW else ()
+        if len(visits) < FEW:
+            kg = kg or max((one.kg for one in self._lately if one.kg), default=0.0)
+            visits += ANYBODYS if kg > LIGHT_KG else (LIGHT, *ANYBODYS)
         if seen_s is None:
             meant = float(len(visits))
             another = sum(min(max(away_s - stepped_s - (turn - stay), 0.0), stay) / stay for stay, turn in visits)

@@ -21,8 +21,11 @@ ARRIVES = 5.0
 """What is level for so many times the indicator's delay has nearly all arrived."""
 SUPERSEDES = 1.05
 """A later level this many times the first is another level."""
-STOOD_BINS, STOOD_WITHIN, STOOD = 8, 33, 0.03
+STOOD_BINS, STOOD_WITHIN, STOOD = 5, 33, 0.03
 """What stood still for so many bins, both halves of them alike within this share; looked for in so many."""
+
+LEAVES = 0.6
+"""What shows less than this share of what stood there has most feet lifted."""
 
 
 class Settling:
@@ -68,6 +71,11 @@ class Settling:
             if abs(median(bins[start:half]) - median(bins[half : start + STOOD_BINS])) <= STOOD * level:
                 return level
         return None
+
+    @property
+    def leaves(self) -> bool:
+        """Whether what is seen now is well below what stood here: most feet are lifted."""
+        return median(self.track.bins(3) or [0.0]) < LEAVES * self.level
 
     def sank(self) -> None:
         """Accept that less stands there now, and has for long."""

@@ -2,6 +2,7 @@
 
 import json
 import string
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -10,6 +11,7 @@ from hypothesis import strategies as st
 
 from neckyoke.bridge.events import Clock, Stamp, Weighing
 from neckyoke.bridge.journal.station_memory import Carried, Run
+from neckyoke.bridge.station.platform.platform import Platform
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.bridge.station.station import Station
 from neckyoke.protocols.readings import WeightReading
@@ -108,20 +110,21 @@ def test_how_long_the_box_was_away_is_known_within_one_boot(boot: str, away_s: f
     stay = weighing(7)
     offset = stay.off.timestamp() - 110.0  # it was last seen 110 s after the boot
     write(journal, Carried(journal, run=Run(boot, 100.0)).changes({"crush": Memory(number=7)}))
-    rows = Carried(journal, run=Run(boot, 100.0)).open_stays({"crush": stay, "race": None}, offset, {"crush": 317.5})
+    seen = replace(Platform(Settings("larkmoor", "crush", "indicator"), Memory()).view, stood_kg=317.5, leaves=True)
+    rows = Carried(journal, run=Run(boot, 100.0)).open_stays({"crush": stay, "race": None}, offset, {"crush": seen})
     assert rows["race"] is None
     assert rows["crush"] is not None
 
     carried = Carried(journal, {"crush": rows["crush"]}, Run("a" if boot == "b" else boot, 150.0))
 
     memory = carried.memory("crush")
-    assert (memory.interrupted, memory.away_s, memory.stood_kg) == (INTERRUPTED, away_s, 317.5)
+    assert (memory.interrupted, memory.away_s, memory.stood_kg, memory.leaves) == (INTERRUPTED, away_s, 317.5, True)
     assert carried.left["crush"].weighing == stay
     assert carried.left["crush"].offset == (None if away_s is None else pytest.approx(offset))
     write(journal, carried.changes({"crush": carried.memory("crush")}))  # and stopped once more before it is known
     again = Carried(journal, run=Run("a" if boot == "b" else boot, 170.0)).memory("crush")
     assert (again.interrupted, again.away_s) == (INTERRUPTED, None if away_s is None else away_s + 20.0)
-    assert again.stood_kg == 317.5
+    assert (again.stood_kg, again.leaves) == (317.5, True)
 
 
 def test_a_stay_kept_by_an_older_version_is_read() -> None:
@@ -202,6 +205,15 @@ TWO_JOBS = {
     "base": {"now": 3, "jobs": {}},
     "log": {"3": "[1.5]", "4": "[2.5]"},
 }
+
+
+def test_what_had_a_later_number_than_the_stay_that_was_left_open_is_a_part_of_it() -> None:
+    """The box had stopped in it before: what stood there afterwards had a number, and was told as one with it."""
+    journal: dict[str, str] = {}
+    write(journal, Carried(journal).changes({"crush": Memory(number=9, jobs={**TWO_JOBS, "parts": [2]})}))
+    for left, parts in ((7, [2, 8, 9]), (9, [2])):
+        memory = Carried(journal, {"crush": weighing(left).model_dump_json()}).memory("crush")
+        assert (memory.number, memory.jobs["parts"]) == (9, parts)
 
 
 def test_jobs_are_kept_each_by_itself_and_what_happened_line_by_line() -> None:

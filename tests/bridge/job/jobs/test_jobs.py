@@ -159,6 +159,24 @@ def test_what_was_recorded_in_a_pause_counts_from_the_number_that_a_person_names
     assert (one.paused_stays(job), one.count(job)) == ([2], 4)
 
 
+def test_what_is_told_under_an_earlier_number_is_no_stay_of_its_own_also_after_a_stop_and_in_a_pause() -> None:
+    one = jobs()
+    one.say(0.0, Begin())
+    for number in (1, 2, 3):
+        one.stay(number, float(number))
+    one.say(4.0, Pause())
+    for number in (4, 5):
+        one.stay(number, float(number))
+    one.parts |= {2, 5, 99}
+    for jobs_now in (one, jobs(one.memory)):
+        (job,) = jobs_now
+        assert (jobs_now.stays(job), jobs_now.paused_stays(job), jobs_now.count(job)) == ([1, 3], [4], 3)
+    assert one.memory["parts"] == [2, 5], "of no stay at hand nothing is kept"
+    one.stay(5, 6.0)  # the number is given again: the run before did not live to keep it
+    (job,) = one
+    assert one.paused_stays(job) == [4, 5]
+
+
 def test_the_sheet_named_holds_for_the_next_job_until_a_job_under_it_has_ended() -> None:
     one = jobs()
     one.say(0.0, Choose(STEERS))

@@ -43,7 +43,8 @@ def test_an_animal_that_stands_has_a_number_its_beginning_and_once_settled_its_w
     ("shown", "stood_kg"),
     [
         (((0.9, 300.0),), (300.0, 300.0)),
-        (((0.4, 300.0), (0.4, 250.0)), (None, None)),  # it began, and did not stand still for long enough
+        (((0.3, 300.0), (0.3, 250.0), (0.3, 200.0)), (None, None)),  # it began, and stood still for half a second never
+        (((0.5, 300.0), (0.3, 250.0), (0.3, 200.0)), (300.0, 300.0)),
         (((1.0, 200.0), (2.0, 300.0)), (200.0, 300.0)),
         (((1.0, 200.0), (2.0, 300.0), (0.3, 200.0)), (200.0, 300.0)),
         (((2.0, 300.0), *((0.1, 300.0 - 5.0 * n) for n in range(40))), (300.0, None)),  # it sinks for too long

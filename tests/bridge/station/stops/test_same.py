@@ -15,6 +15,8 @@ from neckyoke.bridge.events import Clock, Flag, Weighing, Weight
 from neckyoke.bridge.station.stops.same import (
     ANOTHER,
     COMING_ON_S,
+    HALF_S,
+    LEAVING,
     SAME,
     STEPS_ON,
     STOP_S,
@@ -75,6 +77,53 @@ def test_weights_speak_by_how_alike_they_are_and_how_sure(kg: float, sure: float
     assert odds({"tag": None, "kg": None}, {"kg": kg}, stood) == pytest.approx(max(NOTHING, rough))
     stood = replace(AWAY, stood_kg=(17.0, kg))
     assert odds(UNTAGGED, {"kg": None}, stood) == pytest.approx(max(NOTHING, rough))
+
+
+@pytest.mark.parametrize(
+    ("before", "kg", "known", "factor"),
+    [
+        (100.0, 165.1, {}, NOTHING),  # it had two or three of four feet on then
+        (100.0, 219.0, {}, NOTHING),
+        (100.0, 164.9, {}, ROUGH_KG[4]),
+        (100.0, 221.0, {}, ROUGH_KG[4]),
+        (200.0, 100.0, {}, ROUGH_KG[4]),  # it does not lift them and stand on
+        (100.0, 200.0, {"off_s": HALF_S + 0.1}, ROUGH_KG[4]),  # nor stand so for long
+        (100.0, 200.0, {"grade": "fair"}, KG[4]),  # it stood on all feet
+    ],
+)
+def test_what_was_seen_for_a_moment_may_have_been_half_on(
+    before: float, kg: float, known: dict[str, Any], factor: float
+) -> None:
+    past = {**UNTAGGED, "kg": before, "grade": "poor", "off_s": HALF_S, "flags": START, **known}
+    visits = Visits((Visit(1.0, 2.0),) * 20)  # none lasted for so long: time tells nothing
+    assert odds_another(part(**past), later(kg=kg), AWAY, visits) == pytest.approx(factor * time_of(past, visits))
+    if not known:
+        none = {**past, "kg": None, "grade": "none"}
+        stood = replace(AWAY, stood_kg=(before, None))
+        assert odds_another(part(**none), later(kg=kg), stood, visits) == pytest.approx(factor * time_of(past, visits))
+
+
+def time_of(past: dict[str, Any], visits: Visits) -> float:
+    """Return what time alone says."""
+    none = {"tag": None, "kg": None, "grade": "none"}
+    return odds_another(part(**{**past, **none}), later(**none), AWAY, visits)
+
+
+def test_what_had_lifted_its_feet_as_the_box_stopped_was_leaving() -> None:
+    assert odds(UNTAGGED, {}, replace(AWAY, left=True)) == pytest.approx(LEAVING * KG[0])
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "quick"), [(60.0, 119.0, True), (60.0, 121.0, False), (121.0, None, False)]
+)
+def test_how_quick_they_may_be_is_told_by_the_heavier_of_both(before: float, after: float | None, quick: bool) -> None:  # noqa: FBT001
+    past, now = {**UNTAGGED, "off_s": 1.0, "kg": before, "grade": "poor"}, {**UNTAGGED, "kg": after}
+    alike = _ratio(before, after)
+    assert (odds(past, now, Between(4.5), Visits()) / alike > 0.2) is quick
+
+
+def _ratio(before: float, after: float | None) -> float:
+    return NOTHING if after is None or 1.65 <= after / before <= 2.2 else ROUGH_KG[4]
 
 
 @pytest.mark.parametrize("stood_kg", [(None, 300.0), (300.0, None), (300.0, -2.0), (0.0, 300.0)])

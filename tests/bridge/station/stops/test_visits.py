@@ -16,7 +16,7 @@ from neckyoke.bridge.station.instructions import Note
 from neckyoke.bridge.station.record import Record
 from neckyoke.bridge.station.settings import Memory
 from neckyoke.bridge.station.station import Station
-from neckyoke.bridge.station.stops.visits import STEPPED_S, VISITS, WHY, WHY_TOO, Visit, Visits
+from neckyoke.bridge.station.stops.visits import FEW, LIGHT_KG, STEPPED_S, VISITS, WHY, WHY_TOO, Visit, Visits
 from tests.bridge.station.stops.test_stops import feed, left, make, shows, stays_on
 from tests.support import events
 
@@ -50,6 +50,30 @@ def test_how_likely_another_stands_there_is_told_by_the_visits_that_lasted_as_lo
     visits: Sequence[Visit], seen_s: float | None, away_s: float, stays_s: float | None, odds: float
 ) -> None:
     assert Visits(visits).odds_another(seen_s, away_s, stays_s, STEPPED_S) == pytest.approx(odds)
+
+
+@pytest.mark.parametrize(
+    ("visits", "kg", "quick"),
+    [
+        ((), None, True),
+        ((), LIGHT_KG, True),
+        ((), LIGHT_KG + 0.1, False),  # no steer is over and the next one on in four and a half seconds
+        (
+            (Visit(30.0, 40.0, 300.0),),
+            None,
+            False,
+        ),  # of a mob that is heavy; where nobody knows one weighs what it does
+        ((Visit(30.0, 40.0, 60.0),), None, True),
+        ((Visit(30.0, 40.0),), None, True),
+        ((Visit(30.0, 40.0, 60.0),), 300.0, False),
+        ((Visit(3.0, 4.0, 300.0),) * FEW, 300.0, True),  # but where they were seen to be as quick
+    ],
+)
+def test_only_light_animals_are_held_to_be_quick_before_they_were_seen_to_be(
+    visits: Sequence[Visit], kg: float | None, *, quick: bool
+) -> None:
+    """Seen for a second, away for four and a half: time for the quickest of anybody's turns, and for no other."""
+    assert (Visits(visits).odds_another(1.0, 4.5, None, STEPPED_S, kg) > 0.2) is quick
 
 
 def test_what_only_steps_on_may_have_come_this_moment() -> None:
