@@ -9,9 +9,10 @@ factors are multiplied as if each spoke for itself alone):
     time      what the station's own visits say (`Visits`), where it is known how long the box was away
     stepping  what steps on as the box is back put its first foot there just now, unless the other was coming on too
     leaving   what had lifted most of its feet as the box stopped was on its way, and hardly stands there still
-    weight    how well both agree, beside how many of the mob could pass for it; a poor weight says less, and where a
-              part has none at all what stood there still for a moment may speak against it, never for it; what was
-              seen for a moment at half the weight of what stands there now may have been half on: that says nothing
+    weight    how well both agree, beside how many of the mob could pass for it; a poor weight says less, and so does
+              what stood there still for a moment where a part has none at all.  A first part without one may speak
+              against it, never for it; and what was seen for a moment at half the weight of what stands there now may
+              have been half on: that says nothing
     tags      where both have one; one that is doubtful, or that a person gave, says little or nothing
 
 Taken for the same is what is five times as likely to be (`SAME`): a weighing too many is seen, one too few is
@@ -97,7 +98,7 @@ def _time(past: Weighing, now: Weighing, between: Between, visits: Visits, kg: f
 
 def _weights(past: Weighing, now: Weighing, before: float | None, after: float | None, visits: Visits) -> float:
     grades = {past.weight.grade, now.weight.grade}
-    trusted, least = not grades & {"poor", "none"}, 1.0 if "none" in grades else 0.0
+    trusted, least = not grades & {"poor", "none"}, 1.0 if past.weight.grade == "none" else 0.0
     if not (before and after and min(before, after) > 0):
         return 1.0
     brief = (past.off - past.on).total_seconds() <= HALF_S and past.weight.grade in {"poor", "none"}

@@ -76,7 +76,7 @@ def test_weights_speak_by_how_alike_they_are_and_how_sure(kg: float, sure: float
     stood = replace(AWAY, stood_kg=(300.0, 17.0))
     assert odds({"tag": None, "kg": None}, {"kg": kg}, stood) == pytest.approx(max(NOTHING, rough))
     stood = replace(AWAY, stood_kg=(17.0, kg))
-    assert odds(UNTAGGED, {"kg": None}, stood) == pytest.approx(max(NOTHING, rough))
+    assert odds(UNTAGGED, {"kg": None}, stood) == pytest.approx(rough)
 
 
 @pytest.mark.parametrize(
@@ -105,8 +105,8 @@ def test_what_was_seen_for_a_moment_may_have_been_half_on(
 
 def time_of(past: dict[str, Any], visits: Visits) -> float:
     """Return what time alone says."""
-    none = {"tag": None, "kg": None, "grade": "none"}
-    return odds_another(part(**{**past, **none}), later(**none), AWAY, visits)
+    known: dict[str, Any] = {**UNTAGGED, "kg": None, "grade": "none"}
+    return odds_another(part(**{**past, **known}), later(**known), AWAY, visits)
 
 
 def test_what_had_lifted_its_feet_as_the_box_stopped_was_leaving() -> None:
