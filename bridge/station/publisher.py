@@ -23,6 +23,7 @@ KEPT = 300
 """Weighings at hand for requests; older ones are in the journal only, and are amended from there."""
 
 NOT_THE_SAME = "another animal stood there when the box was back, as its tag shows"
+CANNOT_TELL = "whether it still stood there when the box was back cannot be told any more"
 
 Needed: TypeAlias = Callable[[int], Needs]
 """Tells what the animal of a number needs before it may leave."""
@@ -57,6 +58,7 @@ class Publisher:
         self.away_s = memory.away_s
         self.stood_kg, self.leaves = memory.stood_kg, memory.leaves
         self.visits = Visits(Visit(*one) for one in memory.visits)
+        self._known: Visits | None = None  # the visits that were known as the first stay of this run had ended
         self.records: dict[int, Record] = {}
         self.traces: dict[int, Trace] | None = None
         self.curve: deque[tuple[float, float]] = deque(maxlen=CURVE)  # (t, kg shown) of the last readings
@@ -163,6 +165,7 @@ class Publisher:
         if past is None:
             return
         record.left = past
+        self._known = Visits(self.visits.lately)
         self._judge(record)
         if record.resumes is not None:
             record.own, record.weighing = (record.weighing, 0), past.weighing
@@ -191,11 +194,11 @@ class Publisher:
         self._judge(record)
         if (went_on is None) == (record.resumes is None):
             return []
-        self._account.free(record)
         return self._parted(t, record, went_on) if went_on is not None else self._met(t, record, record.left)
 
     def _met(self, t: float, record: Record, past: Weighing) -> list[Event]:
         """Strike out the weighing of a second part: it is told in that of the first from now on."""
+        self._account.free(record)
         record.revision += 1
         struck = self._spell(record, f"it is the animal of number {past.number}, and is told there: {WHY}")
         flags = in_order({*struck.flags, Flag.VOIDED} - {Flag.REPEAT})
@@ -206,7 +209,8 @@ class Publisher:
 
     def _parted(self, t: float, record: Record, past: Weighing) -> list[Event]:
         """Let the first part's weighing be as it was; the second is told by itself from now on."""
-        back = past.model_copy(update={"revision": past.revision + record.revision + 1, "why": NOT_THE_SAME})
+        why = NOT_THE_SAME if record.may_be is None else CANNOT_TELL
+        back = past.model_copy(update={"revision": past.revision + record.revision + 1, "why": why})
         record.left = back
         record.may_be = back if record.may_be is not None else None
         (record.weighing, record.revision), record.own = record.own, ("", 0)
@@ -233,7 +237,7 @@ class Publisher:
     def _odds_another(self, past: Weighing, record: Record, now: Weighing) -> float:
         stood = record.stood
         between = Between(self.unseen_s(record), stood.steps_on, (self.stood_kg, stood.first_kg), self.leaves)
-        return odds_another(past, now, between, self.visits)
+        return odds_another(past, now, between, self._known or self.visits)
 
     def unseen_s(self, record: Record) -> float | None:
         """Return for how long what an earlier run left unfinished was unseen when this stay began."""

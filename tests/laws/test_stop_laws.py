@@ -9,8 +9,12 @@ from functools import cache
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from neckyoke.bridge.events import Clock
+from neckyoke.bridge.events import Clock, Flag
+from neckyoke.bridge.station.stops.same import SAME
+from neckyoke.protocols.tagcode import TagCode
 from neckyoke.simulators.yard import Yard
+from tests.bridge.station.stops.test_late_tags import make, stick, stopped_in
+from tests.bridge.station.stops.test_stops import A, B, feed, hears, shows, weighings
 from tests.support.stay_toll import StayToll, plan
 from tests.support.stopped_station import Item, items_of, stopped
 
@@ -75,3 +79,36 @@ def test_a_stay_that_was_heard_for_a_second_has_one_weighing_and_no_second_one_u
     toll = stopped(yard, items, apart(gaps), clock=clock, tags=tags)
     assert sum(toll.none[kind] + toll.unmarked[kind] for kind in heard(toll)) <= 1, toll.wrong
     assert sum(toll.right[kind] for kind in heard(toll)) >= 0.6 * sum(toll.stays[kind] for kind in heard(toll))
+
+
+TAGS = st.sampled_from((None, A, B))
+READS = st.lists(st.tuples(st.floats(9.1, 40.0), st.sampled_from((A, B))), max_size=4)
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    first=TAGS, second=TAGS, kg=st.sampled_from((318.0, 319.5, 325.0, 402.0)), away_s=st.floats(1.0, 60.0), reads=READS
+)
+@example(first=A, second=None, kg=318.0, away_s=40.0, reads=[(9.5, A)])  # one of two
+@example(first=A, second=None, kg=325.0, away_s=2.0, reads=[(9.5, B)])  # two of one
+def test_however_late_a_tag_is_heard_the_outcome_hangs_on_what_is_known_and_not_on_when(
+    first: TagCode | None, second: TagCode | None, kg: float, away_s: float, reads: list[tuple[float, TagCode]]
+) -> None:
+    """And whatever it was before: each revision is new, and who is counted is who stands."""
+    past, memory = stopped_in(first, away_s)
+    station = make(10.0 + away_s, memory, Clock.SYNCHRONISED)
+    seen = weighings(feed(station, shows(0, 6, kg), shows(6, 9, 0.0), hears(second, 0.5, 5.5)))
+    for t, tag in sorted(reads, key=lambda one: one[0]):
+        seen += weighings(stick(station, t, tag))
+    seen += weighings(station.finish(80.0))
+    publisher = station._publisher
+    record = publisher.records[past.number + 1]
+    odds = publisher._odds_another(past, record, publisher._spell(record, None))
+    newest = {one.weighing: one for one in [past, *seen]}
+    standing = {name for name, one in newest.items() if Flag.VOIDED not in one.flags}
+    assert standing == ({past.weighing} if odds <= SAME else {past.weighing, record.weighing})
+    assert station.account.parts == ({record.number} if odds <= SAME else set())
+    assert {*station.account.weighed.values()} <= standing
+    for name in newest:
+        revisions = [one.revision for one in [past, *seen] if one.weighing == name]
+        assert revisions == [*range(1, 1 + len(revisions))]

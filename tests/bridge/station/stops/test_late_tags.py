@@ -11,10 +11,11 @@ import pytest
 
 from neckyoke.bridge.events import Clock, Event, Flag, Stamp, Weighing
 from neckyoke.bridge.station.instructions import About, Identify, Note, Void
-from neckyoke.bridge.station.publisher import NOT_THE_SAME
+from neckyoke.bridge.station.publisher import CANNOT_TELL, NOT_THE_SAME
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.bridge.station.station import Station
-from neckyoke.bridge.station.stops.visits import WHY
+from neckyoke.bridge.station.stops.visits import WHY, Visit, Visits
+from neckyoke.bridge.station.tags.verdict import Verdict
 from neckyoke.protocols.readings import TagRead
 from neckyoke.protocols.tagcode import TagCode
 from tests.bridge.station.stops.test_stops import STARTED, A, B, feed, hears, left, shows, weighings
@@ -29,9 +30,16 @@ def make(begins_s: float, memory: Memory, clock: Clock) -> Station:
 
 
 def stopped(clock: Clock, tag: TagCode | None = A, away_s: float | None = None) -> tuple[Weighing, Memory]:
+    """Let the box stop in a stay that began at 2 s, eight seconds later."""
     before = make(0.0, Memory(zero_kg=0.0), clock)
     feed(before, shows(0, 2, 0.0), shows(2, 10, 318.0), hears(tag, 3, 10))
     return left(before, away_s)
+
+
+def stopped_in(tag: TagCode | None, away_s: float) -> tuple[Weighing, Memory]:
+    """Let it stop likewise in a slow yard that it knows."""
+    past, memory = stopped(Clock.SYNCHRONISED, tag, away_s)
+    return past, replace(memory, visits=((30.0, 60.0, 318.0),) * 12)
 
 
 def second_part(station: Station, kg: float = 318.0) -> list[Weighing]:
@@ -85,8 +93,8 @@ def test_another_tag_heard_late_leaves_two() -> None:
 
 def joined() -> tuple[Weighing, Station, list[Weighing]]:
     """Let two parts of a stay be weighed as one, by weight and time: the second has no tag yet."""
-    past, memory = stopped(Clock.SYNCHRONISED, away_s=12.0)
-    station = make(22.0, replace(memory, visits=((30.0, 60.0, 318.0),) * 12), Clock.SYNCHRONISED)
+    past, memory = stopped_in(A, 12.0)
+    station = make(22.0, memory, Clock.SYNCHRONISED)
     seen = second_part(station, 325.0)
     assert [one.weighing for one in seen] == [past.weighing]
     assert station.account.parts == {past.number + 1}
@@ -96,7 +104,8 @@ def joined() -> tuple[Weighing, Station, list[Weighing]]:
 def test_another_tag_heard_late_makes_two_weighings_of_one_and_each_is_whole() -> None:
     past, station, seen = joined()
     back, own = weighings(stick(station, 9.0, B))
-    assert (back.weighing, back.revision, back.why) == (past.weighing, seen[-1].revision + 1, NOT_THE_SAME)
+    assert (back.weighing, back.revision) == (past.weighing, seen[-1].revision + 1)
+    assert back.why == (CANNOT_TELL if Flag.MAYBE_SAME in own.flags else NOT_THE_SAME)
     assert (back.weight, back.tag, back.on, back.off) == (past.weight, past.tag, past.on, past.off)
     assert (own.number, own.revision, own.on - past.off) == (past.number + 1, 1, timedelta(seconds=12.1))
     assert own.weighing not in {past.weighing, ""}
@@ -128,9 +137,45 @@ def test_what_a_person_said_of_either_is_kept_when_two_become_one_and_every_revi
     assert revisions(seen) == {past.weighing: [2, 3, 4], struck: [1, 2, 3]}
 
 
-@pytest.mark.parametrize("said", [Void("two at once"), Identify(B)])
+def test_a_tag_that_turns_out_to_be_the_next_animals_makes_two_again_and_every_revision_is_new() -> None:
+    past, station, seen = apart()
+    seen += weighings(stick(station, 9.0, A))
+    assert [one.weighing for one in seen[1:]] == [seen[0].weighing, past.weighing]
+    back, own, _ = after = weighings(
+        feed(station, shows(30, 33, 0.0), shows(33, 43, 402.0), shows(43, 46, 0.0), hears(A, 33.5, 43))
+    )
+    assert (back.weighing, back.why, back.weight) == (past.weighing, CANNOT_TELL, past.weight)
+    assert own.weighing == seen[0].weighing
+    assert not {Flag.VOIDED, Flag.REPEAT} & {*own.flags}
+    assert Flag.MAYBE_SAME in own.flags
+    assert revisions([*seen, *after[:2]]) == {past.weighing: [2, 3], own.weighing: [1, 2, 3]}
+    assert station.account.parts == set()
+    assert station.account.weighed == {str(A): past.weighing, own.weighing: own.weighing}
+
+
+def test_it_may_turn_out_so_and_so_again_also_when_only_the_doubt_of_its_tag_has_changed() -> None:
+    """A tag that is not sure does not tell, where nobody knows how long the box was away; then it is, is not, is."""
+    past, memory = stopped(Clock.UNKNOWN)
+    station = make(1e6, memory, Clock.UNKNOWN)
+    publisher, seen = station._publisher, second_part(station, 319.5)
+    publisher.visits = Visits((Visit(8.0, 12.0, 319.5),) * 20)  # what was learned since is no news of this animal
+    for flags, code in (((Flag.TAG_DOUBTFUL,), A), ((), A), ((Flag.NO_TAG,), None), ((), A)):
+        verdict = Verdict(past.number + 1, code, flags=flags, rule="as told")
+        seen += weighings(publisher.changed(20.0, [verdict]))
+    second = seen[0].weighing
+    assert [(one.weighing == second, Flag.VOIDED in one.flags) for one in seen] == [
+        (True, False), (True, False), (True, True), (False, False), (False, False), (True, False), (True, True),
+        (False, False),
+    ]  # fmt: skip
+    assert revisions(seen) == {past.weighing: [2, 3, 4], second: [1, 2, 3, 4, 5]}
+    assert station.account.weighed == {str(A): past.weighing}
+    assert station.account.parts == {past.number + 1}
+
+
+@pytest.mark.parametrize("said", [Void("two at once"), Identify(A), Identify(B)])
 def test_what_a_person_struck_out_or_named_stays_as_it_is(said: Void | Identify) -> None:
     _, station, (second,) = apart()
-    station.ask(9.0, replace(said, about=About(number=second.number)))
+    told = weighings(station.ask(9.0, replace(said, about=About(number=second.number)))[1])
+    assert {one.weighing for one in told} == {second.weighing}
     assert {one.weighing for one in weighings(stick(station, 9.1, A))} <= {second.weighing}
     assert station.account.parts == set()

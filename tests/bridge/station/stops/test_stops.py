@@ -14,12 +14,12 @@ from neckyoke.bridge.station.instructions import NOTES_MAX, About, Identify, Not
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.bridge.station.station import Station
 from neckyoke.bridge.station.stops.same import STOP_S
-from neckyoke.bridge.station.stops.visits import ANYBODYS, STEPPED_S, WHY, WHY_TOO
+from neckyoke.bridge.station.stops.visits import QUICKEST, STEPPED_S, WHY, WHY_TOO
 from neckyoke.protocols.readings import TagRead, WeightReading
 from neckyoke.protocols.tagcode import TagCode
 
-BRIEF_S = ANYBODYS[0][1] + STEPPED_S
-"""So long after a first foot another animal that stands there hardly had room, where no visits were seen."""
+BRIEF_S = QUICKEST[1] + STEPPED_S
+"""So long after a first foot another that is no sheep hardly had room to stand there, where no visits were seen."""
 STARTED = datetime(2026, 11, 24, 2, 11, tzinfo=UTC)
 A, B = (TagCode(982, 112200 + n) for n in range(2))
 STEADY = ((10.0, 15.0, 300.0),) * 20
