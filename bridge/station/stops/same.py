@@ -47,7 +47,7 @@ both promise something, and where one is poor or only what stood there.  From si
 TAGS_SAME, TAGS_DIFFER = (0.025, 0.15), (30.0, 3.0)
 """The same tag, and another, where both are sure, and where one is not: a reader hears the neighbours too."""
 UNSURE = frozenset({Flag.TAG_DOUBTFUL, Flag.TWO_TAGS})
-"""A tag so flagged is of a part too short to be sure of it."""
+"""A tag so flagged is of a part too short to be sure of it; one weighed before may still be the last animal's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,5 +116,6 @@ def _weights(past: Weighing, now: Weighing, before: float | None, after: float |
 def _tags(past: Weighing, now: Weighing) -> float:
     if past.tag is None or now.tag is None or Flag.BY_PERSON in past.flags:
         return 1.0  # the tag that a person gave need not be the one that is heard
-    factors = TAGS_SAME if past.tag.id == now.tag.id else TAGS_DIFFER
-    return factors[bool(UNSURE & {*past.flags, *now.flags})]
+    if past.tag.id == now.tag.id:
+        return TAGS_SAME[bool(UNSURE & {*past.flags, *now.flags})]
+    return TAGS_DIFFER[bool(UNSURE & {*past.flags, *now.flags} or Flag.REPEAT in past.flags)]

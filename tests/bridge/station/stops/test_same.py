@@ -146,7 +146,10 @@ def test_in_a_mob_of_one_weight_a_weight_tells_little() -> None:
         ({}, {"tag": B}, TAGS_DIFFER[0]),
         ({"flags": (Flag.TAG_DOUBTFUL,)}, {"tag": B}, TAGS_DIFFER[1]),
         ({}, {"tag": B, "flags": (*START, Flag.TWO_TAGS)}, TAGS_DIFFER[1]),
-        ({"flags": (Flag.REPEAT,)}, {"tag": B}, TAGS_DIFFER[0]),  # a flag that says nothing of that
+        ({"flags": (Flag.REPEAT,)}, {"tag": B}, TAGS_DIFFER[1]),  # it may be that of the animal before, still heard
+        ({"flags": (Flag.REPEAT,)}, {}, TAGS_SAME[0]),
+        ({}, {"tag": B, "flags": (*START, Flag.REPEAT)}, TAGS_DIFFER[0]),
+        ({"flags": (Flag.SHORT,)}, {"tag": B}, TAGS_DIFFER[0]),  # a flag that says nothing of that
         ({"flags": (Flag.BY_PERSON,)}, {"tag": B}, NOTHING),  # it was given, and need not be what is heard
         ({"flags": (Flag.BY_PERSON,)}, {}, NOTHING),
         ({"tag": None}, {}, NOTHING),
