@@ -181,7 +181,10 @@ class Site:
 
     def redated(self, event: Event) -> list[Event]:
         """Return a weighing that is not at hand, its clock known at last, with what is known of its animal by then."""
-        clerk = self.clerks.get(event.source.rsplit("/", 1)[-1])
+        name = event.source.rsplit("/", 1)[-1]
+        clerk = self.clerks.get(name)
+        if clerk is not None and isinstance(event.data, Weighing):
+            self.stations[name].saw(event.data)
         return self.keeper.take(event, Redated(clerk)) if clerk else [event]
 
     def last_used(self) -> dict[str, datetime]:
@@ -246,6 +249,7 @@ class Site:
                 self.jobs[event.data.station].saw(event)
             if isinstance(event.data, Weighing):
                 self._undos.saw(event.data)
+                self.stations[event.data.station].saw(event.data)
         return filled + [one for jobs in self.jobs.values() for one in jobs.events(t)]
 
     def _wrap(self, t: float, data: Attention | LinkState) -> Event:

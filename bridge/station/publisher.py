@@ -4,11 +4,11 @@ from collections import deque
 from collections.abc import Callable
 from collections.abc import Set as AbstractSet
 from math import inf
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 from neckyoke.bridge.events import Clock, Data, Event, Flag, Stamper, Weighing, wrap
 from neckyoke.bridge.station.account import Account
-from neckyoke.bridge.station.amend import claimed
+from neckyoke.bridge.station.amend import OF_JOB, claimed
 from neckyoke.bridge.station.explain import CURVE, Trace
 from neckyoke.bridge.station.instructions import About
 from neckyoke.bridge.station.reasons import reason
@@ -58,7 +58,8 @@ class Publisher:
         self.away_s = memory.away_s
         self.stood_kg, self.leaves = memory.stood_kg, memory.leaves
         self.visits = Visits(Visit(*one) for one in memory.visits)
-        self._known: Visits | None = None  # the visits that were known as the first stay of this run had ended
+        self._first: Record | None = None  # the first stay of this run, where something was left,
+        self._known: Visits | None = None  # and the visits that were known as it had ended
         self.records: dict[int, Record] = {}
         self.traces: dict[int, Trace] | None = None
         self.curve: deque[tuple[float, float]] = deque(maxlen=CURVE)  # (t, kg shown) of the last readings
@@ -164,7 +165,7 @@ class Publisher:
         past, self.interrupted = self.interrupted, None
         if past is None:
             return
-        record.left = past
+        self._first, record.left = record, past
         self._known = Visits(self.visits.lately)
         self._judge(record)
         if record.resumes is not None:
@@ -218,12 +219,28 @@ class Publisher:
         return [self.event(t, back, f"{back.weighing}/{back.revision}")]
 
     def amended(self, now: Weighing) -> None:
-        """Take what a person said of a weighing that an earlier run left, where this one may go on with it."""
-        if self.interrupted is not None and now.weighing == self.interrupted.weighing:
+        """Take a later revision of a weighing that an earlier run left, where this run may go on with it."""
+        now = now.model_copy(update={"flags": tuple(flag for flag in now.flags if flag not in OF_JOB)})
+        if self.interrupted is not None and _is_later(now, self.interrupted):
             self.interrupted = now
-        for record in self.records.values():
-            if record.left is not None and record.left.weighing == now.weighing and record.resumes is None:
-                record.left, record.may_be = now, now if record.may_be is not None else None
+        first = self._first
+        if first is None or first.left is None:
+            return
+        if first.resumes is None and _is_later(now, first.left):
+            first.left, first.may_be = now, now if first.may_be is not None else None
+        elif first.resumes is not None and first.published is not None and _is_later(now, first.published):
+            more = now.revision - first.published.revision  # the next one of ours comes after it
+            revision = first.resumes.revision + more
+            first.left = first.resumes = first.resumes.model_copy(update={"revision": revision})
+
+    @property
+    def kept(self) -> dict[str, Any]:
+        """What to carry on of what an earlier run left, until it is known whether it goes on: some of `Memory`."""
+        past = self.interrupted
+        if past is None:
+            return {}
+        told = past.model_dump(mode="json")
+        return {"interrupted": told, "away_s": self.away_s, "stood_kg": self.stood_kg, "leaves": self.leaves}
 
     def whole(self, record: Record, weighing: Weighing) -> Weighing:
         """Return the weighing of an open stay; one with what an earlier run left unfinished, if that goes on in it."""
@@ -256,3 +273,7 @@ class Publisher:
             why if record.revision > 1 else None,
             final=self._is_final(record.number),
         )
+
+
+def _is_later(now: Weighing, known: Weighing) -> bool:
+    return now.weighing == known.weighing and now.revision > known.revision

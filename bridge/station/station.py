@@ -158,6 +158,10 @@ class Station:
             if record.weighing == weighing and record.resumes is not None:
                 record.left = record.resumes = back(record.resumes)
 
+    def saw(self, weighing: Weighing) -> None:
+        """Take a weighing as it is published, by whomever: what this run goes on with has its revision from it."""
+        self._publisher.amended(weighing)
+
     def amended(self, asked: str, said: AnimalInstruction, number: int) -> None:
         """Remember what a word on a stay that only the journal knows did to those beside it."""
         self._people.amended(asked, said, number)
@@ -252,17 +256,13 @@ class Station:
     @property
     def memory(self) -> Memory:
         """What to carry to the next run."""
-        past = self._publisher.interrupted
         return Memory(
             number=self._number,
             zero_kg=self._platform.zero_kg,
             weighed=self.account.jobs,
             habits=self._pairing.habits,
-            interrupted=past.model_dump(mode="json") if past else None,
-            away_s=self._publisher.away_s if past else None,
-            stood_kg=self._publisher.stood_kg if past else None,
-            leaves=past is not None and self._publisher.leaves,
             visits=self._publisher.visits.lately,
+            **self._publisher.kept,
         )
 
     @property

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from neckyoke.bridge.config.model import load_config
-from neckyoke.bridge.events import Clock, Flag, Stamp
+from neckyoke.bridge.events import Clock, Flag, Stamp, Weighing
 from neckyoke.bridge.site.site import Site
 from tests.support.crush import LAMBS, STARTED, STEERS, Crush
 
@@ -47,10 +47,14 @@ def test_an_animal_that_the_box_stopped_under_is_one_stay_of_its_job(tmp_path: P
     crush.events += crush.site.finish(crush.t)
     memory = replace(crush.site.memories["crush"], away_s=1.0)
     again = Crush(tmp_path, memory, run=1, before=crush)
+    left = next(one for one in reversed(crush.events) if isinstance(one.data, Weighing))
+    assert isinstance(left.data, Weighing)
+    redated = left.model_copy(update={"data": left.data.model_copy(update={"revision": 2})})
+    again.events += again.site.redated(redated)  # the clock becomes known
     stay = again.yard.truth[2]
     again._feed(stay.leave_t - 2.0, stay.off_t + 1)  # it still stands there
     again.weigh(3, 5)
-    assert {one.number: one.revision for one in again.latest.values()} == {1: 1, 2: 1, 3: 2, 5: 1, 6: 1}
+    assert {one.number: one.revision for one in again.latest.values()} == {1: 1, 2: 1, 3: 3, 5: 1, 6: 1}
     stopped = Crush(tmp_path, again.site.memories["crush"], run=2, before=again)
     assert "has ended with 5 stays." in stopped.say("end").text
     (tally,) = (one.tally for one in stopped.jobs if one.tally is not None)

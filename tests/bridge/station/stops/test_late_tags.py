@@ -153,6 +153,30 @@ def test_a_tag_that_turns_out_to_be_the_next_animals_makes_two_again_and_every_r
     assert station.account.weighed == {str(A): past.weighing, own.weighing: own.weighing}
 
 
+def test_what_others_published_of_the_first_part_meanwhile_has_had_its_revision() -> None:
+    """As when the clock becomes known: a revision that there is already would be lost."""
+    past, memory = stopped_in(A, 12.0)
+    station = make(22.0, memory, Clock.SYNCHRONISED)
+    seen = weighings(feed(station, shows(0, 3, 318.0)))
+    station.saw(past.model_copy(update={"revision": 2, "flags": (*past.flags, Flag.WITHHELD), "notes": ("lame",)}))
+    station.saw(past)  # in no order
+    seen += weighings(feed(station, shows(3, 6, 318.0), shows(6, 9, 0.0)))
+    assert [(one.weighing, one.revision, one.notes) for one in seen] == [(past.weighing, 3, ("lame",))]
+    assert Flag.WITHHELD not in seen[0].flags, "the job says anew what it knows"
+    station.saw(seen[0])
+    station.saw(seen[0].model_copy(update={"revision": 7}))
+    (noted,) = weighings(station.ask(10.0, Note("near hind"))[1])
+    assert (noted.weighing, noted.revision) == (past.weighing, 8)
+
+
+def test_and_of_one_that_is_joined_late() -> None:
+    past, station, seen = apart()
+    station.saw(past.model_copy(update={"revision": 4}))
+    station.saw(seen[0].model_copy(update={"revision": 9}))  # which is no part of it
+    struck, one = weighings(stick(station, 9.0, A))
+    assert (struck.weighing, one.weighing, one.revision) == (seen[0].weighing, past.weighing, 5)
+
+
 def test_it_may_turn_out_so_and_so_again_also_when_only_the_doubt_of_its_tag_has_changed() -> None:
     """A tag that is not sure does not tell, where nobody knows how long the box was away; then it is, is not, is."""
     past, memory = stopped(Clock.UNKNOWN)
