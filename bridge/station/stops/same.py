@@ -18,7 +18,8 @@ factors are multiplied as if each spoke for itself alone):
 Taken for the same is what is five times as likely to be (`SAME`): a weighing too many is seen, one too few is
 lost.  What is another twenty times as likely (`ANOTHER`) is weighed as that.  Between them nobody can tell: it is
 weighed as another, and flagged `maybe-same`, so that a person looks.  However often the box stops, each part is held
-against all that came before it.
+against all that came before it.  It is judged as the stay has ended, and again whenever its tag becomes another: two
+weighings become one then, the second struck out (`voided`), or one becomes two.
 """
 
 from dataclasses import dataclass, replace
