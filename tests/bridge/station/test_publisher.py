@@ -8,6 +8,7 @@ import pytest
 from neckyoke.bridge.events import Clock, Event, Flag, Stamp, Weighing, Weight
 from neckyoke.bridge.station.account import Account
 from neckyoke.bridge.station.instructions import About, Dosed, Found, Identify, Note, Void
+from neckyoke.bridge.station.platform.happenings import Stood
 from neckyoke.bridge.station.publisher import KEPT, Publisher
 from neckyoke.bridge.station.record import Record
 from neckyoke.bridge.station.settings import Memory, Needs, Settings
@@ -169,9 +170,11 @@ def test_what_ended_with_the_run_is_left_for_the_next(
     made, _ = publisher()
     record = ended(1, A, platform_flags=flags)
     made.publish(30.0, record, None)
-    record.off = off
+    record.off, record.stood = off, Stood(last_kg=318.0, leaves=True)
     made.leave(record)
     assert (made.interrupted is not None) is left
+    assert (made.stood_kg, made.leaves) == ((318.0, True) if left else (None, False))
+    assert ({**made.kept}.get("stood_kg"), {**made.kept}.get("leaves", False)) == (made.stood_kg, made.leaves)
     assert made.away_s == (-29.0 if left else None)
     assert made.unseen_s(ended(2)) == (11.0 if left else None)
 
@@ -193,6 +196,23 @@ def test_the_first_stay_goes_on_with_what_the_last_run_left_and_no_later_one_doe
         later = ended(9, A, platform_flags=(Flag.ON_AT_START,))
         made.publish(990.0, later, None)
         assert later.weighing == "w9"
+
+
+@pytest.mark.parametrize("leaves", [False, True])
+def test_what_was_leaving_as_the_box_stopped_is_not_held_to_stand_there_still_for_a_like_weight(
+    *, leaves: bool
+) -> None:
+    before, _ = publisher()
+    record = ended(7, platform_flags=(Flag.INTERRUPTED,))
+    before.publish(170.0, record, None)
+    assert record.published is not None
+    kept = Memory(number=7, interrupted=record.published.model_dump(mode="json"), away_s=2.0, leaves=leaves)
+    made, _ = publisher(kept)
+    first = ended(8, on=0.0, settled=3.0, off=9.0, platform_flags=(Flag.ON_AT_START,))
+    first.weight = Weight(kg=320.0, grade="good")
+    made.add(first)
+    made.publish(10.0, first, None)
+    assert (first.resumes is None, first.may_be is not None) == (leaves, leaves)
 
 
 # -- what people said, in order

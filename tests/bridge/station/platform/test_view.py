@@ -93,3 +93,11 @@ def test_a_tare_is_no_weight_and_not_shown() -> None:
     on.weight(2.0, WeightReading(55.0, mode=Mode.TARE))
     assert on.view.kg == 0.0
     assert on.view.last_t == pytest.approx(1.9)
+
+
+@pytest.mark.parametrize(("kg", "leaves"), [(300.0, False), (190.0, False), (170.0, True), (40.0, True)])
+def test_most_feet_are_lifted_where_much_less_is_seen_than_stood_there(kg: float, *, leaves: bool) -> None:
+    on = platform(Memory(zero_kg=1.0))
+    feed(on, (2, 1.0), (2, 301.0), (0.3, kg + 1.0))
+    assert on.open is not None
+    assert (on.view.leaves, on.open.stood.leaves) == (leaves, leaves)
