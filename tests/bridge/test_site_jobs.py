@@ -39,7 +39,8 @@ def test_two_mobs_on_one_day_are_two_jobs_each_from_one(tmp_path: Path) -> None:
     assert len({one.weighing for one in crush.latest.values()}) == 6
 
 
-def test_an_animal_that_the_box_stopped_under_is_one_stay_of_its_job(tmp_path: Path) -> None:
+@pytest.mark.parametrize("way", ["redated", "filled"])
+def test_an_animal_that_the_box_stopped_under_is_one_stay_of_its_job(way: str, tmp_path: Path) -> None:
     crush = Crush(tmp_path)
     crush.say("begin", text=STEERS)
     crush.weigh(0, 2)
@@ -50,7 +51,7 @@ def test_an_animal_that_the_box_stopped_under_is_one_stay_of_its_job(tmp_path: P
     left = next(one for one in reversed(crush.events) if isinstance(one.data, Weighing))
     assert isinstance(left.data, Weighing)
     redated = left.model_copy(update={"data": left.data.model_copy(update={"revision": 2})})
-    again.events += again.site.redated(redated)  # the clock becomes known
+    again.events += getattr(again.site, way)(redated)  # the clock becomes known, or somebody says something of it
     stay = again.yard.truth[2]
     again._feed(stay.leave_t - 2.0, stay.off_t + 1)  # it still stands there
     again.weigh(3, 5)
