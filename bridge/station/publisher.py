@@ -218,6 +218,12 @@ class Publisher:
         self._account.count(back.weighing, claimed(back), back.job)
         return [self.event(t, back, f"{back.weighing}/{back.revision}")]
 
+    def resumed_back(self, weighing: str, back: Callable[[Weighing], Weighing]) -> None:
+        """Put back what was said of a stay in the run before, where it goes on in this one."""
+        for record in self.records.values():
+            if record.weighing == weighing and record.resumes is not None:
+                record.left = record.resumes = back(record.resumes)
+
     def amended(self, now: Weighing) -> None:
         """Take a later revision of a weighing that an earlier run left, where this run may go on with it."""
         now = now.model_copy(update={"flags": tuple(flag for flag in now.flags if flag not in OF_JOB)})

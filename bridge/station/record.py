@@ -51,6 +51,12 @@ class Record:
     own: tuple[str, int] = ("", 0)  # its own id and newest revision, while it is told under that of what it resumes
 
     @property
+    def called(self) -> int:
+        """The number that people call it by."""
+        first = self.resumes or self
+        return first.job_number or first.number
+
+    @property
     def code(self) -> TagCode | None:
         """The tag held to be its animal's."""
         return self.verdict.code if self.verdict else None

@@ -122,8 +122,7 @@ class Station:
             return Reply(done=False, text=nobody(ask.about)), events
         if is_one_too_many(ask, record.notes):
             return Reply(done=False, text=TOO_MANY), events
-        first = record.resumes or record
-        text, why = told(ask, first.job_number or first.number)
+        text, why = told(ask, record.called)
         changed = self._people.said(t, record, ask, asked)
         events += self._publisher.changed(t, changed, (record.number, why))
         if isinstance(ask, Identify | Found | Dosed) and record.off is None and record.settled is not None:
@@ -154,9 +153,7 @@ class Station:
 
     def resumed_back(self, weighing: str, back: Callable[[Weighing], Weighing]) -> None:
         """Put back what was said of a stay in the run before, where it goes on in this one; nothing is published."""
-        for record in self._publisher.records.values():
-            if record.weighing == weighing and record.resumes is not None:
-                record.left = record.resumes = back(record.resumes)
+        self._publisher.resumed_back(weighing, back)
 
     def saw(self, weighing: Weighing) -> None:
         """Take a weighing as it is published, by whomever: what this run goes on with has its revision from it."""
