@@ -9,13 +9,15 @@ what is said holds on yards that were never looked at, `tests/bench/pairing.py -
 PANEL was fitted to 39,285 pairs, 577 of them wrong: the first 400 such yards each of the rows wide, panel and both (L2,
 C = 0.3 on features scaled to one standard deviation; kept are those whose absence cost likelihood in the fourth of the
 yards left out).  `thin` was left at 1.15, where 0.43 was fitted: a reader that mostly hears well is rare there.
+`unordered` came later, over the others: 0.8 was fitted to 279 pairs, 30 of them wrong; twice that leaves none unseen.
 
     heard at the platform    PANEL: the weights below, of all its features; ONCE where each tag is said once
     read by hand alone       TURN: from its chance of all orders (readers/chances.py), a little too sure
     read by hand too         HAND: likewise, where a reader at the platform did not hear it
     heard only ahead         ORDER, for two may change places unseen, LOOSE where another order is nearly as likely;
-                             PLACED where both neighbours were heard at the platform, and so changed places with nobody;
-                             STEADY where it came as long before as usual, or alone where there is one place (race.py)
+                             PLACED where both neighbours were heard at the platform, neither in this stay: they did not
+                             change places; STEADY where it came as long before as usual, or alone where there is one
+                             place (readers/race.py)
 """
 
 from collections.abc import Mapping, Sequence
@@ -46,6 +48,7 @@ PANEL = {
     "ahead": 0.50,  # heard ahead too
     "only_near": 1.54,  # not heard ahead, though a reader stands there
     "disordered": 0.49,  # points that the order ahead was less sure of than four
+    "unordered": 1.5,  # it was: the points for a place in the queue are more than the order is sure of
     "new": -3.02,  # first heard in this stay
     "soon": 0.83,  # logarithm of how long after stepping on it was first heard, against what is usual
     "tail": 2.45,  # not heard any more in the last part of the stay, as a share of it
@@ -116,7 +119,9 @@ def wrong_percent(
         away = away_s([heard for heard in one.heard if heard.position == "hand"], spans[at]) > 0
         beyond = max(0.0, margin - BEND)
         return _percent(HAND_BIAS, HAND, {"margin": margin, "beyond": beyond, "away": float(away)})
-    return STEADY if steady else LOOSE if margin < CLEARLY else PLACED if is_between(at, passes, given) else ORDER
+    if steady:
+        return STEADY
+    return LOOSE if margin < CLEARLY else PLACED if is_between(at, spans, passes, given) else ORDER
 
 
 def _heard(
@@ -159,6 +164,7 @@ def _heard(
         "ahead": float(ahead),
         "only_near": float(not ahead and has_race),
         "disordered": max(0.0, 4.0 - sure_of_order) if ahead else 0.0,
+        "unordered": float(ahead and sure_of_order < 4.0),
         "new": float(bool(here) and here[0] is near[0]),
         "soon": log1p(first_s / models[near[0].link].entry_s),
         "tail": min(max(span.off - here[-1].t, 0.0) / span.length_s, 1.0) if here else 0.0,
@@ -167,10 +173,15 @@ def _heard(
     }
 
 
-def is_between(at: int, passes: Sequence[Pass], given: Mapping[int, int | None]) -> bool:
-    """Return whether both neighbours of a stay have tags that were heard at the platform."""
-    had = [given.get(beside) for beside in (at - 1, at + 1)]
-    return all(of is not None and any(heard.position == "platform" for heard in passes[of].heard) for of in had)
+def is_between(at: int, spans: Sequence[Span], passes: Sequence[Pass], given: Mapping[int, int | None]) -> bool:
+    """Return whether both neighbours of a stay have tags that were heard at the platform, and not in this stay too."""
+    had = [passes[of] if (of := given.get(beside)) is not None else None for beside in (at - 1, at + 1)]
+    return all(
+        one is not None
+        and any(heard.position == "platform" for heard in one.heard)
+        and not during(one.near, spans[at], slack=False)
+        for one in had
+    )
 
 
 def _unlikely(chance: float) -> dict[str, float]:

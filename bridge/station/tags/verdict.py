@@ -35,7 +35,7 @@ SURENESS, STALE = (50.0, 90.0, 97.0, 99.0, 99.5), 3.0
 of a wrong one is so many times what was said, or so many times less."""
 SAID = "a person said so"
 ALONE = "one animal fits between the reader ahead and the platform, and it alone came past"
-BETWEEN = "it came past the reader ahead in its turn, and both neighbours were heard here"
+BETWEEN = "it came past the reader ahead in its turn, and both neighbours were heard at the platform in theirs"
 STEADY = "it came past the reader ahead as long before its first foot as usual"
 
 
@@ -136,7 +136,7 @@ def judge(
     steady = not near and score is not None and score.timed and got.margin >= CLEAR
     wrong = wrong_percent(at, spans, passes, got, score, models, given, steady=steady or alone)
     doubtful = wrong > doubt_percent or _roams(near, spans) >= ROAMS
-    between = not one.near and is_between(at, passes, given)
+    between = not one.near and is_between(at, spans, passes, given)
     sure = ALONE if alone else STEADY if steady else BETWEEN if between else "one tag is clearly ahead"
     return Verdict(
         span.number,

@@ -113,7 +113,8 @@ def test_another_stay_that_would_take_it_and_an_order_that_was_unsure_count() ->
     plain = wrong(one(1, (5.0, "race"), *WELL), score=Score(order_margin=(4.0, None)))
     assert wrong(one(1, (5.0, "race"), *WELL), score=Score(order_margin=(9.0, None))) == plain
     unsure = wrong(one(1, (5.0, "race"), *WELL), score=Score(order_margin=(1.0, None)))
-    assert unsure == pytest.approx(told({**NEW, "ahead": 1.0, "disordered": 3.0}))
+    assert unsure == pytest.approx(told({**NEW, "ahead": 1.0, "disordered": 3.0, "unordered": 1.0}))
+    assert wrong(one(1, *WELL), score=Score(order_margin=(1.0, None))) == pytest.approx(told(NEW)), "no order told"
     assert wrong(one(1, *WELL), taker=0) == pytest.approx(told({**NEW, "taker": 1.0}))
     assert wrong(one(1, *WELL), taker=2) == pytest.approx(told({**NEW, "taker": 1.0, "taker_next": 1.0}))
 
@@ -235,6 +236,8 @@ def test_order_alone_is_doubted_more_where_another_is_nearly_as_likely_and_not_a
         ({0: 1, 1: 0, 2: 3}, False),  # by order alone too: the two may have changed places
         ({0: 4, 1: 0, 2: 2}, False),  # a person reads whom they like
         ({0: 5, 1: 0, 2: 2}, True),
+        ({0: 6, 1: 0, 2: 2}, False),  # heard here as well: this may be its own
+        ({0: 1, 1: 0, 2: 7}, False),
     ],
 )
 def test_who_came_between_two_that_the_platform_heard_changed_places_with_nobody(
@@ -246,6 +249,8 @@ def test_who_came_between_two_that_the_platform_heard_changed_places_with_nobody
         one(4, (12.0, "race")),
         one(5, (5.0, "stick")),
         one(6, (1.0, "race"), *panel(5.0)),
+        one(7, *panel(5.0, 15.0)),
+        one(8, *panel(20.0, 33.0)),
     ]
     mine = one(1, (5.0, "race"))
     assert wrong(mine, *others, margin=2.5, given=given) == (PLACED if placed else ORDER)

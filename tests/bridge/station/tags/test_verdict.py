@@ -103,7 +103,7 @@ def test_between_two_that_were_heard_here_order_is_in_no_doubt() -> None:
     for given, sure in (({1: 1, 2: 0, 3: 2}, True), ({1: 1, 2: 0, 3: None}, False)):
         got = judge(2, SPANS, passes, Assigned(0, 3.0, None), None, models, 0.5, given)
         assert (got.flags == ()) is sure
-        assert got.rule.endswith("both neighbours were heard here") is sure
+        assert got.rule.endswith("both neighbours were heard at the platform in theirs") is sure
     heard = judge(2, SPANS, [panel(1, *HERE), *passes[1:]], Assigned(0, 9.0, None), None, models, 50.0, {1: 1, 3: 2})
     assert heard.rule == "one tag is clearly ahead"
 
