@@ -44,8 +44,11 @@ PHONES_MAX = 200
 """Streams at once; beyond, a phone is asked to try later."""
 CONNECTIONS_MAX, FROM_ONE = 400, 100
 """Connections in all (or a quarter of the descriptors, which are for the daemon's work) and from one address."""
-ACCEPTED_AT_ONCE = 128
-"""Connections that are let in before the first of them is looked at: so many more descriptors, for a moment."""
+ACCEPTED_AT_ONCE = 64
+"""Connections that are let in before the first of them is looked at: so many more descriptors, for a moment.
+
+With a quarter of the descriptors in places, and some thirty of the daemon's own, half are never in use.
+"""
 BACKLOG = 128
 OPEN = {"/now", "/health", "/metrics"}
 """What may be looked at without the code: what stands at the crush now, and what monitors ask."""
