@@ -181,6 +181,14 @@ def test_what_was_taken_on_its_way_down_is_no_more_than_two_readings_in_a_row(
     assert (zero.look_away(), zero.kg) == (unsure_kg, zero_kg), "nothing was seen since"
 
 
+@pytest.mark.parametrize(("before_kg", "unsure_kg"), [(3.0, 2.0), (3.5, 0.0)])
+def test_a_display_creeps_by_no_more_than_two_steps_at_once(before_kg: float, unsure_kg: float) -> None:
+    zero = Zero(CATTLE, 0.0)
+    assert crept(zero, 0.0, *[0.0] * 6) == 0.0
+    assert crept(zero, 10.0, before_kg, 2.0, 2.0, 2.0) == unsure_kg
+    assert zero.kg == 2.0
+
+
 def test_what_rests_is_zero_whatever_swung_below_it_before() -> None:
     zero = Zero(CATTLE, 0.0)
     assert crept(zero, 0.0, *[0.0] * 6) == 0.0
