@@ -34,9 +34,12 @@ MOVED_QUIET_S = 1.2
 """so long if that moves zero by more than four intervals,"""
 HELD_QUIET_S = 3.0
 """and so long if it came at a leap and has not wavered since: the display may be held.  (What shows less than the empty
-platform did is believed within three readings: nothing weighs less than nothing.)"""
+platform did is believed within three readings and `SUNK_S`: nothing weighs less than nothing.)"""
 GUESSED_QUIET_S = 1.8
 """So long if it is only what stood still at the start: an animal that leaves does not rest half off for longer."""
+SUNK_S = 0.2
+"""So long must it show less than it did empty, for a platform that is bumped swings below.  A slow swing does so for as
+long: so until it was quiet, or rests there again after another stay, a weight may be wrong by as much as it sank."""
 CREEPS_S = 2.0
 """A display that showed a step less so short a while ago may be on its way down still."""
 RETAKE_S = 3.0
@@ -74,6 +77,8 @@ class Zero:
         self._three: deque[float] = deque(maxlen=3)  # the last readings, and
         self._floor = float("inf")  # the lowest level that three in a row kept below
         self._nobody_came = True  # since listening began
+        self._sank_from_kg: float | None = None  # where it was before it was taken lower, not quiet yet,
+        self._sank_before = False  # and that was before the last stay
         self._sure_kg: float | None = None  # what it was taken for last when it did not sink any more
         self._retake_until: float | None = None
         self._followed_at: float | None = None
@@ -97,13 +102,15 @@ class Zero:
             return False
         if self._is_as_remembered():
             return self._take(t, median(kg for _, kg in self._run), seen=True)
-        if len(self._run) >= 3 and shown_kg < self.kg - self._band_kg:
-            return self._take(t, median(kg for _, kg in self._run), seen=self.seen)
+        if self._has_sunk(t, shown_kg):
+            return self._sink(t, median(kg for _, kg in self._run))
+        self._rest_again()
         level = self.quiet_kg()
         if level is None or not lasted(self._run_since, t, self._quiet_s(level)):
             if self._followed_at is not None:
                 self._followed_at = t  # what was not quiet is not caught up with
             return False
+        self._come_back(level)
         if self._retake_until is None:
             self._retake_until = t + RETAKE_S
         lower = self._followed_at is None or level <= self.kg
@@ -157,6 +164,8 @@ class Zero:
             self._sure_kg = self.kg  # who did not watch, or saw it sink still, knows no more than before
         if self._sure_kg is not None and self.kg > self._sure_kg + self._interval_kg:
             unsure = max(unsure, self.kg - self._sure_kg)
+        if self._sank_from_kg is not None:
+            unsure, self._sank_before = max(unsure, self._sank_from_kg - self.kg), True
         self._run.clear()
         self._before = float("inf")
         self._kept_below = math.inf
@@ -174,6 +183,29 @@ class Zero:
         self.look_away()
         self.seen, self._nobody_came = False, True
 
+    def _has_sunk(self, t: float, shown_kg: float) -> bool:
+        """Return whether less than nothing has stood there for long enough to be believed."""
+        return len(self._run) >= 3 and shown_kg < self.kg - self._band_kg and lasted(self._run_since, t, SUNK_S)
+
+    def _rest_again(self) -> None:
+        """See whether it rests, after another stay, where it sank to: nothing swings to one level twice."""
+        if self._sank_from_kg is None or not self._sank_before or len(self._run) < 3:
+            return
+        if abs(median(kg for _, kg in self._run) - self.kg) <= 2 * self._interval_kg:
+            self._sank_from_kg = None
+
+    def _come_back(self, quiet_kg: float) -> None:
+        """Take what sank and is quiet now to be back, no higher than it was."""
+        if self._sank_from_kg is not None:
+            self.set(max(self.kg, min(quiet_kg, self._sank_from_kg)), seen=self.seen)
+
+    def _sink(self, t: float, level: float) -> bool:
+        """Take a level below the last, and remember that one until the empty platform was quiet: it may swing."""
+        before = self.before_kg if self._sank_from_kg is None else self._sank_from_kg
+        self._take(t, level, seen=self.seen)
+        self._sank_from_kg, self._sank_before = before, False
+        return True
+
     def _take(self, t: float, level: float, *, seen: bool) -> bool:
         self.set(level, seen=seen)
         self._followed_at = t
@@ -181,7 +213,7 @@ class Zero:
 
     def set(self, level_kg: float, *, seen: bool = True) -> None:
         """Take this level as zero, at which the empty platform was seen to be quiet, or (not seen) is not yet."""
-        self.kg, self.seen, self._guessed = level_kg, seen, False
+        self.kg, self.seen, self._guessed, self._sank_from_kg = level_kg, seen, False, None
         if seen:
             self.seen_kg = level_kg
 
