@@ -24,7 +24,8 @@ StartLimitIntervalSec=0
 Type=notify
 NotifyAccess=main
 ExecStart={program} run --config {config}
-ExecReload=/bin/kill -HUP $MAINPID
+# The shell's own: the program of that name is a package's that a small Debian lacks.
+ExecReload=/bin/sh -c 'kill -HUP $MAINPID'
 Restart=always
 RestartSec=1
 # A configuration that cannot be used stays so until somebody changes it: neckyoke check says what to change.

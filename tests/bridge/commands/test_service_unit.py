@@ -53,6 +53,12 @@ def test_systemd_finds_no_fault_with_the_unit(installed: Path) -> None:
     assert analyse("verify", str(installed / "root" / UNIT_PATH)) == ""
 
 
+def test_it_starts_nothing_but_the_daemon_and_the_shell(installed: Path) -> None:
+    """Debian's smallest root lacks /bin/kill, which is procps'; a shell is essential in each (Debian Policy, 3.8)."""
+    text = (installed / "root" / UNIT_PATH).read_text()
+    assert {*re.findall(r"^Exec\w+=(\S+)", text, flags=re.MULTILINE)} == {sys.executable, "/bin/sh"}
+
+
 def test_systemd_finds_the_unit_little_exposed(installed: Path) -> None:
     said = analyse("security", "--offline=true", str(installed / "root" / UNIT_PATH))
     (level,) = re.findall(r"Overall exposure level for \S+: ([\d.]+)", said)
