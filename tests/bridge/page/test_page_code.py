@@ -44,6 +44,7 @@ def test_who_only_looks_sees_now_and_is_asked_again_when_it_matters(yard: Yard, 
     stranger.go(yard.url)
     stranger.until("document.querySelector('dialog[open] [name=code]')")
     stranger.click("dialog[open] .back")
+    stranger.until("localStorage.getItem('looks') === 'true'")  # noted once the question is closed: nobody is as quick
     stranger.go("about:blank")
     stranger.go(yard.url)
     stranger.until("document.querySelector('#verdict').innerText === 'Next animal'")
