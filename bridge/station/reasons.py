@@ -35,6 +35,8 @@ def _shown(record: Record, before: Verdict | None, records: Iterable[Record]) ->
         return f"{now.code} fits, as the stays beside it show{doubt}: {now.rule}"
     if now.code is None:
         return now.rule
-    if before.flags == now.flags and before.sure_percent != now.sure_percent:
-        return f"final now: {now.sure_percent} % sure, where {before.sure_percent} % was said"
+    fewer = before.reads > now.reads
+    if before.flags == now.flags and (fewer or before.sure_percent != now.sure_percent):
+        heard = f"heard {now.reads} times, where {before.reads} was said: the rest is another's"
+        return heard if fewer else f"final now: {now.sure_percent} % sure, where {before.sure_percent} % was said"
     return f"in doubt now: {now.rule}" if Flag.TAG_DOUBTFUL in now.flags else f"no doubt is left: {now.rule}"

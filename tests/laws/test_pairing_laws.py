@@ -108,6 +108,17 @@ HEARD_AFTER_THE_NEXT = day_of(
     "panel stick", [(242.6, 243.4), (245.4, 248.4)], [(159.9, "panel", 3), (248.7, "stick", 0)]
 )
 """The first is given what was read after the second; the second must not have it too once the first is final."""
+HEARD_ON_INTO_THE_NEXT = day_of(
+    "panel",
+    [(6.0, 76.0), (78.0, 78.8), (158.8, 161.8)],
+    [
+        *((t, "panel", 0) for t in (0.0, 5.0, 10.0)),
+        *((43.9956, "panel", 2), (45.45, "panel", 0)),
+        *((43.9956 + 5 * n, "panel", 2) for n in range(1, 9)),
+    ],
+    (106.0, 1, 2),
+)
+"""The second is given a tag that the first had for longest, until a person says so: what it keeps is its own share."""
 HEARD_IN_A_LATER_STAY = day_of(
     "panel stick", [(0.0, 3.0), (5.0, 8.0), (8.0, 78.0)], [(13.4, "stick", 1), (36.3, "stick", 2)], (30.7, 2, 3)
 )
@@ -175,6 +186,7 @@ def _silent(day: Day, before: float, after: float) -> bool:
 @given(days())
 @example(HEARD_AFTER_THE_NEXT)
 @example(HEARD_IN_A_LATER_STAY)
+@example(HEARD_ON_INTO_THE_NEXT)
 def test_no_read_counts_for_two_stays_and_no_pass_stands_on_two(day: Day) -> None:
     final = {verdict.number: verdict for verdict in verdicts(day)}
     for tag in TAGS:

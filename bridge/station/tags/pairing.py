@@ -107,15 +107,14 @@ class Pairing:
         stay = self._stay(number)
         if stay is None:
             return []
-        for other in self._stays if code is not None else ():
-            if other is stay:
-                continue
+        for other in [one for one in self._stays if code is not None and one is not stay]:
             if other.word and other.said == code:
                 other.said = None
             elif other.closed and other.verdict is not None and other.verdict.code == code:
                 if not other.reopened:
                     other.unsaid, other.reopened = (code,), True
                 other.closed = False
+                other.counted.clear()  # what was heard of it may be the other stay's by this
         if stay.unsaid is None and stay.verdict is not None:
             stay.unsaid = (stay.verdict.code,)
         stay.had = stay.had if stay.word else stay.code
@@ -213,7 +212,7 @@ class Pairing:
             over = stay.ended_after >= self._window or (t is not None and stay.off + WINDOW_S <= t) or not self._readers
             last = not stay.closed and (over or t is None)
             same = held is not None and (held.code, held.flags) == (verdict.code, verdict.flags)
-            if held is None or not same or (last and is_stale(held, verdict)):
+            if held is None or not same or held.reads > verdict.reads or (last and is_stale(held, verdict)):
                 changed.append(verdict)
                 stay.verdict = verdict
             if not stay.closed and over:

@@ -15,6 +15,7 @@ A, B = TagCode(999, 101), TagCode(999, 102)
 NO_TAG = Verdict(1, None, rule="no tag was heard near it")
 HAS_A, HAS_B = Verdict(1, A, rule="clearly ahead"), Verdict(1, B, rule="clearly ahead")
 LESS_SURE = replace(HAS_A, sure_percent=96.2)
+REST = "the rest is another's"
 DOUBTS_A = replace(HAS_A, flags=(Flag.TAG_DOUBTFUL,))
 
 
@@ -41,6 +42,7 @@ OTHERS = (record(2, None), record(3, Verdict(3, A)))
         (NO_TAG, NO_TAG, (), "no tag was heard near it"),
         (HAS_A, DOUBTS_A, (), "in doubt now: clearly ahead"),
         (DOUBTS_A, HAS_A, (), "no doubt is left: clearly ahead"),
+        (replace(HAS_A, reads=7), replace(HAS_A, reads=2), (), f"heard 2 times, where 7 was said: {REST}"),
         (replace(LESS_SURE, sure_percent=99.2), LESS_SURE, (), "final now: 96.2 % sure, where 99.2 % was said"),
     ],
 )
