@@ -1,5 +1,6 @@
 """How the daemon is, from a terminal: `status` and `watch` on a real one."""
 
+import contextlib
 import json
 import os
 import pty
@@ -109,6 +110,13 @@ def test_without_a_daemon_it_says_so(tmp_path: Path, capsys: pytest.CaptureFixtu
     assert "neckyoke.sock" in capsys.readouterr().err
 
 
+def has_ended(process: subprocess.Popen[bytes], terminal: int) -> bool:
+    """Take what it still writes: a terminal that nobody reads holds up whoever writes to it."""
+    with contextlib.suppress(OSError):
+        os.read(terminal, 4096)
+    return process.poll() is not None
+
+
 def test_watch_in_a_terminal_shows_the_platform_and_what_goes_wrong(daemon: Daemon, wires: dict[str, PtyEnd]) -> None:
     until(lambda: both_read(daemon, wires), "both devices read")
     assert daemon.ask({"kind": "begin"})["done"]
@@ -132,7 +140,7 @@ def test_watch_in_a_terminal_shows_the_platform_and_what_goes_wrong(daemon: Daem
                 time.sleep(0.02)
     finally:
         watching.send_signal(signal.SIGINT)
-        watching.wait(30)
+        until(lambda: has_ended(watching, terminal), "watch to end")
         os.close(terminal)
     text = shown.decode()
     assert "no.  tag" in text
