@@ -114,7 +114,6 @@ class Pairing:
                 if not other.reopened:
                     other.unsaid, other.reopened = (code,), True
                 other.closed = False
-                other.counted.clear()  # what was heard of it may be the other stay's by this
         if stay.unsaid is None and stay.verdict is not None:
             stay.unsaid = (stay.verdict.code,)
         stay.had = stay.had if stay.word else stay.code
@@ -204,6 +203,7 @@ class Pairing:
         """Assign anew; keep and return every ended stay's verdict that is not the one held."""
         changed = []
         verdicts = self._verdicts(t)
+        said = any(stay.word for stay in self._stays)
         for stay in self._stays:
             verdict = verdicts.get(stay.number)
             if verdict is None or stay.off is None:
@@ -212,7 +212,8 @@ class Pairing:
             over = stay.ended_after >= self._window or (t is not None and stay.off + WINDOW_S <= t) or not self._readers
             last = not stay.closed and (over or t is None)
             same = held is not None and (held.code, held.flags) == (verdict.code, verdict.flags)
-            if held is None or not same or held.reads > verdict.reads or (last and is_stale(held, verdict)):
+            fewer = said and held is not None and held.reads > verdict.reads  # another's, by a word
+            if held is None or not same or fewer or (last and is_stale(held, verdict)):
                 changed.append(verdict)
                 stay.verdict = verdict
             if not stay.closed and over:

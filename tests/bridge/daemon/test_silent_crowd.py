@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from neckyoke.bridge.page import access
+from neckyoke.bridge.page import access, app
 from neckyoke.simulators.wires.ends import PtyEnd, play
 from neckyoke.simulators.yard import Yard
 from tests.support.broker import Broker, Recorder, free_port
@@ -22,6 +22,8 @@ SPEED = 8.0
 SILENT, FROM = 1200, [f"127.0.1.{n}" for n in range(1, 4)]
 DESCRIPTORS = 512
 """Half of what systemd gives: fewer than the connections, by far."""
+OWN = 40
+"""As many has the daemon of this test itself, and some more."""
 
 
 @pytest.fixture
@@ -115,6 +117,7 @@ def told(recorder: Recorder) -> set[str]:
 def test_twelve_hundred_silent_connections_cost_no_stay(
     tmp_path: Path, broker: Broker, ends: dict[str, PtyEnd], lines: list[socket.socket]
 ) -> None:
+    assert DESCRIPTORS // 4 + app.ACCEPTED_AT_ONCE + OWN < DESCRIPTORS / 2, "places, a moment's newcomers, its own"
     port = free_port()
     urls = {name: f"serial:{tmp_path / name}?baud=9600" for name in ends}
     config = CONFIG.format(**urls) + f'[outlets.farm]\nmqtt = "{broker.url}"\n[page]\nlisten = "127.0.0.1:{port}"\n'

@@ -62,12 +62,14 @@ def test_what_a_tag_takes_on_stays_with_it(farm: Farm) -> None:
     assert who(farm, None, "107") == ("w3", False)
 
 
-@pytest.mark.parametrize("final", [True, False])
-def test_an_animal_goes_on_without_the_stay_that_made_it(farm: Farm, *, final: bool) -> None:
+@pytest.mark.parametrize(("final", "restarted"), [(True, False), (False, False), (True, True)])
+def test_an_animal_goes_on_without_the_stay_that_made_it(farm: Farm, *, final: bool, restarted: bool) -> None:
     """Its tag was heard at the one before it too: that one is another animal, by whatever tells it then."""
     until = None if final else MORNING + timedelta(days=2)
     before = farm.weigh(1, tag(9), final=final, final_at=until)
     its = farm.weigh(1, tag(9), final=final, final_at=until)
+    if restarted:  # nobody remembers whose the recent ones were
+        farm.restart()
     untagged: dict[str, Any] = {"tag": None, "animal": {"visual": "109"}}
     for revision, told in enumerate((untagged, {"tag": as_tag(tag(8))}, untagged), 2):
         farm.publish(before.model_copy(update={"revision": revision, "animal": None, **told}))
@@ -77,6 +79,14 @@ def test_an_animal_goes_on_without_the_stay_that_made_it(farm: Farm, *, final: b
     assert owner is not None
     assert (owner.animal, owner.visuals) == ((farm.latest[its.weighing].animal or {})["id"], ())
     assert [(one.animal, one.tags) for one in other] == [((farm.latest[before.weighing].animal or {})["id"], ())]
+
+
+def test_a_stay_whose_tag_is_amended_is_the_same_animal_while_nobody_else_is(farm: Farm) -> None:
+    until = MORNING + timedelta(days=2)
+    before = farm.weigh(1, tag(9), final=False, final_at=until)
+    now = before.model_copy(update={"revision": 2, "animal": None, "tag": as_tag(tag(8))})
+    farm.publish(now)
+    assert farm.latest[before.weighing].animal == before.animal
 
 
 def test_a_shared_number_is_asked_about_and_never_guessed(farm: Farm) -> None:

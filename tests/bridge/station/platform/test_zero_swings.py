@@ -67,6 +67,13 @@ def test_what_swung_below_is_back_where_it_is_quiet_next(back_kg: float, zero_kg
     assert zero.look_away() == 0.0
 
 
+def test_what_rose_by_a_part_is_taken_where_it_is_quiet_however_long_it_was_watched() -> None:
+    zero = Zero(CATTLE, 0.0)
+    for n, kg in enumerate([0.0] * 50 + [-6.0] * 3 + [-2.0] * 17):
+        zero.watch(n / 10, kg)
+    assert zero.kg == pytest.approx(-2.0, abs=0.5)
+
+
 def test_what_stands_there_as_it_is_quiet_next_is_not_taken_with_it() -> None:
     """It was 0 before it sank: 8 kg are something else, and followed slowly."""
     zero = sunk()
