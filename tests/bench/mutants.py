@@ -57,6 +57,7 @@ COVERING: dict[str, tuple[str, ...]] = {
     "bridge/station": (
         "tests/bridge/station",
         "tests/laws/test_pairing_laws.py",
+        "tests/laws/test_station_laws.py",
         "tests/laws/test_settling_laws.py",
         "tests/laws/test_site_laws.py",
         *SITE,

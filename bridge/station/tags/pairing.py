@@ -109,15 +109,14 @@ class Pairing:
             return []
         for other in [one for one in self._stays if code is not None and one is not stay]:
             if other.word and other.said == code:
-                other.said = None
+                other.say(None)
             elif other.closed and other.verdict is not None and other.verdict.code == code:
                 if not other.reopened:
                     other.unsaid, other.reopened = (code,), True
                 other.closed = False
         if stay.unsaid is None and stay.verdict is not None:
             stay.unsaid = (stay.verdict.code,)
-        stay.had = stay.had if stay.word else stay.code
-        stay.word, stay.said = True, code
+        stay.say(code)
         return self._decide(t)
 
     @property
@@ -158,9 +157,7 @@ class Pairing:
     def due(self) -> float | None:
         """When the next decision falls due; None when none is pending."""
         ends = [stay.off + WINDOW_S for stay in self._stays if stay.off is not None and not stay.closed]
-        if self._hold is not None:
-            ends.append(self._hold)
-        return min(ends, default=None)
+        return min([*ends, *([] if self._hold is None else [self._hold])], default=None)
 
     def settle(self, t: float) -> list[Verdict]:
         """Make the decisions that are due at `t`; return what changed."""
@@ -310,7 +307,9 @@ class Pairing:
         Without `words`, as if no person had.
         """
         fixed: dict[int, int | None] = {}
-        moved = {stay.code for stay in self._stays if stay.unsaid}  # what used them up might not have had them
+        moved = {
+            code for stay in self._stays if stay.unsaid for code in stay.moved
+        }  # their users might not have had them
         taken = {of for of in self._used_up(passes, spans) if words or passes[of].code not in moved}
         for at, (stay, span) in enumerate(zip(self._stays, spans, strict=True)):
             if not (stay.closed or (stay.word and words) or (stay.reopened and not words)):

@@ -25,6 +25,7 @@ class OpenStay:
     word: bool = False  # a person has spoken
     said: TagCode | None = None
     had: TagCode | None = None  # its tag before they did
+    withdrawn: tuple[TagCode, ...] = ()  # tags that they gave it, and then said otherwise
     unsaid: tuple[TagCode | None] | None = None  # the tag it would have, had nobody spoken of it or one beside it
     verdict: Verdict | None = None
     ended_after: int = 0  # later stays that have ended
@@ -49,6 +50,19 @@ class OpenStay:
         if known.reads <= verdict.reads:
             self.counted[verdict.code] = known = verdict
         return replace(verdict, link=known.link, reads=known.reads)
+
+    def say(self, code: TagCode | None) -> None:
+        """Take a person's word: it wears this tag, or none."""
+        if not self.word:
+            self.had = self.code
+        elif self.said is not None and self.said != code:
+            self.withdrawn += (self.said,)
+        self.word, self.said = True, code
+
+    @property
+    def moved(self) -> tuple[TagCode | None, ...]:
+        """The tag it has, and those that a person gave it and said otherwise: none of them as if nobody had spoken."""
+        return self.code, *self.withdrawn
 
     @property
     def words(self) -> tuple[bool, TagCode | None, TagCode | None]:

@@ -31,6 +31,7 @@ def put_back(
     for stay, was, _ in around:
         if stay.number in spoken - kept:
             stay.word, stay.said, stay.had, stay.unsaid = was.word, was.said, was.had, was.unsaid
+            stay.withdrawn = was.withdrawn
     again = []
     for stay, was, then in around:
         changed = stay.number in spoken or then.reopened or (was.settled, was.closed) != (then.settled, then.closed)
