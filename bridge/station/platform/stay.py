@@ -172,18 +172,21 @@ class Stay:
 
     def is_residue(self, t: float, shown_kg: float, former: "Stay | None") -> bool:
         """Return whether this is no animal: what a stay left behind, or an indicator zeroed while its zero was off."""
-        if not self._zero.in_range(shown_kg):
-            return False
-        if self.was_zeroed(shown_kg):
+        in_range = self._zero.in_range(shown_kg)
+        if in_range and self.was_zeroed(shown_kg):
             return lasted(self.on, t, ZEROED_QUIET_S) and self.is_quiet()
-        if not self.lingers or former is None or self.settling.level >= LINGER_SHARE * former.settling.level:
+        if not self.lingers or former is None:
+            return False
+        small = in_range and self.settling.level < LINGER_SHARE * former.settling.level
+        if not small and self.settling.level >= self._settings.smallest_kg:
             return False
         if shown_kg - self.zero_kg > self._lowest_kg + 3 * self._settings.interval_kg:
             return False  # it rose again: a light animal
         bins = self.settling.track.bins(round(HELD_QUIET_S / BIN_S) + 1)
         run = list(takewhile(lambda kg: abs(kg - bins[-1]) <= 3 * self._settings.interval_kg, reversed(bins)))
-        wavered = max(run) > min(run)
-        return len(run) * BIN_S > (MOVED_QUIET_S if wavered else HELD_QUIET_S)
+        # no held display wavers; and what is not small must rest for longer than a hind foot does
+        moves = small and max(run) > min(run)
+        return len(run) * BIN_S > (MOVED_QUIET_S if moves else HELD_QUIET_S)
 
     def is_quiet(self) -> bool:
         """Return whether the last second was as quiet as only an empty platform, or a held display, is."""

@@ -5,9 +5,10 @@ import pytest
 from neckyoke.bridge.events import Flag
 from neckyoke.bridge.station.platform.closing import Closing
 from neckyoke.bridge.station.platform.happenings import SettledAt, ZeroMoved
+from neckyoke.bridge.station.platform.platform import Platform
 from neckyoke.bridge.station.platform.stay import Stay
 from neckyoke.bridge.station.platform.zero import Zero
-from neckyoke.bridge.station.settings import Settings
+from neckyoke.bridge.station.settings import Memory, Settings
 from tests.bridge.station.platform.test_platform_table import Shown, ends, feed, platform, ramp
 
 CRUSH = Settings("larkmoor", "crush", "indicator")
@@ -172,6 +173,28 @@ def test_an_animal_that_comes_to_what_stood_a_while_is_unsure_by_it() -> None:
 def test_residue_is_told_of_the_stay_that_left_it() -> None:
     got = feed(platform(), (2, 0.0), (5, 400.0), *wavering(20.0))
     assert [(one.number, one.weight.zero_moved_kg) for one in got if isinstance(one, ZeroMoved)] == [(1, 20.5)]
+
+
+SHEEP = Settings("larkmoor", "crush", "indicator", capacity_kg=300.0, interval_kg=0.2, smallest_kg=16.0)
+
+
+@pytest.mark.parametrize("gate_kg", [8.2, 10.0, 13.0, 15.8])
+def test_a_gate_hung_on_a_platform_is_its_zero_whatever_an_instrument_may_be_zeroed(gate_kg: float) -> None:
+    """Of 300 kg an instrument may be zeroed by 12, and of a sheep of 60 the gate is more than a seventh."""
+    shown = [(2.0, 0.0), (5.0, 60.0), (4.5, gate_kg), (5.0, 70.0 + gate_kg), (2.0, gate_kg), (5.0, 50.0 + gate_kg)]
+    first, *others = ends(feed(Platform(SHEEP, Memory()), *shown, (2.0, gate_kg)))
+    assert (first.weight.kg, first.weight.grade) == (60.0, "good")
+    assert [(one.weight.kg, one.weight.grade) for one in others] == [(70.0, "good"), (50.0, "good")]
+    assert all(Flag.ZERO_OFF in one.flags for one in others)
+
+
+@pytest.mark.parametrize(("left_kg", "stands_s"), [(16.0, 4.0), (13.0, 2.8)])
+def test_what_weighs_as_much_as_an_animal_or_stood_no_longer_than_a_hind_foot_is_no_gate(
+    left_kg: float, stands_s: float
+) -> None:
+    shown = [(2.0, 0.0), (5.0, 60.0), (stands_s, left_kg), (5.0, 70.0), (2.0, 0.0)]
+    got = ends(feed(Platform(SHEEP, Memory()), *shown))
+    assert {one.weight.zero_kg for one in got} == {0.0}
 
 
 @pytest.mark.parametrize(("more_kg", "lingers"), [(12.5, True), (13.0, False)])
