@@ -128,6 +128,13 @@ class Gain(Model):
     remark: str | None = None
 
 
+class Former(Model):
+    """The stay just before: whose animal may have stepped off and come on again."""
+
+    weighing: str
+    number: int = Field(description="as people call it: its number in its job")
+
+
 class Weighing(Model):
     """The record of one stay.  Key on `weighing`; the highest `revision` is the truth."""
 
@@ -162,6 +169,7 @@ class Weighing(Model):
     final_at: Time | None = Field(default=None, description="when not final: it is, if unchanged by then")
     marks: tuple[str, ...] = Field(default=(), description="what to look out for on this animal")
     why: str | None = Field(default=None, description="why it was amended")
+    maybe_same: Former | None = Field(default=None, description="it may be that stay's animal, come on again")
 
 
 class Settled(Model):
@@ -191,6 +199,7 @@ class Settled(Model):
     may_leave: bool = Field(default=True, description="nothing is missing and nothing withheld holds it")
     missing: tuple[str, ...] = Field(default=(), description="what is missing when it may not")
     marks: tuple[str, ...] = Field(default=(), description="what to look out for on this animal")
+    maybe_same: Former | None = Field(default=None, description="it may be that stay's animal, come on again")
 
 
 class TagSeen(Model):

@@ -50,7 +50,7 @@ FLAG_TEXT: dict[Flag, str] = {
     Flag.VOIDED: "Struck out: a person did, or it is a part of a stay that another weighing tells.",
     Flag.INTERRUPTED: "The box stopped while the animal stood there; the weight is what was known by then.",
     Flag.ON_AT_START: "Something stood on the platform when listening began.",
-    Flag.MAYBE_SAME: "It may be the animal that stood there as the box stopped, weighed twice: nobody could tell.",
+    Flag.MAYBE_SAME: "It may be the animal before it, or the one there as the box stopped, again: nobody could tell.",
     Flag.CROWDED: "More than one animal seems to have stood on the platform.",
     Flag.CAME_BACK: "The animal stepped off and came on again.",
     Flag.SHORT: "The animal did not stay long enough for a good weight.",

@@ -188,7 +188,7 @@ def site_for(capture: Capture, config: Config, past: Past, keeper: Keeper | None
         return header.started.astimezone(config.zone).date()
 
     def clerk(jobs: StationJobs) -> Clerk:
-        return Clerk(jobs, history=past.weights, doses=past.doses, shown=past.shown, zone=config.zone)
+        return Clerk(jobs, history=past.weights, doses=past.doses, shown=past.shown, had=past.had, zone=config.zone)
 
     memories = {name: read_memory(kept) for name, kept in header.stations.items() if name in config.stations}
     sheets = FoundSheets(config, today, lasting=False)

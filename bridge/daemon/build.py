@@ -162,7 +162,12 @@ def _site(
 
     def clerk(jobs: StationJobs) -> Clerk:
         return Clerk(
-            jobs, history=lookup.past.weights, doses=lookup.past.doses, shown=lookup.past.shown, zone=config.zone
+            jobs,
+            history=lookup.past.weights,
+            doses=lookup.past.doses,
+            shown=lookup.past.shown,
+            had=lookup.past.had,
+            zone=config.zone,
         )
 
     troubles = {name: Troubles(say, clock.now, name) for name in config.stations}

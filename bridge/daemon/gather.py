@@ -11,6 +11,7 @@ from pathlib import Path
 
 from neckyoke.bridge.clock import WallClock
 from neckyoke.bridge.events import WithheldFor
+from neckyoke.bridge.job.doses.given import doubt
 from neckyoke.bridge.job.doses.held import spell_withheld
 from neckyoke.bridge.job.findings import FindingTable
 from neckyoke.bridge.job.jobs.job import Job
@@ -172,7 +173,8 @@ def platform(site: Site, name: str) -> PlatformView:
     known = settled if settled is not None and settled.weighing == view.weighing else None
     withheld = known.withheld if known else ()
     held = known is not None and not known.may_leave and not known.missing
-    todo = advice(shown.state, shown.settled_kg, view.missing, withheld, held=held)
+    again = doubt(known) if known is not None else ""
+    todo = advice(shown.state, shown.settled_kg, view.missing, withheld, held=held, again=again)
     if not heard:
         todo = f"The scale is not heard: see to {scale}."
     tag = view.tag.id if view.tag else None
@@ -200,9 +202,18 @@ def platform(site: Site, name: str) -> PlatformView:
 
 
 def advice(
-    state: str, settled_kg: float | None, missing: Iterable[str], withheld: Iterable[WithheldFor] = (), *, held: bool
+    state: str,
+    settled_kg: float | None,
+    missing: Iterable[str],
+    withheld: Iterable[WithheldFor] = (),
+    *,
+    held: bool,
+    again: str = "",
 ) -> str:
-    """Return in one plain sentence what to do next, and until when it is withheld."""
+    """Return in one plain sentence what to do next, and until when it is withheld.
+
+    `again`: what to look at, where it may be the animal before it once more.
+    """
     if state in {"empty", "leaving"}:
         return "Ready for the next animal." if state == "empty" else "Stepping off."
     if settled_kg is None:
@@ -210,7 +221,7 @@ def advice(
     lacking = " and ".join(missing)
     told = spell_withheld(withheld)
     if lacking or held:
-        why = [f"{lacking} missing" if lacking else "", told if held else ""]
+        why = [f"{lacking} missing" if lacking else "", again, told if held else ""]
         return f"Hold it: {', '.join(one for one in why if one)}."
     return f"Weighed: let it go.  It is {told}." if told else "Weighed: let it go."
 

@@ -18,7 +18,7 @@ from typing import Any, Protocol, TypeAlias
 from neckyoke.bridge import animal_event
 from neckyoke.bridge.events import Event, Flag, Settled, Treatment, Weighing, WithheldFor
 from neckyoke.bridge.job import growth
-from neckyoke.bridge.job.doses.given import missed, treatments, treatments_afterwards, unsaid
+from neckyoke.bridge.job.doses.given import in_doubt, missed, treatments, treatments_afterwards, unsaid
 from neckyoke.bridge.job.doses.held import BOOK, ROSTER, PastDose, holds, withheld_for
 from neckyoke.bridge.job.findings import findings
 from neckyoke.bridge.job.past import SURE
@@ -36,6 +36,8 @@ Doses: TypeAlias = Callable[[str, datetime, str], Iterable[PastDose]]
 """Returns what an animal was given before a moment, but for one weighing's (`Past.doses`)."""
 Shown: TypeAlias = Callable[[str], Mapping[str, Treatment]]
 """Returns the treatments of a recent stay as they were published last (`Past.shown`)."""
+Had: TypeAlias = Callable[[str], Mapping[str, datetime]]
+"""Returns when the animal of a recent stay was given each of its treatments (`Past.had`)."""
 Known: TypeAlias = animal_event.Animal
 """An animal as the herd book knows it; `Animal` is a row of the roster."""
 
@@ -88,7 +90,7 @@ BY_DATE = frozenset({Flag.WEIGHT_UNLIKELY, Flag.WITHHELD})
 class Clerk:
     """One station's clerk.
 
-    `history`, `doses` and `shown` answer from the journal; `sheets` tells which sheet holds for whom.
+    `history`, `doses`, `shown` and `had` answer from the journal; `sheets` tells which sheet holds for whom.
     """
 
     def __init__(
@@ -98,10 +100,11 @@ class Clerk:
         history: History = lambda *_: (),
         doses: Doses = lambda *_: (),
         shown: Shown = lambda _: {},
+        had: Had = lambda _: {},
         zone: tzinfo = UTC,
     ) -> None:
         self._zone = zone
-        self._history, self._doses, self._shown = history, doses, shown
+        self._history, self._doses, self._shown, self._had = history, doses, shown, had
         self._sheets = sheets or OneSheet()
 
     @property
@@ -244,12 +247,13 @@ class Clerk:
         shown = self._shown(data.weighing) if isinstance(data, Weighing) else {}  # while it stands it can be given
         brought = ((ROSTER, row.withheld_until if row else None), (BOOK, who.withheld_until if who else None))
         withheld = withheld_for(before, brought, today)
-        given = treatments(sheet.treatments, data, when, before, shown) if sheet else data.treatments
+        perhaps = self._had(data.maybe_same.weighing) if data.maybe_same else {}
+        given = treatments(sheet.treatments, data, when, before, shown, perhaps) if sheet else data.treatments
         flags = list(_flags(held, data, row, who, withheld))
         limits = (sheet.limits if sheet else Limits()).model_dump()
         if weight.kg is not None and growth.is_unlikely(weight.kg, earlier, today, **limits):
             flags.append(Flag.WEIGHT_UNLIKELY)
-        if missed(given, data, when, before):
+        if missed(given, data, when, before, perhaps):
             flags.append(Flag.NOT_GIVEN)
         return {
             "sheet": sheet.title if sheet else data.sheet,
@@ -263,7 +267,11 @@ class Clerk:
             **(
                 {"pen_should": should}
                 if isinstance(data, Weighing)
-                else {"may_leave": not data.missing and not (sheet and holds(withheld, sheet.leaving))}
+                else {
+                    "may_leave": not (
+                        data.missing or (sheet and holds(withheld, sheet.leaving)) or in_doubt(given, data)
+                    )
+                }
             ),
             "flags": (*data.flags, *(flag for flag in flags if flag not in data.flags)),
         }

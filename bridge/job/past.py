@@ -50,6 +50,7 @@ class Past:
         self._of_animal: dict[str, dict[str, _Once]] = defaultdict(dict)
         self._animal_of: dict[str, tuple[int, str | None]] = {}
         self._shown: OrderedDict[str, tuple[int, dict[str, Treatment]]] = OrderedDict()
+        self._had: dict[str, dict[str, datetime]] = {}
 
     @classmethod
     def of(cls, events: Iterable[Event], owner: Owner = by_tag, group: Group = lambda animal: (animal,)) -> "Past":
@@ -101,8 +102,13 @@ class Past:
         said = {plain(one.name) for one in data.doses_said}
         told = {name: one for one in data.treatments if (name := plain(one.name)) not in said}
         self._shown[data.weighing] = revision, told
+        at = data.settled or data.on
+        had = {
+            plain(one.name): one.given_before or at for one in data.treatments if not one.skipped or one.given_before
+        }
+        self._had[data.weighing] = {} if Flag.VOIDED in data.flags else had
         if len(self._shown) > SHOWN:
-            self._shown.popitem(last=False)
+            self._had.pop(self._shown.popitem(last=False)[0], None)
 
     def shown(self, weighing: str) -> Mapping[str, Treatment]:
         """Return the treatments of a recent stay as they were published last, but for those a person spoke of.
@@ -110,6 +116,10 @@ class Past:
         By plain name.
         """
         return self._shown.get(weighing, (0, {}))[1]
+
+    def had(self, weighing: str) -> Mapping[str, datetime]:
+        """Return when the animal of a recent stay was given each treatment, by plain name: then, or shortly before."""
+        return self._had.get(weighing, {})
 
     def forget(self, animal: str) -> None:
         """Let one animal's past go: it can be read from the journal again."""

@@ -57,8 +57,11 @@ def amended(past: Weighing, said: AnimalInstruction, weighed: Mapping[str, str],
         case Identify(code, visual):
             known = (past.animal or {}) if not said.of_tag and past.tag is not None else {}
             change["animal"] = {**known, "visual": visual} if visual else None
+            tells = past.maybe_same is not None and (code is not None or visual is not None)
+            flags = {*past.flags} - ({Flag.MAYBE_SAME} if tells else set())
+            change |= {"flags": in_order(flags), "maybe_same": None if tells else past.maybe_same}
             if said.of_tag:
-                change["flags"] = in_order({*past.flags} - OF_TAG | _flags(past, code, weighed))
+                change["flags"] = in_order(flags - OF_TAG | _flags(past, code, weighed))
                 same = past.tag is not None and past.tag.id == str(code)
                 change["tag"] = past.tag if same else tag(code) if code else None
     _, why = told(said, past.number)

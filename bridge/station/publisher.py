@@ -97,12 +97,14 @@ class Publisher:
     def settled(self, t: float, record: Record) -> list[Event]:
         """Publish the first trustworthy weight, once more when what is missing or believed has changed."""
         record.told += 1
+        record.follows(self.records.get(record.number - 1))
         settled = record.as_settled(self._stamp, self._account.of(record.job), self.missing(record))
         return [self.event(t, settled, f"{record.weighing}/{record.told}")]
 
     def publish(self, t: float, record: Record, why: str | None) -> list[Event]:
         """Publish a weighing, or its next revision."""
         record.revision += 1
+        record.follows(self.records.get(record.number - 1))
         self._resume(record)
         self._account.take(record)
         weighing = self._spell(record, why)

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from math import log
 
-from neckyoke.bridge.events import DoseSaid, Finding, Flag, Settled, Stamper, Tag, Weighing, Weight
+from neckyoke.bridge.events import DoseSaid, Finding, Flag, Former, Settled, Stamper, Tag, Weighing, Weight
 from neckyoke.bridge.station.instructions import Dosed, Found, Value
 from neckyoke.bridge.station.platform.happenings import NOT_RECKONED, UNSEEN, Reckoned, Stood
 from neckyoke.bridge.station.tags.verdict import Verdict
@@ -14,6 +14,8 @@ from neckyoke.protocols.tagcode import TEST_COUNTRY, TagCode
 NONE = Weight(kg=None, grade="none")
 ALIKE, ALIKE_POOR = 0.01, 0.03
 """So far apart, as a share, two weights of one animal are at most; and where the former is poor."""
+BACK_S = 60.0
+"""An animal that stepped off is back within that time, or was another."""
 ORDER = {flag: at for at, flag in enumerate(Flag)}
 
 
@@ -36,7 +38,10 @@ class Record:
     stood: Stood = UNSEEN
     reckoned: Reckoned = NOT_RECKONED
     verdict: Verdict | None = None
-    code_before: TagCode | None = None  # the tag of the stay before this one
+    code_before: TagCode | None = None  # the tag of the stay before this one,
+    sure_before: bool = True  # and whether that is not in doubt
+    former: Former | None = None  # that stay, where by time and weights this may be its animal, come on again,
+    alike: bool = False  # and whether both are known to weigh the same
     visual: str | None = None
     voided: bool = False
     notes: list[str] = field(default_factory=list)
@@ -80,7 +85,7 @@ class Record:
         flags = {*self.platform_flags, *(self.verdict.flags if self.verdict else ())}
         if self.code is not None and self.code_before not in {None, self.code}:
             flags.discard(Flag.CAME_BACK)  # the weights are alike, but another animal stood there before
-        if self._may_be_same:
+        if self._may_be_same or self.maybe_same is not None:
             flags.add(Flag.MAYBE_SAME)
         if self.voided:
             flags.add(Flag.VOIDED)
@@ -93,8 +98,41 @@ class Record:
         return in_order(flags)
 
     def follows(self, before: "Record | None") -> None:
-        """Note whose stay was before this one, by what is held of it now."""
-        self.code_before = before.code if before is not None else None
+        """Note whose stay was before this one, by what is held of it now; None: it is not at hand any more."""
+        if before is None:
+            return
+        self.code_before, self.sure_before = before.code, before.is_sure
+        soon = before.off is not None and self.settled is not None and self.on - before.off <= BACK_S
+        self.alike = self._weighs_as(before)
+        may_be = self.may_have_come_back(before) if self.off is None else self.alike
+        told = not before.voided and not before.paused and before.settled is not None
+        self.former = Former(weighing=before.weighing, number=before.called) if soon and may_be and told else None
+
+    @property
+    def maybe_same(self) -> Former | None:
+        """The stay before, where nobody can tell whether this is its animal, come on again.
+
+        its tag              the one before    it may be the same
+        none                 any               yes
+        a person said it                       no; nor where they read the number on its ear
+        the same             the same          where it is in doubt at either: else it is the same
+        another              another, or none  where it is in doubt, not the only one heard, and both weigh alike
+        """
+        verdict = self.verdict
+        if self.visual is not None or self.voided or self.paused or self.resumes is not None:
+            return None
+        if verdict is None or verdict.code is None:
+            return self.former
+        if Flag.BY_PERSON in verdict.flags:
+            return None
+        if verdict.code == self.code_before:
+            return None if self.is_sure and self.sure_before else self.former
+        return self.former if self.alike and not self.is_sure and verdict.seen != 1 else None
+
+    @property
+    def is_sure(self) -> bool:
+        """Whether its tag is not in doubt."""
+        return self.verdict is None or Flag.TAG_DOUBTFUL not in self.verdict.flags
 
     def may_have_come_back(self, before: "Record | None") -> bool:
         """Return whether it may be the animal that stood there before, come on again, by what both weigh.
@@ -103,9 +141,14 @@ class Record:
         """
         if before is None or before.settled is None:
             return False
-        kg, former = self.weight.kg, before.weight.kg
-        if not kg or not former or self.weight.grade == "poor":
+        if not self.weight.kg or not before.weight.kg or self.weight.grade == "poor":
             return True
+        return self._weighs_as(before)
+
+    def _weighs_as(self, before: "Record") -> bool:
+        kg, former = self.weight.kg, before.weight.kg
+        if not kg or not former:
+            return False
         return abs(log(kg / former)) <= (ALIKE_POOR if before.weight.grade == "poor" else ALIKE)
 
     @property
@@ -141,6 +184,7 @@ class Record:
             final=final_at is None,
             final_at=stamp(final_at).time if final_at is not None else None,
             why=why,
+            maybe_same=self.maybe_same,
         )
 
     def as_settled(self, stamp: Stamper, weighed: Mapping[str, str], missing: tuple[str, ...]) -> Settled:
@@ -164,6 +208,7 @@ class Record:
             doses_said=self._doses_said(stamp),
             may_leave=not missing,
             missing=missing,
+            maybe_same=self.maybe_same,
         )
 
     def find(self, said: Found, t: float) -> None:

@@ -308,7 +308,6 @@ class Station:
                     record = self._publisher.records[number]
                     record.settled, record.off, record.weight, record.platform_flags = settled, off, weight, flags
                     record.stood, record.reckoned = stood, reckoned
-                    record.follows(self._publisher.records.get(number - 1))
                     events += self._publisher.changed(off, self._pairing.ended(number, off))
                 case ZeroMoved(number, at, weight, flags):
                     record = self._publisher.records[number]
@@ -344,6 +343,4 @@ class Station:
         """Publish an animal that has settled, but first who loses its tag to it: a dose is given by what is shown."""
         before = self._publisher.records.get(record.number - 1)
         *lost, record.verdict = self._pairing.show(record.number, t, maybe_same=record.may_have_come_back(before))
-        amended = self._publisher.changed(t, lost)
-        record.follows(before)
-        return amended + self._publisher.settled(t, record)
+        return self._publisher.changed(t, lost) + self._publisher.settled(t, record)

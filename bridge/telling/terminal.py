@@ -123,6 +123,9 @@ def advice(settled: Settled) -> str:
     if settled.may_leave:
         pen = f" to pen {settled.pen}" if settled.pen else ""
         return f"Weighed: let it go{pen}."
+    again = settled.maybe_same if any(one.skipped and one.given_before for one in settled.treatments) else None
+    if again is not None and not settled.missing:
+        return f"Hold it: it may be number {again.number} again.  Look, and tell give, or tell skip."
     if not settled.missing:
         until = max((one.until or "a date not known" for one in settled.withheld), default="a date not known")
         return f"Hold it: withheld until {until}."

@@ -40,7 +40,7 @@ def test_two_that_change_tags_are_not_held_by_what_the_other_was_given(tmp_path:
         load_config(tmp_path / "neckyoke.toml"),
         started=STARTED,
         stamp=lambda t: Stamp(STARTED + timedelta(seconds=t), Clock.SYNCHRONISED),
-        clerk=lambda _: Clerk(sheets, history=past.weights, doses=past.doses, shown=past.shown),
+        clerk=lambda _: Clerk(sheets, history=past.weights, doses=past.doses, shown=past.shown, had=past.had),
         past=past,
     )
     for number in (1, 2):

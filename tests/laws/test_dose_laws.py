@@ -80,7 +80,7 @@ class Model:
         for stay in self.stays:
             held = one(sheets()[0 if stay.treats else 1], None)
             past = farm.past
-            farm.clerks[stay.name] = Clerk(held, history=past.weights, doses=past.doses, shown=past.shown)
+            farm.clerks[stay.name] = Clerk(held, history=past.weights, doses=past.doses, shown=past.shown, had=past.had)
 
     def settle(self, stay: Stay) -> None:
         """Say what counts of a stay that is published."""

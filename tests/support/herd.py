@@ -55,7 +55,11 @@ class Farm:
         for event in self.events:
             self.past.add(event)
         self.clerk = Clerk(
-            one(self.sheet, self.roster), history=self.past.weights, doses=self.past.doses, shown=self.past.shown
+            one(self.sheet, self.roster),
+            history=self.past.weights,
+            doses=self.past.doses,
+            shown=self.past.shown,
+            had=self.past.had,
         )
 
     def restart(self) -> None:
@@ -72,7 +76,13 @@ class Farm:
     def use(self, sheet: Sheet | None, roster: Roster | None = None) -> None:
         """Take another sheet."""
         self.sheet, self.roster = sheet, roster
-        self.clerk = Clerk(one(sheet, roster), history=self.past.weights, doses=self.past.doses, shown=self.past.shown)
+        self.clerk = Clerk(
+            one(sheet, roster),
+            history=self.past.weights,
+            doses=self.past.doses,
+            shown=self.past.shown,
+            had=self.past.had,
+        )
 
     def take(self, events: list[Event]) -> list[Event]:
         """Keep what comes of it."""

@@ -5,7 +5,8 @@ not given              skipped: it counts nowhere
 another amount         that amount, whatever the arithmetic says
 another batch          that batch
 nothing                what the sheet says, for the weight shown when the animal settled; but nothing where it had the
-                       same product already in this job, or today in another: never twice by a slip
+                       same product already in this job, or today in another: never twice by a slip; nor where it may
+                       be the animal that had it a minute ago, come on again: a person has to look, and say
 
 Whose a stay was may turn out when it is long over: an animal known by another tag, two that are one.  What was told
 while it could be given stands: what was given then was given, what was not was not.
@@ -17,7 +18,7 @@ from types import MappingProxyType
 
 from neckyoke.bridge.events import DoseSaid, Settled, Treatment, Weighing
 from neckyoke.bridge.job.doses import withholding
-from neckyoke.bridge.job.doses.dosing import MILLILITRES, Dose, dose_for
+from neckyoke.bridge.job.doses.dosing import MILLILITRES, Dose, dose_for, spell_amount
 from neckyoke.bridge.job.doses.held import PastDose
 from neckyoke.bridge.job.doses.treatments import TreatmentTable
 
@@ -33,11 +34,13 @@ def treatments(
     when: datetime,
     before: Iterable[PastDose] = (),
     shown: Mapping[str, Treatment] = MappingProxyType({}),
+    perhaps: Mapping[str, datetime] = MappingProxyType({}),
 ) -> tuple[Treatment, ...]:
     """Return an animal's treatments by the sheet.
 
     `when`: the moment of the dose, on the farm's clock; `before`: what the animal was given earlier; `shown`: what was
-    published of this stay before, by plain name, of which no person had spoken.
+    published of this stay before, by plain name, of which no person had spoken; `perhaps`: when each product was given,
+    by plain name, to the animal before it, which it may be (`maybe_same`).
     """
     said, had = _said(data), _had(before, data.job, when)
     kg, poor = data.weight.first_kg or data.weight.kg, data.weight.grade == "poor"
@@ -47,7 +50,11 @@ def treatments(
         word, told = said.get(name), shown.get(name)
         before = had.get(name) if told is None or told.skipped else None
         at = told.given_before if told is not None and told.given_before is not None else before
-        if at is not None and (word is None or (word.given is None and word.amount is None)):
+        unsaid = word is None or (word.given is None and word.amount is None)
+        had_it = perhaps.get(name) if told is None or told.skipped else None
+        if unsaid and had_it is not None and data.maybe_same is not None:
+            return _not_sure(_treatment(table, word, kg, when, poor=poor), had_it, data.maybe_same.number, when)
+        if at is not None and unsaid:
             return _not_again(table, at, when, still=before is not None)
         return _treatment(table, word, kg, when, poor=poor)
 
@@ -63,20 +70,58 @@ def _had(before: Iterable[PastDose], job: str | None, when: datetime) -> dict[st
     }
 
 
-def missed(made: Iterable[Treatment], data: Settled | Weighing, when: datetime, before: Iterable[PastDose]) -> bool:
-    """Return whether any of its treatments was not given though it had not been: it was taken for one that had it."""
-    had = _had(before, data.job, when)
+def missed(
+    made: Iterable[Treatment],
+    data: Settled | Weighing,
+    when: datetime,
+    before: Iterable[PastDose],
+    perhaps: Iterable[str] = (),
+) -> bool:
+    """Return whether any of its treatments was not given though it had not been: it was taken for one that had it.
+
+    `perhaps`: what it may have been given, by plain name.
+    """
+    had = {*_had(before, data.job, when), *perhaps}
     return any(one.skipped and one.given_before is not None and plain(one.name) not in had for one in made)
 
 
 def _not_again(table: TreatmentTable, at: datetime, when: datetime, *, still: bool) -> Treatment:
     """Return one that was not given, since it was given before; or was thought to be, which is not so any more."""
-    local = at.astimezone(when.tzinfo)
-    day = "today" if local.date() == when.date() else local.date().isoformat()
-    then = f"{day} at {local:%H:%M}"
+    then = _then(at, when)
     had = f"given {then}: not given again unless you say so"
     remark = had if still else f"not given: it was taken for one that had it {then}"
     return _not_given(table.name, table.batch).model_copy(update={"given_before": at, "remark": remark})
+
+
+def _not_sure(dose: Treatment, at: datetime, number: int, when: datetime) -> Treatment:
+    """Return one that may have been given a minute ago, if this is the animal of that number; what it is, if not."""
+    much = spell_amount(dose.amount, dose.unit or MILLILITRES) if dose.amount is not None else "it"
+    remark = (
+        f"may have been given {_then(at, when)}, if this is number {number} again: look.  "
+        f"If it is another, give {much} and say so"
+    )
+    return _not_given(dose.name, dose.batch).model_copy(update={"given_before": at, "remark": remark})
+
+
+def in_doubt(made: Iterable[Treatment], data: Settled | Weighing) -> bool:
+    """Return whether a person has to look whether any of its treatments was given a minute ago."""
+    said = _said(data)
+    return data.maybe_same is not None and any(
+        one.skipped and one.given_before is not None and plain(one.name) not in said for one in made
+    )
+
+
+def doubt(data: Settled | Weighing) -> str:
+    """Return in words what a person has to look at before this one may leave; empty where nothing is in doubt."""
+    if data.maybe_same is None or not in_doubt(data.treatments, data):
+        return ""
+    return f"it may be number {data.maybe_same.number} again: look, and say whether it was given"
+
+
+def _then(at: datetime, when: datetime) -> str:
+    local = at.astimezone(when.tzinfo)
+    day = "today" if local.date() == when.date() else local.date().isoformat()
+    return f"{day} at {local:%H:%M}"
 
 
 def treatments_afterwards(tables: Iterable[TreatmentTable], data: Weighing, when: datetime) -> Iterator[Treatment]:

@@ -56,7 +56,7 @@ def crush(tmp_path: Path) -> Crush:
     path = tmp_path / "sheet.toml"
     path.write_text(SHEET)
     past = Past()
-    made = Clerk(one(load_sheet(path), None), history=past.weights, doses=past.doses, shown=past.shown)
+    made = Clerk(one(load_sheet(path), None), history=past.weights, doses=past.doses, shown=past.shown, had=past.had)
     crush = Crush(made, past)
     assert not crush.goes(1, MINE).treatments[0].skipped
     shown = crush.stands()

@@ -199,7 +199,7 @@ def test_an_amendment_says_why_and_raises_the_revision() -> None:
     assert amended.weighing == early[0].weighing
     assert amended.revision == 2
     assert amended.tag is None
-    assert amended.flags == (Flag.NO_TAG, Flag.TAG_ELSEWHERE)
+    assert amended.flags == (Flag.NO_TAG, Flag.TAG_ELSEWHERE, Flag.MAYBE_SAME), "it weighs what the one before weighs"
     assert amended.why == f"{B} belongs to number {amended.number + 1}"
 
 

@@ -3,6 +3,7 @@
 import { $, el } from "../../dom.js";
 import { here, table, touched, view, yard } from "../../yard.js";
 import { acts } from "./acts.js";
+import { drawAgain } from "./again.js";
 import { openCard } from "./card.js";
 import { drawPaused } from "./paused.js";
 import { drawRows } from "./rows.js";
@@ -28,6 +29,7 @@ function drawNow() {
   const stands = yard.near && shown?.weighing && ["standing", "settled", "leaving"].includes(shown.state);
   drawTroubles();
   drawQuestion(shown?.question);
+  drawAgain(stands ? known : null);
   drawFindings($("see"), table().findings,
     stands ? { station: yard.station, weighing: shown.weighing, findings: known?.findings, redraw: drawNow } : null);
 }
