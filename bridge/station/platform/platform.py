@@ -17,7 +17,7 @@ from neckyoke.bridge.station.platform.lasting import lasted
 from neckyoke.bridge.station.platform.stay import Stay
 from neckyoke.bridge.station.platform.steps import Steps
 from neckyoke.bridge.station.platform.table import TABLE, Deed, Event, Found, Sight, State
-from neckyoke.bridge.station.platform.tail import Tail
+from neckyoke.bridge.station.platform.tail import Lowest, Tail
 from neckyoke.bridge.station.platform.view import View, view_of
 from neckyoke.bridge.station.platform.zero import SETTING_RANGE, Zero
 from neckyoke.bridge.station.settings import Memory, Settings
@@ -48,7 +48,7 @@ class Platform:
         self._watched = False  # an empty platform was seen since listening (again) began
         self._blank_since: float | None = None
         self._closing = Closing()
-        self._tail = Tail()
+        self._tail, self._lowest = Tail(), Lowest()
         self._steps = Steps(settings.interval_kg)
         self._troubles = Troubles(settings)
         self._out: list[Happening] = []
@@ -131,6 +131,7 @@ class Platform:
             self._act(t, None, Sight.CLEAR)  # less than nothing
         else:
             self._tail.see(t, reading.kg)
+            self._lowest.see(t, reading.kg, self._settings.interval_kg)
             self._steps.see(reading.kg)
             if self._stay is None and self._steps.kg != self._settings.interval_kg:
                 self._settings = replace(self._settings, interval_kg=self._steps.kg)
@@ -220,6 +221,7 @@ class Platform:
         stay = self._current
         self._told(self._closing.let_go())
         stay.begin()
+        stay.lies(self._zero.ends(self._lowest.rested_kg()))
         self._number, stay.began = stay.number, True
         self._out.append(Began(stay.number, stay.on, Flag.ON_AT_START not in stay.flags))
 

@@ -232,6 +232,17 @@ class Stay:
         if apart_kg > max(2 * self._settings.interval_kg, REZEROED_SHARE[0] * kg):
             self._cap = "fair" if self._before_kg is None or apart_kg <= REZEROED_SHARE[1] * kg else "poor"
 
+    def lies(self, unsure_kg: float | None) -> None:
+        """Learn, as it begins, that zero is where the last falls ended, give or take so much; None: it is not."""
+        if unsure_kg is None:
+            return
+        if self._zero.kg != self.zero_kg:
+            self.settling.shift(self._zero.kg - self.zero_kg)
+            self.zero_kg, self.unsure_kg = self._zero.kg, 0.0
+        self.unsure_kg = max(self.unsure_kg, unsure_kg)
+        if self._zero.is_off:
+            self.flags.add(Flag.ZERO_OFF)
+
     def limit(self, grade: Grade) -> None:
         """Promise no more than this of it."""
         self._cap = worse(self._cap, grade)

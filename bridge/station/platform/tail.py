@@ -1,11 +1,16 @@
-"""Where a fall is heading: what a slow indicator would show, empty, if it were given the time."""
+"""Where a fall is heading: what a slow indicator would show, empty, if it were given the time; and where one ended."""
 
+import math
 from collections import deque
 
 STEP_S = 0.4
 """Three points this far apart tell where an exponential ends (Aitken's formula)."""
 SLOWS = 0.95
 """A fall that is slower by less than this in one step is not slowing down."""
+RESTED_S = 0.4
+"""What stood at its lowest, within two intervals, for so long rested there: a display turns around sooner."""
+KEPT = 60
+"""Readings kept of that; more stand for a rest anyhow."""
 
 
 class Tail:
@@ -39,3 +44,28 @@ class Tail:
             earlier = later
         span = later[0] - earlier[0]
         return later[1] if span <= 0 else earlier[1] + (later[1] - earlier[1]) * (t - earlier[0]) / span
+
+
+class Lowest:
+    """The lowest shown since it was last asked, and whether it rested there."""
+
+    def __init__(self) -> None:
+        self._near: deque[tuple[float, float]] = deque(maxlen=KEPT)
+        self._kg = math.inf
+
+    def see(self, t: float, shown_kg: float, interval_kg: float) -> None:
+        """Take one reading."""
+        near_kg = 2 * interval_kg
+        if shown_kg > self._kg + near_kg:
+            return
+        if shown_kg < self._kg:
+            self._near = deque((one for one in self._near if one[1] <= shown_kg + near_kg), maxlen=KEPT)
+            self._kg = shown_kg
+        self._near.append((t, shown_kg))
+
+    def rested_kg(self) -> float | None:
+        """Return the lowest if it rested there, and begin anew."""
+        rested = len(self._near) > 1 and self._near[-1][0] - self._near[0][0] >= RESTED_S
+        lowest_kg, self._kg = self._kg, math.inf
+        self._near.clear()
+        return lowest_kg if rested else None

@@ -9,6 +9,9 @@ only where an empty platform has been quiet since; until then what an earlier ru
 start until more came, is a guess, and what is weighed by it promises nothing.  Where nothing is known at all, that
 something came shows by its rise, above zero or below; and what then is left far below was no empty platform.
 
+Where animals follow each other so closely that the platform is never quiet for long, two falls in a row that come to
+rest at one level show it all the same.
+
 The limits are those an approved instrument keeps (OIML R 76-1:2006, read in a public document that restates it; clauses
 beside each), though what is done here is arithmetic on what the indicator shows.  But for one: an empty platform that
 was seen further off than an instrument may be zeroed is zero here all the same, and a person is told to see to it.  To
@@ -44,6 +47,8 @@ CREEPS_S = 2.0
 """A display that showed a step less so short a while ago may be on its way down still."""
 RETAKE_S = 3.0
 """For so long after the first quiet moment a lower level is taken outright, as a fall runs out; else it is followed."""
+ENDS = 2
+"""Where so many falls in a row end within two intervals of each other, there the empty platform rests."""
 WANDER_S = 5.0
 """A quiet level apart from the zero that follows it for so long is wandering faster than it may."""
 
@@ -80,6 +85,9 @@ class Zero:
         self._sank_from_kg: float | None = None  # where it was before it was taken lower, not quiet yet,
         self._sank_before = False  # and that was before the last stay
         self._sure_kg: float | None = None  # what it was taken for last when it did not sink any more
+        self._ends: deque[float] = deque(maxlen=ENDS)  # where it rested between the last stays, never for long
+        self._by_ends = False  # zero is one of these
+        self._was_quiet = False  # it was, for long, before what stands there now
         self._retake_until: float | None = None
         self._followed_at: float | None = None
         self._apart_since: float | None = None
@@ -166,12 +174,33 @@ class Zero:
             unsure = max(unsure, self.kg - self._sure_kg)
         if self._sank_from_kg is not None:
             unsure, self._sank_before = max(unsure, self._sank_from_kg - self.kg), True
+        self._was_quiet = rests
         self._run.clear()
         self._before = float("inf")
         self._kept_below = math.inf
         self._lowest = self._retake_until = self._followed_at = self._apart_since = None
         self._nobody_came = self.wanders = False
         return unsure
+
+    def ends(self, rested_kg: float | None) -> float | None:
+        """Take the lowest shown since the last stay began, at the beginning of the next; None where it did not rest.
+
+        Return by how much zero may be wrong where it is what the last falls ended at.  Though the platform was not
+        quiet for long in any of these gaps, nothing comes to rest at one level again and again but an empty one.  It
+        may have changed since by as much as from one of them to the next.
+        """
+        if self._was_quiet:
+            self._ends.clear()
+            self._by_ends = False
+        elif rested_kg is not None:
+            self._ends.append(rested_kg)
+        if len(self._ends) < ENDS or not self.seen:
+            return None
+        apart_kg, level = max(self._ends) - min(self._ends), min(self._ends)
+        if apart_kg <= 2 * self._interval_kg and level > self.kg + 2 * self._interval_kg:
+            self.set(level)
+            self._sure_kg, self._by_ends = level, True
+        return apart_kg + max(0.0, self._ends[-1] - self.kg) if self._by_ends else None
 
     @property
     def _sinks(self) -> bool:

@@ -100,6 +100,12 @@ class Track:
         keep = max(1, int((t - self.started) / BIN_S + 1e-6) + 1)
         del self._sums[keep:], self._counts[keep:]
 
+    def shift(self, kg: float) -> None:
+        """Take so much off every reading."""
+        self._sums = [total - kg * count for total, count in zip(self._sums, self._counts, strict=True)]
+        if self._same_kg is not None:
+            self._same_kg -= kg
+
     def readings(self, first: int, end: int) -> int:
         """Count the readings in bins `first` to before `end`."""
         return sum(self._counts[first:end])

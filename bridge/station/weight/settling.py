@@ -81,6 +81,11 @@ class Settling:
         """Accept that less stands there now, and has for long."""
         self.level = self.lately_kg()
 
+    def shift(self, kg: float) -> None:
+        """Take it that the empty platform showed so much more all along."""
+        self.track.shift(kg)
+        self.first, self.level, self._next_look = None, self.level - kg, 0
+
     def final(self, unsure_kg: float = 0.0) -> Estimate:
         """Weigh the whole stay.  `unsure_kg`: by how much the empty platform may have read high."""
         if not len(self.track):

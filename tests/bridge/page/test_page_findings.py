@@ -28,6 +28,7 @@ def animal(yard: Yard, browser: Browser) -> Any:
         view("settled", 318.5, 1, weighing=one.weighing, settled_kg=318.5, grade="good", tag=tag(1).id, may_leave=True)
     )
     browser.until("document.querySelectorAll('#see fieldset').length === 4")
+    browser.until("document.querySelector('#see [aria-pressed=true]')")  # what is usual comes with the event
     return one
 
 

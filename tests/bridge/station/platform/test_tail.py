@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from neckyoke.bridge.station.platform.tail import Tail
+from neckyoke.bridge.station.platform.tail import Lowest, Tail
 
 
 def shown(*readings: tuple[float, float]) -> Tail:
@@ -73,3 +73,54 @@ def test_three_points_are_read_off_the_line_between_the_readings(gaps: list[int]
         assert got is None
     else:
         assert got == pytest.approx(last - after**2 / (before - after), abs=1e-6)
+
+
+# -- where a fall ended
+
+
+def lowest(*readings: tuple[float, float], interval_kg: float = 0.5) -> float | None:
+    found = Lowest()
+    for t, kg in readings:
+        found.see(t, kg, interval_kg)
+    return found.rested_kg()
+
+
+@pytest.mark.parametrize(
+    ("readings", "rested_kg"),
+    [
+        ((), None),
+        (((0.0, 12.0),), None),
+        (((0.0, 12.0), (0.39, 12.0)), None),
+        (((0.0, 12.0), (0.4, 12.0)), 12.0),
+        (((0.0, 300.0), (0.1, 13.0), (0.5, 12.0), (0.6, 200.0)), 12.0),  # within two intervals
+        (((0.0, 300.0), (0.1, 13.1), (0.5, 12.0), (0.6, 200.0)), None),
+        (((0.0, 12.0), (0.1, 400.0), (4.0, 12.5), (4.1, 300.0)), 12.0),  # it came to that again
+        (((0.0, 12.0), (0.5, 12.0), (0.6, 3.0), (0.7, 90.0)), None),  # and then it was lower for a moment
+    ],
+)
+def test_the_lowest_rested_where_it_stood_within_two_intervals_for_four_tenths_of_a_second(
+    readings: tuple[tuple[float, float], ...], rested_kg: float | None
+) -> None:
+    assert lowest(*readings) == rested_kg
+
+
+@given(st.lists(st.tuples(st.floats(0.01, 1.0), st.sampled_from([0.0, 0.5, 1.0, 1.5, 2.0, 9.0])), max_size=40))
+def test_it_is_what_a_look_back_over_all_readings_finds(steps: list[tuple[float, float]]) -> None:
+    readings, t = list[tuple[float, float]](), 0.0
+    for step_s, kg in steps:
+        t += step_s
+        readings.append((t, kg))
+    low = min((kg for _, kg in readings), default=0.0)
+    near = [at for at, kg in readings if kg <= low + 1.0]
+    assert lowest(*readings) == (low if near and near[-1] - near[0] >= 0.4 else None)
+
+
+def test_each_asking_begins_anew() -> None:
+    found = Lowest()
+    for t in (0.0, 0.5):
+        found.see(t, 12.0, 0.5)
+    assert found.rested_kg() == 12.0
+    assert found.rested_kg() is None
+    for t in (1.0, 1.5):
+        found.see(t, 60.0, 0.5)
+    assert found.rested_kg() == 60.0

@@ -97,10 +97,21 @@ def test_mud_that_grows_and_is_scraped_off_breaks_no_promise(
 def test_a_gate_hung_on_the_platform_while_animals_follow_closely_is_in_no_weight_that_promises() -> None:
     on = Platform(SETTINGS, Memory())
     shown = [(2.0, 0.0), *ramp(0, 400, 0.8), (4.0, 400.0)]
-    for kg in (350.0, 420.0, 380.0):
+    for kg in (350.0, 420.0, 380.0, 390.0):
         shown += [*ramp(400, 76, 0.5), (0.5, 76.0), *ramp(76, kg + 76, 0.8), (4.0, kg + 76)]
-    ended = ends(feed(on, *shown, *ramp(456, 76, 0.5), (2.0, 76.0)))
-    assert ended[0].weight.grade == "good"
+    ended = ends(feed(on, *shown, *ramp(466, 76, 0.5), (2.0, 76.0)))
+    assert [one.weight.grade for one in ended] == ["good", "poor", "good", "good", "good"]
+    assert [one.weight.kg for one in ended if one.weight.grade == "good"] == pytest.approx(
+        [400, 420, 380, 390], rel=0.01
+    )
+
+
+def test_where_the_gate_rests_at_another_level_each_time_nothing_is_promised() -> None:
+    on = Platform(SETTINGS, Memory())
+    shown = [(2.0, 0.0), *ramp(0, 400, 0.8), (4.0, 400.0)]
+    for kg, left in ((350.0, 76.0), (420.0, 79.0), (380.0, 83.0)):
+        shown += [*ramp(400, left, 0.5), (0.5, left), *ramp(left, kg + left, 0.8), (4.0, kg + left)]
+    ended = ends(feed(on, *shown, *ramp(463, 83, 0.5), (2.0, 83.0)))
     assert {one.weight.grade for one in ended[1:]} <= {"poor", "none"}
 
 
