@@ -2,12 +2,17 @@
 
 A kick is over at once.  An animal that stepped half off comes back to its weight.  Another animal that stepped on as
 this one left comes to another weight, or is told by how low it was in between.
+
+An animal that throws itself about goes up as far as down, by a fifth to a half of its weight at one half to two swings
+a second, and a second of it may weigh anything between.  So what swung above itself before the dip must go lower by as
+much to be nearly off, and must come back to a weight further off by as much to be another.  And who is back up for a
+moment is no lighter animal: that one would stay below.
 """
 
 from statistics import median
 
 from neckyoke.bridge.station.platform.lasting import lasted
-from neckyoke.bridge.station.weight.estimators import BIN_S
+from neckyoke.bridge.station.weight.estimators import BIN_S, moving_means
 from neckyoke.bridge.station.weight.plateau import HALF
 from neckyoke.bridge.station.weight.settling import Settling
 
@@ -27,6 +32,10 @@ PULLED_BACK_S = 2.5
 """One that only ever stood half on, for no longer than this, and then dipped, was pulling back before it came on."""
 LOOKS_BACK, RESTED_BINS = 40, 4
 """Bins looked at for how long it rested at its lowest, and how many of them are a rest."""
+SWUNG_BINS = 3
+"""Bins in the means whose highest says how far what stood there swung above itself."""
+SWINGS = 0.05
+"""One that swings by less stands."""
 DEEP = 0.6
 """A dip below this share, to the same weight again, is one that came back."""
 
@@ -36,6 +45,7 @@ class Dip:
 
     def __init__(self, t: float, settling: Settling) -> None:
         self.lifted_at = self.lowest_t = t
+        self._sank_at = t  # the last time
         self.lowest_kg = float("inf")
         self.since: list[tuple[float, float]] = []
         self._settling = settling
@@ -43,10 +53,12 @@ class Dip:
         # Of two stretches before it the longer may still hold some of the way up, the shorter some of the way down.
         spans = [settling.track.bins(count)[:-3] for count in (25, 12)]
         self._before_kg = max((median(span) for span in spans if span), default=settling.level)
+        self._swung = _swung(spans[0], self._before_kg)
 
     def sink(self, t: float, kg: float) -> None:
         """See a reading well below what stood there."""
-        self._returned_at = None
+        if self._returned_at is not None:
+            self._returned_at, self._sank_at = None, t
         if kg < self.lowest_kg:
             self.lowest_kg, self.lowest_t = kg, t
             self.since.clear()
@@ -68,15 +80,15 @@ class Dip:
     def rises(self, t: float, kg: float) -> bool:
         """Return whether hardly a foot was left, and now it is clearly more again."""
         level = self._settling.level
-        bare = self.lowest_kg < BARE_SHARE * level and kg > self.lowest_kg + RISE_SHARE * level
+        bare = self.lowest_kg < (BARE_SHARE - self._swung) * level and kg > self.lowest_kg + RISE_SHARE * level
         return bare and lasted(self.lifted_at, t, KICK_S)
 
     def rose(self, t: float) -> bool:
-        """Return whether another, lighter animal has come on.
+        """Return whether another, lighter animal has come on: for that long it was not up where the one before stood.
 
         It rose well above the lowest, or rests at no half of what stood, or at one after it was well below.
         """
-        if not lasted(self.lowest_t, t, ROSE_S):
+        if not lasted(max(self.lowest_t, self._sank_at), t, ROSE_S):
             return False
         kg, level = self._settling.lately_kg(), self._settling.level
         bins = self._settling.track.bins(round(ROSE_S / BIN_S))
@@ -105,5 +117,13 @@ class Dip:
         return self._returned_at is not None and not lasted(self.lifted_at, self._returned_at, KICK_S)
 
     def _is_same(self, kg: float) -> bool:
-        apart = 2 * ANOTHER if self._is_kick else ANOTHER
+        apart = (2 * ANOTHER if self._is_kick else ANOTHER) + self._swung
         return abs(kg - self._before_kg) <= apart * self._before_kg
+
+
+def _swung(bins: list[float], kg: float) -> float:
+    """Return by how much it swung above itself, as a share; 0 for one that stands."""
+    if len(bins) < SWUNG_BINS or kg <= 0:
+        return 0.0
+    share = max(moving_means(bins, SWUNG_BINS)) / kg - 1
+    return share if share > SWINGS else 0.0

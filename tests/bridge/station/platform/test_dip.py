@@ -1,9 +1,12 @@
 """Feet lifted within a stay: what a dip is said to have been."""
 
+import math
+
 import pytest
 
 from neckyoke.bridge.station.platform.dip import Dip
 from neckyoke.bridge.station.weight.settling import Settling
+from tests.bridge.station.platform.test_platform_table import ends, feed, platform
 from tests.bridge.station.weight.test_plateau_parts import ramp
 
 
@@ -182,3 +185,42 @@ def test_what_rested_at_the_lowest_may_lie_there(sunk: list[float], unsure_kg: f
     one.sink(*sunk)
     one.feed(300.0)
     assert one.dip.may_lie_kg(unsure_kg) == lies_kg
+
+
+@pytest.mark.parametrize(
+    ("swings", "low", "rises"),
+    [
+        ([400.0], 160.0, True),  # it stands: 0.40 of it is hardly a foot
+        ([310.0, 400.0, 490.0, 400.0], 160.0, False),  # it swings by 22 %: 0.20 of it would be
+        ([310.0, 400.0, 490.0, 400.0], 70.0, True),  # lower by more than that
+    ],
+)
+def test_what_swings_is_off_only_where_it_is_lower_by_as_much(swings: list[float], low: float, *, rises: bool) -> None:
+    one = Stood(seconds=0.1)
+    one.feed(*[kg for kg in swings for _ in range(3)] * 4)
+    one.dip = Dip(one.at / 10, one.settling)
+    one.sink(low)
+    assert one.dip.rises(one.t + 0.6, 300.0) is rises
+
+
+def test_who_is_back_up_for_a_moment_is_no_lighter_animal() -> None:
+    one = Stood()
+    one.sink(150.0, *[290.0] * 9)
+    one.come_back(390.0)
+    one.sink(*[290.0] * 9)
+    assert not one.dip.rose(one.t)  # though it was lowest long ago
+    one.sink(*[290.0] * 7)
+    assert one.dip.rose(one.t)
+
+
+@pytest.mark.parametrize("hz", [0.7, 1.0, 1.3, 1.7])
+@pytest.mark.parametrize("share", [0.2, 0.33])
+def test_an_animal_that_throws_itself_about_is_weighed_once(hz: float, share: float) -> None:
+    """By a fifth to a third of its weight: an assumption, no source."""
+    readings = [(3.0, 0.0)]
+    for n in range(90):
+        s = n / 10
+        feet = min(1.0, s, (9.0 - s) / 0.8)
+        readings.append((0.1, round(300.0 * feet * (1 + share * math.sin(2 * math.pi * hz * s)))))
+    (one,) = ends(feed(platform(), *readings, (3.0, 0.0)))
+    assert one.weight.kg == pytest.approx(300.0, rel=0.02)
