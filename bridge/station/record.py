@@ -108,6 +108,11 @@ class Record:
         told = not before.voided and not before.paused and before.settled is not None
         self.former = Former(weighing=before.weighing, number=before.called) if soon and may_be and told else None
 
+    def is_again(self, before: "Record | None") -> bool:
+        """Return whether it follows another stay soon and is known to weigh the same."""
+        self.follows(before)
+        return self.former is not None and self.alike
+
     @property
     def maybe_same(self) -> Former | None:
         """The stay before, where nobody can tell whether this is its animal, come on again.

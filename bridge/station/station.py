@@ -308,7 +308,8 @@ class Station:
                     record = self._publisher.records[number]
                     record.settled, record.off, record.weight, record.platform_flags = settled, off, weight, flags
                     record.stood, record.reckoned = stood, reckoned
-                    events += self._publisher.changed(off, self._pairing.ended(number, off))
+                    again = record.is_again(self._publisher.records.get(number - 1))
+                    events += self._publisher.changed(off, self._pairing.ended(number, off, again=again))
                 case ZeroMoved(number, at, weight, flags):
                     record = self._publisher.records[number]
                     record.weight, record.platform_flags = weight, flags
@@ -342,5 +343,6 @@ class Station:
     def _shown(self, t: float, record: Record) -> list[Event]:
         """Publish an animal that has settled, but first who loses its tag to it: a dose is given by what is shown."""
         before = self._publisher.records.get(record.number - 1)
-        *lost, record.verdict = self._pairing.show(record.number, t, maybe_same=record.may_have_come_back(before))
+        same, again = record.may_have_come_back(before), record.is_again(before)
+        *lost, record.verdict = self._pairing.show(record.number, t, maybe_same=same, again=again)
         return self._publisher.changed(t, lost) + self._publisher.settled(t, record)

@@ -8,9 +8,11 @@ shown as the animal settles, for that is when a person doses.  Every row is a wa
     again     three in ten step off in mid-stay and come on again after one to eight seconds; counted are those whose
               first stay was offered the dose
         tag       the second stay is shown with the animal's tag, and that it was given the dose
-        doubt     without, but that it may have been given the dose a minute ago
+        both      with its tag, and that it may have been given the dose a minute ago, as the number that it was
+        doubt     without a tag, but that
         AS NEW    offered the dose as if it never had it: what must not be
         other     with another animal's tag, and offered the dose
+        kept      with its tag in the last revision
     alike     nobody comes back, and all weigh the same within half of one per cent; counted are those that follow one
               that was offered the dose
         offered   offered the dose
@@ -19,7 +21,8 @@ shown as the animal settles, for that is when a person doses.  Every row is a wa
         MISSED    said to have been given it, with no word of doubt
     mob       the same, with weights as they are in a mob
 
-Wrong tags are those of last revisions, of all stays; SILENT has no flag.
+With --look somebody looks wherever there is doubt, and says what is so; else nobody says anything, and of three that
+weigh alike the third may be the first, too.  Wrong tags are those of last revisions, of all stays; SILENT has no flag.
 """
 
 import argparse
@@ -34,9 +37,11 @@ from pathlib import Path
 if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).parents[2]))
 
+from neckyoke.bridge.asking.dose_requests import SkipRequest
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.events import Clock, Event, Flag, Settled, Stamp, Weighing
 from neckyoke.bridge.job.clerk import Clerk
+from neckyoke.bridge.job.doses.given import in_doubt
 from neckyoke.bridge.job.past import Past
 from neckyoke.bridge.job.sheet import load_sheet
 from neckyoke.bridge.site.site import Site
@@ -66,9 +71,30 @@ DAYS: dict[str, Scenario] = {
     "mob": LARKMOOR,
 }
 
+COLUMNS: dict[str, tuple[str, ...]] = {
+    "again": ("again all",),
+    "tag": ("again tag",),
+    "both": ("again both",),
+    "doubt": ("again doubt",),
+    "AS NEW": ("again offered",),
+    "other": ("again other",),
+    "kept": ("again kept",),
+    "|": (),
+    "else": ("else all",),
+    "offered": ("else offered", "else other"),
+    "doubted": ("else doubt", "else both"),
+    "still": ("else end doubt", "else end both"),
+    "unsaid": ("else unsaid",),
+    "MISSED": ("else wrong tag", "else tag"),
+    "wrong": ("wrong",),
+    "SILENT": ("SILENT",),
+}
+"""What is counted, each the sum of some tallies."""
+WIDTH = 7
 
-def day(scenario: Scenario, seed: int, folder: Path) -> tuple[Yard, list[Event]]:
-    """Return a day, and every event of it."""
+
+def day(scenario: Scenario, seed: int, folder: Path, *, look: bool = False) -> tuple[Yard, list[Event]]:
+    """Return a day, and every event of it; `look`: somebody says what is so wherever there is doubt."""
     yard = Yard(replace(scenario, mob=replace(scenario.mob, dead=0.03)), seed, ANIMALS)
     readers = ", ".join(f'{{ link = "{at.link}", position = "{at.position}" }}' for at in scenario.readers)
     links = ("indicator", *(at.link for at in scenario.readers))
@@ -88,7 +114,15 @@ def day(scenario: Scenario, seed: int, folder: Path) -> tuple[Yard, list[Event]]
     )
     events = [event for link in links for event in site.link(0.0, link, "up")]
     for t, link, data in yard.items():
-        events += site.data(t, link, data)
+        told = site.data(t, link, data)
+        events += told
+        for shown in [event.data for event in told if isinstance(event.data, Settled)] if look else ():
+            if in_doubt(shown.treatments, shown):
+                stay = min(yard.truth, key=lambda stay: max(stay.on_t - t, t - stay.off_t))
+                said = SkipRequest(
+                    station="crush", weighing=shown.weighing, treatment="drench", given=not stay.came_back
+                )
+                events += site.request(t, said)[1]
     return yard, [*events, *site.finish(yard.end_t)]
 
 
@@ -110,7 +144,7 @@ def kind(shown: Settled, stay: Stay) -> str:
     if not dose.skipped:
         return "other" if shown.tag is not None and shown.tag.id != stay.tag else "offered"
     if "may have" in (dose.remark or ""):
-        return "doubt"
+        return "both" if shown.tag is not None and shown.tag.id == stay.tag else "doubt"
     return "tag" if shown.tag is not None and shown.tag.id == stay.tag else "wrong tag"
 
 
@@ -140,6 +174,7 @@ def count(yard: Yard, events: Sequence[Event], tally: Counter[str], *, worst: st
         tally[f"{group} all"] += 1
         tally[f"{group} {what}"] += 1
         tally[f"{group} end {end}"] += 1
+        tally[f"{group} kept"] += tag is not None and tag.id == stay.tag
         if group == "else" and end not in {"offered", "other"}:
             tally["else unsaid"] += not {Flag.NOT_GIVEN, Flag.MAYBE_SAME} & {*last[number].flags}
         if f"{group} {what if group == 'again' else end}" in worst.split(","):
@@ -159,24 +194,19 @@ def main() -> None:
     parser.add_argument("--row", nargs="*", choices=tuple(ROWS), default=tuple(ROWS))
     parser.add_argument("--day", nargs="*", choices=tuple(DAYS), default=tuple(DAYS))
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--look", action="store_true", help="somebody looks wherever there is doubt, and says")
     parser.add_argument("--worst", default="", help="name those shown so: 'again offered,else doubt'")
     args = parser.parse_args()
-    print(f"{'row':8} {'day':6} again  tag doubt AS-NEW other | else offered doubt still unsaid MISSED | wrong SILENT")
+    print(f"{'row':8} {'day':6} " + " ".join(f"{name:>{WIDTH}}" for name in COLUMNS))
     for row in args.row:
         for name in args.day:
             tally: Counter[str] = Counter()
             with tempfile.TemporaryDirectory() as folder:
                 for seed in range(args.seed, args.seed + args.yards):
-                    yard, events = day(replace(DAYS[name], readers=ROWS[row]), seed, Path(folder))
+                    yard, events = day(replace(DAYS[name], readers=ROWS[row]), seed, Path(folder), look=args.look)
                     count(yard, events, tally, worst=args.worst)
-            print(
-                f"{row:8} {name:6} {tally['again all']:5} {tally['again tag']:4} {tally['again doubt']:5}"
-                f" {tally['again offered']:6} {tally['again other']:5} |"
-                f" {tally['else all']:4} {tally['else offered'] + tally['else other']:7} {tally['else doubt']:5}"
-                f" {tally['else end doubt']:5} {tally['else unsaid']:6}"
-                f" {tally['else wrong tag'] + tally['else tag']:6} | {tally['wrong']:5} {tally['SILENT']:6}",
-                flush=True,
-            )
+            sums = (sum(tally[one] for one in of) for of in COLUMNS.values())
+            print(f"{row:8} {name:6} " + " ".join(f"{one:{WIDTH}}" for one in sums), flush=True)
 
 
 if __name__ == "__main__":

@@ -13,7 +13,7 @@ final verdict or a person has spoken for is assigned to nobody else on that pass
 """
 
 from collections import deque
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 from types import MappingProxyType
 
@@ -25,7 +25,8 @@ from neckyoke.bridge.station.tags.readers.race import PAUSE_S
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 from neckyoke.bridge.station.tags.resolve import NO_LIMITS, Resolution, WordLimits, is_fit
 from neckyoke.bridge.station.tags.scores import Decided, Scorer
-from neckyoke.bridge.station.tags.stays import OpenStay, ReaderLink, taken_from
+from neckyoke.bridge.station.tags.shared import share
+from neckyoke.bridge.station.tags.stays import REACH_S, OpenStay, ReaderLink, is_its, taken_from
 from neckyoke.bridge.station.tags.unword import put_back
 from neckyoke.bridge.station.tags.verdict import FITS, Case, Verdict, by_person, is_stale, judge
 from neckyoke.protocols.tagcode import TagCode
@@ -37,8 +38,6 @@ HELD_STAYS = 4
 """Final stays kept as neighbours of those that are not."""
 HOLD_S = 10.0
 """A read while the platform is empty is weighed this much later, when its neighbours have been heard too."""
-REACH_S = 120.0
-"""What was heard so long before a stay may still speak for it."""
 
 
 class Pairing:
@@ -92,11 +91,14 @@ class Pairing:
         self._began.append(on)
         self._hold = None
 
-    def ended(self, number: int, off: float) -> list[Verdict]:
-        """Take the end of a stay: return its verdict, and those of earlier ones that it changes."""
+    def ended(self, number: int, off: float, *, again: bool = False) -> list[Verdict]:
+        """Take the end of a stay: return its verdict, and those of earlier ones that it changes.
+
+        `again`: it follows the stay before it soon, and weighs the same.
+        """
         stay = self._stay(number)
         assert stay is not None, "a stay ends that began"
-        stay.off = off
+        stay.off, stay.again = off, again
         for earlier in self._stays:
             if earlier.number < number:
                 earlier.ended_after += 1
@@ -112,10 +114,10 @@ class Pairing:
                 other.say(None)
             elif other.closed and other.verdict is not None and other.verdict.code == code:
                 if not other.reopened:
-                    other.unsaid, other.reopened = (code,), True
+                    other.unsaid, other.reopened = (other.dealt,), True
                 other.closed = False
         if stay.unsaid is None and stay.verdict is not None:
-            stay.unsaid = (stay.verdict.code,)
+            stay.unsaid = (stay.dealt,)
         stay.say(code)
         return self._decide(t)
 
@@ -176,11 +178,14 @@ class Pairing:
         """Return what is held of the open stay by now."""
         return self._verdicts(t, number)[number]
 
-    def show(self, number: int, t: float, *, maybe_same: bool) -> list[Verdict]:
+    def show(self, number: int, t: float, *, maybe_same: bool, again: bool = False) -> list[Verdict]:
         """Return what is held of the open stay by now, last, before it what is so of those that lose its tag to it.
 
-        `maybe_same`: it may be the animal of the stay before, come on again; then that one keeps it for now.
+        `maybe_same`: it may be the animal of the stay before, come on again; then that one keeps it for now.  `again`:
+        see `ended`.
         """
+        if (stay := self._stay(number)) is not None:
+            stay.again = again
         mine = self.believe(number, t)
         if mine.code is None or all(stay.code != mine.code for stay in self._stays):
             return [mine]
@@ -276,6 +281,7 @@ class Pairing:
             if self.trace and stay.number in verdicts:
                 candidates = {of: score for (place, of), score in resolution.open_scores.items() if place == at}
                 self.cases[stay.number] = Case.of(spans, at, passes, candidates, held, got, verdicts[stay.number])
+        share(self._stays, spans, passes, verdicts)
         return verdicts
 
     def _deaf(self, spans: list[Span]) -> frozenset[tuple[str, int]]:
@@ -315,7 +321,8 @@ class Pairing:
             if not (stay.closed or (stay.word and words) or (stay.reopened and not words)):
                 continue
             code = stay.unsaid[0] if stay.unsaid and not words else stay.code
-            mine = [of for of, one in enumerate(passes) if one.code == code and _is_its(one, stay, span, spans)]
+            its = [] if stay.shared else enumerate(passes)
+            mine = [of for of, one in its if one.code == code and is_its(one, stay, span, spans)]
             fixed[at] = mine[-1] if mine else None
             taken.update(mine)
         return fixed, taken
@@ -334,16 +341,3 @@ class Pairing:
     def _lost(self, span: Span) -> bool:
         """Return whether every reader was down for some part of a stay."""
         return bool(self._readers) and all(reader.gone(span) > 0 for reader in self._readers.values())
-
-
-def _is_its(one: Pass, stay: OpenStay, span: Span, spans: Sequence[Span]) -> bool:
-    """Return whether a pass is the one that a stay's verdict gave it, or can have been the one that a person meant.
-
-    Then no other stay lies between, unless it came by the race.
-    """
-    if stay.heard and one.first <= stay.heard[1] and one.last >= stay.heard[0]:
-        return True
-    ahead = any(heard.position == "ahead" for heard in one.heard)
-    if not ahead and (stays_between(span.off, one.first, spans) or stays_between(one.last, span.on, spans)):
-        return False
-    return one.first <= span.off + PASS_GAP_S and one.last >= span.on - (3 * REACH_S if ahead else PASS_GAP_S)

@@ -1,10 +1,10 @@
 """The stays whose tag may still change, and the state of the readers that could hear them."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from neckyoke.bridge.events import Flag, Position
-from neckyoke.bridge.station.tags.readers.detections import Span
+from neckyoke.bridge.station.tags.readers.detections import PASS_GAP_S, Pass, Span, stays_between
 from neckyoke.bridge.station.tags.verdict import Verdict
 from neckyoke.protocols.tagcode import TagCode
 
@@ -12,6 +12,8 @@ ASLEEP_S = 300.0
 """A reader that heard no tag at all for so long proves nothing by its silence,"""
 AWAY = 0.3
 """nor does one that was gone for so much of a stay."""
+REACH_S = 120.0
+"""What was heard so long before a stay may still speak for it."""
 
 
 @dataclass(slots=True)
@@ -29,6 +31,8 @@ class OpenStay:
     unsaid: tuple[TagCode | None] | None = None  # the tag it would have, had nobody spoken of it or one beside it
     verdict: Verdict | None = None
     ended_after: int = 0  # later stays that have ended
+    again: bool = False  # it follows the stay before it soon, and weighs the same
+    shared: bool = False  # the pass of its tag is that stay's, or the next one's (tags/shared.py)
     closed: bool = False  # nothing can change the verdict any more but a person
     reopened: bool = False  # a person did: `unsaid` is what it had been closed with
     heard: tuple[float, float] | None = None  # first and last of the pass that its verdict gives it
@@ -42,6 +46,11 @@ class OpenStay:
         """The tag it has."""
         return self.said if self.word else self.verdict.code if self.verdict else None
 
+    @property
+    def dealt(self) -> TagCode | None:
+        """The tag of its verdict, where it does not share that with a neighbour."""
+        return self.verdict.code if self.verdict and not self.shared else None
+
     def full(self, verdict: Verdict) -> Verdict:
         """Return a verdict with what was heard of its tag while that was still at hand: reads are forgotten in time."""
         if verdict.code is None:
@@ -54,10 +63,10 @@ class OpenStay:
     def say(self, code: TagCode | None) -> None:
         """Take a person's word: it wears this tag, or none."""
         if not self.word:
-            self.had = self.code
+            self.had = self.dealt
         elif self.said is not None and self.said != code:
             self.withdrawn += (self.said,)
-        self.word, self.said = True, code
+        self.word, self.said, self.shared = True, code, False
 
     @property
     def moved(self) -> tuple[TagCode | None, ...]:
@@ -119,3 +128,16 @@ def taken_from(stays: Iterable[OpenStay], verdicts: Mapping[int, Verdict], code:
                 lost[stay.number] = now
                 codes += [now.code] if now.code is not None else []
     return lost
+
+
+def is_its(one: Pass, stay: OpenStay, span: Span, spans: Sequence[Span]) -> bool:
+    """Return whether a pass is the one that a stay's verdict gave it, or can have been the one that a person meant.
+
+    Then no other stay lies between, unless it came by the race.
+    """
+    if stay.heard and one.first <= stay.heard[1] and one.last >= stay.heard[0]:
+        return True
+    ahead = any(heard.position == "ahead" for heard in one.heard)
+    if not ahead and (stays_between(span.off, one.first, spans) or stays_between(one.last, span.on, spans)):
+        return False
+    return one.first <= span.off + PASS_GAP_S and one.last >= span.on - (3 * REACH_S if ahead else PASS_GAP_S)

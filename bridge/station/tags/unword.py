@@ -39,12 +39,12 @@ def put_back(
             continue
         robbed = code is not None and was.code == code
         if was.closed and not stay.word and _said_elsewhere(stays, stay, was.code):
-            stay.verdict, stay.closed, stay.reopened = was.verdict, False, True
+            stay.verdict, stay.shared, stay.closed, stay.reopened = was.verdict, was.shared, False, True
             stay.unsaid = was.unsaid if was.reopened else (was.code,)
         elif was.verdict is not None and (was.closed or (stay.closed and (stay.number in spoken or robbed))):
             if not stay.word and stay.verdict != was.verdict:
                 again.append(was.verdict)
-                stay.verdict = was.verdict
+                stay.verdict, stay.shared = was.verdict, was.shared
             stay.closed, stay.reopened = stay.closed or was.closed, was.reopened
             stay.unsaid = was.unsaid
         elif stay.number in spoken:

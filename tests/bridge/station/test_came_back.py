@@ -161,3 +161,22 @@ def test_no_doubt_is_left_out_of_what_no_tag_tells_nor_raised_where_one_does(
         assert two.maybe_same == SAME
     elif code is not None and DOUBTFUL not in {flags, now}:
         assert two.maybe_same is None
+
+
+def test_it_is_shown_with_its_tag_where_that_alone_is_heard_again_and_keeps_it() -> None:
+    station, events = again(318.0, reads(A, 19.5, 27.0))
+    for shown in settleds(events)[-1:]:
+        assert shown.tag is not None
+        assert (shown.tag.id, shown.maybe_same, shown.flags) == (
+            str(A),
+            Former(weighing=weighing_of(station, 1), number=1),
+            (Flag.REPEAT, Flag.TAG_DOUBTFUL, Flag.MAYBE_SAME),
+        )
+    last = {one.number: one for one in weighings(station.finish(60.0))}
+    assert last[2].tag is not None
+    assert last[2].tag.id == str(A)
+    assert 1 not in last or (last[1].tag is not None and last[1].tag.id == str(A)), "nor does the first lose it"
+
+
+def weighing_of(station: Any, number: int) -> str:
+    return str(station.known_of(About(number=number))[0])

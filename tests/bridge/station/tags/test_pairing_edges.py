@@ -3,9 +3,9 @@
 import pytest
 
 from neckyoke.bridge.events import Flag, Position
-from neckyoke.bridge.station.tags.pairing import Pairing, _is_its
+from neckyoke.bridge.station.tags.pairing import Pairing
 from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
-from neckyoke.bridge.station.tags.stays import OpenStay
+from neckyoke.bridge.station.tags.stays import OpenStay, is_its
 from neckyoke.protocols.tagcode import TagCode
 
 A, B, C = (TagCode(999, 112200 + n) for n in range(3))
@@ -146,7 +146,7 @@ def test_which_pass_of_a_tag_a_word_on_a_stay_can_have_meant(
     one: Pass, verdict_heard: tuple[float, float] | None, *, its: bool
 ) -> None:
     stay = OpenStay(2, 200.0, 1, off=210.0, heard=verdict_heard)
-    assert _is_its(one, stay, AROUND[1], AROUND) is its
+    assert is_its(one, stay, AROUND[1], AROUND) is its
 
 
 def test_after_five_minutes_without_anybody_the_race_fills_anew() -> None:
