@@ -7,6 +7,9 @@ An animal that throws itself about goes up as far as down, by a fifth to a half 
 a second, and a second of it may weigh anything between.  So what swung above itself before the dip must go lower by as
 much to be nearly off, and must come back to a weight further off by as much to be another.  And who is back up for a
 moment is no lighter animal: that one would stay below.
+
+A slow display falls to a half, or less far, between two short stays.  Once its smoothing is known (`weight/lag`) it is
+undone for the dip, and shows that the platform was bare.
 """
 
 from statistics import median
@@ -20,6 +23,8 @@ KICK_S = 0.4
 """A dip shorter than this is a kick."""
 BARE_SHARE = 0.42
 """Below this share of what stood there hardly a foot is left."""
+VALLEY_SHARE = 0.33
+"""And below this one none is, where a slow display would have shown more: what it showed, with its smoothing undone."""
 RISE_SHARE, ROSE_S = 0.15, 1.5
 """Another animal has come on when it is so much more than the lowest, as a share of what stood there, for so long."""
 RESTS, UNDER = 0.1, 0.8
@@ -80,8 +85,13 @@ class Dip:
     def rises(self, t: float, kg: float) -> bool:
         """Return whether hardly a foot was left, and now it is clearly more again."""
         level = self._settling.level
-        bare = self.lowest_kg < (BARE_SHARE - self._swung) * level and kg > self.lowest_kg + RISE_SHARE * level
-        return bare and lasted(self.lifted_at, t, KICK_S)
+        if not lasted(self.lifted_at, t, KICK_S) or kg <= self.lowest_kg + RISE_SHARE * level:
+            return False
+        return self.lowest_kg < (BARE_SHARE - self._swung) * level or self._was_bare()
+
+    def _was_bare(self) -> bool:
+        """Return whether the platform was, though a slow display did not show it."""
+        return self._settling.undone_low_kg(self.lifted_at) < (VALLEY_SHARE - self._swung) * self._settling.level
 
     def rose(self, t: float) -> bool:
         """Return whether another, lighter animal has come on: for that long it was not up where the one before stood.
@@ -104,7 +114,7 @@ class Dip:
         """Return whether what came back is another animal than the one that stood there since `on`."""
         kg, before = self._settling.lately_kg(), self._before_kg
         pulled_back = HALF[0] * kg < before < HALF[1] * kg and not lasted(on, self.lowest_t, PULLED_BACK_S)
-        return not self._is_same(kg) and not pulled_back
+        return not pulled_back and (not self._is_same(kg) or (not self._is_kick and self._was_bare()))
 
     def came_back(self) -> bool:
         """Return whether it was deep, and what came back is the same animal."""

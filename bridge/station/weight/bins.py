@@ -73,6 +73,11 @@ class Track:
         self._last = t
 
     @property
+    def ends(self) -> float:
+        """Return the last reading's time."""
+        return self._last
+
+    @property
     def heard_on(self) -> int:
         """Return the number of bins since the last silence, all if there was none."""
         return len(self._counts) - self._silent_at

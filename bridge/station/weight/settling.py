@@ -5,10 +5,12 @@ later and is higher supersedes it, for a pause half on looks settled too.  When 
 plateau is weighed (`plateau`, `final`): going on averaging until then is the largest and cheapest gain there is.
 """
 
+import math
 from dataclasses import replace
 from statistics import median
 
 from neckyoke.bridge.station.weight.bins import Track
+from neckyoke.bridge.station.weight.estimators import BIN_S
 from neckyoke.bridge.station.weight.final import NOTHING, Estimate, weigh
 from neckyoke.bridge.station.weight.grading import GRADES
 from neckyoke.bridge.station.weight.lag import Lag, without
@@ -24,6 +26,8 @@ SUPERSEDES = 1.05
 STOOD_BINS, STOOD_WITHIN, STOOD = 5, 33, 0.03
 """What stood still for so many bins, both halves of them alike within this share; looked for in so many."""
 
+UNDONE_BINS = 5
+"""Bins before those in question, so that what is undone of these has begun."""
 LEAVES = 0.6
 """What shows less than this share of what stood there has most feet lifted."""
 
@@ -76,6 +80,13 @@ class Settling:
     def leaves(self) -> bool:
         """Whether what is seen now is well below what stood here: most feet are lifted."""
         return median(self.track.bins(3) or [0.0]) < LEAVES * self.level
+
+    def undone_low_kg(self, since: float) -> float:
+        """Return the least that stood here since, with the display's smoothing undone; infinite where it is unknown."""
+        if self._lag is None:
+            return math.inf
+        bins = self.track.bins(round((self.track.ends - since) / BIN_S) + UNDONE_BINS)
+        return min(without(self._lag, bins)[UNDONE_BINS:], default=math.inf)
 
     def sank(self) -> None:
         """Accept that less stands there now, and has for long."""

@@ -2,6 +2,8 @@
 
 import math
 
+import pytest
+
 from neckyoke.bridge.station.platform.happenings import Ended
 from neckyoke.bridge.station.platform.platform import Platform
 from neckyoke.protocols.readings import WeightReading
@@ -34,3 +36,25 @@ def test_a_short_stay_is_weighed_by_what_stood_there_once_the_display_is_known()
     assert known.weight.kg is not None
     assert alone.weight.kg < 0.92 * KG, "it had not arrived when the animal left"
     assert abs(known.weight.kg / KG - 1) < 0.02
+
+
+def close_behind(gap_s: float, between: float = 0.0) -> list[float]:
+    """Return what is shown of five animals, and then of two for two seconds each, so far behind each other.
+
+    All feet come and go at once.  `between`: the share of the weight that stands there in between.
+    """
+    from scipy import signal
+
+    force = [0.0] * 40 + ([KG] * 60 + [0.0] * 80) * 5
+    force += [KG] * 20 + [between * KG] * round(gap_s * HZ) + [KG] * 20 + [0.0] * 80
+    keep = math.exp(-1 / HZ / STAGE_S)
+    run = signal.lfilter([1 - keep], [1, -keep], signal.lfilter([1 - keep], [1, -keep], force))
+    return [round(2 * float(kg)) / 2 for kg in run]
+
+
+@pytest.mark.parametrize("gap_s", [0.9, 1.0, 1.2])
+@pytest.mark.parametrize(("between", "weighings"), [(0.0, 7), (0.5, 6)])
+def test_behind_a_slow_display_two_of_one_weight_are_told_from_one_that_half_stepped_off(
+    gap_s: float, between: float, weighings: int
+) -> None:
+    assert len(weighed(platform(), close_behind(gap_s, between))) == weighings
