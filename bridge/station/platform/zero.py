@@ -48,7 +48,9 @@ CREEPS_S = 2.0
 RETAKE_S = 3.0
 """For so long after the first quiet moment a lower level is taken outright, as a fall runs out; else it is followed."""
 ENDS = 2
-"""Where so many falls in a row end within two intervals of each other, there the empty platform rests."""
+"""Where so many falls in a row end within two intervals of each other, there the empty platform rests;"""
+COARSE = 0.004
+"""but where two intervals are more than this share of capacity, all falls end within them."""
 WANDER_S = 5.0
 """A quiet level apart from the zero that follows it for so long is wandering faster than it may."""
 
@@ -195,6 +197,8 @@ class Zero:
         elif rested_kg is not None:
             self._ends.append(rested_kg)
         if len(self._ends) < ENDS or not self.seen:
+            return None
+        if 2 * self._interval_kg > COARSE * self._capacity_kg:
             return None
         apart_kg, level = max(self._ends) - min(self._ends), min(self._ends)
         if apart_kg <= 2 * self._interval_kg and level > self.kg + 2 * self._interval_kg:

@@ -42,6 +42,20 @@ def test_where_two_falls_in_a_row_ended_the_empty_platform_rests(
     assert seen(*falls_kg) == (unsure_kg, zero_kg)
 
 
+@pytest.mark.parametrize(
+    ("capacity_kg", "interval_kg", "tells"),
+    [(1500.0, 2.0, True), (1500.0, 5.0, False), (150.0, 0.2, True), (150.0, 0.5, False)],
+)
+def test_where_the_display_is_coarse_falls_that_end_alike_tell_nothing(
+    capacity_kg: float, interval_kg: float, *, tells: bool
+) -> None:
+    """A slow display in steps of 5 kg, and animals a third of a second apart: twelve of 160 graded weights were gross."""
+    zero = Zero(Settings("larkmoor", "crush", "indicator", capacity_kg=capacity_kg, interval_kg=interval_kg), None)
+    zero.set(0.0)
+    assert [zero.ends(13.0), zero.ends(13.0)] == [None, 0.0 if tells else None]
+    assert zero.kg == (13.0 if tells else 0.0)
+
+
 def test_a_zero_that_nobody_has_seen_is_not_known_by_falls() -> None:
     zero = Zero(CRUSH, None)
     assert [zero.ends(13.0), zero.ends(13.0)] == [None, None]
