@@ -49,7 +49,7 @@ def test_where_two_falls_in_a_row_ended_the_empty_platform_rests(
 def test_where_the_display_is_coarse_falls_that_end_alike_tell_nothing(
     capacity_kg: float, interval_kg: float, *, tells: bool
 ) -> None:
-    """A slow display in steps of 5 kg, and animals a third of a second apart: twelve of 160 graded weights were gross."""
+    """A slow display in steps of 5 kg, animals a third of a second apart: 12 of 160 graded weights were gross."""
     zero = Zero(Settings("larkmoor", "crush", "indicator", capacity_kg=capacity_kg, interval_kg=interval_kg), None)
     zero.set(0.0)
     assert [zero.ends(13.0), zero.ends(13.0)] == [None, 0.0 if tells else None]
