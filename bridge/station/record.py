@@ -14,6 +14,8 @@ from neckyoke.protocols.tagcode import TEST_COUNTRY, TagCode
 NONE = Weight(kg=None, grade="none")
 ALIKE, ALIKE_POOR = 0.01, 0.03
 """So far apart, as a share, two weights of one animal are at most; and where the former is poor."""
+HEARD_WELL = 5
+"""A tag that was read so often in one stay is read in the next too, if its animal is there."""
 BACK_S = 60.0
 """An animal that stepped off is back within that time, or was another."""
 ORDER = {flag: at for at, flag in enumerate(Flag)}
@@ -39,7 +41,8 @@ class Record:
     reckoned: Reckoned = NOT_RECKONED
     verdict: Verdict | None = None
     code_before: TagCode | None = None  # the tag of the stay before this one,
-    sure_before: bool = True  # and whether that is not in doubt
+    sure_before: bool = True  # and whether that is not in doubt,
+    reads_before: int = 0  # and how often it was read
     former: Former | None = None  # that stay, where by time and weights this may be its animal, come on again,
     alike: bool = False  # and whether both are known to weigh the same
     visual: str | None = None
@@ -102,6 +105,7 @@ class Record:
         if before is None:
             return
         self.code_before, self.sure_before = before.code, before.is_sure
+        self.reads_before = before.verdict.reads if before.verdict and before.code is not None else 0
         soon = before.off is not None and self.settled is not None and self.on - before.off <= BACK_S
         self.alike = self._weighs_as(before)
         may_be = self.may_have_come_back(before) if self.off is None else self.alike
@@ -118,7 +122,7 @@ class Record:
         """The stay before, where nobody can tell whether this is its animal, come on again.
 
         its tag              the one before    it may be the same
-        none                 any               yes
+        none                 any               yes; but if two fit here, no if that was heard well and is neither
         a person said it                       no; nor where they read the number on its ear
         the same             the same          where it is in doubt at either: else it is the same
         another              another, or none  where it is in doubt, not the only one heard, and both weigh alike
@@ -127,7 +131,8 @@ class Record:
         if self.visual is not None or self.voided or self.paused or self.resumes is not None:
             return None
         if verdict is None or verdict.code is None:
-            return self.former
+            others = verdict is not None and verdict.both and self.code_before not in verdict.both
+            return None if others and self.reads_before >= HEARD_WELL else self.former
         if Flag.BY_PERSON in verdict.flags:
             return None
         if verdict.code == self.code_before:

@@ -41,7 +41,10 @@ STEADY = "it came past the reader ahead as long before its first foot as usual"
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """What is held of one stay.  `seen` counts tags heard in it; `rule` is the line of the table that decided."""
+    """What is held of one stay.  `seen` counts tags heard in it; `rule` is the line of the table that decided.
+
+    `both`: the two that fit, where neither is clearly ahead.
+    """
 
     number: int
     code: TagCode | None
@@ -52,6 +55,7 @@ class Verdict:
     rule: str = ""
     final_at: float | None = None  # None: final
     sure_percent: float | None = None  # None: no tag, or a person's word
+    both: tuple[TagCode, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,8 +133,9 @@ def judge(
     near = one.near
     unclear = got.margin < FITS if score is None or score.chance is None else score.chance < LIKELY
     if near and unclear and got.rival is not None:
-        rule = f"{one.code} and {passes[got.rival].code} both fit, neither is clearly ahead"
-        return Verdict(span.number, None, flags=(Flag.TWO_TAGS,), seen=seen, rule=rule)
+        both = one.code, passes[got.rival].code
+        rule = f"{both[0]} and {both[1]} both fit, neither is clearly ahead"
+        return Verdict(span.number, None, flags=(Flag.TWO_TAGS,), seen=seen, rule=rule, both=both)
     mine = during(near, span) or near or one.heard
     alone = not near and score is not None and score.alone
     steady = not near and score is not None and score.timed and got.margin >= CLEAR

@@ -14,6 +14,7 @@ from neckyoke.bridge.station.tags.verdict import Verdict
 from neckyoke.protocols.tagcode import TagCode
 from tests.bridge.station.test_station_events import A, B, ask, feed, make, reads, settleds, stands, weighings
 
+C = TagCode(999, 303)
 SAME = Former(weighing="w1", number=1)
 DOUBTFUL, BY_PERSON = (Flag.TAG_DOUBTFUL,), (Flag.BY_PERSON,)
 
@@ -57,6 +58,18 @@ def test_what_tells_one_from_the_animal_before_it_is_a_tag_that_is_not_in_doubt(
     two.follows(one)
     assert two.maybe_same == (SAME if maybe else None)
     assert (Flag.MAYBE_SAME in two.flags({})) is maybe
+
+
+@pytest.mark.parametrize(
+    ("reads", "both", "maybe"),
+    [(5, (B, C), False), (4, (B, C), True), (5, (A, B), True), (5, (B, A), True), (5, (), True)],
+)
+def test_of_two_tags_that_fit_neither_is_the_one_before_where_that_one_was_heard_well(
+    reads: int, both: tuple[TagCode, ...], *, maybe: bool
+) -> None:
+    two = record(2, Verdict(2, None, flags=(Flag.TWO_TAGS,), seen=2, both=both))
+    two.follows(record(1, Verdict(1, A, reads=reads, seen=1), off=30.0))
+    assert two.maybe_same == (SAME if maybe else None)
 
 
 @pytest.mark.parametrize(
