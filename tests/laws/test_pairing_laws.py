@@ -138,20 +138,48 @@ SAID_AND_TAKEN_BACK = day_of(
 )
 """A final stay is said to have no tag after all: the tag said first was not used up by what was heard."""
 
+TAUGHT_BY_A_WORD = day_of(
+    "panel",
+    [(0.0, 0.8), (2.8, 5.8), (7.8, 8.6), (8.6, 9.4), (9.4, 10.2), (10.2, 80.2)],
+    sorted(
+        [
+            *((0.8 * n / 9, "panel", 1) for n in range(1, 9)),
+            *((t, "panel", 0) for t in (0.0, 6.2124)),
+            *((2.8 + n / 3, "panel", 2) for n in range(1, 9)),
+        ]
+    ),
+    (0.8, 1, 0),
+    (30.8, 1, None),
+)
+"""What the first word taught of the reader makes the third a little surer than it would have been."""
+
 
 ENDS, READ, BEGINS, WORD, LINK = range(5)
 """What happens at one moment, in this order: a stay ends before the next begins."""
 
 
+@dataclass(frozen=True)
+class Changed:
+    """A verdict that a word on another stay changed: when, the tag held before, what was known of the readers then."""
+
+    t: float
+    held: TagCode | None
+    verdict: Verdict
+    habits: dict[str, dict[str, float]]
+
+
 def verdicts(
-    day: Day, changed_by_word: list[tuple[float, TagCode | None, Verdict]] | None = None, until: float = inf
+    day: Day,
+    changed_by_word: list[Changed] | None = None,
+    until: float = inf,
+    habits: dict[str, dict[str, float]] | None = None,
 ) -> list[Verdict]:
     """Return every verdict in the order in which they were given; those before a time, when nothing later happened.
 
-    In `changed_by_word` those are gathered that a word on another stay changed at once, with when it was said and the
-    tag held before.
+    In `changed_by_word` those are gathered that a word on another stay changed at once.  `habits`: what is known of the
+    readers from the beginning.
     """
-    pairing = Pairing(day.readers)
+    pairing = Pairing(day.readers, habits=habits or {})
     steps: list[tuple[float, int, tuple[object, ...]]] = [(t, READ, (link, tag)) for t, link, tag in day.reads]
     for number, (on, off) in enumerate(day.stays, 1):
         steps += [(on, BEGINS, (number,)), (off, ENDS, (number,))]
@@ -173,10 +201,12 @@ def verdicts(
             case 3, (int(number), None | TagCode() as word):
                 told += pairing.settle(t)
                 held = {verdict.number: verdict.code for verdict in told}
+                known = pairing.habits
                 changed = pairing.word(t, number, word)
                 told += changed
                 if changed_by_word is not None:
-                    changed_by_word += [(t, held[one.number], one) for one in changed if one.number != number]
+                    others = [one for one in changed if one.number != number]
+                    changed_by_word += [Changed(t, held[one.number], one, known) for one in others]
             case 4, (str(link), bool(up)):
                 pairing.link(t, link, up=up)
     while (due := pairing.due) is not None:
@@ -239,15 +269,19 @@ def test_a_persons_last_word_on_a_stay_stands(day: Day) -> None:
 @example(CAME_UP_BEFORE_TWO_WORDS)
 @example(REOPENED_BY_A_WORD)
 @example(SAID_AND_TAKEN_BACK)
+@example(TAUGHT_BY_A_WORD)
 def test_a_persons_word_gives_no_neighbour_a_tag_not_heard_in_its_own_stay(day: Day) -> None:
     """At once; what becomes of those beside it later is in tests/bridge/station/tags/test_pairing_table.py.
 
-    A tag that a stay would have anyway, had nobody spoken, it may have back: a word taken back leaves no trace.
+    A tag that a stay would have anyway, had nobody spoken, it may have back: a word taken back leaves no trace
+    but for what it taught of the readers.  So what would be is asked of a reader as it was known at first, and by then.
     """
-    changed: list[tuple[float, TagCode | None, Verdict]] = []
+    changed: list[Changed] = []
     verdicts(day, changed)
-    for t, held, verdict in changed:
-        on, off = day.stays[verdict.number - 1]
+    for one in changed:
+        number = one.verdict.number
+        on, off = day.stays[number - 1]
         heard = {tag for at, _, tag in day.reads if on - BEFORE_S <= at <= off + AFTER_S}
-        unsaid = {one.code for one in verdicts(replace(day, words=[]), until=t) if one.number == verdict.number}
-        assert verdict.code in {None, held, *heard, *unsaid}
+        silent = replace(day, words=[])
+        unsaid = [*verdicts(silent, until=one.t), *verdicts(silent, until=one.t, habits=one.habits)]
+        assert one.verdict.code in {None, one.held, *heard, *(had.code for had in unsaid if had.number == number)}

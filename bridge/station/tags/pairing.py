@@ -23,12 +23,12 @@ from neckyoke.bridge.station.tags.learning import learn_final, learn_pair, note_
 from neckyoke.bridge.station.tags.readers.detections import PASS_GAP_S, Detections, Pass, Span, stays_between
 from neckyoke.bridge.station.tags.readers.race import PAUSE_S
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
-from neckyoke.bridge.station.tags.resolve import NO_LIMITS, Resolution, WordLimits, is_fit
+from neckyoke.bridge.station.tags.resolve import NO_LIMITS, Resolution, WordLimits
 from neckyoke.bridge.station.tags.scores import Decided, Scorer
 from neckyoke.bridge.station.tags.shared import share
 from neckyoke.bridge.station.tags.stays import REACH_S, OpenStay, ReaderLink, is_its, taken_from
 from neckyoke.bridge.station.tags.unword import put_back
-from neckyoke.bridge.station.tags.verdict import FITS, Case, Verdict, by_person, is_stale, judge
+from neckyoke.bridge.station.tags.verdict import Case, Verdict, by_person, is_given, is_stale, judge
 from neckyoke.protocols.tagcode import TagCode
 
 WINDOW_S = 600.0
@@ -297,13 +297,15 @@ class Pairing:
         closed, taken = self._fixed(passes, spans, words=False)
         unsaid = Resolution.of(scorer, passes, len(spans), Decided(closed, taken), {}, ordered=scorer.ordered)
         assigned = {at: unsaid.at(at) for at in range(len(spans))}
+        scores = unsaid.open_scores
+        given = {at: one.tag for at, one in assigned.items() if is_given(one, scores.get((at, one.tag or 0)))}
         for at in assigned.keys() - closed.keys():
-            of = assigned[at].tag if at in words or is_fit(assigned[at], FITS) else None
+            of = assigned[at].tag if at in words else given.get(at)
             self._stays[at].unsaid = (passes[of].code if of is not None else None,)
         had = {(at, of) for at in words for of, one in enumerate(passes) if one.code == self._stays[at].had}
         codes = {stay.said for stay in self._stays if stay.word}
         said = {of for of, one in enumerate(passes) if one.code in codes}
-        return WordLimits.of(assigned, FITS, words, had, said, spans, passes)
+        return WordLimits.of(assigned, given, words, had, said, spans, passes)
 
     def _fixed(
         self, passes: list[Pass], spans: list[Span], *, words: bool = True

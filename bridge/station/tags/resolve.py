@@ -43,7 +43,7 @@ class WordLimits:
     def of(
         cls,
         unsaid: Mapping[int, Assigned],
-        fits: float,
+        given: Mapping[int, int | None],
         words: Mapping[int, int | None],
         had: AbstractSet[tuple[int, int]],
         said: AbstractSet[int],
@@ -53,10 +53,9 @@ class WordLimits:
         """Make it of what each stay would be assigned had nobody spoken, and of the pass that each word spoke of.
 
         `had`: (stay, pass) as they were before the words; `said`: passes of tags that a person gave to some stay;
-        `fits`: see `is_fit`.
+        `given`: the pass that each would be given, where that was no guess.
         """
         times = [_heard(one, spans) for one in passes]
-        given = {at: got.tag for at, got in unsaid.items() if is_fit(got, fits)}
         denied = had | {(at, of) for at in words if (of := unsaid[at].tag) is not None}
         kept = {of for at, of in denied if of != words[at] and 0 < times[of][at] == max(times[of])}
         barred = {
@@ -173,11 +172,6 @@ def _capped(tag: int | None, unclosed: Assigned, score: Score | None) -> Assigne
         margin, rival = score.order_margin
         return replace(unclosed, margin=margin, rival=rival, taker=None)
     return unclosed
-
-
-def is_fit(got: Assigned, fits: float) -> bool:
-    """Return whether an assigned pass is given too: a margin over another pass below `fits` would be a guess."""
-    return got.margin >= fits or got.rival is None
 
 
 def _heard(one: Pass, spans: Sequence[Span]) -> list[int]:

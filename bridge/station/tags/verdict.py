@@ -131,8 +131,7 @@ def judge(
         return Verdict(span.number, None, flags=flags, seen=seen, rule=rule)
     one = passes[got.tag]
     near = one.near
-    unclear = got.margin < FITS if score is None or score.chance is None else score.chance < LIKELY
-    if near and unclear and got.rival is not None:
+    if near and got.rival is not None and not is_given(got, score):
         both = one.code, passes[got.rival].code
         rule = f"{both[0]} and {both[1]} both fit, neither is clearly ahead"
         return Verdict(span.number, None, flags=(Flag.TWO_TAGS,), seen=seen, rule=rule, both=both)
@@ -153,6 +152,12 @@ def judge(
         _doubt(at, spans, passes, got, score, models) if doubtful else sure,
         sure_percent=sure_percent(wrong),
     )
+
+
+def is_given(got: Assigned, score: Score | None) -> bool:
+    """Return whether an assigned pass is given too: one that is hardly ahead of another would be a guess."""
+    unclear = got.margin < FITS if score is None or score.chance is None else score.chance < LIKELY
+    return not unclear or got.rival is None
 
 
 def sure_percent(wrong: float) -> float:

@@ -8,11 +8,12 @@ import pytest
 from neckyoke.bridge.events import Position
 from neckyoke.bridge.station.tags.assignment import Assigned
 from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
-from neckyoke.bridge.station.tags.resolve import LEAST_LEFT, NO_LIMITS, OVERTAKES, Resolution, WordLimits, is_fit
+from neckyoke.bridge.station.tags.resolve import LEAST_LEFT, NO_LIMITS, OVERTAKES, Resolution, WordLimits
 from neckyoke.bridge.station.tags.scores import Decided, Score, Scorer, Scores
 from neckyoke.protocols.tagcode import TagCode
 
 SPANS = [Span(n + 1, 20.0 * n, 20.0 * n + 10.0) for n in range(3)]
+GUESS = 1.2
 NONE = Assigned(None, inf, None)
 
 
@@ -30,7 +31,8 @@ def limits(
     said: frozenset[int] = frozenset(),
 ) -> WordLimits:
     assigned = dict.fromkeys(range(3), NONE) | (unsaid or {})
-    return WordLimits.of(assigned, 1.2, words or {}, had, said, SPANS, passes)
+    given = {at: one.tag for at, one in assigned.items() if one.margin >= GUESS or one.rival is None}
+    return WordLimits.of(assigned, given, words or {}, had, said, SPANS, passes)
 
 
 @pytest.mark.parametrize(
@@ -74,13 +76,6 @@ def test_what_is_barred_is_not_scored() -> None:
     scores: Scores = {(0, 0): Score({"a": 1.0}), (1, 0): Score({"a": 9.0})}
     assert WordLimits(barred=frozenset({(1, 0)})).allowed(scores) == {(0, 0): scores[0, 0]}
     assert NO_LIMITS.allowed(scores) is scores
-
-
-@pytest.mark.parametrize(
-    ("margin", "rival", "fit"), [(1.2, 1, True), (1.19, 1, False), (0.0, None, True), (inf, None, True)]
-)
-def test_a_guess_between_two_tags_is_no_fit(margin: float, rival: int | None, *, fit: bool) -> None:
-    assert is_fit(Assigned(0, margin, rival), 1.2) is fit
 
 
 class Table:

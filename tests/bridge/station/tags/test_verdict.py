@@ -9,7 +9,7 @@ from neckyoke.bridge.station.tags.assignment import Assigned
 from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 from neckyoke.bridge.station.tags.scores import Score
-from neckyoke.bridge.station.tags.verdict import SAID, Case, Verdict, by_person, is_stale, judge
+from neckyoke.bridge.station.tags.verdict import SAID, Case, Verdict, by_person, is_given, is_stale, judge
 from neckyoke.protocols.tagcode import TagCode
 
 AT: dict[str, Position] = {"panel": "platform", "gate": "platform", "race": "ahead", "stick": "hand"}
@@ -204,3 +204,22 @@ def test_what_was_said_of_how_sure_it_is_is_stale_when_far_off_and_across_a_boun
     said: float | None, now: float | None, *, stale: bool
 ) -> None:
     assert is_stale(Verdict(1, None, sure_percent=said), Verdict(1, None, sure_percent=now)) is stale
+
+
+@pytest.mark.parametrize(
+    ("margin", "rival", "chance", "given"),
+    [
+        (1.2, 1, None, True),
+        (1.19, 1, None, False),
+        (0.0, None, None, True),
+        (inf, None, None, True),
+        (0.0, 1, 0.3, True),  # of what is read by hand, or said once, the chance of all orders tells
+        (9.0, 1, 0.29, False),
+        (9.0, None, 0.29, True),
+    ],
+)
+def test_a_guess_between_two_tags_is_not_given(
+    margin: float, rival: int | None, chance: float | None, *, given: bool
+) -> None:
+    assert is_given(Assigned(0, margin, rival), Score(chance=chance)) is given
+    assert chance is not None or is_given(Assigned(0, margin, rival), None) is given
