@@ -44,7 +44,7 @@ ALWAYS: dict[str, dict[str, Any]] = {
 }
 """What the stand-in says to some kinds of requests."""
 SO_BE_IT = {"undo", "reply", "retag", "mark", "unmark", "name"}
-"""Kinds of requests that the stand-in only says yes to."""
+"""Kinds of requests that the stand-in only says yes to, as to what is said of a dose."""
 NOW = datetime(2026, 11, 24, 14, 20, tzinfo=UTC)
 """The yard's own clock stands still, but for tests that move `Yard.now`: a tally must not depend on when one runs."""
 
@@ -195,7 +195,7 @@ class Yard:
         if request["kind"] == "finding":
             answer = {"done": True, "text": f"{request['name']}: said.", "weighing": request["weighing"]}
             return await self._kept(request, answer)
-        if request["kind"] in SO_BE_IT:
+        if request["kind"] in SO_BE_IT or "given" in request:
             text = f"{request.get('choice', request['kind'])}: so be it."
             return await self._kept(request, {"done": True, "text": text})
         rows = [event.data for event in await self.journal.weighings() if isinstance(event.data, Weighing)]
