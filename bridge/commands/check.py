@@ -45,7 +45,9 @@ def run(args: argparse.Namespace) -> int:
     for name, station in config.stations.items():
         if station.sheet is not None:
             told.say(f"station {name}:")
-            told.facts["sheets"][name] = _check_job(config.path(station.sheet), config.zone, told)
+            told.facts["sheets"][name] = _check_job(
+                config.path(station.sheet), config.zone, told, (name, station.smallest_kg)
+            )
     if (wrong := foreign(config.state_path(config.journal.path), config.site)) is not None:
         print(wrong, file=sys.stderr)
         told.facts["journal"] = wrong
@@ -108,13 +110,22 @@ def _check_devices(config: Config, seconds: float, told: _Told) -> int:
     return 1 if wrong else 0
 
 
-def _check_job(path: Path, zone: tzinfo, told: _Told) -> dict[str, Any]:
+def _check_job(path: Path, zone: tzinfo, told: _Told, station: tuple[str, float] = ("", 0.0)) -> dict[str, Any]:
+    """Say what is to be said of a sheet, and of its roster at a station of this name and smallest animal, kilograms."""
     from neckyoke.bridge.job import cautions
     from neckyoke.bridge.job.load import load_job
 
     job = load_job(path, datetime.now(zone).date())
     for doubt in job.doubts:
         told.doubt(str(doubt))
+    weighed = [one.last_kg for one in job.roster.animals if one.last_kg is not None] if job.roster else []
+    name, smallest_kg = station
+    if lighter := [kg for kg in weighed if kg < smallest_kg]:
+        told.doubt(
+            f"[stations.{name}] smallest_kg: what is lighter than {smallest_kg:g} kg is no animal there, and "
+            f"{len(lighter)} of the roster of {path.name} weighed less, the lightest {min(lighter):g} kg.  "
+            f"smallest_kg = {0.8 * min(lighter):.2g} would be below them all."
+        )
     animals = len(job.roster) if job.roster is not None else None
     roster = f", {animals} animals on the roster" if animals is not None else ""
     sheet = job.sheet
