@@ -52,8 +52,11 @@ def treatments(
         at = told.given_before if told is not None and told.given_before is not None else before
         unsaid = word is None or (word.given is None and word.amount is None)
         had_it = perhaps.get(name) if told is None or told.skipped else None
-        if unsaid and had_it is not None and data.maybe_same is not None:
-            return _not_sure(_treatment(table, word, kg, when, poor=poor), had_it, data.maybe_same.number, when)
+        if had_it is not None and data.maybe_same is not None:
+            made = _treatment(table, word, kg, when, poor=poor)
+            if unsaid:
+                return _not_sure(made, had_it, data.maybe_same.number, when)
+            return made.model_copy(update={"given_before": had_it}) if made.skipped else made
         if at is not None and unsaid:
             return _not_again(table, at, when, still=before is not None)
         return _treatment(table, word, kg, when, poor=poor)
@@ -105,7 +108,7 @@ def _not_sure(dose: Treatment, at: datetime, number: int, when: datetime) -> Tre
 
 def in_doubt(made: Iterable[Treatment], data: Settled | Weighing) -> bool:
     """Return whether a person has to look whether any of its treatments was given a minute ago."""
-    said = _said(data)
+    said = {name for name, word in _said(data).items() if word.given is not None or word.amount is not None}
     return data.maybe_same is not None and any(
         one.skipped and one.given_before is not None and plain(one.name) not in said for one in made
     )

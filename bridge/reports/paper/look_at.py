@@ -16,7 +16,7 @@ SETTLED: Mapping[str, tuple[str, str]] = {
     "which-animal": ("of which nobody said which animal it was", "answer the question about it"),
     "maybe-same": (
         "that may be the animal before it once more",
-        "where it was one animal, strike one of the two out; else say what it was given",
+        "where it was one animal, strike this later stay out; else say its tag, and what it was given",
     ),
     "two-tags": ("that two tags fit", "read its tag again, and say which it is"),
     "no-tag": ("without a tag", "read its tag by hand, or its ear number, and say it; a dead tag wants replacing"),

@@ -110,7 +110,9 @@ class Pairing:
         if stay is None:
             return []
         for other in [one for one in self._stays if code is not None and one is not stay]:
-            if other.word and other.said == code:
+            if stay.again and other.number == number - 1 and other.code == code:
+                other.say(code)  # it is that animal, come on again: both stays are its
+            elif other.word and other.said == code:
                 other.say(None)
             elif other.closed and other.verdict is not None and other.verdict.code == code:
                 if not other.reopened:

@@ -112,7 +112,7 @@ def test_what_to_do_is_said_while_it_stands_there() -> None:
 def test_a_person_says_of_each_and_then_it_may_go(crush: Crush, said: tuple[DoseSaid, ...], *, skipped: bool) -> None:
     one_said = crush.stands(doses_said=said)
     assert one_said.treatments[0].skipped is skipped
-    assert one_said.treatments[0].given_before is None
+    assert (one_said.treatments[0].given_before is not None) is skipped, "for one that comes on once more"
     assert not one_said.may_leave, "nothing was said of the other"
     both = crush.stands(doses_said=(*said, DoseSaid(name="Copper", given=False)))
     assert both.may_leave
@@ -157,6 +157,22 @@ def test_on_again_a_second_time_it_still_had_what_it_had(crush: Crush) -> None:
     third = crush.stands(3, again=2)
     assert third.treatments[0].skipped
     assert third.treatments[0].given_before == crush.stands(2).treatments[0].given_before
+
+
+def test_nor_is_it_offered_a_third_time_to_one_of_which_a_person_said_that_it_was_not_given_twice(crush: Crush) -> None:
+    said = (*NOT, DoseSaid(name="copper", given=False))
+    assert crush.stands(doses_said=said).may_leave
+    crush.goes(doses_said=said)
+    third = crush.stands(3, again=2)
+    assert [one.skipped for one in third.treatments] == [True, True]
+    assert not third.may_leave
+
+
+def test_a_word_on_the_batch_says_nothing_of_whether_it_was_given(crush: Crush) -> None:
+    shown = crush.stands(doses_said=(DoseSaid(name="drench", batch="B8"), DoseSaid(name="copper", given=False)))
+    assert shown.treatments[0].skipped
+    assert doubt(shown) != ""
+    assert not shown.may_leave
 
 
 @pytest.mark.parametrize("first", [{"flags": (Flag.VOIDED,)}, {"doses_said": NOT}])

@@ -79,12 +79,37 @@ def test_a_tag_of_its_own_that_is_heard_later_takes_the_doubt_away() -> None:
     assert codes(now) == [A, B]
 
 
-@pytest.mark.parametrize(("number", "code"), [(1, None), (1, B), (2, None), (2, B), (1, A), (2, A)])
+@pytest.mark.parametrize(("number", "code"), [(1, None), (1, B), (2, None), (2, B), (1, A)])
 def test_a_person_who_speaks_of_either_has_looked(number: int, code: TagCode | None) -> None:
     pairing, _, now = stood(*ALL_ALONG)
     now |= {one.number: one for one in pairing.word(26.0, number, code)}
     assert now[number].code == code
     assert codes(now).count(A) <= 1
+
+
+@pytest.mark.parametrize("reads", [ALL_ALONG, ALL_ALONG[:1]])
+def test_a_person_who_says_that_the_second_wears_the_tag_of_the_first_says_that_it_is_that_animal(
+    reads: Sequence[tuple[TagCode, float, float]],
+) -> None:
+    """To take it from the first would leave that stay, and the dose given in it, nobody's."""
+    pairing, _, now = stood(*reads)
+    now |= {one.number: one for one in pairing.word(26.0, 2, A)}
+    assert codes(now) == [A, A]
+    assert Flag.BY_PERSON in now[2].flags
+    undone, _, held = stood(*reads)
+    was = undone.stays
+    undone.word(26.0, 2, A)
+    held |= {one.number: one for one in undone.unword(27.0, A, was, undone.stays)}
+    assert codes(held)[0] == A, "taken back the first is as it was"
+    assert Flag.BY_PERSON not in held[1].flags
+    now |= {one.number: one for one in pairing.word(27.0, 2, B)}
+    assert codes(now) == [A, B], "what they say next of the second is of the second"
+
+
+def test_of_one_that_weighs_something_else_the_tag_is_taken_as_ever() -> None:
+    pairing, _, now = stood(*ALL_ALONG[:1], again=False)
+    now |= {one.number: one for one in pairing.word(26.0, 2, A)}
+    assert codes(now) == [None, A]
 
 
 def test_both_keep_it_for_good_and_nobody_else_gets_it() -> None:

@@ -9,7 +9,8 @@ const plain = (name) => name.trim().toLowerCase();
 // The doses of which nobody has said yet whether they were given.
 export function doubted(settled) {
   if (!settled?.maybe_same) return [];
-  const said = (settled.doses_said ?? []).map((one) => plain(one.name));
+  const words = (settled.doses_said ?? []).filter((one) => one.given != null || one.amount != null);
+  const said = words.map((one) => plain(one.name));
   return (settled.treatments ?? []).filter((one) => one.skipped && one.given_before && !said.includes(plain(one.name)));
 }
 
