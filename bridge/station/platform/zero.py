@@ -51,6 +51,9 @@ ENDS = 2
 """Where so many falls in a row end within two intervals of each other, there the empty platform rests;"""
 COARSE = 0.004
 """but where two intervals are more than this share of capacity, all falls end within them."""
+APART = 6
+"""What is quiet so many intervals from zero is no drift: something was hung on the platform, or put down.  Until zero
+has followed it there, a weight may be wrong by as much."""
 WANDER_S = 5.0
 """A quiet level apart from the zero that follows it for so long is wandering faster than it may."""
 
@@ -93,6 +96,7 @@ class Zero:
         self._retake_until: float | None = None
         self._followed_at: float | None = None
         self._apart_since: float | None = None
+        self._rests_kg: float | None = None  # where it was quiet last, while it is watched
 
     def step(self, settings: Settings) -> None:
         """Judge by this scale interval from now on."""
@@ -124,6 +128,7 @@ class Zero:
         if self._retake_until is None:
             self._retake_until = t + RETAKE_S
         lower = self._followed_at is None or level <= self.kg
+        self._rests_kg = level
         if t <= self._retake_until and lower:
             return self._take(t, level, seen=True)
         self._follow(t, level)
@@ -174,13 +179,15 @@ class Zero:
             self._sure_kg = self.kg  # who did not watch, or saw it sink still, knows no more than before
         if self._sure_kg is not None and self.kg > self._sure_kg + self._interval_kg:
             unsure = max(unsure, self.kg - self._sure_kg)
+        if self._rests_kg is not None and abs(self._rests_kg - self.kg) > APART * self._interval_kg:
+            unsure = max(unsure, abs(self._rests_kg - self.kg))
         if self._sank_from_kg is not None:
             unsure, self._sank_before = max(unsure, self._sank_from_kg - self.kg), True
         self._was_quiet = rests
         self._run.clear()
         self._before = float("inf")
         self._kept_below = math.inf
-        self._lowest = self._retake_until = self._followed_at = self._apart_since = None
+        self._lowest = self._retake_until = self._followed_at = self._apart_since = self._rests_kg = None
         self._nobody_came = self.wanders = False
         return unsure
 
@@ -305,7 +312,7 @@ class Zero:
         self._followed_at = t
         self.kg += min(step, max(-step, level - self.kg))
         self.seen_kg = self.kg if self.seen else self.seen_kg
-        if abs(level - self.kg) <= 6 * self._interval_kg:
+        if abs(level - self.kg) <= APART * self._interval_kg:
             self._apart_since, self.wanders = None, False
         elif self._apart_since is None:
             self._apart_since = t
