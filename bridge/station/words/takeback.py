@@ -16,7 +16,7 @@ from neckyoke.bridge.station.tags.verdict import Verdict
 KEPT = 500
 """Words that can be taken back."""
 WHY = "a person took back what was said"
-OF_WORDS = ("word", "said", "had", "unsaid", "verdict", "closed", "reopened")
+OF_WORDS = ("word", "said", "had", "withdrawn", "unsaid", "verdict", "closed", "reopened")
 """What a word changes of a stay."""
 Stays = Mapping[int, OpenStay]
 
