@@ -101,6 +101,15 @@ class Publisher:
         settled = record.as_settled(self._stamp, self._account.of(record.job), self.missing(record))
         return [self.event(t, settled, f"{record.weighing}/{record.told}")]
 
+    def beside(self, t: float, spoken: Record) -> list[Event]:
+        """Publish anew the next stay, where that may be this animal, come on again: what it had may be said now."""
+        record = self.records.get(spoken.number + 1)
+        if record is None or record.former is None or record.settled is None:
+            return []
+        if record.off is None:
+            return self.settled(t, record)
+        return self.publish(t, record, f"a person spoke of number {spoken.called}, which it may be")
+
     def publish(self, t: float, record: Record, why: str | None) -> list[Event]:
         """Publish a weighing, or its next revision."""
         record.revision += 1

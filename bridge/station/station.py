@@ -131,6 +131,8 @@ class Station:
             events += self._publisher.publish(t, record, why)
         if isinstance(ask, Void) and record.code is not None:
             events += self._publisher.released(t, {str(record.code)})
+        if isinstance(ask, Dosed | Void):
+            events += self._publisher.beside(t, record)
         return Reply(done=True, text=text, weighing=record.weighing), events
 
     def undo(self, t: float, spoken: Spoken) -> tuple[Reply, list[Event]]:

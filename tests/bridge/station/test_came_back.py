@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from neckyoke.bridge.events import Event, Flag, Former, Weight
-from neckyoke.bridge.station.instructions import About, Identify, Void
+from neckyoke.bridge.station.instructions import About, Dosed, Identify, Void
 from neckyoke.bridge.station.record import BACK_S, Record
 from neckyoke.bridge.station.tags.verdict import Verdict
 from neckyoke.protocols.tagcode import TagCode
@@ -193,3 +193,15 @@ def test_it_is_shown_with_its_tag_where_that_alone_is_heard_again_and_keeps_it()
 
 def weighing_of(station: Any, number: int) -> str:
     return str(station.known_of(About(number=number))[0])
+
+
+@pytest.mark.parametrize("said", [Void(about=About(number=1)), Dosed("drench", given=False, about=About(number=1))])
+def test_what_is_said_of_the_one_before_is_told_of_it_at_once(said: Any) -> None:
+    """Struck out it was nobody; not given, what it had is not what this one had: the dose is offered, or is not."""
+    station, _ = again()
+    shown = settleds(station.ask(27.5, said)[1])
+    assert [one.number for one in shown] == [2]
+    assert (shown[-1].maybe_same is None) is isinstance(said, Void)
+    station.finish(60.0)
+    more = weighings(station.ask(61.0, said)[1])
+    assert [one.number for one in more if one.number == 2] == [2] * (not isinstance(said, Void))
