@@ -221,7 +221,8 @@ class Zero:
     def lose_sight(self) -> None:
         """Learn that listening ended: nobody knows what becomes of the platform meanwhile."""
         self.look_away()
-        self.seen, self._nobody_came = False, True
+        self._ends.clear()
+        self.seen, self._nobody_came, self._by_ends = False, True, False
 
     def _has_sunk(self, t: float, shown_kg: float) -> bool:
         """Return whether less than nothing has stood there for long enough to be believed."""

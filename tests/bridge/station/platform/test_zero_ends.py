@@ -74,6 +74,19 @@ def test_what_is_quiet_in_between_begins_anew() -> None:
     assert zero.ends(20.0) is None, "of two falls one was quiet"
 
 
+def test_a_fall_seen_before_listening_ended_and_one_after_it_are_no_two_in_a_row() -> None:
+    zero = Zero(CRUSH, None)
+    zero.set(0.0)
+    assert zero.ends(13.0) is None
+    zero.lose_sight()
+    zero.set(0.0)
+    assert zero.ends(13.0) is None
+    assert (zero.ends(13.0), zero.kg) == (0.0, 13.0)
+    zero.lose_sight()
+    zero.set(0.0)
+    assert zero.ends(40.0) is None, "nor is it where these ended any more"
+
+
 def test_what_rests_there_again_is_as_sure_as_what_was_quiet() -> None:
     zero = Zero(CRUSH, None)
     zero.set(0.0)

@@ -106,6 +106,16 @@ def test_a_person_who_says_that_the_second_wears_the_tag_of_the_first_says_that_
     assert codes(now) == [A, B], "what they say next of the second is of the second"
 
 
+def test_it_is_the_one_just_before_that_may_have_come_on_again_and_no_earlier_one() -> None:
+    pairing, _, now = stood((A, 5.2, 12.8), (B, 15.2, 24.8), again=False)
+    assert codes(now) == [A, B]
+    pairing.began(3, 27.0)
+    now |= {one.number: one for one in pairing.ended(3, 35.0, again=True)}
+    changed = {one.number: one for one in pairing.word(36.0, 3, A)}
+    assert changed.keys() == {3}, "of the first nothing was said"
+    assert not pairing.stays[1].word
+
+
 def test_of_one_that_weighs_something_else_the_tag_is_taken_as_ever() -> None:
     pairing, _, now = stood(*ALL_ALONG[:1], again=False)
     now |= {one.number: one for one in pairing.word(26.0, 2, A)}
