@@ -133,6 +133,9 @@ class Former(Model):
 
     weighing: str
     number: int = Field(description="as people call it: its number in its job")
+    since: Time | None = Field(
+        default=None, description="when that began, where the box stopped as it stood there: it may stand there still"
+    )
 
 
 class Weighing(Model):

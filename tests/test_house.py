@@ -47,7 +47,7 @@ RANKS = (  # DEVELOPERS.md, "The map": a room imports only what stands on its ow
         "bridge.station.hearing",
     ),
     ("bridge.station.record", "bridge.station.explain", "bridge.station.views"),
-    ("bridge.station.platform", "bridge.station.tags"),
+    ("bridge.station.again", "bridge.station.platform", "bridge.station.tags"),
     ("bridge.station.tags.readers",),
     ("bridge.station.weight",),
     ("bridge.station.settings", "bridge.station.instructions"),

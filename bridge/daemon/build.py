@@ -94,6 +94,7 @@ async def build(config: Config, clock: WallClock | None = None) -> Service:
     pipeline.publish(site.begin())
     for jobs in site.jobs.values():
         await recall(jobs, journal, *jobs.to_recall)
+    await lookup.of_left(one.weighing for one in carried.left.values())
     pipeline.end_interrupted()
     supervisors = {name: supervisor(pipeline, config, name) for name in config.links}
     outlets: dict[str, Follower] = {}  # they tell the status, and it tells of them

@@ -6,6 +6,7 @@ when its tag is first heard, seconds before it is needed; what becomes of it is 
 
 import asyncio
 from collections import OrderedDict
+from collections.abc import Iterable
 from functools import partial
 
 from neckyoke.bridge.events import Event, Weighing
@@ -66,6 +67,13 @@ class Lookup:
             for one in group:
                 self._known.pop(one, None)  # looked up again when it is next heard
             raise
+
+    async def of_left(self, stays: Iterable[Weighing]) -> None:
+        """Look up the animals of the stays that the last run left open, before these are told."""
+        worn = [self._book.by_tag(one.tag.id) for one in stays if one.tag is not None]
+        for who in worn:
+            if who is not None:
+                await self.fetch(who.animal)
 
     async def weighing(self, station: str, about: About) -> Weighing | None:
         """Return the newest revision of a weighing, whatever is still on its way to the card included."""

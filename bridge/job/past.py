@@ -110,6 +110,14 @@ class Past:
         if len(self._shown) > SHOWN:
             self._had.pop(self._shown.popitem(last=False)[0], None)
 
+    def recall(self, had: Mapping[str, Mapping[str, str]], left: Weighing | None) -> None:
+        """Take what an earlier run knew: what its last animals `had`, and what was shown of the one it `left`."""
+        for weighing, doses in had.items():
+            self._shown[weighing] = 0, {}
+            self._had[weighing] = {name: datetime.fromisoformat(at) for name, at in doses.items()}
+        if left is not None and left.treatments:
+            self._show(left)
+
     def shown(self, weighing: str) -> Mapping[str, Treatment]:
         """Return the treatments of a recent stay as they were published last, but for those a person spoke of.
 

@@ -1,6 +1,7 @@
 """What the stations carry from run to run, kept in the journal by its changes.
 
-    memory/STATION         number, zero, the habits of the readers, the last turns, and the stay that may still go on
+    memory/STATION         number, zero, the habits of the readers, the last turns, the stay that may still go on, and
+                           the last one, with what its animal was given
     weighed/STATION/JOB/NAME   the weighing that the animal of this name has in a job
     jobs/STATION           which job is open, the sheet named last, the last number
     job/STATION/JOB        one job: how it stands, its sheets, its stays by number
@@ -27,6 +28,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from neckyoke.bridge.events import Weighing
+from neckyoke.bridge.station.again import Before
 from neckyoke.bridge.station.amend import claimed
 from neckyoke.bridge.station.platform.view import View
 from neckyoke.bridge.station.settings import Memory
@@ -128,12 +130,16 @@ class Carried:
         jobs = self._jobs(station)
         weighed = self._weighed(station, jobs)
         away_s = self._away_s(self._seen_s(table))
-        names = ("number", "zero_kg", "habits", "interrupted", "stood_kg", "leaves")
+        names = ("number", "zero_kg", "habits", "interrupted", "stood_kg", "leaves", "had")
         known = {name: table[name] for name in names if name in table}
         start = f"{UNDO}{station}/"
         undo = {name.removeprefix(start): body for name, body in self._kept.items() if name.startswith(start)}
         visits = tuple((*one,) for one in table.get("visits", ()))
+        before = dict(table.get("before", {}))
+        ago_s = self._away_s(self._seen_s(before))
+        known |= {"before": {name: value for name, value in before.items() if name not in {"boot", "seen_s"}} or None}
         memory = replace(Memory(**known), weighed=weighed, jobs=jobs, away_s=away_s, undo=undo, visits=visits)
+        memory = replace(memory, before_ago_s=ago_s)
         if (left := self.left.get(station)) is None:
             return memory
         one = left.weighing
@@ -151,7 +157,16 @@ class Carried:
             away_s=self._away_s(left.seen_s),
             stood_kg=left.stood_kg,
             leaves=left.leaves,
+            **self._before(memory, left),
         )
+
+    def _before(self, memory: Memory, left: Left) -> dict[str, Any]:
+        """Return what the next stay is held against, the one that was left open having ended."""
+        away_s = self._away_s(left.seen_s)
+        one = Before.of(left.weighing, None if away_s is None else -away_s)
+        before = Before.read(memory.before, memory.before_ago_s) if memory.before else None
+        now = one.or_before(before)
+        return {"before": now.spell(), "before_ago_s": None if now.off is None else -now.off}
 
     def changes(self, memories: Mapping[str, Memory]) -> dict[str, str | None]:
         """Return what must be written so that the journal knows these memories, by name; None takes a name out."""
@@ -222,11 +237,18 @@ class Carried:
         short: dict[str, object] = {"number": memory.number, "zero_kg": memory.zero_kg, "habits": {**memory.habits}}
         if memory.visits:
             short["visits"] = memory.visits
+        if memory.before:
+            seen_s = self._counted(memory.before_ago_s)
+            short |= {"before": {**memory.before, "boot": self._run.boot, "seen_s": seen_s}, "had": {**memory.had}}
         if memory.interrupted:
-            seen_s = None if memory.away_s is None else round(self._run.began_s - memory.away_s, 3)
+            seen_s = self._counted(memory.away_s)
             short |= {"interrupted": dict(memory.interrupted), "boot": self._run.boot, "seen_s": seen_s}
             short |= {"stood_kg": memory.stood_kg, "leaves": memory.leaves}
         return short
+
+    def _counted(self, ago_s: float | None) -> float | None:
+        """Return so long before this run in seconds of the machine's own clock."""
+        return None if ago_s is None else round(self._run.began_s - ago_s, 3)
 
     def open_stays(
         self,

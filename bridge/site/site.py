@@ -7,7 +7,7 @@ capture, the demo from a simulated yard: the very same object, so that what was 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import datetime
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 from neckyoke.bridge.asking.parts import Base
 from neckyoke.bridge.asking.requests import Answer, Request
@@ -75,6 +75,9 @@ class Site:
         self.settled: dict[str, Settled] = {}
         """The last settled event of each station, filled in."""
         self.rosters = Rosters(config.site, self.keeper.book)
+        for memory in kept.values():
+            left = Weighing.model_validate(memory.interrupted) if memory.interrupted else None
+            self._past.recall(memory.had, left)
         self._told = 0
         self._undos = Undos(self.keeper, [memory.undo for memory in kept.values()])
         self.requests = SiteRequests(self, self._undos)
@@ -204,17 +207,35 @@ class Site:
 
     @property
     def open_stays(self) -> dict[str, Weighing | None]:
-        """The weighing that each station would end with if the box stopped now; None where nothing has settled."""
-        return {name: station.open_stay for name, station in self.stations.items()}
+        """The weighing that each station would end with if the box stopped now; None where none is open.
+
+        Where its weight was shown it has what was shown of its doses.
+        """
+        stays = {name: station.open_stay for name, station in self.stations.items()}
+        for name, stay in stays.items():
+            shown = self.settled.get(name)
+            if stay is not None and shown is not None and shown.weighing == stay.weighing:
+                stays[name] = stay.model_copy(update={"treatments": shown.treatments})
+        return stays
 
     @property
     def memories(self) -> dict[str, Memory]:
         """What each station carries to the next run, or to the next part of a capture."""
         undo = {name: self._undos.memory(name, first=at == 0) for at, name in enumerate(self.stations)}
         return {
-            name: replace(station.memory, jobs=self.jobs[name].memory, undo=undo[name])
+            name: replace(self._with_doses(station.memory), jobs=self.jobs[name].memory, undo=undo[name])
             for name, station in self.stations.items()
         }
+
+    def _with_doses(self, memory: Memory) -> Memory:
+        """Return what a station carries with what is known of the doses of its last stays."""
+        before, left = memory.before or {}, memory.interrupted
+        asked = (before.get("weighing"), before.get("maybe", {}).get("weighing"), *_named(left))
+        had = {name: {one: at.isoformat() for one, at in self._past.had(name).items()} for name in asked if name}
+        if left is not None:
+            shown = self._past.shown(left["weighing"]).values()
+            left = {**left, "treatments": [one.model_dump(mode="json") for one in shown] or left["treatments"]}
+        return replace(memory, had={name: doses for name, doses in had.items() if doses}, interrupted=left)
 
     def state(self, link: str) -> str:
         """Return what became of a link last: up, lost, silent or missing; nothing before anything did."""
@@ -255,3 +276,9 @@ class Site:
     def _wrap(self, t: float, data: Attention | LinkState) -> Event:
         self._told += 1
         return wrap(data, site=self.config.site, time=self.stamp(t).time, key=f"{self.run}/site/{self._told}")
+
+
+def _named(left: Mapping[str, Any] | None) -> tuple[str, ...]:
+    """Return the stay before that one which was left may be of."""
+    maybe = (left or {}).get("maybe_same")
+    return (maybe["weighing"],) if maybe else ()

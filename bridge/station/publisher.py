@@ -8,6 +8,7 @@ from typing import Any, TypeAlias
 
 from neckyoke.bridge.events import Clock, Data, Event, Flag, Stamper, Weighing, wrap
 from neckyoke.bridge.station.account import Account
+from neckyoke.bridge.station.again import Before
 from neckyoke.bridge.station.amend import OF_JOB, claimed
 from neckyoke.bridge.station.explain import CURVE, Trace
 from neckyoke.bridge.station.instructions import About
@@ -58,6 +59,8 @@ class Publisher:
         self.away_s = memory.away_s
         self.stood_kg, self.leaves = memory.stood_kg, memory.leaves
         self.visits = Visits(Visit(*one) for one in memory.visits)
+        self._before = Before.read(memory.before, memory.before_ago_s) if memory.before else None
+        self._number = memory.number  # of the last stay before this run
         self._first: Record | None = None  # the first stay of this run, where something was left,
         self._known: Visits | None = None  # and the visits that were known as it had ended
         self.records: dict[int, Record] = {}
@@ -97,23 +100,43 @@ class Publisher:
     def settled(self, t: float, record: Record) -> list[Event]:
         """Publish the first trustworthy weight, once more when what is missing or believed has changed."""
         record.told += 1
-        record.follows(self.records.get(record.number - 1))
+        self._follow(record)
         settled = record.as_settled(self._stamp, self._account.of(record.job), self.missing(record))
         return [self.event(t, settled, f"{record.weighing}/{record.told}")]
 
-    def beside(self, t: float, spoken: Record) -> list[Event]:
-        """Publish anew the next stay, where that may be this animal, come on again: what it had may be said now."""
-        record = self.records.get(spoken.number + 1)
-        if record is None or record.former is None or record.settled is None:
+    def _follow(self, record: Record) -> None:
+        record.follows(self.before(record.number), self._stamp(record.on))
+
+    def before(self, number: int) -> Before | None:
+        """Return what a stay of that number is held against, to tell whether an animal comes on again."""
+        last = self.records.get(number - 1)
+        if last is None:  # not at hand any more, or of the run before
+            return self._before if number == self._number + 1 else None
+        before = last.as_before
+        return before.or_before(last.before) if before is not None else None
+
+    def comes_again(self, record: Record) -> tuple[bool, bool]:
+        """Return whether it may be the animal of the stay just before, by weight, and is known to weigh the same."""
+        last = self.records.get(record.number - 1)
+        before = last.as_before if last is not None else None
+        may_be = before is not None and before.may_weigh(record.weight)
+        return may_be, record.is_again(before, self._stamp(record.on))
+
+    def beside(self, t: float, weighing: str, called: int) -> list[Event]:
+        """Publish anew the stay that may be this one's animal, come on again: what it had may be said now."""
+        record = next((one for one in self.records.values() if one.former and one.former.weighing == weighing), None)
+        if record is None:
             return []
         if record.off is None:
             return self.settled(t, record)
-        return self.publish(t, record, f"a person spoke of number {spoken.called}, which it may be")
+        if record.maybe_same is None and (record.published is None or record.published.maybe_same is None):
+            return []  # it is told by its tag
+        return self.publish(t, record, f"a person spoke of number {called}, which it may be")
 
     def publish(self, t: float, record: Record, why: str | None) -> list[Event]:
         """Publish a weighing, or its next revision."""
         record.revision += 1
-        record.follows(self.records.get(record.number - 1))
+        self._follow(record)
         self._resume(record)
         self._account.take(record)
         weighing = self._spell(record, why)
@@ -237,6 +260,9 @@ class Publisher:
 
     def amended(self, now: Weighing) -> None:
         """Take a later revision of a weighing that an earlier run left, where this run may go on with it."""
+        before = self._before
+        if before is not None and before.weighing == now.weighing:
+            self._before = Before.of(now, before.off)
         now = now.model_copy(update={"flags": tuple(flag for flag in now.flags if flag not in OF_JOB)})
         if self.interrupted is not None and _is_later(now, self.interrupted):
             self.interrupted = now
@@ -252,12 +278,22 @@ class Publisher:
 
     @property
     def kept(self) -> dict[str, Any]:
-        """What to carry on of what an earlier run left, until it is known whether it goes on: some of `Memory`."""
-        past = self.interrupted
-        if past is None:
-            return {}
-        told = past.model_dump(mode="json")
-        return {"interrupted": told, "away_s": self.away_s, "stood_kg": self.stood_kg, "leaves": self.leaves}
+        """What to carry on of the last stays: some of `Memory`.
+
+        What an earlier run left until it is known whether it goes on, and what the next one is held against.
+        """
+        ended = [one.number for one in self.records.values() if one.off is not None]
+        before = self.before(ended[-1] + 1) if ended else self._before
+        kept: dict[str, Any] = {}
+        if before is not None:
+            off = self._stamp(before.off) if ended and before.off is not None and before.off >= 0 else None
+            if off is not None and off.clock is Clock.SYNCHRONISED:
+                before = before.model_copy(update={"off_at": off.time})
+            kept = {"before": before.spell(), "before_ago_s": None if before.off is None else -before.off}
+        if (past := self.interrupted) is not None:
+            told = past.model_dump(mode="json")
+            kept |= {"interrupted": told, "away_s": self.away_s, "stood_kg": self.stood_kg, "leaves": self.leaves}
+        return kept
 
     def whole(self, record: Record, weighing: Weighing) -> Weighing:
         """Return the weighing of an open stay; one with what an earlier run left unfinished, if that goes on in it."""

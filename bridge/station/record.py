@@ -3,21 +3,15 @@
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from math import log
 
-from neckyoke.bridge.events import DoseSaid, Finding, Flag, Former, Settled, Stamper, Tag, Weighing, Weight
+from neckyoke.bridge.events import DoseSaid, Finding, Flag, Former, Settled, Stamp, Stamper, Tag, Weighing, Weight
+from neckyoke.bridge.station.again import HEARD_WELL, Before
 from neckyoke.bridge.station.instructions import Dosed, Found, Value
 from neckyoke.bridge.station.platform.happenings import NOT_RECKONED, UNSEEN, Reckoned, Stood
 from neckyoke.bridge.station.tags.verdict import Verdict
 from neckyoke.protocols.tagcode import TEST_COUNTRY, TagCode
 
 NONE = Weight(kg=None, grade="none")
-ALIKE, ALIKE_POOR = 0.01, 0.03
-"""So far apart, as a share, two weights of one animal are at most; and where the former is poor."""
-HEARD_WELL = 5
-"""A tag that was read so often in one stay is read in the next too, if its animal is there."""
-BACK_S = 60.0
-"""An animal that stepped off is back within that time, or was another."""
 ORDER = {flag: at for at, flag in enumerate(Flag)}
 
 
@@ -40,11 +34,8 @@ class Record:
     stood: Stood = UNSEEN
     reckoned: Reckoned = NOT_RECKONED
     verdict: Verdict | None = None
-    code_before: TagCode | None = None  # the tag of the stay before this one,
-    sure_before: bool = True  # and whether that is not in doubt,
-    reads_before: int = 0  # and how often it was read
-    former: Former | None = None  # that stay, where by time and weights this may be its animal, come on again,
-    alike: bool = False  # and whether both are known to weigh the same
+    before: Before | None = None  # the stay before this one,
+    soon: bool = False  # and whether this followed it soon
     visual: str | None = None
     voided: bool = False
     notes: list[str] = field(default_factory=list)
@@ -86,7 +77,7 @@ class Record:
     def flags(self, weighed: Mapping[str, str]) -> tuple[Flag, ...]:
         """Return all flags, in the order of their list.  `weighed`: tags in its job, and their weighings."""
         flags = {*self.platform_flags, *(self.verdict.flags if self.verdict else ())}
-        if self.code is not None and self.code_before not in {None, self.code}:
+        if self.code is not None and self.before is not None and self.before.code not in {None, self.code}:
             flags.discard(Flag.CAME_BACK)  # the weights are alike, but another animal stood there before
         if self._may_be_same or self.maybe_same is not None:
             flags.add(Flag.MAYBE_SAME)
@@ -100,22 +91,47 @@ class Record:
                 flags.add(Flag.REPEAT)
         return in_order(flags)
 
-    def follows(self, before: "Record | None") -> None:
-        """Note whose stay was before this one, by what is held of it now; None: it is not at hand any more."""
-        if before is None:
-            return
-        self.code_before, self.sure_before = before.code, before.is_sure
-        self.reads_before = before.verdict.reads if before.verdict and before.code is not None else 0
-        soon = before.off is not None and self.settled is not None and self.on - before.off <= BACK_S
-        self.alike = self._weighs_as(before)
-        may_be = self.may_have_come_back(before) if self.off is None else self.alike
-        told = not before.voided and not before.paused and before.settled is not None
-        self.former = Former(weighing=before.weighing, number=before.called) if soon and may_be and told else None
+    def follows(self, before: Before | None, stamp: Stamp) -> None:
+        """Note whose stay was before this one, by what is held of it now; None: it is not at hand any more.
 
-    def is_again(self, before: "Record | None") -> bool:
+        `stamp` is of the moment when this one began.
+        """
+        if before is not None:
+            self.before, self.soon = before, before.within(self.on, stamp, in_sight=self.in_sight)
+
+    def is_again(self, before: Before | None, stamp: Stamp) -> bool:
         """Return whether it follows another stay soon and is known to weigh the same."""
-        self.follows(before)
-        return self.former is not None and self.alike
+        if before is None or not before.settled or not before.counts or self.settled is None:
+            return False
+        return before.within(self.on, stamp, in_sight=self.in_sight) and before.weighs_as(self.weight)
+
+    @property
+    def former(self) -> Former | None:
+        """The stay before, where by time and weights this may be its animal, come on again."""
+        before = self.before
+        if before is None or not before.counts or not before.settled or not self.soon or self.settled is None:
+            return None
+        may_be = before.may_weigh(self.weight) if self.off is None else before.weighs_as(self.weight)
+        return before.former if may_be else None
+
+    @property
+    def as_before(self) -> Before | None:
+        """What the next stay is held against; None while it stands there."""
+        if self.off is None:
+            return None
+        first, verdict = self.resumes, self.verdict
+        whole = self.published if first is not None and self.published is not None else None
+        return Before(
+            weighing=self.weighing,
+            called=self.called,
+            weight=whole.weight if whole else self.weight,
+            off=self.off,
+            code=self.code,
+            sure=self.is_sure,
+            reads=verdict.reads if verdict is not None and verdict.code is not None else 0,
+            settled=self.settled is not None or (first is not None and first.settled is not None),
+            counts=not self.voided and not self.paused,
+        )
 
     @property
     def maybe_same(self) -> Former | None:
@@ -127,39 +143,23 @@ class Record:
         the same             the same          where it is in doubt at either: else it is the same
         another              another, or none  where it is in doubt, not the only one heard, and both weigh alike
         """
-        verdict = self.verdict
-        if self.visual is not None or self.voided or self.paused or self.resumes is not None:
+        verdict, before = self.verdict, self.before
+        if before is None or self.visual is not None or self.voided or self.paused or self.resumes is not None:
             return None
         if verdict is None or verdict.code is None:
-            others = verdict is not None and verdict.both and self.code_before not in verdict.both
-            return None if others and self.reads_before >= HEARD_WELL else self.former
+            others = verdict is not None and verdict.both and before.code not in verdict.both
+            return None if others and before.reads >= HEARD_WELL else self.former
         if Flag.BY_PERSON in verdict.flags:
             return None
-        if verdict.code == self.code_before:
-            return None if self.is_sure and self.sure_before else self.former
-        return self.former if self.alike and not self.is_sure and verdict.seen != 1 else None
+        if verdict.code == before.code:
+            return None if self.is_sure and before.sure else self.former
+        alike = before.weighs_as(self.weight)
+        return self.former if alike and not self.is_sure and verdict.seen != 1 else None
 
     @property
     def is_sure(self) -> bool:
         """Whether its tag is not in doubt."""
         return self.verdict is None or Flag.TAG_DOUBTFUL not in self.verdict.flags
-
-    def may_have_come_back(self, before: "Record | None") -> bool:
-        """Return whether it may be the animal that stood there before, come on again, by what both weigh.
-
-        Not of one that never settled: nothing was done to it.  A first weight that is poor may be of two feet.
-        """
-        if before is None or before.settled is None:
-            return False
-        if not self.weight.kg or not before.weight.kg or self.weight.grade == "poor":
-            return True
-        return self._weighs_as(before)
-
-    def _weighs_as(self, before: "Record") -> bool:
-        kg, former = self.weight.kg, before.weight.kg
-        if not kg or not former:
-            return False
-        return abs(log(kg / former)) <= (ALIKE_POOR if before.weight.grade == "poor" else ALIKE)
 
     @property
     def _may_be_same(self) -> bool:

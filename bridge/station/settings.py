@@ -62,7 +62,9 @@ class Memory:
     its animal may still stand there, and `away_s` for how long it was unseen when this run began, None when not
     known; `stood_kg` is what stood there last then, roughly, and it `leaves` if most feet were lifted; `undo` tells
     by request what each changed, so that it can be taken back; `visits` how long the last animals stood there, how
-    soon the next ones did, and what they weighed (`Visits`).
+    soon the next ones did, and what they weighed (`Visits`); `before` is the last stay (`Before`), which ended
+    `before_ago_s` before this run began, None when not known, and `had` when the animals of the last ones were given
+    each of their treatments, by weighing (`Past.had`).
     """
 
     number: int = 0
@@ -76,3 +78,6 @@ class Memory:
     leaves: bool = False
     undo: Mapping[str, str] = field(default_factory=dict)
     visits: tuple[tuple[float, float, float | None], ...] = ()
+    before: Mapping[str, Any] | None = None
+    before_ago_s: float | None = None
+    had: Mapping[str, Mapping[str, str]] = field(default_factory=dict)

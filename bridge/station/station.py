@@ -132,7 +132,7 @@ class Station:
         if isinstance(ask, Void) and record.code is not None:
             events += self._publisher.released(t, {str(record.code)})
         if isinstance(ask, Dosed | Void):
-            events += self._publisher.beside(t, record)
+            events += self._publisher.beside(t, record.weighing, record.called)
         return Reply(done=True, text=text, weighing=record.weighing), events
 
     def undo(self, t: float, spoken: Spoken) -> tuple[Reply, list[Event]]:
@@ -310,7 +310,7 @@ class Station:
                     record = self._publisher.records[number]
                     record.settled, record.off, record.weight, record.platform_flags = settled, off, weight, flags
                     record.stood, record.reckoned = stood, reckoned
-                    again = record.is_again(self._publisher.records.get(number - 1))
+                    _, again = self._publisher.comes_again(record)
                     events += self._publisher.changed(off, self._pairing.ended(number, off, again=again))
                 case ZeroMoved(number, at, weight, flags):
                     record = self._publisher.records[number]
@@ -344,7 +344,6 @@ class Station:
 
     def _shown(self, t: float, record: Record) -> list[Event]:
         """Publish an animal that has settled, but first who loses its tag to it: a dose is given by what is shown."""
-        before = self._publisher.records.get(record.number - 1)
-        same, again = record.may_have_come_back(before), record.is_again(before)
+        same, again = self._publisher.comes_again(record)
         *lost, record.verdict = self._pairing.show(record.number, t, maybe_same=same, again=again)
         return self._publisher.changed(t, lost) + self._publisher.settled(t, record)

@@ -1,42 +1,29 @@
 """Killing the daemon within stays: for each stay, how many weighings it has in the end.
 
-The daemon is built whole, in this process, and fed a simulated yard as fast as it can take it.  A kill is what a kill
-leaves: its files as they are at that moment, from which another is built; the one that was killed is forgotten.
-(tests/support/killed_daemon.py kills real processes.)  Its clock is the yard's, and goes on while it is away.
+The daemon is built whole, in this process (tests/support/box.py), and fed a simulated yard as fast as it can take it.
+tests/support/killed_daemon.py kills real processes.
 """
 
 import asyncio
 import random
-import shutil
 import tempfile
 from collections import Counter
 from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 
-from neckyoke.bridge.clock import WallClock
-from neckyoke.bridge.config.model import load_config
-from neckyoke.bridge.daemon.build import build
-from neckyoke.bridge.daemon.service import Service
-from neckyoke.bridge.events import Animal, Flag, Weighing, read_event
-from neckyoke.bridge.journal.herd_tables import HerdReading
+from neckyoke.bridge.events import Flag, Weighing, read_event
 from neckyoke.bridge.journal.reading import read_only
 from neckyoke.bridge.site.job_words import many
 from neckyoke.bridge.site.station_jobs import StationJobs
 from neckyoke.protocols.decoder import scale_decoder
 from neckyoke.protocols.readings import WeightReading
-from neckyoke.simulators.scenario import Scenario
 from neckyoke.simulators.yard import Yard
-from tests.support.daemon import CONFIG
+from tests.support.box import JOURNAL, WALL, Box
 from tests.support.herd_agreement import disagreements
 from tests.support.power_day import in_memory
 from tests.support.stay_toll import StayToll, count, plan
 
-WALL = datetime.fromisoformat("2026-11-24T02:11:00Z").timestamp()
-BOOT_S = 1000.0
 TICK_S = 0.1
-JOURNAL = "neckyoke.db"
-SHEET = 'title = "Autumn"\n[[treatments]]\nname = "oral drench"\nml = 10\nwithhold_days = 28\n'
 
 
 @dataclass(slots=True)
@@ -45,66 +32,6 @@ class Case:
 
     tags: bool
     synchronised: bool
-
-
-class _Box:
-    """The box: its folder and the daemon in it, built anew after each kill."""
-
-    def __init__(self, folder: Path, case: Case, scenario: Scenario) -> None:
-        self.t = 0.0
-        self._folder, self._case, self._lives = folder, case, 0
-        self.folder = folder / "0"
-        self.folder.mkdir()
-        text = CONFIG.format(indicator="serial:/dev/none0?baud=9600", panel="serial:/dev/none1?baud=9600")
-        told = f'sheet = "sheet.toml"\nsmallest_kg = {scenario.smallest_kg}'
-        capacity_kg = scenario.indicator.capacity_kg
-        assert "capacity_kg = 1500\n" in text
-        text = text.replace("capacity_kg = 1500\n", f"{told}\ncapacity_kg = {capacity_kg}\n")
-        (self.folder / "neckyoke.toml").write_text(text, encoding="utf-8")
-        (self.folder / "sheet.toml").write_text(SHEET, encoding="utf-8")
-        self.disagree: list[str] = []
-        self.service: Service | None = None
-
-    async def start(self) -> None:
-        clock = WallClock(lambda: BOOT_S + self.t, lambda: WALL + self.t, lambda: self._case.synchronised)
-        self.service = await build(load_config(self.folder / "neckyoke.toml"), clock)
-        for link in ("indicator", "panel"):
-            self.service.pipeline.changed(link, "up", "", None)
-        await self.service.journal.append()
-        kept = (read_event(body).data for body in await self.service.journal.herd(HerdReading.animals))
-        spelled = {one.animal: one.model_dump_json() for one in kept if isinstance(one, Animal)}
-        if spelled != self.service.pipeline.site.keeper.book.bodies():
-            self.disagree.append("the book in memory is not the journal's")
-
-    async def kill(self) -> None:
-        """Leave the files as they are, and go on from a copy of them."""
-        assert self.service is not None
-        self._lives += 1
-        after = self._folder / str(self._lives)
-        shutil.copytree(self.folder, after)
-        for name in after.glob("*-shm"):
-            name.unlink()
-        self.disagree += disagreements(_beside(after / JOURNAL), ended=False)
-        await self.service.journal.close()
-        shutil.rmtree(self.folder)
-        self.folder, self.service = after, None
-
-    async def to(self, t: float) -> None:
-        """Let time pass, and what was handed in be written."""
-        self.t = t
-        if self.service is not None:
-            self.service.pipeline.advance()
-            await self.service.journal.append()
-
-
-def _beside(journal: Path) -> Path:
-    """Copy a journal with all that belongs to it, so that looking changes nothing of what was left."""
-    folder = journal.parent / "looked-at"
-    shutil.rmtree(folder, ignore_errors=True)
-    folder.mkdir()
-    for path in journal.parent.glob(f"{journal.name}*"):
-        shutil.copy(path, folder)
-    return folder / journal.name
 
 
 async def _day(folder: Path, case: Case, yard: Yard, seed: int, toll: StayToll, quiet: int) -> None:
@@ -116,7 +43,9 @@ async def _day(folder: Path, case: Case, yard: Yard, seed: int, toll: StayToll, 
         if stay.number in plans
         for at, away_s in plans[stay.number]
     )
-    box = _Box(folder, case, yard.scenario)
+    scenario = yard.scenario
+    told = f"smallest_kg = {scenario.smallest_kg}\ncapacity_kg = {scenario.indicator.capacity_kg}"
+    box = Box(folder, synchronised=case.synchronised, told=told)
     await box.start()
     due = iter(gaps)
     gap = next(due, None)

@@ -16,7 +16,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from datetime import datetime
 from types import MappingProxyType
 
-from neckyoke.bridge.events import DoseSaid, Settled, Treatment, Weighing
+from neckyoke.bridge.events import DoseSaid, Former, Settled, Treatment, Weighing
 from neckyoke.bridge.job.doses import withholding
 from neckyoke.bridge.job.doses.dosing import MILLILITRES, Dose, dose_for, spell_amount
 from neckyoke.bridge.job.doses.held import PastDose
@@ -55,7 +55,7 @@ def treatments(
         if had_it is not None and data.maybe_same is not None:
             made = _treatment(table, word, kg, when, poor=poor)
             if unsaid:
-                return _not_sure(made, had_it, data.maybe_same.number, when)
+                return _not_sure(made, had_it, data.maybe_same, when)
             return made.model_copy(update={"given_before": had_it}) if made.skipped else made
         if at is not None and unsaid:
             return _not_again(table, at, when, still=before is not None)
@@ -96,29 +96,48 @@ def _not_again(table: TreatmentTable, at: datetime, when: datetime, *, still: bo
     return _not_given(table.name, table.batch).model_copy(update={"given_before": at, "remark": remark})
 
 
-def _not_sure(dose: Treatment, at: datetime, number: int, when: datetime) -> Treatment:
-    """Return one that may have been given a minute ago, if this is the animal of that number; what it is, if not."""
+def _not_sure(dose: Treatment, at: datetime, former: Former, when: datetime) -> Treatment:
+    """Return one that may have been given a minute ago, if this is that stay's animal; what it is, if not."""
     much = spell_amount(dose.amount, dose.unit or MILLILITRES) if dose.amount is not None else "it"
     remark = (
-        f"may have been given {_then(at, when)}, if this is number {number} again: look.  "
+        f"may have been given {_then(at, when)}, if this is number {former.number} again: look.  "
         f"If it is another, give {much} and say so"
     )
+    if _stood(former, at):
+        remark = f"{_stopped(former)}, to be given {much}: look, and say whether this one has had it"
     return _not_given(dose.name, dose.batch).model_copy(update={"given_before": at, "remark": remark})
+
+
+def _stood(former: Former, at: datetime) -> bool:
+    """Return whether a dose was shown while the animal stood there that the box stopped at: it may stand there yet."""
+    return former.since is not None and at >= former.since
+
+
+def _stopped(former: Former) -> str:
+    return f"the box stopped while number {former.number} stood here"
 
 
 def in_doubt(made: Iterable[Treatment], data: Settled | Weighing) -> bool:
     """Return whether a person has to look whether any of its treatments was given a minute ago."""
+    return any(True for _ in _doubted(made, data))
+
+
+def _doubted(made: Iterable[Treatment], data: Settled | Weighing) -> Iterator[datetime]:
+    """Yield when each dose may have been given that a person has to look at."""
     said = {name for name, word in _said(data).items() if word.given is not None or word.amount is not None}
-    return data.maybe_same is not None and any(
-        one.skipped and one.given_before is not None and plain(one.name) not in said for one in made
-    )
+    for one in made if data.maybe_same is not None else ():
+        if one.skipped and one.given_before is not None and plain(one.name) not in said:
+            yield one.given_before
 
 
 def doubt(data: Settled | Weighing) -> str:
     """Return in words what a person has to look at before this one may leave; empty where nothing is in doubt."""
-    if data.maybe_same is None or not in_doubt(data.treatments, data):
+    doubted, former = [*_doubted(data.treatments, data)], data.maybe_same
+    if former is None or not doubted:
         return ""
-    return f"it may be number {data.maybe_same.number} again: look, and say whether it was given"
+    if all(_stood(former, at) for at in doubted):
+        return f"{_stopped(former)}: look, and say whether this one has had it"
+    return f"it may be number {former.number} again: look, and say whether it was given"
 
 
 def _then(at: datetime, when: datetime) -> str:

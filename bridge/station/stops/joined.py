@@ -42,6 +42,7 @@ def joined(past: Weighing, now: Weighing, away_s: float | None) -> Weighing:
             "findings": _last(past.findings, now.findings),
             "doses_said": (doses := _last(past.doses_said, now.doses_said)),
             "skipped": not_given(doses),
+            "maybe_same": past.maybe_same,
             "why": now.why or (WHY if came_in_sight(past) else WHY_TOO),
         }
     )

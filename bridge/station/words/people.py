@@ -12,8 +12,10 @@ from neckyoke.bridge.station.amend import amended, claimed
 from neckyoke.bridge.station.instructions import (
     TOO_MANY,
     AnimalInstruction,
+    Dosed,
     Identify,
     Reply,
+    Void,
     is_one_too_many,
     told,
 )
@@ -94,6 +96,8 @@ class People:
         events += self._publisher.released(t, {*before} - {*after})
         now = amended(past, said, self._account.of(past.job), at)
         self._publisher.amended(now)
+        if isinstance(said, Dosed | Void):
+            events += self._publisher.beside(t, now.weighing, now.job_number or now.number)
         events.append(self._publisher.event(t, now, f"{now.weighing}/{now.revision}"))
         return Reply(done=True, text=text, weighing=now.weighing), events
 

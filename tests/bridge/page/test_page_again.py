@@ -51,6 +51,22 @@ def test_one_touch_says_it_of_every_dose(
     ]
 
 
+def test_of_one_that_stood_there_as_the_box_stopped_it_is_asked_whether_it_has_had_it(
+    yard: Yard, browser: Browser, doubted: Settled
+) -> None:
+    since = BEFORE - timedelta(seconds=5)
+    yard.tell(doubted.model_copy(update={"maybe_same": Former(weighing="w14", number=14, since=since)}))
+    browser.until("document.querySelector('#again legend').innerText.startsWith('The box stopped')")
+    asked = browser.run("return document.querySelector('#again').innerText").split("\n")
+    legend = "The box stopped while number 14 stood here.  Has this one had oral drench and seven in one?"
+    assert " ".join(asked[0].split()) == " ".join(legend.split())
+    browser.press("Given", "#again")
+    assert yard.request(1)["given"] is True
+    since = BEFORE + timedelta(seconds=5)  # it had it before: from another one, of whom it may be the animal
+    yard.tell(doubted.model_copy(update={"maybe_same": Former(weighing="w14", number=14, since=since)}))
+    browser.until("document.querySelector('#again legend').innerText.startsWith('Is this number 14 again')")
+
+
 def test_what_was_said_of_each_is_not_asked_any_more(yard: Yard, browser: Browser, doubted: Settled) -> None:
     yard.tell(doubted.model_copy(update={"doses_said": (DoseSaid(name="oral drench", given=True),)}))
     browser.until("document.querySelector('#again legend').innerText.includes('given seven in one at')")

@@ -8,11 +8,23 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from neckyoke.bridge.events import Event, Flag, Former, Weight
+from neckyoke.bridge.station.again import BACK_S
 from neckyoke.bridge.station.instructions import About, Dosed, Identify, Void
-from neckyoke.bridge.station.record import BACK_S, Record
+from neckyoke.bridge.station.record import Record
 from neckyoke.bridge.station.tags.verdict import Verdict
 from neckyoke.protocols.tagcode import TagCode
-from tests.bridge.station.test_station_events import A, B, ask, feed, make, reads, settleds, stands, weighings
+from tests.bridge.station.test_station_events import (
+    A,
+    B,
+    ask,
+    feed,
+    make,
+    reads,
+    settleds,
+    stamp,
+    stands,
+    weighings,
+)
 
 C = TagCode(999, 303)
 SAME = Former(weighing="w1", number=1)
@@ -26,6 +38,10 @@ def record(number: int, verdict: Verdict | None, **more: Any) -> Record:
     for name, value in more.items():
         setattr(made, name, value)
     return made
+
+
+def follow(two: Record, one: Record | None) -> None:
+    two.follows(one.as_before if one is not None else None, stamp(two.on))
 
 
 def tagged(number: int, code: TagCode | None, flags: tuple[Flag, ...] = (), seen: int = 1) -> Verdict:
@@ -55,7 +71,7 @@ def test_what_tells_one_from_the_animal_before_it_is_a_tag_that_is_not_in_doubt(
     before: Verdict, now: Verdict | None, *, maybe: bool
 ) -> None:
     one, two = record(1, before, off=30.0), record(2, now)
-    two.follows(one)
+    follow(two, one)
     assert two.maybe_same == (SAME if maybe else None)
     assert (Flag.MAYBE_SAME in two.flags({})) is maybe
 
@@ -68,7 +84,7 @@ def test_of_two_tags_that_fit_neither_is_the_one_before_where_that_one_was_heard
     reads: int, both: tuple[TagCode, ...], *, maybe: bool
 ) -> None:
     two = record(2, Verdict(2, None, flags=(Flag.TWO_TAGS,), seen=2, both=both))
-    two.follows(record(1, Verdict(1, A, reads=reads, seen=1), off=30.0))
+    follow(two, record(1, Verdict(1, A, reads=reads, seen=1), off=30.0))
     assert two.maybe_same == (SAME if maybe else None)
 
 
@@ -90,7 +106,7 @@ def test_of_two_tags_that_fit_neither_is_the_one_before_where_that_one_was_heard
 )
 def test_what_else_tells(one: dict[str, Any], two: dict[str, Any]) -> None:
     first, second = record(1, tagged(1, A), **({"off": 30.0} | one)), record(2, tagged(2, None), **two)
-    second.follows(first)
+    follow(second, first)
     assert second.maybe_same is None
 
 
@@ -98,14 +114,14 @@ def test_a_first_weight_that_is_poor_may_be_of_two_feet_but_against_a_tag_both_m
     half: dict[str, Any] = {"weight": Weight(kg=170.0, grade="poor")}
     for verdict, maybe in ((tagged(2, None), True), (tagged(2, B, DOUBTFUL, seen=2), False)):
         two = record(2, verdict, **half)
-        two.follows(record(1, tagged(1, A), off=30.0))
+        follow(two, record(1, tagged(1, A), off=30.0))
         assert (two.maybe_same is not None) is maybe
 
 
 def test_one_that_is_not_at_hand_any_more_changes_nothing() -> None:
     two = record(2, None)
-    two.follows(record(1, tagged(1, A), off=30.0))
-    two.follows(None)
+    follow(two, record(1, tagged(1, A), off=30.0))
+    follow(two, None)
     assert two.maybe_same == SAME
 
 
@@ -166,7 +182,7 @@ def test_no_doubt_is_left_out_of_what_no_tag_tells_nor_raised_where_one_does(
 ) -> None:
     one = record(1, tagged(1, first, flags), off=40.0 - gap_s, weight=Weight(kg=kg, grade="good"))
     two = record(2, tagged(2, code, now, seen), weight=Weight(kg=later_kg, grade="good"))
-    two.follows(one)
+    follow(two, one)
     alike = max(kg, later_kg) / min(kg, later_kg)
     if gap_s > BACK_S + 1e-6 or alike > 1.0102:
         assert two.maybe_same is None

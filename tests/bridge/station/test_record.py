@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 
 from neckyoke.bridge.events import Clock, Flag, Stamp, Weight
+from neckyoke.bridge.station.again import Before
 from neckyoke.bridge.station.instructions import Dosed, Found
 from neckyoke.bridge.station.record import Record, code_flags, dose_said, not_given, tag
 from neckyoke.bridge.station.tags.verdict import Verdict
@@ -20,7 +21,7 @@ def _record(code: TagCode | None, before: TagCode | None) -> Record:
     record = Record("crush", 2, "w", 0.0)
     record.platform_flags = (Flag.CAME_BACK,)
     record.verdict = Verdict(number=2, code=code)
-    record.code_before = before
+    record.before = Before(weighing="w1", called=1, weight=Weight(kg=318.0, grade="good"), code=before)
     return record
 
 
@@ -205,10 +206,7 @@ def test_a_tag_is_published_as_nobody_read_it_when_it_was_typed() -> None:
 def test_what_weighs_the_same_may_be_the_one_before_come_on_again(
     former: tuple[float | None, Any], now: tuple[float | None, Any], *, maybe: bool
 ) -> None:
-    before, record = (Record("crush", n, "w", 0.0, settled=1.0) for n in (1, 2))
-    for one, (kg, grade) in ((before, former), (record, now)):
-        one.weight = Weight(kg=kg, grade=grade)
-    assert record.may_have_come_back(before) is maybe
-    assert not record.may_have_come_back(None)
-    before.settled = None
-    assert not record.may_have_come_back(before), "nothing was done to it"
+    before = Before(weighing="w1", called=1, weight=Weight(kg=former[0], grade=former[1]))
+    weight = Weight(kg=now[0], grade=now[1])
+    assert before.may_weigh(weight) is maybe
+    assert not before.model_copy(update={"settled": False}).may_weigh(weight), "nothing was done to it"

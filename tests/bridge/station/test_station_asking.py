@@ -170,7 +170,7 @@ class TestAsking:
         before = make()
         (first,) = weighings(feed(before, stands(5, 15)))
         station = make(before.memory)
-        feed(station, stands(5, 15), reads(A, 5.5, 14.5))
+        feed(station, stands(5, 15, 340.0), reads(A, 5.5, 14.5))
 
         _, events = station.amend(20.0, first, Identify(tag=A))
 

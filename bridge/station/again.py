@@ -1,0 +1,113 @@
+"""The stay before one: what is known of it by then, to tell whether its animal stepped off and came on again.
+
+It is carried to the next run: whether a box was stopped between two stays makes no difference to what was given in the
+first.  One that never settled is passed over where it may itself be the animal before it: nothing was done to it then,
+and what was done before still was.
+"""
+
+from collections.abc import Mapping
+from datetime import datetime, timedelta
+from math import log
+from typing import Any
+
+from neckyoke.bridge.events import Clock, Flag, Former, Model, Stamp, Weighing, Weight
+from neckyoke.protocols.tagcode import TagCode
+
+ALIKE, ALIKE_POOR = 0.01, 0.03
+"""So far apart, as a share, two weights of one animal are at most; and where the former is poor."""
+HEARD_WELL = 5
+"""A tag that was read so often in one stay is read in the next too, if its animal is there."""
+BACK_S = 60.0
+"""An animal that stepped off is back within that time, or was another;"""
+BACK_UNSEEN_S = 300.0
+"""within this, where nobody saw it leave or come on: as long as one stands there while the box is away (`STOP_S`)."""
+
+
+class Before(Model):
+    """A stay that has ended, by what is held of it now.
+
+    `off` is in seconds of this run, negative where it was before it, None where that is not known; `off_at` the same by
+    a clock that was synchronised.  `settled`: its weight was shown; `counts`: it is not struck out, nor was the job
+    paused.  `since` is when it began where the box stopped as it stood there; `maybe` the stay before, where it may
+    have been that one's animal and nobody could tell.
+    """
+
+    weighing: str
+    called: int
+    weight: Weight
+    off: float | None = None
+    off_at: datetime | None = None
+    code: TagCode | None = None
+    sure: bool = True
+    reads: int = 0
+    settled: bool = True
+    counts: bool = True
+    since: datetime | None = None
+    maybe: Former | None = None
+
+    @classmethod
+    def of(cls, one: Weighing, off: float | None) -> "Before":
+        """Make it of a weighing."""
+        return cls(
+            weighing=one.weighing,
+            called=one.job_number or one.number,
+            weight=one.weight,
+            off=off,
+            off_at=one.off if one.clock is Clock.SYNCHRONISED else None,
+            code=TagCode(int(one.tag.code), int(one.tag.national)) if one.tag else None,
+            sure=Flag.TAG_DOUBTFUL not in one.flags,
+            reads=one.tag.reads if one.tag else 0,
+            settled=one.settled is not None,
+            counts=not {Flag.VOIDED, Flag.PAUSED} & {*one.flags},
+            since=one.on if Flag.INTERRUPTED in one.flags else None,
+            maybe=one.maybe_same,
+        )
+
+    @property
+    def former(self) -> Former:
+        """How it is named where the next stay may be its animal's.
+
+        Where the box stopped while that was asked of itself, it is still the one before it that is asked about.
+        """
+        itself = Former(weighing=self.weighing, number=self.called, since=self.since)
+        return self.maybe if self.maybe is not None and self.since is not None else itself
+
+    def within(self, on: float, stamp: Stamp, *, in_sight: bool) -> bool:
+        """Return whether a stay that began then followed it soon enough; also where nobody can tell."""
+        gap_s = None if self.off is None else on - self.off
+        if gap_s is None and self.off_at is not None and stamp.clock is Clock.SYNCHRONISED:
+            gap_s = (stamp.time - self.off_at) / timedelta(seconds=1)
+        return gap_s is None or gap_s <= (BACK_S if in_sight and self.since is None else BACK_UNSEEN_S)
+
+    def weighs_as(self, weight: Weight) -> bool:
+        """Return whether it is known to weigh the same."""
+        kg, now_kg = self.weight.kg, weight.kg
+        if not kg or not now_kg:
+            return False
+        return abs(log(now_kg / kg)) <= (ALIKE_POOR if self.weight.grade == "poor" else ALIKE)
+
+    def may_weigh(self, weight: Weight) -> bool:
+        """Return whether one of this weight, as it stands there, may be it.
+
+        Not of one that never settled: nothing was done to it.  A first weight that is poor may be of two feet.
+        """
+        if not self.settled:
+            return False
+        return not weight.kg or not self.weight.kg or weight.grade == "poor" or self.weighs_as(weight)
+
+    def or_before(self, before: "Before | None") -> "Before":
+        """Return which of both the next stay is held against; `before` is the one that this was held against."""
+        if self.settled or before is None or not before.settled:
+            return self
+        alike = not self.weight.kg or not before.weight.kg or before.weighs_as(self.weight)
+        another = self.code is not None and self.sure and self.code != before.code
+        return before if alike and not another else self
+
+    def spell(self) -> dict[str, Any]:
+        """Spell it as it is kept; how long ago it left is kept beside it."""
+        return self.model_dump(mode="json", exclude={"off"}, exclude_defaults=True)
+
+    @classmethod
+    def read(cls, kept: Mapping[str, Any], ago_s: float | None) -> "Before":
+        """Read it again, so many seconds before this run began."""
+        return cls.model_validate({**kept, "off": None if ago_s is None else -ago_s})
