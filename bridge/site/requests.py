@@ -13,11 +13,12 @@ from neckyoke.bridge.asking.sheet_requests import SHELF_REQUESTS
 from neckyoke.bridge.events import Attention, Event, Weighing, make_id
 from neckyoke.bridge.herd.change import facts_of, without_id
 from neckyoke.bridge.job.afterwards import Afterwards
+from neckyoke.bridge.job.doses.given import is_asked_of_another
 from neckyoke.bridge.job.meaning import in_words_of
 from neckyoke.bridge.site.herding import ask_herd, asked_of_long_ago, looked_up
 from neckyoke.bridge.site.taking_back import TakingBack
 from neckyoke.bridge.site.undoing import Owed, Undoable, Undos
-from neckyoke.bridge.station.instructions import About, Identify, Instruction, NewJob, Reply, Zero
+from neckyoke.bridge.station.instructions import About, Dosed, Identify, Instruction, NewJob, Reply, Zero
 
 if TYPE_CHECKING:
     from neckyoke.bridge.site.site import Site
@@ -193,6 +194,9 @@ class SiteRequests:
                 ask = in_words_of(sheet, ask, [one.name for one in past.treatments] if past else ())
             except ValueError as error:
                 return Reply(done=False, text=str(error)), []
+        if isinstance(ask, Dosed) and (ask.given or ask.amount is not None):
+            asked_of = past or self.site.newest(name, station.known_of(ask.about)[0])
+            ask = replace(ask, another=asked_of is not None and is_asked_of_another(ask.treatment, asked_of))
         if isinstance(ask, Identify):
             tag = (past.tag.id if past.tag else None) if past else station.known_of(ask.about)[1]
             ask = looked_up(self.site.keeper.book, clerk.roster, ask, tag)

@@ -218,6 +218,12 @@ class Site:
                 stays[name] = stay.model_copy(update={"treatments": shown.treatments})
         return stays
 
+    def newest(self, station: str, weighing: str | None) -> Settled | Weighing | None:
+        """Return a recent stay as it was published last; of one that stands there, as it settled."""
+        shown = self.settled.get(station)
+        ended = self._undos.newest(weighing) if weighing else None
+        return ended or (shown if shown is not None and shown.weighing == weighing else None)
+
     @property
     def memories(self) -> dict[str, Memory]:
         """What each station carries to the next run, or to the next part of a capture."""

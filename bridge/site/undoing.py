@@ -27,7 +27,7 @@ LATEST = 600
 """Weighings whose newest revision is at hand to compare with."""
 WHOSE = frozenset({"tag", "animal"})
 """What tells of a weighing whose it is."""
-SAID_OF_STAYS = ("animal", "doses_said", "findings", "flags", "notes", "skipped", "tag")
+SAID_OF_STAYS = ("animal", "doses_said", "findings", "flags", "maybe_same", "notes", "skipped", "tag")
 """What a person's words change of a stay that has not ended."""
 
 
@@ -114,6 +114,10 @@ class Undos:
         self._latest.move_to_end(data.weighing)
         if len(self._latest) > LATEST:
             self._latest.popitem(last=False)
+
+    def newest(self, weighing: str) -> Weighing | None:
+        """Return the newest revision of a weighing, while that is at hand."""
+        return self._latest.get(weighing)
 
     def _came(self, data: Weighing) -> None:
         """Note a new stay with the requests that were about its animal before."""

@@ -52,6 +52,8 @@ def amended(past: Weighing, said: AnimalInstruction, weighed: Mapping[str, str],
                 said = over(Dosed(treatment, before.given, before.amount, batch=before.batch), said)
             change["doses_said"] = doses = (*others_said, dose_said(said, at))
             change["skipped"] = not_given(doses)
+            if said.another:
+                change |= {"maybe_same": None, "flags": in_order({*past.flags} - {Flag.MAYBE_SAME})}
         case Void():
             change["flags"] = in_order({*past.flags, Flag.VOIDED} - {Flag.REPEAT})
         case Identify(code, visual):

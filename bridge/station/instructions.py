@@ -72,7 +72,8 @@ class Found:
 class Dosed:
     """Say of a treatment of this animal that it was given or not, in another amount, or from another batch.
 
-    What is None is not spoken of.  `unit` is the amount's, for the answer.
+    What is None is not spoken of.  `unit` is the amount's, for the answer.  `another`: it was asked whether this is the
+    animal before it, come on again, which had it; given now, it is another.
     """
 
     treatment: str
@@ -81,6 +82,7 @@ class Dosed:
     unit: str = ""
     batch: str | None = None
     about: About = About()
+    another: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -79,6 +79,8 @@ class Record:
         flags = {*self.platform_flags, *(self.verdict.flags if self.verdict else ())}
         if self.code is not None and self.before is not None and self.before.code not in {None, self.code}:
             flags.discard(Flag.CAME_BACK)  # the weights are alike, but another animal stood there before
+        if self.is_another:
+            flags.discard(Flag.CAME_BACK)
         if self._may_be_same or self.maybe_same is not None:
             flags.add(Flag.MAYBE_SAME)
         if self.voided:
@@ -139,12 +141,14 @@ class Record:
 
         its tag              the one before    it may be the same
         none                 any               yes; but if two fit here, no if that was heard well and is neither
-        a person said it                       no; nor where they read the number on its ear
+        a person said it                       no; nor where they read the number on its ear, or said "another"
         the same             the same          where it is in doubt at either: else it is the same
         another              another, or none  where it is in doubt, not the only one heard, and both weigh alike
         """
         verdict, before = self.verdict, self.before
         if before is None or self.visual is not None or self.voided or self.paused or self.resumes is not None:
+            return None
+        if self.is_another:
             return None
         if verdict is None or verdict.code is None:
             others = verdict is not None and verdict.both and before.code not in verdict.both
@@ -155,6 +159,11 @@ class Record:
             return None if self.is_sure and before.sure else self.former
         alike = before.weighs_as(self.weight)
         return self.former if alike and not self.is_sure and verdict.seen != 1 else None
+
+    @property
+    def is_another(self) -> bool:
+        """Whether a person said that it is not the animal before it: asked that, they gave it a dose."""
+        return any(said.another for said, _ in self.doses.values())
 
     @property
     def is_sure(self) -> bool:
@@ -248,7 +257,8 @@ def over(before: Dosed, said: Dosed) -> Dosed:
     """Lay what is said of a dose now over what was said before: who gives an amount says that it was given."""
     given = said.given if said.given is not None else True
     amount = said.amount if said.amount is not None else before.amount
-    return replace(said, given=given, amount=amount, batch=said.batch or before.batch)
+    another = said.another or (before.another and given)
+    return replace(said, given=given, amount=amount, batch=said.batch or before.batch, another=another)
 
 
 def dose_said(said: Dosed, at: datetime) -> DoseSaid:

@@ -119,20 +119,27 @@ def _stopped(former: Former) -> str:
 
 def in_doubt(made: Iterable[Treatment], data: Settled | Weighing) -> bool:
     """Return whether a person has to look whether any of its treatments was given a minute ago."""
-    return any(True for _ in _doubted(made, data))
+    return bool(_doubted(made, data))
 
 
-def _doubted(made: Iterable[Treatment], data: Settled | Weighing) -> Iterator[datetime]:
-    """Yield when each dose may have been given that a person has to look at."""
+def is_asked_of_another(name: str, data: Settled | Weighing) -> bool:
+    """Return whether it is asked of a treatment if the animal before it had it, and if this is that one, come again."""
+    at = _doubted(data.treatments, data).get(plain(name))
+    return at is not None and data.maybe_same is not None and not _stood(data.maybe_same, at)
+
+
+def _doubted(made: Iterable[Treatment], data: Settled | Weighing) -> dict[str, datetime]:
+    """Return by plain name when each dose may have been given that a person has to look at."""
+    if data.maybe_same is None:
+        return {}
     said = {name for name, word in _said(data).items() if word.given is not None or word.amount is not None}
-    for one in made if data.maybe_same is not None else ():
-        if one.skipped and one.given_before is not None and plain(one.name) not in said:
-            yield one.given_before
+    before = ((plain(one.name), one.given_before) for one in made if one.skipped)
+    return {name: at for name, at in before if at is not None and name not in said}
 
 
 def doubt(data: Settled | Weighing) -> str:
     """Return in words what a person has to look at before this one may leave; empty where nothing is in doubt."""
-    doubted, former = [*_doubted(data.treatments, data)], data.maybe_same
+    doubted, former = _doubted(data.treatments, data).values(), data.maybe_same
     if former is None or not doubted:
         return ""
     if all(_stood(former, at) for at in doubted):

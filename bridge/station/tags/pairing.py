@@ -8,8 +8,8 @@ Every pass of a tag (readers/detections.py) is scored for every stay it may spea
 to stays so that the scores add up to most (assignment.py), within the limits of what a person said (resolve.py); the
 margin of that assignment at a stay becomes its verdict (verdict.py).
 
-A verdict is final when a few later stays have ended (`WINDOW_STAYS`), or `WINDOW_S` after its own end.  A tag that a
-final verdict or a person has spoken for is assigned to nobody else on that pass.
+A verdict is final when a few later stays have ended (`WINDOW_STAYS`), or `WINDOW_S` after its own end.  Its tag, or one
+that a person has spoken for, is assigned to nobody else on that pass.
 """
 
 from collections import deque
@@ -25,7 +25,7 @@ from neckyoke.bridge.station.tags.readers.race import PAUSE_S
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 from neckyoke.bridge.station.tags.resolve import NO_LIMITS, Resolution, WordLimits
 from neckyoke.bridge.station.tags.scores import Decided, Scorer
-from neckyoke.bridge.station.tags.shared import share
+from neckyoke.bridge.station.tags.shared import set_apart, share
 from neckyoke.bridge.station.tags.stays import REACH_S, OpenStay, ReaderLink, is_its, taken_from
 from neckyoke.bridge.station.tags.unword import put_back
 from neckyoke.bridge.station.tags.verdict import Case, Verdict, by_person, is_given, is_stale, judge
@@ -123,6 +123,10 @@ class Pairing:
         stay.say(code)
         return self._decide(t)
 
+    def apart(self, t: float, number: int, *, another: bool) -> list[Verdict]:
+        """Take that a stay is of another animal than the one before it, or no more: no tag is shared then."""
+        return set_apart(self._stays, number, another=another) + self._decide(t)
+
     @property
     def stays(self) -> dict[int, OpenStay]:
         """The stays at hand as they are now, by number, apart from these."""
@@ -183,8 +187,7 @@ class Pairing:
     def show(self, number: int, t: float, *, maybe_same: bool, again: bool = False) -> list[Verdict]:
         """Return what is held of the open stay by now, last, before it what is so of those that lose its tag to it.
 
-        `maybe_same`: it may be the animal of the stay before, come on again; then that one keeps it for now.  `again`:
-        see `ended`.
+        `maybe_same`: it may be the animal of the stay before, which then keeps it for now; `again`: see `ended`.
         """
         if (stay := self._stay(number)) is not None:
             stay.again = again

@@ -32,7 +32,9 @@ class OpenStay:
     verdict: Verdict | None = None
     ended_after: int = 0  # later stays that have ended
     again: bool = False  # it follows the stay before it soon, and weighs the same
+    apart: bool = False  # a person said that it is not that one's animal
     shared: bool = False  # the pass of its tag is that stay's, or the next one's (tags/shared.py)
+    parted: tuple[Verdict, bool] | None = None  # its verdict before, where that was final, and whether it shared
     closed: bool = False  # nothing can change the verdict any more but a person
     reopened: bool = False  # a person did: `unsaid` is what it had been closed with
     heard: tuple[float, float] | None = None  # first and last of the pass that its verdict gives it

@@ -56,6 +56,7 @@ class Verdict:
     final_at: float | None = None  # None: final
     sure_percent: float | None = None  # None: no tag, or a person's word
     both: tuple[TagCode, ...] = ()
+    shared: bool = False  # with a neighbour, whose animal it may be (shared.py)
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,7 @@ from neckyoke.bridge.station.instructions import (
 from neckyoke.bridge.station.publisher import Publisher
 from neckyoke.bridge.station.record import Record
 from neckyoke.bridge.station.tags.pairing import Pairing
+from neckyoke.bridge.station.tags.shared import are_shared, bare
 from neckyoke.bridge.station.tags.verdict import SAID, Verdict, by_person
 from neckyoke.bridge.station.words.takeback import WHY, Spoken, Words, apply, verdicts_of
 from neckyoke.protocols.tagcode import TagCode
@@ -42,11 +43,15 @@ class People:
         """Take a word on an animal at hand back, and what it did to the neighbours with it."""
         record = self._publisher.records[spoken.number]
         self._words.leave_out(spoken)
+        was_another = record.is_another
         self._words.fold(record)
         codes = {record.code, *(one.code for of in spoken.verdicts for one in of.values() if one)}
         changed: list[Verdict] = []
         if isinstance(spoken.said, Identify) and spoken.said.of_tag:
             changed = self._unsaid(t, record, spoken)
+        elif record.is_another is not was_another:
+            known = self._pairing.knows(record.number)
+            changed = self._apart(t, record) if known else self._unsaid_beside(spoken)
         events = self._publisher.changed(t, changed, (record.number, WHY))
         self._account.again(one for one in self._publisher.records.values() if one.code in codes)
         if record.off is None and record.settled is not None:
@@ -127,7 +132,13 @@ class People:
         """Do it; return the verdicts that changed."""
         spoken = Spoken(asked, record.number, said, t)
         self._words.add(spoken)
+        was_another = record.is_another
         apply(record, said, t)
+        if record.is_another is not was_another:
+            held = verdicts_of(self._publisher.records.values())
+            changed = self._apart(t, record)
+            spoken.verdicts = (held, held | {one.number: one for one in changed})
+            return changed
         if not isinstance(said, Identify) or not said.of_tag:
             return []
         held, stays = verdicts_of(self._publisher.records.values()), self._pairing.stays
@@ -135,6 +146,17 @@ class People:
         now = held | {one.number: one for one in changed} | {record.number: record.verdict or held[record.number]}
         now |= {one.number: one for one in changed}
         spoken.verdicts, spoken.stays = (held, now), (stays, self._pairing.stays)
+        return changed
+
+    def _apart(self, t: float, record: Record) -> list[Verdict]:
+        """Take that it is another animal than the one before it, or no more; return the verdicts that this changes."""
+        if not self._pairing.knows(record.number):
+            held, one = record.verdict, self._publisher.records.get(record.number - 1)
+            shared = held is not None and are_shared(one.verdict if one is not None else None, held)
+            return [bare(held)] if held is not None and shared and record.is_another else []
+        changed = self._pairing.apart(t, record.number, another=record.is_another)
+        if record.off is None:
+            record.verdict = self._pairing.believe(record.number, t)
         return changed
 
     def _word(self, t: float, record: Record, code: TagCode | None) -> list[Verdict]:
