@@ -43,10 +43,13 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "if not self.lingers or former is None or (self.settling.level > LINGER_SHARE * former.settling.level):",
     ): "equal only by chance",
     (
-        "bridge/station/platform/tail.py",
+        "bridge/station/platform/empty/tail.py",
         "while (len(self._recent) >= 2) and self._recent[1][0] <= t - 2 * STEP_S:",
     ): "the last of two is this very reading",
-    ("bridge/station/platform/tail.py", "if (later[0] > t):"): "at a reading both lines through it have its value",
+    (
+        "bridge/station/platform/empty/tail.py",
+        "if (later[0] > t):",
+    ): "at a reading both lines through it have its value",
     (
         "bridge/station/platform/view.py",
         "settled_kg=None if (first is None) else round(first.kg, 2),",
@@ -296,7 +299,7 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     ): "how often it is looked at shows nowhere",
     (
         "bridge/station/platform/platform.py",
-        "stay.maybe_offset = shown_kg is not None and (shown_kg < SETTING_RANGE * self._settings.capacity_kg)",
+        "stay.offset.may_be = shown_kg is not None and (shown_kg < SETTING_RANGE * self._settings.capacity_kg)",
     ): "equal only by chance",
     (
         "bridge/station/platform/stay.py",

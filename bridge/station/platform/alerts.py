@@ -2,7 +2,7 @@
 
 from neckyoke.bridge.events import Attention
 from neckyoke.bridge.standing import Standing
-from neckyoke.bridge.station.platform.zero import Zero
+from neckyoke.bridge.station.platform.empty.zero import Zero
 from neckyoke.bridge.station.settings import Settings
 
 OVER = {

@@ -12,14 +12,16 @@ from neckyoke.bridge.events import Flag
 from neckyoke.bridge.station.instructions import Reply
 from neckyoke.bridge.station.platform.alerts import Troubles
 from neckyoke.bridge.station.platform.closing import Closing
+from neckyoke.bridge.station.platform.company import Company
+from neckyoke.bridge.station.platform.empty.steps import Steps
+from neckyoke.bridge.station.platform.empty.tail import Tail
+from neckyoke.bridge.station.platform.empty.zero import SETTING_RANGE, Zero
 from neckyoke.bridge.station.platform.happenings import Began, Ended, Happening, SettledAt
 from neckyoke.bridge.station.platform.lasting import lasted
+from neckyoke.bridge.station.platform.sight import sight_of
 from neckyoke.bridge.station.platform.stay import Stay
-from neckyoke.bridge.station.platform.steps import Steps
 from neckyoke.bridge.station.platform.table import TABLE, Deed, Event, Found, Sight, State
-from neckyoke.bridge.station.platform.tail import Lowest, Tail
 from neckyoke.bridge.station.platform.view import View, view_of
-from neckyoke.bridge.station.platform.zero import SETTING_RANGE, Zero
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.protocols.readings import Condition, Mode, WeightReading
 
@@ -31,8 +33,6 @@ SINKS_S = 4.0
 """What stands there for so long after feet were lifted is what stands there now."""
 STUCK_S = 60.0
 """A load at the start that has not moved for so long is no animal."""
-CLEAR_SHARE, PART_SHARE = 0.12, 0.75
-"""Of what stood there: below the one it is gone, below the other feet are off."""
 
 
 class Platform:
@@ -48,7 +48,7 @@ class Platform:
         self._watched = False  # an empty platform was seen since listening (again) began
         self._blank_since: float | None = None
         self._closing = Closing()
-        self._tail, self._lowest = Tail(), Lowest()
+        self._tail, self._company = Tail(), Company()
         self._steps = Steps(settings.interval_kg)
         self._troubles = Troubles(settings)
         self._out: list[Happening] = []
@@ -131,7 +131,7 @@ class Platform:
             self._act(t, None, Sight.CLEAR)  # less than nothing
         else:
             self._tail.see(t, reading.kg)
-            self._lowest.see(t, reading.kg, self._settings.interval_kg)
+            self._company.lowest.see(t, reading.kg, self._settings.interval_kg)
             self._steps.see(reading.kg)
             if self._stay is None and self._steps.kg != self._settings.interval_kg:
                 self._settings = replace(self._settings, interval_kg=self._steps.kg)
@@ -145,17 +145,7 @@ class Platform:
         self._act(t, shown_kg, self._sight(t, shown_kg))
 
     def _sight(self, t: float, shown_kg: float) -> Sight:
-        stay = self._stay
-        if stay is None:
-            return Sight.CLEAR if shown_kg - self._zero.kg < self._zero.on_kg else Sight.FULL
-        kg, level = shown_kg - stay.zero_kg, stay.settling.level
-        if kg < max(self._zero.on_kg, CLEAR_SHARE * level):
-            return Sight.CLEAR
-        if self._state == "arriving" or kg >= PART_SHARE * level:
-            return Sight.FULL
-        if self._state == "leaving" and stay.dip and stay.dip.rises(t, kg):
-            return Sight.RISING
-        return Sight.PART
+        return sight_of(t, shown_kg, self._state, self._stay, self._zero)
 
     def _act(self, t: float, shown_kg: float | None, event: Event | None) -> None:
         """Do what the table says, and what it says of whatever is found in doing so."""
@@ -200,7 +190,7 @@ class Platform:
             stay.left_before_kg = former.unsure_kg
         if not self._watched:
             stay.flags.add(Flag.ON_AT_START)
-            stay.maybe_offset = shown_kg is not None and shown_kg <= SETTING_RANGE * self._settings.capacity_kg
+            stay.offset.may_be = shown_kg is not None and shown_kg <= SETTING_RANGE * self._settings.capacity_kg
             self._watched = True
         stay.feed(t, shown_kg)
 
@@ -221,20 +211,21 @@ class Platform:
         stay = self._current
         self._told(self._closing.let_go())
         stay.begin()
-        stay.lies(self._zero.ends(self._lowest.rested_kg()))
+        stay.lies(self._zero.ends(self._company.lowest))
+        self._company.comes(stay.zero_kg)
         self._number, stay.began = stay.number, True
         self._out.append(Began(stay.number, stay.on, Flag.ON_AT_START not in stay.flags))
 
     def _take_empty(self, t: float, shown_kg: float | None) -> Sight | None:
         """Take it that what seemed to arrive is the empty platform; if that shows only now, more has come."""
         stay, self._stay, self._watched = self._current, None, True
-        if stay.offset_kg is not None:
-            self._zero.guess(stay.offset_kg)
+        if stay.offset.kg is not None:
+            self._zero.guess(stay.offset.kg)
         elif shown_kg is not None:
             self._zero.set(shown_kg)
             self._tell_quiet(t)
         self._out += self._troubles.zero(self._zero)
-        return None if stay.offset_kg is None else self._again(t, shown_kg)
+        return None if stay.offset.kg is None else self._again(t, shown_kg)
 
     def _forget(self, t: float, shown_kg: float | None) -> None:
         if self._current.was_an_animal(t):
@@ -246,6 +237,8 @@ class Platform:
 
     def _weigh(self, t: float, shown_kg: float | None) -> Found | None:
         stay = self._current
+        if stay.dip is None:
+            self._company.lowest.forget()
         found = stay.feed(t, shown_kg)
         if stay.is_another(t):
             return Found.ANOTHER
@@ -307,6 +300,7 @@ class Platform:
         stay.off = off
         self._out += self._troubles.free()
         if stay.began:
+            stay.accompanied(self._company)
             self._told(self._closing.end(stay, why))
 
     def _told(self, ended: list[Ended]) -> None:

@@ -6,10 +6,12 @@ from statistics import median
 from typing import TypeGuard
 
 from neckyoke.bridge.events import Flag, Grade, Weight
+from neckyoke.bridge.station.platform.company import Company
 from neckyoke.bridge.station.platform.dip import Dip
+from neckyoke.bridge.station.platform.empty.offset import OFFSET_BINS, Offset
+from neckyoke.bridge.station.platform.empty.zero import HELD_QUIET_S, MOVED_QUIET_S, Zero
 from neckyoke.bridge.station.platform.happenings import Ended, Reckoned, Stood
 from neckyoke.bridge.station.platform.lasting import lasted
-from neckyoke.bridge.station.platform.zero import HELD_QUIET_S, MOVED_QUIET_S, Zero
 from neckyoke.bridge.station.settings import Settings
 from neckyoke.bridge.station.weight.estimators import BIN_S
 from neckyoke.bridge.station.weight.final import Estimate
@@ -33,8 +35,6 @@ LINGER_SHARE = 0.15
 """What is left of a stay is at less than this share of it."""
 STOOD_S = 0.5
 """What was left and stood near its lowest for so long, before an animal came to it, may be residue."""
-OFFSET_QUIET_S = 1.0
-"""What was on at the start and is to be the empty platform's own level stood still for so long before more came."""
 REZEROED_SHARE = (0.004, 0.015)
 """Of a stay's weight: an empty platform that shows after it, for the first time, what differs by more from what it
 showed in an earlier run allows no good weight, and no fair one."""
@@ -61,12 +61,12 @@ class Stay:
         self.heading_kg: float | None = None
         self.unsure_kg = 0.0  # by how much the empty platform may have read high
         self.left_before_kg = 0.0  # and by how much before the last stay: it was not seen empty since
+        self.beside_kg = 0.0  # what may have stood beside it all the while
         self._zero, self._usual_kg, self._lag = zero, usual_kg, lag
         self.settling = Settling(settings.interval_kg, usual_kg, lag)
         self.began = False
         self.lingers = False  # it is what the stay before left
-        self.maybe_offset = False  # it was on at the start, and light enough to be an empty platform's own level,
-        self.offset_kg: float | None = None  # which is this, as shown
+        self.offset = Offset(settings)
         self.settled: float | None = None
         self.flags: set[Flag] = {Flag.ZERO_OFF} if zero.is_off else set()
         self.dip: Dip | None = None  # the one that is open
@@ -117,13 +117,13 @@ class Stay:
     def has_lasted(self, t: float, shown_kg: float | None) -> bool:
         """Return whether what arrives is a stay by now: no bump, no residue, no empty platform's own level."""
         doubtful = self.lingers or (shown_kg is not None and self.was_zeroed(shown_kg))
-        if self.maybe_offset or (doubtful and self.is_quiet()):
+        if self.offset.may_be or (doubtful and self.is_quiet()):
             return False
         return lasted(self.on, t, LINGERS_S if doubtful else LASTS_S)
 
     def was_an_animal(self, t: float) -> bool:
         """Return whether what might have been the empty platform's own level was an animal, since it is gone now."""
-        return self.maybe_offset and lasted(self.on, t, LASTS_S)
+        return self.offset.may_be and lasted(self.on, t, LASTS_S)
 
     def feed(self, t: float, shown_kg: float | None) -> Estimate | None:
         """Take one reading as shown, None for one without a number."""
@@ -198,20 +198,8 @@ class Stay:
         return abs(shown_kg) <= self._settings.interval_kg and abs(self.zero_kg) > 0.5 * self._settings.smallest_kg
 
     def was_offset(self, shown_kg: float, on_kg: float) -> bool:
-        """Return whether what was on at the start is the empty platform's own level, `offset_kg`: more comes to it now.
-
-        That it stood still is judged without the last tenths of a second, which what comes on now takes to be seen.
-        """
-        bins = self.settling.track.bins(30)
-        if not self.maybe_offset or not bins:
-            return False
-        before = bins[:-8] or bins
-        self.maybe_offset = max(before) - min(before) <= 3 * self._settings.interval_kg
-        if not self.maybe_offset or shown_kg - self.zero_kg < median(before) + on_kg:
-            return False
-        self.maybe_offset = (len(bins) - 8) * BIN_S >= OFFSET_QUIET_S  # else it is only on its way up
-        self.offset_kg = median(before) + self.zero_kg if self.maybe_offset else None
-        return self.maybe_offset
+        """Return whether what was on at the start is the empty platform's own level: more comes to it now."""
+        return self.offset.is_left(self.settling.track.bins(OFFSET_BINS), shown_kg, self.zero_kg, on_kg)
 
     def is_dead(self) -> bool:
         """Return whether nothing has moved for half a minute."""
@@ -243,6 +231,16 @@ class Stay:
         if self._zero.is_off:
             self.flags.add(Flag.ZERO_OFF)
 
+    def accompanied(self, company: Company) -> None:
+        """Learn, as it ends, what may have stood beside it all the while."""
+        if not self.zero_seen:
+            return
+        kg = self.final().kg
+        heavier_kg = None if kg is None or self._usual_kg is None else kg - self._usual_kg
+        self.beside_kg = company.goes(self.zero_kg, heavier_kg, self._settings.interval_kg)
+        if self.beside_kg:
+            self._weighed = None
+
     def limit(self, grade: Grade) -> None:
         """Promise no more than this of it."""
         self._cap = worse(self._cap, grade)
@@ -263,7 +261,7 @@ class Stay:
     def final(self) -> Estimate:
         """Weigh the stay as a whole."""
         if self._weighed is None or self._weighed[0] != self._readings:
-            self._weighed = self._readings, self.settling.final(self.unsure_kg)
+            self._weighed = self._readings, self.settling.final(max(self.unsure_kg, self.beside_kg))
         return self._weighed[1]
 
     def came_back(self, before: "Stay | None") -> bool:
@@ -314,7 +312,7 @@ class Stay:
     def spell(self, found: Estimate) -> Weight:
         """Spell an estimate, its grade lowered by what only the stay knows."""
         first, grade = self.settling.first, worse(found.grade, self._cap)
-        unsure_percent = 100 * self.unsure_kg / found.kg if found.kg else 0.0
+        unsure_percent = 100 * max(self.unsure_kg, self.beside_kg) / found.kg if found.kg else 0.0
         if not self.zero_seen or self._overloads > 0.2 * self._readings or is_adrift(unsure_percent):
             grade = worse(grade, "poor")
         elif self._overloads and grade == "good":

@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 
 from neckyoke.bridge.events import Grade
+from neckyoke.bridge.station.platform.empty.zero import Zero
 from neckyoke.bridge.station.platform.stay import Stay
 from neckyoke.bridge.station.platform.table import State
-from neckyoke.bridge.station.platform.zero import Zero
 from neckyoke.protocols.readings import Condition, WeightReading
 
 

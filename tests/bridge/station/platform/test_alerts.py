@@ -4,11 +4,11 @@ import pytest
 
 from neckyoke.bridge.events import Attention
 from neckyoke.bridge.station.platform.alerts import Troubles
+from neckyoke.bridge.station.platform.empty.tail import Tail
+from neckyoke.bridge.station.platform.empty.zero import Zero
 from neckyoke.bridge.station.platform.lasting import lasted
 from neckyoke.bridge.station.platform.table import State
-from neckyoke.bridge.station.platform.tail import Tail
 from neckyoke.bridge.station.platform.view import view_of
-from neckyoke.bridge.station.platform.zero import Zero
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.protocols.readings import Condition, WeightReading
 from tests.bridge.station.platform.test_platform_table import feed, platform

@@ -4,10 +4,10 @@ import pytest
 
 from neckyoke.bridge.events import Flag
 from neckyoke.bridge.station.platform.closing import Closing
+from neckyoke.bridge.station.platform.empty.zero import Zero
 from neckyoke.bridge.station.platform.happenings import SettledAt, ZeroMoved
 from neckyoke.bridge.station.platform.platform import Platform
 from neckyoke.bridge.station.platform.stay import Stay
-from neckyoke.bridge.station.platform.zero import Zero
 from neckyoke.bridge.station.settings import Memory, Settings
 from tests.bridge.station.platform.test_platform_table import Shown, ends, feed, platform, ramp
 

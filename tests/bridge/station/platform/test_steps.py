@@ -4,7 +4,7 @@ import random
 
 import pytest
 
-from neckyoke.bridge.station.platform.steps import FEW, Steps
+from neckyoke.bridge.station.platform.empty.steps import FEW, Steps
 
 
 def shown(step_kg: float, count: int = 200, seed: int = 1) -> list[float]:

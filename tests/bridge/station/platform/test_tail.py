@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from neckyoke.bridge.station.platform.tail import Lowest, Tail
+from neckyoke.bridge.station.platform.empty.tail import Lowest, Tail
 
 
 def shown(*readings: tuple[float, float]) -> Tail:
@@ -82,7 +82,7 @@ def lowest(*readings: tuple[float, float], interval_kg: float = 0.5) -> float | 
     found = Lowest()
     for t, kg in readings:
         found.see(t, kg, interval_kg)
-    return found.rested_kg()
+    return found.rested_kg
 
 
 @pytest.mark.parametrize(
@@ -115,12 +115,14 @@ def test_it_is_what_a_look_back_over_all_readings_finds(steps: list[tuple[float,
     assert lowest(*readings) == (low if near and near[-1] - near[0] >= 0.4 else None)
 
 
-def test_each_asking_begins_anew() -> None:
+def test_told_to_forget_it_begins_anew() -> None:
     found = Lowest()
+    assert (found.kg, found.rested_kg) == (math.inf, None)
     for t in (0.0, 0.5):
         found.see(t, 12.0, 0.5)
-    assert found.rested_kg() == 12.0
-    assert found.rested_kg() is None
+    assert (found.kg, found.rested_kg) == (12.0, 12.0)
+    found.forget()
+    assert (found.kg, found.rested_kg) == (math.inf, None)
     for t in (1.0, 1.5):
         found.see(t, 60.0, 0.5)
-    assert found.rested_kg() == 60.0
+    assert found.rested_kg == 60.0

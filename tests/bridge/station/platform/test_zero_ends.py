@@ -4,18 +4,32 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from neckyoke.bridge.station.platform.zero import Zero
+from neckyoke.bridge.station.platform.empty.tail import Lowest
+from neckyoke.bridge.station.platform.empty.zero import Zero
 from neckyoke.bridge.station.settings import Settings
 from neckyoke.bridge.station.weight.settling import Settling
 
 CRUSH = Settings("larkmoor", "crush", "indicator", interval_kg=0.5)
 
 
+def fell_to(kg: float, *, rested: bool = True) -> Lowest:
+    """Return a fall to this level, which stayed there for half a second, or only touched it."""
+    lowest = Lowest()
+    for t in (0.0, 0.5) if rested else (0.0,):
+        lowest.see(t, kg, CRUSH.interval_kg)
+    return lowest
+
+
+def ended(zero: Zero, *falls_kg: float) -> list[float | None]:
+    """Let a zero learn where falls rested; return what it says of each."""
+    return [zero.ends(fell_to(kg)) for kg in falls_kg]
+
+
 def seen(*falls_kg: float | None, zero_kg: float = 0.0) -> tuple[float | None, float]:
     """Let a zero that was seen learn where falls ended; return what it says of the last, and where it is then."""
     zero = Zero(CRUSH, None)
     zero.set(zero_kg)
-    unsure = [zero.ends(one) for one in falls_kg]
+    unsure = [zero.ends(Lowest() if one is None else fell_to(one)) for one in falls_kg]
     return unsure[-1], zero.kg
 
 
@@ -52,46 +66,46 @@ def test_where_the_display_is_coarse_falls_that_end_alike_tell_nothing(
     """A slow display in steps of 5 kg, animals a third of a second apart: 12 of 160 graded weights were gross."""
     zero = Zero(Settings("larkmoor", "crush", "indicator", capacity_kg=capacity_kg, interval_kg=interval_kg), None)
     zero.set(0.0)
-    assert [zero.ends(13.0), zero.ends(13.0)] == [None, 0.0 if tells else None]
+    assert ended(zero, 13.0, 13.0) == [None, 0.0 if tells else None]
     assert zero.kg == (13.0 if tells else 0.0)
 
 
 def test_a_zero_that_nobody_has_seen_is_not_known_by_falls() -> None:
     zero = Zero(CRUSH, None)
-    assert [zero.ends(13.0), zero.ends(13.0)] == [None, None]
+    assert ended(zero, 13.0, 13.0) == [None, None]
     assert (zero.kg, zero.seen) == (0.0, False)
 
 
 def test_what_is_quiet_in_between_begins_anew() -> None:
     zero = Zero(CRUSH, None)
     zero.set(0.0)
-    assert [zero.ends(13.0), zero.ends(13.0)] == [None, 0.0]
+    assert ended(zero, 13.0, 13.0) == [None, 0.0]
     for n in range(60):
         zero.watch(n / 10, 13.0)
     assert zero.look_away() == 0.0
-    assert zero.ends(13.0) is None, "it was seen, and is sure"
+    assert zero.ends(fell_to(13.0)) is None, "it was seen, and is sure"
     zero.look_away()
-    assert zero.ends(20.0) is None, "of two falls one was quiet"
+    assert zero.ends(fell_to(20.0)) is None, "of two falls one was quiet"
 
 
 def test_a_fall_seen_before_listening_ended_and_one_after_it_are_no_two_in_a_row() -> None:
     zero = Zero(CRUSH, None)
     zero.set(0.0)
-    assert zero.ends(13.0) is None
+    assert zero.ends(fell_to(13.0)) is None
     zero.lose_sight()
     zero.set(0.0)
-    assert zero.ends(13.0) is None
-    assert (zero.ends(13.0), zero.kg) == (0.0, 13.0)
+    assert zero.ends(fell_to(13.0)) is None
+    assert (zero.ends(fell_to(13.0)), zero.kg) == (0.0, 13.0)
     zero.lose_sight()
     zero.set(0.0)
-    assert zero.ends(40.0) is None, "nor is it where these ended any more"
+    assert zero.ends(fell_to(40.0)) is None, "nor is it where these ended any more"
 
 
 def test_what_rests_there_again_is_as_sure_as_what_was_quiet() -> None:
     zero = Zero(CRUSH, None)
     zero.set(0.0)
     zero.look_away()
-    assert [zero.ends(13.0), zero.ends(13.0)] == [None, 0.0]
+    assert ended(zero, 13.0, 13.0) == [None, 0.0]
     for n in range(3):
         zero.watch(n / 10, 13.0)
     assert zero.look_away() == 0.0

@@ -10,9 +10,9 @@ from itertools import pairwise
 
 import pytest
 
+from neckyoke.bridge.station.platform.empty.zero import Zero
 from neckyoke.bridge.station.platform.happenings import Ended
 from neckyoke.bridge.station.platform.platform import Platform
-from neckyoke.bridge.station.platform.zero import Zero
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.protocols.readings import WeightReading
 from neckyoke.simulators.crush.body import Manner, Visit
@@ -94,16 +94,32 @@ def test_mud_that_grows_and_is_scraped_off_breaks_no_promise(
     assert max(error for _, error in errors) <= 0.05
 
 
-def test_a_gate_hung_on_the_platform_while_animals_follow_closely_is_in_no_weight_that_promises() -> None:
-    on = Platform(SETTINGS, Memory())
+def follow_closely(left_kg: float) -> list[Ended]:
+    """Let five animals follow each other by half a second; after the first something is left on the platform."""
     shown = [(2.0, 0.0), *ramp(0, 400, 0.8), (4.0, 400.0)]
     for kg in (350.0, 420.0, 380.0, 390.0):
-        shown += [*ramp(400, 76, 0.5), (0.5, 76.0), *ramp(76, kg + 76, 0.8), (4.0, kg + 76)]
-    ended = ends(feed(on, *shown, *ramp(466, 76, 0.5), (2.0, 76.0)))
+        shown += [*ramp(400, left_kg, 0.5), (0.5, left_kg), *ramp(left_kg, kg + left_kg, 0.8), (4.0, kg + left_kg)]
+    shown += [*ramp(390 + left_kg, left_kg, 0.5), (2.0, left_kg)]
+    return ends(feed(Platform(SETTINGS, Memory()), *shown))
+
+
+@pytest.mark.parametrize("gate_kg", [14.0, 24.0, 29.5])
+def test_a_gate_hung_on_the_platform_while_animals_follow_closely_is_in_no_weight_that_promises(gate_kg: float) -> None:
+    ended = follow_closely(gate_kg)
     assert [one.weight.grade for one in ended] == ["good", "poor", "good", "good", "good"]
     assert [one.weight.kg for one in ended if one.weight.grade == "good"] == pytest.approx(
         [400, 420, 380, 390], rel=0.01
     )
+
+
+@pytest.mark.parametrize("person_kg", [60.0, 76.0, 90.0])
+def test_what_is_as_heavy_as_a_person_may_step_off_again_and_nothing_is_promised_while_it_stands_there(
+    person_kg: float,
+) -> None:
+    """Its weight is taken off all the same, as the falls between the animals tell it."""
+    ended = follow_closely(person_kg)
+    assert {one.weight.grade for one in ended} == {"poor"}
+    assert [one.weight.kg for one in ended[2:]] == pytest.approx([420, 380, 390], rel=0.01)
 
 
 def test_where_the_gate_rests_at_another_level_each_time_nothing_is_promised() -> None:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from neckyoke.bridge.station.platform.zero import Zero
+from neckyoke.bridge.station.platform.empty.zero import Zero
 from neckyoke.bridge.station.settings import Settings
 
 CATTLE = Settings("larkmoor", "crush", "indicator", capacity_kg=1500.0, interval_kg=0.5, smallest_kg=25.0)

@@ -8,7 +8,7 @@ import math
 
 import pytest
 
-from neckyoke.bridge.station.platform.zero import SUNK_S, Zero
+from neckyoke.bridge.station.platform.empty.zero import SUNK_S, Zero
 from neckyoke.bridge.station.settings import Memory, Settings
 from tests.bridge.station.platform.test_platform_table import ends, feed, platform, ramp
 

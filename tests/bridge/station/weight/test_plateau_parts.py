@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from neckyoke.bridge.station.platform.tail import Tail
+from neckyoke.bridge.station.platform.empty.tail import Tail
 from neckyoke.bridge.station.weight.bins import MOST_BINS, Track
 from neckyoke.bridge.station.weight.plateau import find_plateau, levels_of
 

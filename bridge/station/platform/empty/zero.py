@@ -22,6 +22,7 @@ import math
 from collections import deque
 from statistics import median
 
+from neckyoke.bridge.station.platform.empty.tail import Lowest
 from neckyoke.bridge.station.platform.lasting import lasted
 from neckyoke.bridge.station.settings import Settings
 
@@ -50,7 +51,10 @@ RETAKE_S = 3.0
 ENDS = 2
 """Where so many falls in a row end within two intervals of each other, there the empty platform rests;"""
 COARSE = 0.004
-"""but where two intervals are more than this share of capacity, all falls end within them."""
+"""but where two intervals are more than this share of capacity, all falls end within them;"""
+PERSON_KG = 30.0
+"""and where that is so far up at once, and more than the smallest animal, it may be a person who stands there.  What
+is weighed from such a zero promises nothing until the platform has been quiet there for `HELD_QUIET_S`."""
 APART = 6
 """What is quiet so many intervals from zero is no drift: something was hung on the platform, or put down.  Until zero
 has followed it there, a weight may be wrong by as much."""
@@ -92,6 +96,7 @@ class Zero:
         self._sure_kg: float | None = None  # what it was taken for last when it did not sink any more
         self._ends: deque[float] = deque(maxlen=ENDS)  # where it rested between the last stays, never for long
         self._by_ends = False  # zero is one of these
+        self._leapt_kg = 0.0  # and so far above what was quiet: no gate that is hung, a person
         self._was_quiet = False  # it was, for long, before what stands there now
         self._retake_until: float | None = None
         self._followed_at: float | None = None
@@ -183,7 +188,8 @@ class Zero:
             unsure = max(unsure, abs(self._rests_kg - self.kg))
         if self._sank_from_kg is not None:
             unsure, self._sank_before = max(unsure, self._sank_from_kg - self.kg), True
-        self._was_quiet = rests
+        quiet_s = HELD_QUIET_S if self._leapt_kg else 0.0
+        self._was_quiet = rests and lasted(self._run_since, self._run[-1][0], quiet_s)
         self._run.clear()
         self._before = float("inf")
         self._kept_below = math.inf
@@ -191,27 +197,34 @@ class Zero:
         self._nobody_came = self.wanders = False
         return unsure
 
-    def ends(self, rested_kg: float | None) -> float | None:
-        """Take the lowest shown since the last stay began, at the beginning of the next; None where it did not rest.
+    def ends(self, lowest: Lowest) -> float | None:
+        """Take the lowest shown since the last stay stood there, at the beginning of the next.
 
         Return by how much zero may be wrong where it is what the last falls ended at.  Though the platform was not
-        quiet for long in any of these gaps, nothing comes to rest at one level again and again but an empty one.  It
-        may have changed since by as much as from one of them to the next.
+        quiet for long in any of these gaps, nothing comes to rest at one level again and again but an empty one; or
+        one with a person on it.  It may have changed since by as much as from one of them to the next.
         """
+        if self._ends and lowest.kg < min(self._ends) - 2 * self._interval_kg:
+            self._forget_ends()  # whatever rested there has gone
         if self._was_quiet:
-            self._ends.clear()
-            self._by_ends = False
-        elif rested_kg is not None:
-            self._ends.append(rested_kg)
+            self._forget_ends()
+        elif lowest.rested_kg is not None:
+            self._ends.append(lowest.rested_kg)
         if len(self._ends) < ENDS or not self.seen:
             return None
         if 2 * self._interval_kg > COARSE * self._capacity_kg:
             return None
         apart_kg, level = max(self._ends) - min(self._ends), min(self._ends)
         if apart_kg <= 2 * self._interval_kg and level > self.kg + 2 * self._interval_kg:
+            rise_kg = level - self.kg
+            self._leapt_kg += rise_kg if rise_kg > max(self._smallest_kg, PERSON_KG) else 0.0
             self.set(level)
             self._sure_kg, self._by_ends = level, True
-        return apart_kg + max(0.0, self._ends[-1] - self.kg) if self._by_ends else None
+        return apart_kg + max(0.0, self._ends[-1] - self.kg) + self._leapt_kg if self._by_ends else None
+
+    def _forget_ends(self) -> None:
+        self._ends.clear()
+        self._by_ends, self._leapt_kg = False, 0.0
 
     @property
     def _sinks(self) -> bool:
@@ -221,8 +234,8 @@ class Zero:
     def lose_sight(self) -> None:
         """Learn that listening ended: nobody knows what becomes of the platform meanwhile."""
         self.look_away()
-        self._ends.clear()
-        self.seen, self._nobody_came, self._by_ends = False, True, False
+        self._forget_ends()
+        self.seen, self._nobody_came = False, True
 
     def _has_sunk(self, t: float, shown_kg: float) -> bool:
         """Return whether less than nothing has stood there for long enough to be believed."""

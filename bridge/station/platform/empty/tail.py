@@ -47,7 +47,7 @@ class Tail:
 
 
 class Lowest:
-    """The lowest shown since it was last asked, and whether it rested there."""
+    """The lowest shown since it was last told to forget, and whether it rested there."""
 
     def __init__(self) -> None:
         self._near: deque[tuple[float, float]] = deque(maxlen=KEPT)
@@ -59,13 +59,23 @@ class Lowest:
         if shown_kg > self._kg + near_kg:
             return
         if shown_kg < self._kg:
-            self._near = deque((one for one in self._near if one[1] <= shown_kg + near_kg), maxlen=KEPT)
+            if self._near:
+                self._near = deque((one for one in self._near if one[1] <= shown_kg + near_kg), maxlen=KEPT)
             self._kg = shown_kg
         self._near.append((t, shown_kg))
 
+    @property
+    def kg(self) -> float:
+        """The lowest, infinite where nothing was shown since."""
+        return self._kg
+
+    @property
     def rested_kg(self) -> float | None:
-        """Return the lowest if it rested there, and begin anew."""
+        """The lowest if it rested there."""
         rested = len(self._near) > 1 and self._near[-1][0] - self._near[0][0] >= RESTED_S
-        lowest_kg, self._kg = self._kg, math.inf
+        return self._kg if rested else None
+
+    def forget(self) -> None:
+        """Begin anew."""
+        self._kg = math.inf
         self._near.clear()
-        return lowest_kg if rested else None

@@ -1,0 +1,54 @@
+"""Who stood beside an animal all the while: no readings of its own stay tell, those before it and after it do.
+
+Between two animals a platform shows for a moment how little stands on it.  Where more was left both before an animal
+and after it than is usual here, a person may stand there, and be in the weight; where animals overlap, or the display
+is slow, it is usual that something is left, and tells nothing, but of one that is far heavier than its mob.  What came
+to rest after it may have come while it stepped on, seen by nobody.  Only the grade is lowered by all that: what stood
+there is not known well enough to be taken off.
+"""
+
+import math
+from collections import deque
+from statistics import quantiles
+
+from neckyoke.bridge.station.platform.empty.tail import Lowest
+
+KEPT, FEW = 24, 4
+"""Gaps that tell what is usual, the last ones; with fewer a platform is bare in a gap."""
+WIDE = 2.0
+"""What is usual goes beyond the middle one by so many times what lies between that and the lower quarter."""
+PERSON_KG = (30.0, 80.0)
+"""A light person and a heavy one (from memory)."""
+
+
+class Company:
+    """What is left on the platform between animals: `lowest`, since one last stood there, as shown."""
+
+    def __init__(self) -> None:
+        self.lowest = Lowest()
+        self._lows: deque[float] = deque(maxlen=KEPT)
+        self._before_kg = self._usual_kg = 0.0
+
+    def comes(self, zero_kg: float) -> None:
+        """Learn that a stay begins, and what the empty platform shows."""
+        self._before_kg, self._usual_kg = self.lowest.kg - zero_kg, self._usual()
+        self._lows.append(max(0.0, self._before_kg))
+        self.lowest.forget()
+
+    def goes(self, zero_kg: float, heavier_kg: float | None, interval_kg: float) -> float:
+        """Return, as it ends, what may have stood there all the while beside it; 0 where nothing speaks for that.
+
+        `heavier_kg` is by how much it outweighs its mob, None where that is not known.
+        """
+        low_kg = self.lowest.kg - zero_kg
+        if self.lowest.rested_kg is None or low_kg < PERSON_KG[0]:
+            low_kg = min(low_kg, self._before_kg)
+        heavy = heavier_kg is not None and heavier_kg > min(low_kg, PERSON_KG[1]) / 2
+        usual_kg = 0.0 if heavy else self._usual_kg
+        return low_kg if usual_kg + interval_kg < low_kg < math.inf else 0.0
+
+    def _usual(self) -> float:
+        if len(self._lows) < FEW:
+            return 0.0
+        low, middle, _ = quantiles(self._lows, n=4)
+        return middle + WIDE * (middle - low)
