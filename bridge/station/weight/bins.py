@@ -100,6 +100,11 @@ class Track:
             _bridge(out, self._counts[len(self._counts) - len(out) :])
         return out
 
+    def measured(self) -> list[int]:
+        """Return the places of the bins with a reading, among those that `bins` returns."""
+        first = next((place for place, count in enumerate(self._counts) if count), 0)
+        return [place - first for place, count in enumerate(self._counts) if count]
+
     def cut(self, t: float) -> None:
         """Forget what came after `t`."""
         keep = max(1, int((t - self.started) / BIN_S + 1e-6) + 1)

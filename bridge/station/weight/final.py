@@ -66,10 +66,20 @@ class Estimate:
         return self.doubts.error_percent() if self.doubts else float("inf")
 
     def beside(self, other: "Estimate") -> "Estimate":
-        """Return this one, doubted by how far another one of the same stay is from it."""
-        if self.doubts is None or self.kg is None or other.kg is None:
+        """Return this one, doubted by how far one with the smoothing undone, or not undone, is from it."""
+        return self._doubted(undone_percent=self._off_percent(other))
+
+    def apart(self, other: "Estimate") -> "Estimate":
+        """Return this one, doubted by how far one of another part of the stay is from it."""
+        return self._doubted(ramps_percent=self._off_percent(other))
+
+    def _off_percent(self, other: "Estimate") -> float:
+        return 100 * abs(other.kg / self.kg - 1) if self.kg and other.kg else 0.0
+
+    def _doubted(self, **more: float) -> "Estimate":
+        if self.doubts is None:
             return self
-        doubts = replace(self.doubts, undone_percent=100 * abs(other.kg / self.kg - 1))
+        doubts = replace(self.doubts, **more)  # type: ignore[arg-type]
         return replace(self, doubts=doubts, grade=worse(grade_of(doubts), self.limit))
 
 
@@ -118,7 +128,7 @@ def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
     if sum(kept) < LEAST:
         kept = plateau.kept
     own = [value for value, one in zip(plateau.values, kept, strict=True) if one]
-    if len(own) < 4 or min(own) <= 0:
+    if not own or min(own) <= 0:
         return NOTHING
     agreed = agree(plateau.values, kept)
     kg, cycles = _refine(plateau.values, own, agreed)
@@ -136,6 +146,7 @@ def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
         outside_share=1 - agreed.share + cut_apart,
         beside=plateau.crowded,
         zero_percent=100 * unsure_kg / kg,
+        edges_percent=100 * plateau.edges_kg / kg,
     )
     apart = max(plateau.values + plateau.cut) - min(plateau.values + plateau.cut)
     unmeasured = _never_measured(plateau, track)
@@ -169,7 +180,7 @@ def _trend(means: list[float]) -> float:
 def _refine(values: list[float], own: list[float], agreed: Agreed) -> tuple[float, float]:
     """Return the weight and the cycles seen.  Where nothing disagrees, means and a fitted rhythm have their say."""
     if len(values) < LEAST:
-        return agreed.kg, 0.5
+        return fmean(own), 0.5
     recent = values[-FITTED:]
     sine = fit_sine(recent)
     cycles = sine.hz * len(recent) * BIN_S

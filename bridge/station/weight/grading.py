@@ -26,13 +26,15 @@ ONE_STEP = 0.15
 """What zero hides, in steps of the display: it is set to within a quarter of one (OIML R 76-1:2006, 4.5.2), either way
 as likely, which is 0.14 as a standard deviation; and a little of what the weight's own rounding leaves."""
 FITTED: dict[str, float] = {
-    "sway": 0.51,
-    "readings": 1.2,
-    "trend": 0.13,
-    "apart": 0.48,
-    "undone": 0.33,
+    "sway": 0.42,
+    "readings": 1.1,
+    "trend": 0.165,
+    "apart": 0.44,
+    "undone": 0.31,
+    "edges": 0.14,
+    "ramps": 0.4,
     "still": 0.08,
-    "leaving": 0.11,
+    "leaving": 0.1,
 }
 """What each part is worth, as a factor."""
 GUARDED: dict[str, float] = {"outside": 0.6, "beside": 0.6}
@@ -54,6 +56,8 @@ class Doubts:
     exit_share: float = 0.0  # the ramp down: a slow indicator may not have arrived
     outside_share: float = 0.0  # what disagrees
     beside: bool = False  # more, or something else, stood there for a while
+    edges_percent: float = 0.0  # what the top of a short stay would be, had it begun or ended elsewhere
+    ramps_percent: float = 0.0  # the weight of a short stay's top less that of its plateau
     zero_percent: float = 0.0  # what may lie on the platform unseen
 
     def parts(self) -> dict[str, float]:
@@ -65,6 +69,8 @@ class Doubts:
             "trend": self.trend_percent,
             "apart": self.apart_percent,
             "undone": self.undone_percent,
+            "edges": self.edges_percent,
+            "ramps": self.ramps_percent,
             "still": self.step_percent * self.still,
             "leaving": self.exit_share,
             "outside": self.outside_share,

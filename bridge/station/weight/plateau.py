@@ -71,6 +71,7 @@ class Plateau:
     `crowded`: for a while more stood there, or two levels lasted that no pause explains.  `passing`: it is short, and
     much more stood there for a moment, so that it may be half an animal, held on the display.
     `twofold`: it may be two: less stood there for a while that no pause half on explains: a person stepped on too.
+    `edges_kg`: what its level would be with its ends elsewhere, as a standard deviation, where that was reckoned.
     """
 
     start: int
@@ -81,6 +82,7 @@ class Plateau:
     crowded: bool
     passing: bool
     twofold: bool = False
+    edges_kg: float = 0.0
 
     @property
     def span_s(self) -> float:

@@ -16,9 +16,12 @@ from neckyoke.bridge.station.weight.grading import GRADES
 from neckyoke.bridge.station.weight.lag import Lag, without
 from neckyoke.bridge.station.weight.plateau import find_plateau
 from neckyoke.bridge.station.weight.provisional import look
+from neckyoke.bridge.station.weight.top import narrowed
 
 LOOK_BINS, LOOK_AGAIN_BINS = 2, 5
 """Bins between looks, before and after the first weight."""
+LASTS_S = 1.5
+"""A plateau that lasts so long needs no look at its top."""
 ARRIVES = 5.0
 """What is level for so many times the indicator's delay has nearly all arrived."""
 SUPERSEDES = 1.05
@@ -110,13 +113,26 @@ class Settling:
 
     def _weighed(self, bins: list[float], unsure_kg: float) -> Estimate:
         plateau = find_plateau(bins)
-        return weigh(plateau, self.track, unsure_kg) if plateau else NOTHING
+        found = weigh(plateau, self.track, unsure_kg) if plateau else NOTHING
+        if plateau and plateau.span_s >= LASTS_S:
+            return found
+        top = narrowed(plateau, bins, self.track.measured(), self.track.interval_kg)
+        return higher(found, weigh(top, self.track, unsure_kg)) if top else found
 
     def _supersedes(self, kg: float | None) -> bool:
         return self.first is not None and (kg or 0.0) > SUPERSEDES * (self.first.kg or 0.0)
 
     def _is_news(self, found: Estimate) -> bool:
         return self._supersedes(found.kg) or found.grade != "poor"
+
+
+def higher(plateau: Estimate, top: Estimate) -> Estimate:
+    """Return the heavier of two weights of a short stay: what holds some of the ramps is too light.
+
+    It is doubted by how far the other is from it.
+    """
+    one, other = sorted((plateau, top), key=lambda found: found.kg or 0.0, reverse=True)
+    return one.apart(other)
 
 
 def surer(as_shown: Estimate, undone: Estimate) -> Estimate:
