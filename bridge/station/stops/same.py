@@ -25,7 +25,7 @@ weighings become one then, the second struck out (`voided`), or one becomes two.
 from dataclasses import dataclass, replace
 from math import inf, log
 
-from neckyoke.bridge.events import Clock, Flag, Weighing
+from neckyoke.bridge.events import Clock, Flag, Weighing, Weight
 from neckyoke.bridge.station.stops.visits import ALIKE, STEPPED_S, Visits, came_in_sight
 
 STOP_S = 300.0
@@ -42,6 +42,8 @@ LEAVING = 10.0
 """What was leaving as the box stopped is so many times likelier another."""
 HALF, HALF_S = (1.65, 2.2), 3.5
 """What weighs so many times what was seen for no longer may have had half its feet on then: two or three of four."""
+BARELY_S = 0.8
+"""What was weighed by less may have been on its way up or down: that tells nobody who it was."""
 TRUSTED, ROUGH = (0.85, 0.96, 0.99, 0.995, 1.0), (0.78, 0.88, 0.95, 0.975, 1.0)
 """Of two weights of one animal in two parts of a stay so many are within the shares of `ALIKE`, or further apart: where
 both promise something, and where one is poor or only what stood there.  From simulated yards, no other source."""
@@ -74,10 +76,14 @@ def odds_another(past: Weighing, now: Weighing, between: Between, visits: Visits
         away_s = (now.on - past.off).total_seconds()
     if Flag.ON_AT_START not in now.flags or (away_s is not None and away_s > STOP_S):
         return inf
-    before, after = (one.weight.kg or stood for one, stood in zip((past, now), between.stood_kg, strict=True))
+    before, after = (_kg(one.weight) or stood for one, stood in zip((past, now), between.stood_kg, strict=True))
     weights = _weights(past, now, before, after, visits)
     time = _time(past, now, replace(between, away_s=away_s), visits, max(before or 0.0, after or 0.0))
     return time * weights * (LEAVING if between.left else 1.0) * _tags(past, now)
+
+
+def _kg(weight: Weight) -> float | None:
+    return weight.kg if weight.span_s >= BARELY_S else None
 
 
 def _time(past: Weighing, now: Weighing, between: Between, visits: Visits, kg: float) -> float:
@@ -99,7 +105,7 @@ def _time(past: Weighing, now: Weighing, between: Between, visits: Visits, kg: f
 
 def _weights(past: Weighing, now: Weighing, before: float | None, after: float | None, visits: Visits) -> float:
     grades = {past.weight.grade, now.weight.grade}
-    trusted, least = not grades & {"poor", "none"}, 1.0 if past.weight.grade == "none" else 0.0
+    trusted, least = not grades & {"poor", "none"}, 1.0 if _kg(past.weight) is None else 0.0
     if not (before and after and min(before, after) > 0):
         return 1.0
     brief = (past.off - past.on).total_seconds() <= HALF_S and past.weight.grade in {"poor", "none"}

@@ -27,7 +27,7 @@ LEAST = 8
 """Bins without which no rhythm is fitted."""
 FEWEST = 6
 """Bins without which any number is poor."""
-GOOD_S = 1.5
+GOOD_S, GOOD_READINGS = 1.5, 6
 """No good weight rests on less."""
 LEANING_SHARE, LEANING_S = 0.85, 3.0
 """A plateau as long as this of which less agrees is said to lean."""
@@ -154,7 +154,7 @@ def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
     limit: Grade = "good"
     if len(own) < FEWEST or plateau.passing or plateau.twofold or unmeasured or (frozen and apart > HELD_APART * kg):
         limit = "poor"
-    elif frozen or len(own) * BIN_S < GOOD_S:
+    elif frozen or len(own) * BIN_S < GOOD_S or readings < GOOD_READINGS:
         limit = "fair"
     seconds = moving_means(own, min(10, len(own)))
     return Estimate(

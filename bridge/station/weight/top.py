@@ -45,7 +45,10 @@ class Top:
 
 
 class _Stretch(NamedTuple):
-    """A stretch that was tried: how likely it is (a logarithm), its mean and that one's variance, and its place."""
+    """A stretch that was tried: how likely it is (a logarithm), its mean and that one's variance, and its place.
+
+    Of two that are as likely the heavier comes first: the lighter is the likelier one to be of a ramp.
+    """
 
     likely: float
     kg: float
@@ -61,9 +64,7 @@ def find_top(readings: Sequence[float], step_kg: float) -> Top | None:
         return None
     best = max(tried)
     shares = [math.exp(one.likely - best.likely) for one in tried]
-    squares = sum(
-        share * ((one.kg - best.kg) ** 2 + one.variance) for share, one in zip(shares, tried, strict=True)
-    )
+    squares = sum(share * ((one.kg - best.kg) ** 2 + one.variance) for share, one in zip(shares, tried, strict=True))
     return Top(best.kg, best.first, best.end, math.sqrt(squares / sum(shares)))
 
 
@@ -91,7 +92,7 @@ def _stretches(readings: Sequence[float], step_kg: float) -> list[_Stretch]:
                 - 0.5 * math.log(count)
                 + (count - 1) * (math.log(highest) - 0.5 * math.log(2 * math.pi))
             )
-            tried.append(_Stretch(likely, kg, (prior + about) / shape / count, first, end))
+            tried.append(_Stretch(round(likely, 6), kg, (prior + about) / shape / count, first, end))
     return tried
 
 
@@ -108,5 +109,7 @@ def narrowed(plateau: Plateau | None, bins: Sequence[float], measured: Sequence[
     start, end = measured[top.first], measured[top.end - 1] + 1
     values = list(bins[start:end])
     if plateau is None:
-        return Plateau(start, values, [True] * len(values), [], 0.0, crowded=False, passing=True, edges_kg=top.unsure_kg)
+        return Plateau(
+            start, values, [True] * len(values), [], 0.0, crowded=False, passing=True, edges_kg=top.unsure_kg
+        )
     return replace(plateau, start=start, values=values, kept=[True] * len(values), cut=[], edges_kg=top.unsure_kg)

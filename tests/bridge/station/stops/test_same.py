@@ -39,7 +39,7 @@ def part(
 ) -> Weighing:
     made = events.weighing(1, tag=tag)
     at = {"on": ON + timedelta(seconds=on_s), "off": ON + timedelta(seconds=off_s), "settled": None}
-    weight = Weight(kg=kg, grade=known.pop("grade", "good" if kg else "none"))
+    weight = Weight(kg=kg, grade=known.pop("grade", "good" if kg else "none"), span_s=known.pop("span_s", 5.0))
     return made.model_copy(update={"tag": made.tag if tag else None, "weight": weight, **at, **known})
 
 
@@ -130,6 +130,13 @@ def _ratio(before: float, after: float | None) -> float:
 def test_where_nothing_stood_still_weights_tell_nothing(stood_kg: tuple[float | None, float | None]) -> None:
     none = {"tag": None, "kg": None}
     assert odds(none, none, replace(AWAY, stood_kg=stood_kg)) == NOTHING
+
+
+@pytest.mark.parametrize(("span_s", "says"), [(0.7, False), (0.8, True)])
+def test_a_weight_of_a_moment_does_not_tell_who_it_was(span_s: float, *, says: bool) -> None:
+    barely = odds(dict(UNTAGGED, kg=300.0, grade="poor", span_s=span_s), dict(UNTAGGED, kg=332.0), AWAY, STEADY)
+    none = odds(dict(UNTAGGED, kg=None), dict(UNTAGGED, kg=332.0), AWAY, STEADY)
+    assert (barely > none) is says
 
 
 def test_in_a_mob_of_one_weight_a_weight_tells_little() -> None:

@@ -23,13 +23,15 @@ from neckyoke.bridge.station.weight.grading import (
 
 NONE = Doubts()
 BEARS = {  # the most of one doubt alone that is still good, and still fair
-    "sway_percent": (0.3356, 1.232),
-    "readings_percent": (0.1426, 0.5237),
-    "trend_percent": (1.316, 4.834),
-    "apart_percent": (0.3566, 1.309),
-    "undone_percent": (0.5188, 1.904),
+    "sway_percent": (0.4075, 1.496),
+    "readings_percent": (0.1556, 0.5712),
+    "trend_percent": (1.037, 3.808),
+    "apart_percent": (0.389, 1.428),
+    "undone_percent": (0.5521, 2.026),
+    "edges_percent": (1.2225, 4.487),
+    "ramps_percent": (0.4279, 1.5705),
     "step_percent": (1.141, 4.189),
-    "exit_share": (1.556, 5.713),
+    "exit_share": (1.7115, 6.282),
     "outside_share": (0.2853, 1.047),
     "zero_percent": (0.999, 1.999),  # to what may lie there unseen no chance is given: it takes from the room
 }
