@@ -24,7 +24,7 @@ import sys
 from collections import defaultdict
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 from statistics import median
@@ -32,7 +32,7 @@ from statistics import median
 if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from neckyoke.bridge.station.platform.happenings import Ended, SettledAt
+from neckyoke.bridge.station.platform.happenings import Ended, SettledAt, ZeroMoved
 from tests.bench.one_yard import STAYS, OneYard, bring
 from tests.bench.settling import weigh
 
@@ -58,7 +58,7 @@ class Stood:
 
     @property
     def error(self) -> float | None:
-        """The last weighing's error in per cent."""
+        """The last weighing's error in per cent, as it was told last."""
         kg = self.ended[-1].weight.kg if self.ended else None
         return None if kg is None else 100 * (kg / self.kg - 1)
 
@@ -81,6 +81,11 @@ def draw(number: int, *, bumped: bool = True) -> Yard:
     return became(bring(number, bumped=bumped))
 
 
+def _amend(stays: list[Stood], told: ZeroMoved) -> None:
+    for stay in stays:
+        stay.ended = [replace(one, weight=told.weight) if one.number == told.number else one for one in stay.ended]
+
+
 def became(one: OneYard) -> Yard:
     """See what became of a yard's animals."""
     visits = one.visits
@@ -95,6 +100,11 @@ def became(one: OneYard) -> Yard:
     for told in weigh(one.shown, one.settings):
         if isinstance(told, SettledAt):
             firsts.setdefault(told.number, told)
+        if isinstance(told, ZeroMoved):
+            for stay in yard.stays:
+                stay.ended = [
+                    replace(one, weight=told.weight) if one.number == told.number else one for one in stay.ended
+                ]
         if not isinstance(told, Ended):
             continue
         shared = [min(told.off, visit.off_t) - max(told.on, visit.on_t) for visit in visits]

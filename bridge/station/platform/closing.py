@@ -8,6 +8,8 @@ from collections import deque
 from statistics import quantiles
 
 from neckyoke.bridge.events import Flag
+from neckyoke.bridge.station.platform.empty.tail import RESTED_S, Lowest
+from neckyoke.bridge.station.platform.empty.zero import SUNK_S
 from neckyoke.bridge.station.platform.happenings import Ended, ZeroMoved
 from neckyoke.bridge.station.platform.lasting import lasted
 from neckyoke.bridge.station.platform.stay import Stay
@@ -60,13 +62,35 @@ class Closing:
             stay.rezero(zero_kg)
         return self._close(stay)
 
-    def moved(self, t: float, zero_kg: float) -> list[ZeroMoved]:
-        """Return, once the platform is quiet after a stay, whether that stay moved zero."""
+    def moved(self, t: float, zero_kg: float, *, sinks: bool) -> list[ZeroMoved]:
+        """Return, once the platform is quiet after a stay, whether that stay moved zero; or is to be (it `sinks`)."""
         stay = self._previous
-        if stay is None or not stay.moved(zero_kg):
+        if stay is None or not stay.moved(zero_kg, sinks=sinks):
             return []
-        ended = stay.ended(set())
-        return [ZeroMoved(stay.number, t, ended.weight, ended.flags)]
+        return [_once_more(stay, t)]
+
+    @property
+    def is_to_be_judged(self) -> bool:
+        """Whether it was quiet since the last stay, but sank still."""
+        stay = self._previous
+        return stay is not None and not stay.is_judged and stay.moved_kg is not None
+
+    def followed(self, t: float, lowest: Lowest, zero_kg: float) -> list[ZeroMoved]:
+        """Return, as the next stay begins, whether what was shown in between makes the last one's grade worse.
+
+        Where the platform was not quiet for long, what rested tells, sooner if it was less than nothing.
+        """
+        stay = self._previous
+        if stay is None or stay.is_judged:
+            return []
+        stay.is_judged = True
+        if stay.moved_kg is not None:
+            more_kg = zero_kg - stay.zero_kg
+        else:
+            more_kg = lowest.kg - stay.zero_kg
+            if lowest.rested_s < (RESTED_S if more_kg > 0 else SUNK_S):
+                return []
+        return [_once_more(stay, t)] if stay.bears(more_kg) else []
 
     def usual_kg(self) -> float | None:
         """Return what the mob weighs, None when too few were weighed or they are too different."""
@@ -88,3 +112,8 @@ class Closing:
             stay.limit("poor")
         self._mob.append(ended.weight.kg)
         return [stay.ended(set())]
+
+
+def _once_more(stay: Stay, t: float) -> ZeroMoved:
+    ended = stay.ended(set())
+    return ZeroMoved(stay.number, t, ended.weight, ended.flags)

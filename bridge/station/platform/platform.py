@@ -162,7 +162,7 @@ class Platform:
         self._watched = True
         if shown_kg is None:
             return
-        if self._zero.watch(t, shown_kg):
+        if self._zero.watch(t, shown_kg) or (self._closing.is_to_be_judged and not self._zero.sinks):
             self._tell_quiet(t)
         self._out += self._troubles.zero(self._zero)
 
@@ -210,6 +210,7 @@ class Platform:
     def _begin(self, t: float, shown_kg: float | None) -> None:  # noqa: ARG002 -- a deed
         stay = self._current
         self._told(self._closing.let_go())
+        self._out += self._closing.followed(t, self._company.lowest, stay.zero_kg)
         stay.begin()
         stay.lies(self._zero.ends(self._company.lowest))
         self._company.comes(stay.zero_kg)
@@ -312,7 +313,7 @@ class Platform:
         """Tell what the empty platform, quiet now, says of the stay before."""
         if self._zero.seen:
             self._told(self._closing.let_go(self._zero.kg))
-            self._out += self._closing.moved(t, self._zero.kg)
+            self._out += self._closing.moved(t, self._zero.kg, sinks=self._zero.sinks)
 
     @property
     def _current(self) -> Stay:

@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 from itertools import takewhile
-from statistics import median
 from typing import TypeGuard
 
 from neckyoke.bridge.events import Flag, Grade, Weight
@@ -10,8 +9,9 @@ from neckyoke.bridge.station.platform.company import Company
 from neckyoke.bridge.station.platform.dip import Dip
 from neckyoke.bridge.station.platform.empty.offset import OFFSET_BINS, Offset
 from neckyoke.bridge.station.platform.empty.zero import HELD_QUIET_S, MOVED_QUIET_S, Zero
-from neckyoke.bridge.station.platform.happenings import Ended, Reckoned, Stood
+from neckyoke.bridge.station.platform.happenings import Ended, Reckoned
 from neckyoke.bridge.station.platform.lasting import lasted
+from neckyoke.bridge.station.platform.spelled import flags_of, in_order, rounded, stood_of
 from neckyoke.bridge.station.settings import Settings
 from neckyoke.bridge.station.weight.estimators import BIN_S
 from neckyoke.bridge.station.weight.final import Estimate
@@ -29,17 +29,15 @@ LOST_S = 3.0
 CAME_BACK_S = 3.0
 SAME = 0.006
 """An animal that follows within that time and weighs the same within this share is the same animal."""
-SHORT_S = 2.0
-"""A plateau shorter than this is not long enough for a good weight."""
 LINGER_SHARE = 0.15
 """What is left of a stay is at less than this share of it."""
 STOOD_S = 0.5
 """What was left and stood near its lowest for so long, before an animal came to it, may be residue."""
+LEFT_SHARE = 0.25
+"""More than this share of the smallest animal is nothing that one left: it was hung there, put down or taken off."""
 REZEROED_SHARE = (0.004, 0.015)
 """Of a stay's weight: an empty platform that shows after it, for the first time, what differs by more from what it
 showed in an earlier run allows no good weight, and no fair one."""
-STEPPING_BINS, STANDING_BINS, STEPPING_SHARE = 3, slice(8, 20), 0.9
-"""What shows in its first bins less than this share of what it shows a second later has not all its feet on yet."""
 ZEROED_QUIET_S = 1.2
 """An indicator that leapt to zero and stays quiet for so long was zeroed by a person."""
 
@@ -74,11 +72,12 @@ class Stay:
         self._settings = settings
         self._fed_at = on
         self._readings = self._overloads = 0
-        self._moved_kg: float | None = None
+        self.moved_kg: float | None = None
         self._before_kg = zero.before_kg
         self._shift_kg = 0.0
         self._cap: Grade = "good"  # the best grade that what was seen of the empty platform allows
         self.unfinished = False  # nobody saw it leave
+        self.is_judged = False  # by what the platform bears since
         self._weighed: tuple[int, Estimate] | None = None  # after so many readings
 
     # -- readings ------------------------------------------------------------------------------------------------
@@ -245,16 +244,38 @@ class Stay:
         """Promise no more than this of it."""
         self._cap = worse(self._cap, grade)
 
-    def moved(self, zero_kg: float) -> bool:
-        """Learn what the platform shows after the stay; true, once, when that matters to the weight."""
-        if self._moved_kg is not None or not self.began:
+    def moved(self, zero_kg: float, *, sinks: bool) -> bool:
+        """Learn what the platform shows after the stay; true when that matters to the weight, once, or to its grade.
+
+        While the display `sinks` still that is too much to judge the grade by.
+        """
+        if self.is_judged or not self.began:
             return False
-        self._moved_kg = round(zero_kg - self.zero_kg, 2)
-        kg = self.final().kg
-        if abs(self._moved_kg) <= max(2 * self._settings.interval_kg, 0.0025 * (kg or 0.0)):
+        told, self.is_judged = self.moved_kg is not None, not sinks
+        moved_kg = round(zero_kg - self.zero_kg, 2)
+        worse_now = self.is_judged and self.bears(moved_kg)
+        if told and not worse_now:
             return False
-        self.flags.add(Flag.ZERO_MOVED)
-        return True
+        self.moved_kg = moved_kg
+        if abs(moved_kg) > max(2 * self._settings.interval_kg, 0.0025 * (self.final().kg or 0.0)):
+            self.flags.add(Flag.ZERO_MOVED)
+            return True
+        return worse_now
+
+    def bears(self, more_kg: float) -> bool:
+        """Learn what more the platform bears since than before; true when its grade is worse for it.
+
+        What an animal leaves was weighed with it, and readings tell of what came in the middle; what is heavier than
+        that may have come, or gone, as it stepped on.
+        """
+        size_kg = abs(more_kg)
+        if size_kg <= self._settings.interval_kg:
+            return False
+        if size_kg < LEFT_SHARE * self._settings.smallest_kg:
+            size_kg = self.settling.taken_in_kg(more_kg)
+        before = self.spell(self.final()).grade
+        self.beside_kg, self._weighed = max(self.beside_kg, size_kg), None
+        return self.spell(self.final()).grade != before
 
     # -- the end -------------------------------------------------------------------------------------------------
 
@@ -281,24 +302,23 @@ class Stay:
         found = self.final()
         if Flag.INTERRUPTED in flags and self.settled is None and found.kg is not None:
             found = replace(found, grade="poor")
-        flags = self.flags | flags | _flags_of(found)
+        flags = self.flags | flags | flags_of(found)
         off = self.off if off is None else off
         weight = self.spell(found)
         if self._may_be_half(found, flags):
             weight = weight.model_copy(update={"grade": worse(weight.grade, "poor")})
         delay_s = self._lag.delay_s if self._lag else 0.0
         reckoned = Reckoned(found.doubts, found.limit, delay_s, found.delay_s > 0)
-        return Ended(self.number, self.on, self.settled, off, weight, _in_order(flags), self._stood(), reckoned)
-
-    def _stood(self) -> Stood:
-        first, last = (self.settling.stood_kg(last=last) for last in (False, True))
-        return Stood(self._steps_on(), _rounded(first), _rounded(last), self.settling.leaves)
-
-    def _steps_on(self) -> bool:
-        """Return whether it was on at the start and stepped on then: it weighed clearly more a second later."""
-        bins = self.settling.track.bins()
-        soon, later = bins[:STEPPING_BINS], bins[STANDING_BINS] or bins[STEPPING_BINS:]
-        return Flag.ON_AT_START in self.flags and bool(later) and median(soon) < STEPPING_SHARE * median(later)
+        return Ended(
+            self.number,
+            self.on,
+            self.settled,
+            off,
+            weight,
+            in_order(flags),
+            stood_of(self.settling, on_at_start=Flag.ON_AT_START in self.flags),
+            reckoned,
+        )
 
     def _may_be_half(self, found: Estimate, flags: set[Flag]) -> bool:
         """Return whether only half the animal may have stood there, all that was seen of the stay."""
@@ -307,7 +327,7 @@ class Stay:
 
     def flags_now(self) -> tuple[Flag, ...]:
         """Return the flags so far, in order."""
-        return _in_order(self.flags)
+        return in_order(self.flags)
 
     def spell(self, found: Estimate) -> Weight:
         """Spell an estimate, its grade lowered by what only the stay knows."""
@@ -320,29 +340,11 @@ class Stay:
         return Weight(
             kg=None if found.kg is None else round(found.kg + self._shift_kg, 2),
             grade=grade,
-            first_kg=_rounded(first.kg) if first else None,
-            spread_kg=_rounded(found.spread_kg),
+            first_kg=rounded(first.kg) if first else None,
+            spread_kg=rounded(found.spread_kg),
             zero_kg=round(self.zero_kg, 2),
-            zero_moved_kg=self._moved_kg,
+            zero_moved_kg=self.moved_kg,
             readings=found.readings,
             span_s=round(found.span_s, 1),
-            restlessness_percent=_rounded(found.restlessness_percent),
+            restlessness_percent=rounded(found.restlessness_percent),
         )
-
-
-def _rounded(value: float | None) -> float | None:
-    return None if value is None else round(value, 2)
-
-
-def _flags_of(found: Estimate) -> set[Flag]:
-    seen = {
-        Flag.SHORT: found.span_s < SHORT_S,
-        Flag.LEANING: found.leaning,
-        Flag.CROWDED: found.crowded,
-        Flag.FROZEN: found.frozen,
-    }
-    return {flag for flag, so in seen.items() if so}
-
-
-def _in_order(flags: set[Flag]) -> tuple[Flag, ...]:
-    return tuple(flag for flag in Flag if flag in flags)

@@ -16,6 +16,7 @@ from neckyoke.bridge.station.weight.grading import GRADES
 from neckyoke.bridge.station.weight.lag import Lag, without
 from neckyoke.bridge.station.weight.plateau import find_plateau
 from neckyoke.bridge.station.weight.provisional import look
+from neckyoke.bridge.station.weight.stepped import taken_in_kg
 from neckyoke.bridge.station.weight.top import narrowed
 
 LOOK_BINS, LOOK_AGAIN_BINS = 2, 5
@@ -110,6 +111,11 @@ class Settling:
             return as_shown
         undone = replace(self._weighed(without(self._lag, bins), unsure_kg), delay_s=self._lag.delay_s)
         return surer(as_shown.beside(undone), undone.beside(as_shown))
+
+    def taken_in_kg(self, step_kg: float) -> float:
+        """Return by how much the weight may be off, if the platform bears so much more since the stay than before."""
+        plateau = find_plateau(self.track.bins())
+        return abs(step_kg) if plateau is None else taken_in_kg(plateau.values, step_kg)
 
     def _weighed(self, bins: list[float], unsure_kg: float) -> Estimate:
         plateau = find_plateau(bins)

@@ -70,10 +70,14 @@ class Lowest:
         return self._kg
 
     @property
+    def rested_s(self) -> float:
+        """For how long it stood there, within two intervals."""
+        return self._near[-1][0] - self._near[0][0] if self._near else 0.0
+
+    @property
     def rested_kg(self) -> float | None:
         """The lowest if it rested there."""
-        rested = len(self._near) > 1 and self._near[-1][0] - self._near[0][0] >= RESTED_S
-        return self._kg if rested else None
+        return self._kg if self.rested_s >= RESTED_S else None
 
     def forget(self) -> None:
         """Begin anew."""

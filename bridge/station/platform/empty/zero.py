@@ -173,7 +173,7 @@ class Zero:
         to where it was before, and is no more than two readings in a row were since.
         """
         unsure = 0.0
-        rests = self._retake_until is not None and bool(self._run) and not self._sinks
+        rests = self._retake_until is not None and bool(self._run) and not self.sinks
         if not rests and self._sure_kg is not None and self.kg > self._sure_kg + self._interval_kg:
             self.kg = min(self.kg, max(self._sure_kg, self._kept_below))
             self.seen_kg = self.kg if self.seen else self.seen_kg
@@ -227,7 +227,7 @@ class Zero:
         self._by_ends, self._leapt_kg = False, 0.0
 
     @property
-    def _sinks(self) -> bool:
+    def sinks(self) -> bool:
         """Whether it crept down a moment ago: a slow display may be on its way still."""
         return bool(self._run) and not lasted(self._crept_at, self._run[-1][0], CREEPS_S)
 

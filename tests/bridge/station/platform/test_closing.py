@@ -77,12 +77,12 @@ def test_a_stay_whose_zero_was_not_seen_waits_for_it_for_three_seconds() -> None
 def test_zero_that_moved_is_told_once_and_only_where_it_matters() -> None:
     for moved_kg, told in ((0.9, 0), (1.1, 1), (-1.1, 1)):
         closing = Closing()
-        assert closing.moved(1.0, 5.0) == []
+        assert closing.moved(1.0, 5.0, sinks=False) == []
         over(closing, 400.0)
-        found = closing.moved(6.0, moved_kg)
+        found = closing.moved(6.0, moved_kg, sinks=False)
         assert len(found) == told
         assert all(Flag.ZERO_MOVED in one.flags and one.weight.zero_moved_kg == moved_kg for one in found)
-        assert closing.moved(7.0, 9.0) == []
+        assert closing.moved(7.0, 9.0, sinks=False) == []
 
 
 @pytest.mark.parametrize(("kg", "grade"), [(500.0, "good"), (499.0, "good"), (501.0, "poor"), (700.0, "poor")])

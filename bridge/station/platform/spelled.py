@@ -1,0 +1,43 @@
+"""How a stay is spelled: its flags, in order, its numbers, and how it stood there."""
+
+from statistics import median
+
+from neckyoke.bridge.events import Flag
+from neckyoke.bridge.station.platform.happenings import Stood
+from neckyoke.bridge.station.weight.final import Estimate
+from neckyoke.bridge.station.weight.settling import Settling
+
+SHORT_S = 2.0
+"""A plateau shorter than this is not long enough for a good weight."""
+STEPPING_BINS, STANDING_BINS, STEPPING_SHARE = 3, slice(8, 20), 0.9
+"""What shows in its first bins less than this share of what it shows a second later has not all its feet on yet."""
+
+
+def rounded(value: float | None) -> float | None:
+    """Return a number to a hundredth, as all are told."""
+    return None if value is None else round(value, 2)
+
+
+def flags_of(found: Estimate) -> set[Flag]:
+    """Return what a weight itself says of how it came."""
+    seen = {
+        Flag.SHORT: found.span_s < SHORT_S,
+        Flag.LEANING: found.leaning,
+        Flag.CROWDED: found.crowded,
+        Flag.FROZEN: found.frozen,
+    }
+    return {flag for flag, so in seen.items() if so}
+
+
+def in_order(flags: set[Flag]) -> tuple[Flag, ...]:
+    """Return flags in the order they are always told in."""
+    return tuple(flag for flag in Flag if flag in flags)
+
+
+def stood_of(settling: Settling, *, on_at_start: bool) -> Stood:
+    """Return how it stood there; one that was on at the start stepped on then if it weighed clearly more soon after."""
+    bins = settling.track.bins()
+    soon, later = bins[:STEPPING_BINS], bins[STANDING_BINS] or bins[STEPPING_BINS:]
+    steps_on = on_at_start and bool(later) and median(soon) < STEPPING_SHARE * median(later)
+    first, last = (settling.stood_kg(last=last) for last in (False, True))
+    return Stood(steps_on, rounded(first), rounded(last), settling.leaves)
