@@ -173,6 +173,10 @@ class Weighing(Model):
     marks: tuple[str, ...] = Field(default=(), description="what to look out for on this animal")
     why: str | None = Field(default=None, description="why it was amended")
     maybe_same: Former | None = Field(default=None, description="it may be that stay's animal, come on again")
+    none_given: bool = Field(default=False, description="struck out, with the word that none of its doses was given")
+    told_in: str | None = Field(
+        default=None, description="struck out by the box: the weighing that tells this part of a stay, doses and all"
+    )
 
 
 class Settled(Model):

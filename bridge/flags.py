@@ -47,7 +47,8 @@ FLAG_TEXT: dict[Flag, str] = {
     Flag.NOT_ANIMAL: "The tag's code says that it is not an animal's.",
     Flag.ODD_CODE: "The tag's country or manufacturer code is not one that is given out.",
     Flag.BY_PERSON: "A person gave or changed the tag; their word stands.",
-    Flag.VOIDED: "Struck out: a person did, or it is a part of a stay that another weighing tells.",
+    Flag.VOIDED: "Struck out: a person did (a dose in it counts unless they said that it was not given), or it is a "
+    "part of a stay that another weighing tells.",
     Flag.INTERRUPTED: "The box stopped while the animal stood there; the weight is what was known by then.",
     Flag.ON_AT_START: "Something stood on the platform when listening began.",
     Flag.MAYBE_SAME: "It may be the animal before it, or the one there as the box stopped, again: nobody could tell.",

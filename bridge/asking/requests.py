@@ -90,9 +90,10 @@ class CorrectRequest(Animal):
 
 
 class VoidRequest(Animal):
-    """Strike a weighing out."""
+    """Strike a weighing out.  `given`: whether its doses were given; unsaid, they stand as they are."""
 
     kind: Literal["void"] = "void"
+    given: bool | None = None
     reason: Annotated[str, StringConstraints(max_length=500, strip_whitespace=True), AfterValidator(plain)] = ""
 
 
@@ -282,7 +283,7 @@ def to_ask(request: Request) -> Instruction | None:
             assert not isinstance(code, str), "checked on the way in"
             ask = Identify(code, request.visual, request.about)
         case VoidRequest():
-            ask = Void(request.reason, request.about)
+            ask = Void(request.reason, request.about, request.given)
         case SkipRequest():
             ask = Dosed(request.treatment, request.given, about=request.about)
         case DoseRequest():

@@ -6,7 +6,7 @@ when its tag is first heard, seconds before it is needed; what becomes of it is 
 
 import asyncio
 from collections import OrderedDict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from functools import partial
 
 from neckyoke.bridge.events import Event, Weighing
@@ -40,6 +40,8 @@ class Lookup:
     def heard(self, tag: str) -> None:
         """Look the animal with a tag up, without waiting for it."""
         who = self._book.by_tag(tag)
+        if who is None and tag not in self._known:
+            in_background(self._looking, LOOKING, partial(self._fetch, (tag,), (), (tag,)), self._troubles)
         if who is not None and not self._is_at_hand(who.animal):
             in_background(self._looking, LOOKING, partial(self.fetch, who.animal), self._troubles)
 
@@ -56,24 +58,30 @@ class Lookup:
         if who is None or self._is_at_hand(animal):
             return
         group = self._book.group(animal)
-        self._known.update(dict.fromkeys(group))
-        while len(self._known) > PASTS_KEPT + len(group):
-            self.past.forget(self._known.popitem(last=False)[0])
         tags = sorted({tag.id for tag in who.tags})
+        await self._fetch(group, group, tags)
+
+    async def _fetch(self, names: Sequence[str], animals: Sequence[str], tags: Sequence[str]) -> None:
+        """Look up what these animals and tags were in; `names`: by what they are kept.
+
+        A tag that is nobody's may be of one whose weighing was struck out before it was known: it may have had a dose.
+        """
+        self._known.update(dict.fromkeys(names))
+        while len(self._known) > PASTS_KEPT + len(names):
+            self.past.forget(self._known.popitem(last=False)[0])
         try:
-            for event in await self._journal.weighings(animals=group, tags=tags):
+            for event in await self._journal.weighings(animals=animals, tags=tags):
                 self.past.add(event)
         except BaseException:
-            for one in group:
+            for one in names:
                 self._known.pop(one, None)  # looked up again when it is next heard
             raise
 
     async def of_left(self, stays: Iterable[Weighing]) -> None:
         """Look up the animals of the stays that the last run left open, before these are told."""
-        worn = [self._book.by_tag(one.tag.id) for one in stays if one.tag is not None]
-        for who in worn:
-            if who is not None:
-                await self.fetch(who.animal)
+        for tag in [one.tag.id for one in stays if one.tag is not None]:
+            who = self._book.by_tag(tag)
+            await (self.fetch(who.animal) if who is not None else self._fetch((tag,), (), (tag,)))
 
     async def weighing(self, station: str, about: About) -> Weighing | None:
         """Return the newest revision of a weighing, whatever is still on its way to the card included."""

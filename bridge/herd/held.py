@@ -3,13 +3,13 @@
 from collections.abc import Iterable, Iterator
 from datetime import date
 
-from neckyoke.bridge.events import Flag, Weighing
+from neckyoke.bridge.events import Weighing
 from neckyoke.bridge.job.doses.withholding import is_withheld, longest
 
 
 def clear_dates(data: Weighing) -> tuple[str | None, str | None]:
     """Return the first clear dates after what a weighing gave: for meat, and for export; None where nothing holds."""
-    given = [] if Flag.VOIDED in data.flags else [one for one in data.treatments if not one.skipped]
+    given = [one for one in data.treatments if not one.skipped]  # also where the weighing is struck out
     return longest(one.withheld_until for one in given), longest(one.export_from for one in given)
 
 

@@ -243,12 +243,14 @@ class Clerk:
                 sheet, data, kg, gain, known, seen, lambda rule: held.taken.goes(rule, data, kg, held.roster)
             )
         key = _key(data, row)
-        before = list(self._doses(key, data.on, data.weighing)) if key else []
+        names = dict.fromkeys(name for name in (key, data.tag.id if data.tag else None) if name)
+        before = [dose for name in names for dose in self._doses(name, data.on, data.weighing)]
         shown = self._shown(data.weighing) if isinstance(data, Weighing) else {}  # while it stands it can be given
         brought = ((ROSTER, row.withheld_until if row else None), (BOOK, who.withheld_until if who else None))
         withheld = withheld_for(before, brought, today)
         perhaps = self._had(data.maybe_same.weighing) if data.maybe_same else {}
         given = treatments(sheet.treatments, data, when, before, shown, perhaps) if sheet else data.treatments
+        given = () if isinstance(data, Weighing) and data.told_in else given
         flags = list(_flags(held, data, row, who, withheld))
         limits = (sheet.limits if sheet else Limits()).model_dump()
         if weight.kg is not None and growth.is_unlikely(weight.kg, earlier, today, **limits):

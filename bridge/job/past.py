@@ -1,7 +1,8 @@
 """What earlier weighings say of an animal: its weights by date, and until when it is withheld.
 
 Made from published events, in any order and with repeats: of each weighing the highest revision counts.  Only weights
-graded good or fair are history; voided weighings are none.  A treatment counts unless a person said it was skipped.
+graded good or fair are history; those of voided weighings are none.  A treatment counts unless a person said it was
+skipped, whatever became of its weighing.
 
 An animal is meant by its id in the herd book, which its weighings carry.  Those from before there was a book carry
 none: `owner` says whose they are; where no book is kept, a tag is all there is to go by.
@@ -73,7 +74,7 @@ class Past:
         if old is not None:
             self._of_animal[old].pop(data.weighing, None)
         animal = own_id(data) or self._owner(data)
-        if animal is None or Flag.VOIDED in data.flags:
+        if animal is None:
             if data.revision > 1:  # a first revision outranks nothing: no need to remember it
                 self._animal_of[data.weighing] = (data.revision, None)
             return
@@ -84,7 +85,7 @@ class Past:
             for one in data.treatments
             if not one.skipped
         )
-        kg = data.weight.kg if data.weight.grade in SURE else None
+        kg = data.weight.kg if data.weight.grade in SURE and Flag.VOIDED not in data.flags else None
         self._of_animal[animal][data.weighing] = _Once(data.revision, data.on, kg, doses)
 
     def leave(self, event: Event) -> None:
@@ -106,7 +107,7 @@ class Past:
         had = {
             plain(one.name): one.given_before or at for one in data.treatments if not one.skipped or one.given_before
         }
-        self._had[data.weighing] = {} if Flag.VOIDED in data.flags else had
+        self._had[data.weighing] = had
         if len(self._shown) > SHOWN:
             self._had.pop(self._shown.popitem(last=False)[0], None)
 

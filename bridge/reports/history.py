@@ -123,7 +123,6 @@ def _given(found: list[Data], zone: tzinfo) -> Iterator[str]:
     given = [
         (_day(data, zone).isoformat(), one)
         for data in found
-        if not is_void(data)
         for one in data.get("treatments", ())
         if not one.get("skipped")
     ]

@@ -2,9 +2,9 @@
 
 What counts: of each weighing the highest revision, unless a person struck it out or the job was paused.  An animal
 weighed again in the same job is one animal, by its id in the herd book whatever tag it wore: its best weighing speaks
-for it (good before fair before poor, the later of equals), and a treatment counts where it was first given.  Untagged
-animals count one each.  Statistics rest on weights graded good or fair; poor ones and stays without a weight are
-counted beside them, since nothing is promised of those.
+for it (good before fair before poor, the later of equals), and a treatment counts where it was first given; also one
+that was given in a weighing that was struck out.  Untagged animals count one each.  Statistics rest on weights graded
+good or fair; poor ones and stays without a weight are counted beside them, since nothing is promised of those.
 """
 
 from collections import Counter, defaultdict
@@ -16,7 +16,7 @@ from neckyoke.bridge.job.doses.dosing import MILLILITRES
 from neckyoke.bridge.job.doses.withholding import longest
 from neckyoke.bridge.reports.reading import read_line, weighing_of
 from neckyoke.bridge.reports.rows import Given, Row, Setting, brief_row, row_of
-from neckyoke.bridge.reports.selection.same import as_one, best_of, grouped, stands
+from neckyoke.bridge.reports.selection.same import as_one, best_of, grouped, is_struck, stands
 from neckyoke.bridge.reports.statistics import Bins, Figures, bins, figures
 
 Expected: TypeAlias = Iterable[str] | Mapping[str, str]
@@ -187,6 +187,8 @@ class Count:
         for setting, many in alike.items():
             for one in setting.treatments:
                 used[one.name].add(one, many)
+        for one in (one for row in rows if is_struck(row) for one in row.setting.treatments if not one.skipped):
+            used[one.name].add(one, 1)
         sure = _sure(animals)
         missing = None if expected is None else _not_seen(expected, standing)
         flags, grades = Counter[str](), Counter[str]()

@@ -13,12 +13,12 @@ from neckyoke.bridge.asking.sheet_requests import SHELF_REQUESTS
 from neckyoke.bridge.events import Attention, Event, Weighing, make_id
 from neckyoke.bridge.herd.change import facts_of, without_id
 from neckyoke.bridge.job.afterwards import Afterwards
-from neckyoke.bridge.job.doses.given import is_asked_of_another
+from neckyoke.bridge.job.doses.given import is_asked_of_another, struck_out
 from neckyoke.bridge.job.meaning import in_words_of
 from neckyoke.bridge.site.herding import ask_herd, asked_of_long_ago, looked_up
 from neckyoke.bridge.site.taking_back import TakingBack
 from neckyoke.bridge.site.undoing import Owed, Undoable, Undos
-from neckyoke.bridge.station.instructions import About, Dosed, Identify, Instruction, NewJob, Reply, Zero
+from neckyoke.bridge.station.instructions import About, Dosed, Identify, Instruction, NewJob, Reply, Void, Zero
 
 if TYPE_CHECKING:
     from neckyoke.bridge.site.site import Site
@@ -211,6 +211,9 @@ class SiteRequests:
             last = self.site.filled_all(t, events[-1:], Afterwards(clerk, other=isinstance(ask, Identify)))
             station.amended(asked, ask, past.number)
             events = [*self.site.filled_all(t, events[:-1]), *last]
+        if reply.done and isinstance(ask, Void) and (struck := self.site.newest(name, reply.weighing)) is not None:
+            told = struck_out(struck, struck.job_number or struck.number)
+            reply = replace(reply, text=f"{reply.text}  {told}" if told else reply.text)
         if reply.done and isinstance(ask, Identify) and ask.visual and clerk.roster is not None:
             unknown = clerk.roster.by_visual(ask.visual) is None
             reply = replace(reply, text=f"{reply.text}  {ask.visual} is not on the roster.") if unknown else reply

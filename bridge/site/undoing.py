@@ -27,7 +27,7 @@ LATEST = 600
 """Weighings whose newest revision is at hand to compare with."""
 WHOSE = frozenset({"tag", "animal"})
 """What tells of a weighing whose it is."""
-SAID_OF_STAYS = ("animal", "doses_said", "findings", "flags", "maybe_same", "notes", "skipped", "tag")
+SAID_OF_STAYS = ("animal", "doses_said", "findings", "flags", "maybe_same", "none_given", "notes", "skipped", "tag")
 """What a person's words change of a stay that has not ended."""
 
 

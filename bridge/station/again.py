@@ -27,9 +27,9 @@ class Before(Model):
     """A stay that has ended, by what is held of it now.
 
     `off` is in seconds of this run, negative where it was before it, None where that is not known; `off_at` the same by
-    a clock that was synchronised.  `settled`: its weight was shown; `counts`: it is not struck out, nor was the job
-    paused.  `since` is when it began where the box stopped as it stood there; `maybe` the stay before, where it may
-    have been that one's animal and nobody could tell.
+    a clock that was synchronised.  `settled`: its weight was shown; `counts`: the job was not paused, nor is it struck
+    out as one that was given nothing.  `since` is when it began where the box stopped as it stood there; `maybe` the
+    stay before, where it may have been that one's animal and nobody could tell.
     """
 
     weighing: str
@@ -58,7 +58,7 @@ class Before(Model):
             sure=Flag.TAG_DOUBTFUL not in one.flags,
             reads=one.tag.reads if one.tag else 0,
             settled=one.settled is not None,
-            counts=not {Flag.VOIDED, Flag.PAUSED} & {*one.flags},
+            counts=not one.none_given and Flag.PAUSED not in one.flags,
             since=one.on if Flag.INTERRUPTED in one.flags else None,
             maybe=one.maybe_same,
         )

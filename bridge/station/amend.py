@@ -55,6 +55,7 @@ def amended(past: Weighing, said: AnimalInstruction, weighed: Mapping[str, str],
             if said.another:
                 change |= {"maybe_same": None, "flags": in_order({*past.flags} - {Flag.MAYBE_SAME})}
         case Void():
+            change["none_given"] = said.given is False
             change["flags"] = in_order({*past.flags, Flag.VOIDED} - {Flag.REPEAT})
         case Identify(code, visual):
             known = (past.animal or {}) if not said.of_tag and past.tag is not None else {}

@@ -50,10 +50,14 @@ class Identify:
 
 @dataclass(frozen=True, slots=True)
 class Void:
-    """Strike a weighing out."""
+    """Strike a weighing out.
+
+    `given`: whether its doses were given; None says nothing of them: they stand as they are.
+    """
 
     reason: str = ""
     about: About = About()
+    given: bool | None = None
 
 
 Value: TypeAlias = str | int | float | bool | tuple[str | int | float | bool, ...]
@@ -118,7 +122,8 @@ def told(said: AnimalInstruction, number: int) -> tuple[str, str]:
         case Note():
             return f"Noted on {which}.", "a person added a note"
         case Void(reason):
-            return f"Struck out {which}.", f"a person struck it out: {reason or 'no reason given'}"
+            none = "; none of its doses was given" if said.given is False else ""
+            return f"Struck out {which}.", f"a person struck it out: {reason or 'no reason given'}{none}"
         case Found(finding, value):
             seen = "taken back" if value is None else _spelled(value)
             return f"{finding}: {seen} at {which}.", f"a person said: {finding} {seen}"

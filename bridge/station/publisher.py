@@ -237,7 +237,8 @@ class Publisher:
         record.revision += 1
         struck = self._spell(record, f"it is the animal of number {past.number}, and is told there: {WHY}")
         flags = in_order({*struck.flags, Flag.VOIDED} - {Flag.REPEAT})
-        struck = struck.model_copy(update={"flags": flags, "final": True, "final_at": None})
+        told = {"told_in": past.weighing, "maybe_same": None}
+        struck = struck.model_copy(update={"flags": flags, "final": True, "final_at": None, **told})
         record.own, record.weighing = (record.weighing, record.revision), past.weighing
         record.revision = 0
         return [self.event(t, struck, f"{struck.weighing}/{struck.revision}")]

@@ -38,6 +38,7 @@ class Record:
     soon: bool = False  # and whether this followed it soon
     visual: str | None = None
     voided: bool = False
+    none_given: bool = False  # struck out, and none of its doses was given
     notes: list[str] = field(default_factory=list)
     findings: dict[str, tuple[Value, float]] = field(default_factory=dict)  # by name: what a person saw, and when
     doses: dict[str, tuple[Dosed, float]] = field(default_factory=dict)  # by treatment: what a person said, and when
@@ -132,7 +133,7 @@ class Record:
             sure=self.is_sure,
             reads=verdict.reads if verdict is not None and verdict.code is not None else 0,
             settled=self.settled is not None or (first is not None and first.settled is not None),
-            counts=not self.voided and not self.paused,
+            counts=not self.none_given and not self.paused,
         )
 
     @property
@@ -204,6 +205,7 @@ class Record:
             final_at=stamp(final_at).time if final_at is not None else None,
             why=why,
             maybe_same=self.maybe_same,
+            none_given=self.none_given,
         )
 
     def as_settled(self, stamp: Stamper, weighed: Mapping[str, str], missing: tuple[str, ...]) -> Settled:

@@ -1,8 +1,9 @@
 """What holds for every history of doses: the list of who may not go is what a plain model says.
 
 The model keeps of each stay which treatments count, by the rules in words: what the sheet gives, unless the beast had
-it earlier that day by what was known as it came, unless a person said otherwise of this stay; a dose holds for its days
-and a day more (design.md, section 9: arithmetic on what was typed).
+it earlier that day by what was known as it came, unless a person said otherwise of this stay; also of one that was
+struck out, unless they said with it that nothing was given.  A dose holds for its days and a day more (design.md,
+section 9: arithmetic on what was typed).
 """
 
 import tempfile
@@ -27,7 +28,9 @@ DAYS = {"short": 7, "long": 28}
 TWO = "".join(f'[[treatments]]\nname = "{name}"\nml = 10\nwithhold_days = {days}\n' for name, days in DAYS.items())
 STEPS = st.lists(
     st.tuples(
-        st.sampled_from(["come", "come", "come", "skip", "give", "amount", "void", "retag", "restart", "later"]),
+        st.sampled_from(
+            ["come", "come", "come", "skip", "give", "amount", "void", "none", "retag", "restart", "later"]
+        ),
         st.integers(0, 2),
         st.integers(0, 9),
         st.sampled_from(sorted(DAYS)),
@@ -56,6 +59,7 @@ class Stay:
     said: dict[str, bool] = field(default_factory=dict)
     given: dict[str, bool] = field(default_factory=dict)
     void: bool = False
+    none: bool = False  # struck out, and nothing was given
 
 
 class Model:
@@ -86,19 +90,23 @@ class Model:
         """Say what counts of a stay that is published."""
         for name in DAYS if stay.treats else ():
             had = any(
-                one.given.get(name) and not one.void and (one.beast, one.day) == (stay.beast, stay.day)
+                one.given.get(name) and (one.beast, one.day) == (stay.beast, stay.day)
                 for one in self.stays
                 if one is not stay
             )
-            stay.given[name] = stay.said.get(name, stay.told.setdefault(name, not had))
+            told = stay.told.setdefault(name, not had) and not stay.none
+            stay.given[name] = stay.said.get(name, told)
 
     def say(self, which: int, said: Dosed | Void) -> None:
         stay = self.stays[which % len(self.stays)]
+        if isinstance(said, Void) and stay.void:
+            return
         past = self.farm.latest[stay.name]
         now = amended(past, said, {}, past.off + timedelta(hours=1))
         self.farm.publish(now)
         if isinstance(said, Void):
-            stay.void = True
+            stay.void, stay.none = True, said.given is False
+            self.settle(stay)
         elif stay.treats:
             stay.said[said.treatment] = said.given is not False
             self.settle(stay)
@@ -116,7 +124,7 @@ class Model:
             self.tags[one.beast]
             for one in self.stays
             for name, days in DAYS.items()
-            if one.given.get(name) and not one.void and day <= one.day + days
+            if one.given.get(name) and day <= one.day + days
         }
 
 
@@ -142,6 +150,7 @@ def test_who_may_not_go_is_who_was_given_it(steps: list[tuple[str, int, int, str
                     "give": Dosed(product, given=True),
                     "amount": Dosed(product, amount=12.0),
                     "void": Void("law"),
+                    "none": Void("law", given=False),
                 }
                 model.say(which, said[what])
     rows = [one.model_dump(mode="json") for one in model.farm.latest.values()]
@@ -149,7 +158,5 @@ def test_who_may_not_go_is_who_was_given_it(steps: list[tuple[str, int, int, str
         on = (MORNING + timedelta(days=day)).date()
         listed = withheld_on(rows, on, UTC, book=model.farm.keeper.book)
         assert {one.tag for one in listed} == model.held(day), day
-    given_now = [
-        (one.name, name) for one in model.stays for name, counts in one.given.items() if counts and not one.void
-    ]
+    given_now = [(one.name, name) for one in model.stays for name, counts in one.given.items() if counts]
     assert len(list(doses(rows, UTC))) == len(given_now)

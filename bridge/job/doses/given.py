@@ -4,6 +4,7 @@ a person said          the dose
 not given              skipped: it counts nowhere
 another amount         that amount, whatever the arithmetic says
 another batch          that batch
+none was given         skipped: they struck the weighing out so; struck out without that word, its doses stand
 nothing                what the sheet says, for the weight shown when the animal settled; but nothing where it had the
                        same product already in this job, or today in another: never twice by a slip; nor where it may
                        be the animal that had it a minute ago, come on again: a person has to look, and say
@@ -47,7 +48,7 @@ def treatments(
 
     def made(table: TreatmentTable) -> Treatment:
         name = plain(table.name)
-        word, told = said.get(name), shown.get(name)
+        word, told = said.get(name, _none_given(table.name, data)), shown.get(name)
         before = had.get(name) if told is None or told.skipped else None
         at = told.given_before if told is not None and told.given_before is not None else before
         unsaid = word is None or (word.given is None and word.amount is None)
@@ -62,6 +63,11 @@ def treatments(
         return _treatment(table, word, kg, when, poor=poor)
 
     return tuple(made(one) for one in tables)
+
+
+def _none_given(name: str, data: Settled | Weighing) -> DoseSaid | None:
+    """Return the word on a dose that lies in striking its weighing out, where a person said that nothing was given."""
+    return DoseSaid(name=name, given=False) if isinstance(data, Weighing) and data.none_given else None
 
 
 def _had(before: Iterable[PastDose], job: str | None, when: datetime) -> dict[str, datetime]:
@@ -137,6 +143,17 @@ def _doubted(made: Iterable[Treatment], data: Settled | Weighing) -> dict[str, d
     return {name: at for name, at in before if at is not None and name not in said}
 
 
+def struck_out(data: Settled | Weighing, number: int) -> str:
+    """Return in words what becomes of the doses of a weighing that a person struck out; empty where it has none."""
+    given = [one for one in data.treatments if not one.skipped]
+    if not given:
+        return ""
+    names = " and ".join(dict.fromkeys(one.name for one in given))
+    until = withholding.longest(one.withheld_until for one in given)
+    held = "" if until is None else f", withheld until {'a date not known' if until == withholding.UNKNOWN else until}"
+    return f"Its {names} still counts as given{held}.  If it was not, say so: skip, with --number {number}."
+
+
 def doubt(data: Settled | Weighing) -> str:
     """Return in words what a person has to look at before this one may leave; empty where nothing is in doubt."""
     doubted, former = _doubted(data.treatments, data).values(), data.maybe_same
@@ -161,7 +178,7 @@ def treatments_afterwards(tables: Iterable[TreatmentTable], data: Weighing, when
     said = _said(data)
     again = {plain(one.name): one for one in treatments(tables, data, when)}
     for one in data.treatments:
-        word, given_now = said.get(plain(one.name)), again.get(plain(one.name))
+        word, given_now = said.get(plain(one.name), _none_given(one.name, data)), again.get(plain(one.name))
         if word is not None and word.given is False:
             yield _not_given(one.name, one.batch)
         elif one.skipped and word is not None and word.given:

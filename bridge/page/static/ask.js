@@ -160,7 +160,7 @@ export function ready(field, value, text = value, kind = "") {
   return el("button", { type: "button", class: kind, onclick: () => { field.value = value; field.form.requestSubmit(); } }, text);
 }
 
-// One of several, each a button that sends the form: for forms without a field.
+// One of several, each a button that sends the form; in a field the key Enter means the first.
 export function touches(name, legend, values) {
   return el("fieldset", {}, el("legend", {}, legend), el("div", { class: "touch" },
     values.map((value) => el("button", { type: "submit", name, value }, value))));

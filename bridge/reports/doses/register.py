@@ -5,8 +5,8 @@ date (a), the product (b), the quantity (c), the supplier (d), proof of purchase
 veterinarian (g), the withdrawal period even if it is none (h), and the duration (i).  The register has a, b, c, f and
 h, and i where a treatment is one dose; d, e and g are the keeper's own to add.
 
-A dose is in it once, in the newest revision of its weighing, unless the weighing was struck out or a person said that
-it was not given.  Every figure is arithmetic on what was typed.
+A dose is in it once, in the newest revision of its weighing, unless a person said that it was not given; also that of a
+weighing that was struck out, and says so.  Every figure is arithmetic on what was typed.
 """
 
 from collections.abc import Iterable, Iterator
@@ -29,6 +29,7 @@ thead { display: table-header-group } tr { break-inside: avoid } footer { margin
 """
 NOT_KNOWN = "not known"
 NO_PERIOD = "none"
+STRUCK = "its weighing was struck out"
 
 HEADINGS = {
     "date": "date",
@@ -96,7 +97,7 @@ def doses(
     """
     for data in latest(weighings):
         day = datetime.fromisoformat(data.get("settled") or data["on"]).astimezone(zone).date()
-        if is_void(data) or (first and day < first) or (last and day > last) or (animal and animal not in named(data)):
+        if (first and day < first) or (last and day > last) or (animal and animal not in named(data)):
             continue
         for one in data.get("treatments", ()):
             if not one.get("skipped") and (product is None or one["name"].casefold() == product.casefold()):
@@ -131,7 +132,7 @@ def _row(data: Data, one: dict[str, Any], day: date) -> DoseRow:
         reason=one.get("reason"),
         clear_from_meat=_clear(one.get("withheld_until")),
         clear_from_export=_clear(one.get("export_from")),
-        remark=one.get("remark"),
+        remark="; ".join(filter(None, (one.get("remark"), STRUCK if is_void(data) else None))) or None,
     )
 
 

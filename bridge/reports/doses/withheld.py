@@ -2,7 +2,8 @@
 
 An animal is withheld on a day before its first clear date; where no period was given the date is not known, and it
 counts as withheld until a person says otherwise.  Doses of every weighing count, whatever job or tag they were given
-under.  A roster's own date counts beside them.
+under, and also where it was struck out, unless a person said that they were not given.  A roster's own date counts
+beside them.
 Arithmetic on what was typed: the product label, the veterinarian and local rules decide.
 """
 
@@ -15,7 +16,7 @@ from typing import Any, Literal, TypeAlias
 from neckyoke.bridge.animal_event import Animal
 from neckyoke.bridge.herd.book import Book
 from neckyoke.bridge.job.doses.withholding import UNKNOWN, is_withheld, longest
-from neckyoke.bridge.reports.reading import Data, is_void, known_as, latest
+from neckyoke.bridge.reports.reading import Data, known_as, latest
 
 Kind: TypeAlias = Literal["meat", "export"]
 KEYS: dict[Kind, str] = {"meat": "withheld_until", "export": "export_from"}
@@ -59,8 +60,7 @@ def withheld_on(
     herd = book or Book()
     found: dict[str, list[Data]] = {}
     for data in latest(weighings):
-        if not is_void(data):
-            found.setdefault(_animal_of(data, herd) or f"weighing {data['weighing']}", []).append(data)
+        found.setdefault(_animal_of(data, herd) or f"weighing {data['weighing']}", []).append(data)
     for known in herd.on_paper():
         found.setdefault(herd.root(known.animal), [])
     made = (_withheld(of_one, herd.find(animal), day, zone, kind) for animal, of_one in found.items())

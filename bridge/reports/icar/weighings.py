@@ -35,8 +35,8 @@ def animal_events(
 ) -> Iterator[tuple[str, str, Resource]]:
     """Yield what one revision of a weighing says, each as (kind, identity, resource without its metadata)."""
     animal = named(data, farm)
-    if animal is None or not stands(data):
-        return
+    if animal is None or is_paused(data):
+        return  # a dose counts also where its weighing is struck out
     if is_weight(data):
         yield "weights", data["weighing"], _weight_event(data, animal, farm, resolution_kg)
     met: dict[str, int] = {}

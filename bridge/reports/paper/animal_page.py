@@ -59,9 +59,8 @@ def _weighed(found: Sequence[Data], zone: tzinfo) -> Iterator[Weighed]:
 
 
 def _given(found: Sequence[Data], zone: tzinfo) -> Iterator[tuple[date, dict[str, Any]]]:
-    for data in found:
-        if not is_void(data):
-            yield from ((_day(data, zone), one) for one in data.get("treatments", ()) if not one.get("skipped"))
+    for data in found:  # a dose counts whatever became of its weighing
+        yield from ((_day(data, zone), one) for one in data.get("treatments", ()) if not one.get("skipped"))
 
 
 def _told(found: Sequence[Data], marks: Sequence[Mark], zone: tzinfo) -> Iterator[Told]:

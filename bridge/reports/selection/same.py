@@ -16,6 +16,11 @@ def stands(row: Row) -> bool:
     return not flags or not ("voided" in flags or "paused" in flags)
 
 
+def is_struck(row: Row) -> bool:
+    """Return whether it was struck out: its doses count, unless a person said that they were not given."""
+    return "voided" in row.setting.flags and "paused" not in row.setting.flags
+
+
 def grouped(rows: Iterable[Row], root: Callable[[str], str] = str) -> Iterator[list[Row]]:
     """Put the weighings of one animal in one job together, in the order they came; one not known stands alone.
 

@@ -66,7 +66,7 @@ class Words:
 
     def fold(self, record: Record) -> None:
         """Make of a record what the words on it say."""
-        record.notes, record.voided, record.visual = [], False, None
+        record.notes, record.voided, record.none_given, record.visual = [], False, False, None
         record.findings, record.doses = {}, {}
         for one in self._spoken:
             if one.number == record.number and not one.past:
@@ -91,8 +91,8 @@ def apply(record: Record, said: AnimalInstruction, t: float) -> None:
     match said:
         case Note(text):
             record.notes.append(text)
-        case Void():
-            record.voided = True
+        case Void(given=given):
+            record.voided, record.none_given = True, given is False
         case Found():
             record.find(said, t)
         case Dosed():

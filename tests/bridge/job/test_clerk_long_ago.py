@@ -229,22 +229,26 @@ def test_an_animal_inducted_into_this_mob_is_expected(tmp_path: Path) -> None:
         (None, None, None),
     ],
 )
-def test_an_animals_past_is_asked_for_by_its_id_else_by_its_tag(
+def test_an_animals_past_is_asked_for_by_its_id_else_by_its_tag_and_its_doses_by_both(
     tmp_path: Path, digits: str | None, animal: dict[str, Any] | None, asked: str | None
 ) -> None:
     keys: list[tuple[str, str]] = []
+    dosed: list[tuple[str, str]] = []
 
     def history(key: str, but: str) -> list[tuple[datetime, float]]:
         keys.append((key, but))
         return []
 
     def doses(key: str, before: datetime, but: str) -> list[PastDose]:
-        keys.append((key, but))
+        dosed.append((key, but))
         return []
 
     event = weighed(digits, animal=animal)
     Clerk(OneSheet(held(tmp_path)), history=history, doses=doses).fill(event)
-    assert keys == ([(asked, of(event).weighing)] * 2 if asked else [])
+    mine = of(event).weighing
+    assert keys == ([(asked, mine)] if asked else [])
+    worn = [(digits, mine)] if digits and digits != asked else []  # of one struck out, whose animal nobody got to know
+    assert dosed == [*keys, *worn]
 
 
 def test_the_journal_is_nearer_than_the_roster_and_only_what_was_before_counts(tmp_path: Path) -> None:

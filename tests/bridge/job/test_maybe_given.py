@@ -175,9 +175,13 @@ def test_a_word_on_the_batch_says_nothing_of_whether_it_was_given(crush: Crush) 
     assert not shown.may_leave
 
 
-@pytest.mark.parametrize("first", [{"flags": (Flag.VOIDED,)}, {"doses_said": NOT}])
+@pytest.mark.parametrize("first", [{"flags": (Flag.VOIDED,), "none_given": True}, {"doses_said": NOT}])
 def test_what_the_one_before_was_not_given_is_offered(sheet: Sheet, first: dict[str, Any]) -> None:
     assert not Crush.of(sheet, **first).stands().treatments[0].skipped
+
+
+def test_what_the_one_before_had_is_in_doubt_also_where_it_was_struck_out(sheet: Sheet) -> None:
+    assert Crush.of(sheet, flags=(Flag.VOIDED,)).stands().treatments[0].skipped
 
 
 WORDS = st.sampled_from([(), GIVEN, NOT])

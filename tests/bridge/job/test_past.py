@@ -53,9 +53,11 @@ def test_of_each_weighing_the_highest_revision_counts_in_whatever_order_they_com
         newest[one[0]] = max(newest.get(one[0], one), one, key=lambda each: each[1])
     before = DAY + timedelta(minutes=minutes)
     for animal in ("a", "b"):
-        mine = [one for _, one in sorted(newest.items()) if one[2] == animal and not one[6]]
+        mine = [one for _, one in sorted(newest.items()) if one[2] == animal]
         weights = [
-            (DAY + timedelta(minutes=n), 300.0 + 10 * n + rev) for n, rev, _, grade, *_ in mine if grade != "poor"
+            (DAY + timedelta(minutes=n), 300.0 + 10 * n + rev)
+            for n, rev, _, grade, _, _, voided in mine
+            if grade != "poor" and not voided
         ]
         doses = [clear for n, _, _, _, clear, skipped, _ in mine if not skipped and n < minutes]
         longest = max((clear for clear in doses if clear), default=None)  # "unknown" is spelled after all dates
@@ -73,6 +75,7 @@ LATER = DAY + timedelta(days=30)
         ([event(1, clear="2026-12-01")], "2026-12-01"),
         ([event(1, 2), event(1, clear="2026-12-01")], None),  # it was taken back, whichever is read first
         ([event(1, 2, voided=True), event(1, clear="2026-12-01")], None),
+        ([event(1, clear="2026-12-01"), event(1, 2, clear="2026-12-01", voided=True)], "2026-12-01"),  # it had it
         ([event(1, clear="2026-12-01"), event(1, 2, "b", clear="2026-12-01")], None),  # it was another's
         ([event(1, clear="2026-12-01"), event(1, 2, "b"), event(1, 3, clear="unknown")], "unknown"),
     ],

@@ -2,6 +2,8 @@
 
 from typing import Any
 
+import pytest
+
 from neckyoke.bridge.events import Flag, Treatment
 from tests.bridge.page.browser import Browser
 from tests.bridge.page.yard import STATION, Yard, tag, view, weighing
@@ -192,3 +194,21 @@ def test_where_no_answer_comes_the_page_says_that_it_may_be_done_and_asks_for_th
 
     assert len(yard.asked) == 2
     assert yard.asked[1] == yard.asked[0], "under the same id, so that the box does it once"
+
+
+@pytest.mark.parametrize(("text", "given"), [("It was given", True), ("Not given", False)])
+def test_who_strikes_one_out_says_what_became_of_its_dose(
+    yard: Yard, browser: Browser, text: str, *, given: bool
+) -> None:
+    yard.tell(weighing(1, 318.5, treatments=DRENCH))
+    yard.show(view("empty", 0.0))
+    browser.go(yard.url)
+    browser.run("localStorage.setItem('code', JSON.stringify('482913067'))")
+    browser.until("document.querySelectorAll('#rows li').length === 1")
+    browser.click("#rows button")
+    browser.press("Strike out", "#cardacts")
+    browser.until("document.querySelector('dialog.made [name=reason]')")
+    assert "Was it given oral drench?" in browser.text("dialog.made")
+    browser.press(text, "dialog.made")
+    said = yard.request(1)
+    assert (said["kind"], said["given"]) == ("void", given)

@@ -128,7 +128,7 @@ def test_a_whole_day_from_the_kitchen_table_to_the_truck(day: Day, tmp_path: Pat
     day.condition(1)
     since = finger.touches
     finger.tap("Strike out", ".dock button")
-    finger.tap("Strike it out", "dialog button")
+    finger.tap("It was given", "dialog button")
     finger.step("a weighing struck out", since)
     finger.tap("Undo", "#toast button")
     finger.seen("Taken back", "#toast")

@@ -195,7 +195,7 @@ class Yard:
         if request["kind"] == "finding":
             answer = {"done": True, "text": f"{request['name']}: said.", "weighing": request["weighing"]}
             return await self._kept(request, answer)
-        if request["kind"] in SO_BE_IT or "given" in request:
+        if request["kind"] in SO_BE_IT or (request["kind"] == "skip" and "given" in request):
             text = f"{request.get('choice', request['kind'])}: so be it."
             return await self._kept(request, {"done": True, "text": text})
         rows = [event.data for event in await self.journal.weighings() if isinstance(event.data, Weighing)]
@@ -211,9 +211,12 @@ class Yard:
             change["notes"] = (*one.notes, request["text"])
         if request["kind"] == "void":
             change["flags"] = (*one.flags, Flag.VOIDED)
-        await self._tell((one.model_copy(update=change),))
         answer = {"done": True, "text": f"Done for no. {one.number}.", "weighing": one.weighing}
-        return await self._kept(request, answer)
+        kept = await self._kept(
+            request, answer
+        )  # the daemon writes both at once: who hears of it may ask what was said
+        await self._tell((one.model_copy(update=change),))
+        return kept
 
     async def _kept(self, request: dict[str, Any], answer: dict[str, Any]) -> dict[str, Any]:
         """Give an answer by which its request can be taken back, and remember both as the daemon does."""

@@ -50,11 +50,13 @@ def test_a_weighing_says_it() -> None:
     assert (made.sure, made.settled, made.counts, made.since) == (True, True, True, None)
     for flags, changed in (
         ((Flag.TAG_DOUBTFUL,), {"sure": False}),
-        ((Flag.VOIDED,), {"counts": False}),
+        ((Flag.VOIDED,), {}),  # its dose stands
         ((Flag.PAUSED,), {"counts": False}),
         ((Flag.INTERRUPTED,), {"since": one.on}),
     ):
         assert Before.of(one.model_copy(update={"flags": flags}), -2.0) == made.model_copy(update=changed)
+    struck = one.model_copy(update={"flags": (Flag.VOIDED,), "none_given": True})
+    assert Before.of(struck, -2.0) == made.model_copy(update={"counts": False})
     bare = {"settled": None, "tag": None, "clock": Clock.UNKNOWN, "job_number": None}
     now = Before.of(one.model_copy(update=bare), None)
     assert (now.settled, now.code, now.reads, now.off_at, now.called) == (False, None, 0, None, 4)

@@ -94,7 +94,7 @@ def test_of_two_tags_that_fit_neither_is_the_one_before_where_that_one_was_heard
         ({"off": 40.0 - BACK_S - 0.1}, {}),
         ({"off": None}, {}),
         ({"settled": None}, {}),  # nothing was done to it
-        ({"voided": True}, {}),
+        ({"voided": True, "none_given": True}, {}),
         ({"paused": True}, {}),  # a person stood there
         ({"weight": Weight(kg=322.0, grade="good")}, {}),
         ({}, {"settled": None}),  # nothing can be done to it yet
@@ -157,11 +157,12 @@ def test_a_person_who_says_its_tag_or_number_takes_it_away() -> None:
         assert doubted(station.ask(27.5, said)[1]) == [None]
 
 
-def test_struck_out_the_one_before_was_nobody() -> None:
+@pytest.mark.parametrize("given", [None, True, False])
+def test_struck_out_as_one_that_was_given_nothing_the_one_before_was_nobody(*, given: bool | None) -> None:
     station, _ = again()
-    ask(station, 27.5, Void(about=About(number=1)))
+    ask(station, 27.5, Void(about=About(number=1), given=given))
     (second,) = [one for one in weighings(station.finish(60.0)) if one.number == 2]
-    assert second.maybe_same is None
+    assert (second.maybe_same is None) is (given is False)
 
 
 CODES = st.sampled_from([None, A, B])
@@ -211,9 +212,11 @@ def weighing_of(station: Any, number: int) -> str:
     return str(station.known_of(About(number=number))[0])
 
 
-@pytest.mark.parametrize("said", [Void(about=About(number=1)), Dosed("drench", given=False, about=About(number=1))])
+@pytest.mark.parametrize(
+    "said", [Void(about=About(number=1), given=False), Dosed("drench", given=False, about=About(number=1))]
+)
 def test_what_is_said_of_the_one_before_is_told_of_it_at_once(said: Any) -> None:
-    """Struck out it was nobody; not given, what it had is not what this one had: the dose is offered, or is not."""
+    """Struck out as given nothing it was nobody; not given, what it had is not what this one had."""
     station, _ = again()
     shown = settleds(station.ask(27.5, said)[1])
     assert [one.number for one in shown] == [2]

@@ -71,7 +71,9 @@ def test_every_dose_that_was_given_stands_there_once(day: list[dict[str, Any]]) 
         ("0105", "implant", 1.0, "implant"),
         ("12E5", "implant", 2.0, "implant"),
         ("3/4", "oral drench", None, "mL"),
+        (None, "oral drench", 20.0, "mL"),  # its weighing was struck out
     ]
+    assert [one.remark for one in rows(day)][-1] == "its weighing was struck out"
 
 
 def test_it_has_what_the_article_asks_for(day: list[dict[str, Any]]) -> None:
@@ -124,13 +126,13 @@ def test_a_spreadsheet_keeps_every_text_number_and_date(day: list[dict[str, Any]
     cells = [[cell.value for cell in row] for row in sheet.iter_rows()]
     assert cells[0] == list(HEADINGS.values())
     visual, amount, batch = (list(HEADINGS).index(key) for key in ("visual", "amount", "batch"))
-    assert [row[visual] for row in cells[1:]] == ["0105", "0105", "12E5", "3/4"]
-    assert [row[amount] for row in cells[1:]] == [25, 1, 2, None]
+    assert [row[visual] for row in cells[1:]] == ["0105", "0105", "12E5", "3/4", None]
+    assert [row[amount] for row in cells[1:]] == [25, 1, 2, None, 20]
     assert cells[2][batch] == "0105"
     assert cells[1][0].date() == date(2026, 11, 24)
     read = pd.read_excel(path, dtype={"visual": str, "tag": str, "batch": str})
     assert read["tag"].tolist()[:3] == [A, A, B]
-    assert read["amount"].sum() == 28
+    assert read["amount"].sum() == 48
 
 
 @pytest.mark.parametrize("style", [Style(), COMMA])
@@ -138,13 +140,13 @@ def test_pandas_reads_the_csv_back(day: list[dict[str, Any]], style: Style) -> N
     import pandas as pd
 
     out = io.StringIO()
-    assert write_rows(HEADINGS, (one.as_dict() for one in rows(day)), out, style) == 4
+    assert write_rows(HEADINGS, (one.as_dict() for one in rows(day)), out, style) == 5
     read = pd.read_csv(
         io.StringIO(out.getvalue().lstrip("\ufeff")), sep=style.separator, decimal=style.decimal, dtype={"visual": str}
     )
     assert read.columns.tolist() == list(HEADINGS.values())
-    assert read["visual"].tolist() == ["0105", "0105", "12E5", "3/4"]
-    assert read["amount"].sum() == 28
+    assert read["visual"].tolist()[:4] == ["0105", "0105", "12E5", "3/4"]
+    assert read["amount"].sum() == 48
 
 
 def test_what_a_person_typed_is_no_html(event: Callable[..., Event]) -> None:

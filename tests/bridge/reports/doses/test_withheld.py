@@ -71,14 +71,19 @@ def test_an_animal_is_one_under_both_its_tags() -> None:
     assert (one.visual, one.tag, one.former_tags) == ("105", B, (A,))
 
 
-def test_what_was_struck_out_mended_or_not_given_holds_nobody() -> None:
+def test_what_was_mended_or_not_given_holds_nobody() -> None:
     day = [
-        weighed(1, A, [drench()], flags=["voided"]),
         weighed(2, B, [drench(skipped=True)]),
         weighed(3, C, [drench()]),
         weighed(3, C, [drench("2026-11-30")], revision=2),
     ]
     assert withheld_on(day, DAY, UTC) == []
+
+
+def test_a_dose_holds_also_where_its_weighing_was_struck_out() -> None:
+    (one,) = withheld_on([weighed(1, A, [drench()], flags=["voided"])], DAY, UTC)
+    assert one.tag == A
+    assert withheld_on([weighed(1, A, [drench(skipped=True)], flags=["voided"])], DAY, UTC) == []
 
 
 def test_a_rosters_own_date_counts() -> None:
@@ -111,17 +116,17 @@ def test_the_list_is_what_a_plain_model_says(
 ) -> None:
     """The model keeps of each weighing what came with the highest revision first, and asks every dose of it."""
     weighings: list[dict[str, Any]] = []
-    newest: dict[int, tuple[int, str, list[Treatment], bool]] = {}
+    newest: dict[int, tuple[int, str, list[Treatment]]] = {}
     for tag, given_doses, void, revision, key in history:
         weighings.append(weighed(key, tag, given_doses, revision=revision, flags=["voided"] if void else []))
         if key not in newest or revision > newest[key][0]:
-            newest[key] = (revision, tag, given_doses, void)
+            newest[key] = (revision, tag, given_doses)
     expected = set()
-    for _, tag, given_doses, void in newest.values():
+    for _, tag, given_doses in newest.values():
         for one in given_doses:
             until = one.withheld_until if kind == "meat" else one.export_from
             held = until == "unknown" or (until is not None and date.fromisoformat(until) > day)
-            if not void and not one.skipped and held:
+            if not one.skipped and held:
                 expected.add(tag)
     assert {one.tag for one in withheld_on(weighings, day, UTC, kind)} == expected
 

@@ -45,7 +45,7 @@ function facts(one) {
 }
 
 function doses(weighings) {
-  const given = weighings.flatMap((one) => one.treatments.filter((dosed) => !dosed.skipped && !one.flags.includes("voided")).map((dosed) => [one, dosed]));
+  const given = weighings.flatMap((one) => one.treatments.filter((dosed) => !dosed.skipped).map((dosed) => [one, dosed]));
   if (!given.length) return "";
   const head = ["Day", "What", "How much", "Withheld until"].map((name) => el("th", { scope: "col" }, name));
   return el("div", { class: "wide", tabindex: 0, role: "region", "aria-label": "Doses" }, el("table", {},

@@ -74,6 +74,7 @@ const taken = (animal) => {
   const names = animal.treatments?.map((given) => given.name) ?? [];
   return names.length ? names : table().treatments ?? [];
 };
+const GIVEN = "It was given";
 const none = () => el("p", {}, "The job sheet has no treatments.");
 
 export const acts = {
@@ -128,13 +129,19 @@ export const acts = {
     yes: "This was given",
     request: (typed) => ({ kind: "dose", treatment: typed.get("treatment"), amount: Number(typed.get("amount").replace(",", ".")) }),
   })),
-  void: (one) => about(one, () => ({
-    title: "Strike out",
-    fields: [el("label", {}, "Why (may be left empty)", el("input", { name: "reason", maxlength: 500, autocomplete: "off" }))],
-    yes: "Strike it out",
-    stern: true,
-    request: (typed) => ({ kind: "void", reason: typed.get("reason") }),
-  })),
+  void: (one) => about(one, (animal) => {
+    const had = (animal?.treatments ?? []).filter((given) => !given.skipped).map((given) => given.name);
+    return {
+      title: "Strike out",
+      fields: [
+        el("label", {}, "Why (may be left empty)", el("input", { name: "reason", maxlength: 500, autocomplete: "off" })),
+        had.length ? touches("given", `Was it given ${had.join(" and ")}?  If so, it stays withheld.`, [GIVEN, "Not given"]) : "",
+      ],
+      yes: had.length ? "" : "Strike it out",
+      stern: true,
+      request: (typed) => ({ kind: "void", reason: typed.get("reason"), ...(had.length ? { given: typed.get("given") === GIVEN } : {}) }),
+    };
+  }),
   mark: (one) => about(one, () => markForm()),
 };
 
