@@ -66,7 +66,8 @@ FLAG_TEXT: dict[Flag, str] = {
     Flag.ALREADY_WEIGHED: "The roster's animal was already weighed in this job.",
     Flag.WEIGHT_UNLIKELY: "The weight is further from the animal's last one than it can have grown or lost.",
     Flag.WITHHELD: "The animal is within a withholding period.",
-    Flag.NOT_GIVEN: "Not given what the sheet says: as it stood there it was taken for one that had had it.",
+    Flag.NOT_GIVEN: "Not given what the sheet says: as it stood there it was taken for one that had had it, or it "
+    "left before its weight was shown.",
     Flag.WHICH_ANIMAL: "Which animal this is could not be told: a question to a person is not answered yet.",
     Flag.MARKED: "Somebody marked this animal, to be looked out for.",
     Flag.PAUSED: "It was recorded while the job was paused, and counts nowhere.",

@@ -18,7 +18,7 @@ from typing import Any, Protocol, TypeAlias
 from neckyoke.bridge import animal_event
 from neckyoke.bridge.events import Event, Flag, Settled, Treatment, Weighing, WithheldFor
 from neckyoke.bridge.job import growth
-from neckyoke.bridge.job.doses.given import in_doubt, missed, treatments, treatments_afterwards, unsaid
+from neckyoke.bridge.job.doses.given import in_doubt, missed, still_missed, treatments, treatments_afterwards, unsaid
 from neckyoke.bridge.job.doses.held import BOOK, ROSTER, PastDose, holds, withheld_for
 from neckyoke.bridge.job.findings import findings
 from neckyoke.bridge.job.past import SURE
@@ -191,7 +191,7 @@ class Clerk:
             change |= {"details": known["details"]} if held.sheet else {}
             by_sheet = known["treatments"] if held.sheet else ()
             change["treatments"] = tuple(unsaid(change["treatments"], by_sheet, said_no_more))
-        if not any(one.skipped and one.given_before is not None for one in change["treatments"]):
+        if not still_missed(change["treatments"], data):
             change["flags"] = tuple(flag for flag in change.get("flags", data.flags) if flag != Flag.NOT_GIVEN)
         return event.model_copy(update={"data": data.model_copy(update=change)})
 

@@ -7,13 +7,14 @@ another batch          that batch
 none was given         skipped: they struck the weighing out so; struck out without that word, its doses stand
 nothing                what the sheet says, for the weight shown when the animal settled; but nothing where it had the
                        same product already in this job, or today in another: never twice by a slip; nor where it may
-                       be the animal that had it a minute ago, come on again: a person has to look, and say
+                       be the animal that had it a minute ago, come on again: a person has to look, and say; nor where
+                       it left before it settled: no dose was shown to anybody
 
 Whose a stay was may turn out when it is long over: an animal known by another tag, two that are one.  What was told
 while it could be given stands: what was given then was given, what was not was not.
 """
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from types import MappingProxyType
 
@@ -22,6 +23,8 @@ from neckyoke.bridge.job.doses import withholding
 from neckyoke.bridge.job.doses.dosing import MILLILITRES, Dose, dose_for, spell_amount
 from neckyoke.bridge.job.doses.held import PastDose
 from neckyoke.bridge.job.doses.treatments import TreatmentTable
+
+UNSEEN = "not given, unless you say so: it left before its weight settled, and no dose was shown"
 
 
 def plain(name: str) -> str:
@@ -60,6 +63,8 @@ def treatments(
             return made.model_copy(update={"given_before": had_it}) if made.skipped else made
         if at is not None and unsaid:
             return _not_again(table, at, when, still=before is not None)
+        if unsaid and never_shown(data) and (told is None or told.skipped):
+            return _not_given(table.name, table.batch).model_copy(update={"remark": UNSEEN})
         return _treatment(table, word, kg, when, poor=poor)
 
     return tuple(made(one) for one in tables)
@@ -68,6 +73,11 @@ def treatments(
 def _none_given(name: str, data: Settled | Weighing) -> DoseSaid | None:
     """Return the word on a dose that lies in striking its weighing out, where a person said that nothing was given."""
     return DoseSaid(name=name, given=False) if isinstance(data, Weighing) and data.none_given else None
+
+
+def never_shown(data: Settled | Weighing) -> bool:
+    """Return whether nobody can have seen what it was to be given: it left before its weight settled."""
+    return isinstance(data, Weighing) and data.settled is None
 
 
 def _had(before: Iterable[PastDose], job: str | None, when: datetime) -> dict[str, datetime]:
@@ -80,18 +90,34 @@ def _had(before: Iterable[PastDose], job: str | None, when: datetime) -> dict[st
 
 
 def missed(
-    made: Iterable[Treatment],
+    made: Sequence[Treatment],
     data: Settled | Weighing,
     when: datetime,
     before: Iterable[PastDose],
     perhaps: Iterable[str] = (),
 ) -> bool:
-    """Return whether any of its treatments was not given though it had not been: it was taken for one that had it.
+    """Return whether any of its treatments was not given though it had not been.
 
-    `perhaps`: what it may have been given, by plain name.
+    It was taken for one that had it, or nobody saw what it was to get.  `perhaps`: what it may have been given, by
+    plain name.
     """
     had = {*_had(before, data.job, when), *perhaps}
-    return any(one.skipped and one.given_before is not None and plain(one.name) not in had for one in made)
+    taken = any(one.skipped and one.given_before is not None and plain(one.name) not in had for one in made)
+    return taken or any(_unseen(made, data))
+
+
+def still_missed(made: Iterable[Treatment], data: Weighing) -> bool:
+    """Return whether any treatment of a weighing of long ago may still be one that it missed."""
+    made = tuple(made)
+    return any(one.skipped and one.given_before is not None for one in made) or any(_unseen(made, data))
+
+
+def _unseen(made: Iterable[Treatment], data: Settled | Weighing) -> Iterator[bool]:
+    """Yield of each treatment whether it is not given since nobody can have seen it, nor said anything of it."""
+    none = isinstance(data, Weighing) and data.none_given
+    said = {name for name, word in _said(data).items() if word.given is not None or word.amount is not None}
+    for one in made if never_shown(data) and not none else ():
+        yield one.skipped and one.given_before is None and plain(one.name) not in said
 
 
 def _not_again(table: TreatmentTable, at: datetime, when: datetime, *, still: bool) -> Treatment:
@@ -181,7 +207,7 @@ def treatments_afterwards(tables: Iterable[TreatmentTable], data: Weighing, when
         word, given_now = said.get(plain(one.name), _none_given(one.name, data)), again.get(plain(one.name))
         if word is not None and word.given is False:
             yield _not_given(one.name, one.batch)
-        elif one.skipped and word is not None and word.given:
+        elif one.skipped and word is not None and (word.given or word.amount is not None):
             yield given_now or _lost(one, word)
         elif (
             one.skipped

@@ -20,7 +20,10 @@ SETTLED: Mapping[str, tuple[str, str]] = {
     ),
     "two-tags": ("that two tags fit", "read its tag again, and say which it is"),
     "no-tag": ("without a tag", "read its tag by hand, or its ear number, and say it; a dead tag wants replacing"),
-    "not-given": ("not given what the sheet says: each was taken for one that had had it", "give it, and say so"),
+    "not-given": (
+        "not given what the sheet says: taken for one that had had it, or gone before its weight was shown",
+        "give it, and say so",
+    ),
     "tag-doubtful": ("with a doubtful tag", "hold its ear number, or a new read, against the tag it was given"),
     "not-animal": ("with a tag that is no animal's", "see what wears that tag, and say the animal's own"),
     "odd-code": ("with a tag code that is not given out", "read its tag again"),

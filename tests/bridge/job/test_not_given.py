@@ -108,3 +108,50 @@ def test_given_afterwards_it_is_missed_no_more(
     now = crush.clerk.afterwards(event, other=other).data
     assert isinstance(now, Weighing)
     assert (now.treatments[0].skipped, Flag.NOT_GIVEN in now.flags) == (missed, missed)
+
+
+GONE = "not given, unless you say so: it left before its weight settled, and no dose was shown"
+SHORT: dict[str, Any] = {"settled": None}
+
+
+def test_one_that_left_before_it_settled_was_shown_no_dose_and_got_none(crush: Crush) -> None:
+    weighed = crush.goes(3, OTHER, **SHORT)
+    (dose,) = weighed.treatments
+    assert (dose.skipped, dose.remark, dose.withheld_until) == (True, GONE, None)
+    assert Flag.NOT_GIVEN in weighed.flags
+    again = crush.goes(4, OTHER)
+    assert not again.treatments[0].skipped, "nor did it have any"
+    assert Flag.NOT_GIVEN not in again.flags
+
+
+@pytest.mark.parametrize(
+    ("said", "given", "flagged"),
+    [
+        ({"doses_said": (GIVEN,)}, True, False),
+        ({"doses_said": (DoseSaid(name="drench", amount=12.0),)}, True, False),
+        ({"doses_said": (DoseSaid(name="drench", given=False),)}, False, False),  # it is known
+        ({"doses_said": (DoseSaid(name="drench", batch="B7"),)}, False, True),
+        ({"flags": (Flag.VOIDED,), "none_given": True}, False, False),
+        ({}, False, True),
+    ],
+)
+@pytest.mark.parametrize("long_ago", [False, True])
+def test_a_person_says_whether_it_was_given(
+    crush: Crush, said: dict[str, Any], *, given: bool, flagged: bool, long_ago: bool
+) -> None:
+    told = crush.goes(3, OTHER, **SHORT)
+    weighed = told.model_copy(update={**said, "revision": 2}) if long_ago else None
+    if weighed is None:
+        weighed = crush.goes(3, OTHER, **SHORT, **said, revision=2)
+    else:
+        event = wrap(weighed, site=events.SITE, time=weighed.off, key="3/2")
+        now = crush.clerk.afterwards(event, other=False).data
+        assert isinstance(now, Weighing)
+        weighed = now
+        if "flags" in said:
+            flagged = Flag.NOT_GIVEN in weighed.flags  # they are the word's
+    assert (not weighed.treatments[0].skipped, Flag.NOT_GIVEN in weighed.flags) == (given, flagged)
+
+
+def test_one_that_settled_was_shown_it_though_nobody_saw_it_leave(crush: Crush) -> None:
+    assert not crush.goes(3, OTHER).treatments[0].skipped
