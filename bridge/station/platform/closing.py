@@ -23,6 +23,9 @@ middle one, the quarters of them may lie."""
 
 MANY, OUTWEIGHS = 8, 1.25
 """What weighs so many times the heaviest of so many last animals may be an animal and a person, or two."""
+CAME_BACK_S = 3.0
+SAME = 0.006
+"""An animal that follows within that time and weighs the same within this share is the same animal."""
 
 
 class Closing:
@@ -85,7 +88,7 @@ class Closing:
             return []
         stay.is_judged = True
         if stay.moved_kg is not None:
-            more_kg = zero_kg - stay.zero_kg
+            more_kg = min(zero_kg - stay.zero_kg, stay.moved_kg)
         else:
             more_kg = lowest.kg - stay.zero_kg
             if lowest.rested_s < (RESTED_S if more_kg > 0 else SUNK_S):
@@ -100,7 +103,7 @@ class Closing:
         return middle if high - low <= ALIKE * middle else None
 
     def _close(self, stay: Stay) -> list[Ended]:
-        if stay.came_back(self._previous):
+        if came_back(stay, self._previous):
             stay.flags.add(Flag.CAME_BACK)
         ended = stay.ended(set())
         self._previous = stay
@@ -117,3 +120,13 @@ class Closing:
 def _once_more(stay: Stay, t: float) -> ZeroMoved:
     ended = stay.ended(set())
     return ZeroMoved(stay.number, t, ended.weight, ended.flags)
+
+
+def came_back(stay: Stay, before: Stay | None) -> bool:
+    """Return whether a stay is that of the animal before, come on again."""
+    if before is None or stay.on - before.off > CAME_BACK_S:
+        return False
+    kg, former = stay.final(), before.final()
+    if kg.kg is None or former.kg is None or former.span_s < 1.0:
+        return before.settled is None
+    return abs(kg.kg - former.kg) <= max(SAME * kg.kg, stay.settling.track.interval_kg)

@@ -200,7 +200,10 @@ class Platform:
         if shown_kg is not None and stay.was_offset(shown_kg, self._zero.on_kg):
             return Found.EMPTY
         if stay.sinks_on(shown_kg):
-            self._stay = stay = stay.again(t, shown_kg, self._tail.end_kg())
+            self._stay = stay = stay.again(t)
+            stay.linger(shown_kg, self._tail.end_kg())
+        elif shown_kg is not None and stay.is_joined(t, shown_kg):
+            self._stay = stay = stay.again(t)
         stay.feed(t, shown_kg)
         stay.grow()
         if shown_kg is not None and stay.is_residue(t, shown_kg, self._closing.former):

@@ -1,14 +1,13 @@
 """One stay while it is open and just after: its readings, what it dipped to, its flags, and how it is spelled."""
 
 from dataclasses import replace
-from itertools import takewhile
 from typing import TypeGuard
 
 from neckyoke.bridge.events import Flag, Grade, Weight
 from neckyoke.bridge.station.platform.company import Company
 from neckyoke.bridge.station.platform.dip import Dip
 from neckyoke.bridge.station.platform.empty.offset import OFFSET_BINS, Offset
-from neckyoke.bridge.station.platform.empty.zero import HELD_QUIET_S, MOVED_QUIET_S, Zero
+from neckyoke.bridge.station.platform.empty.zero import HELD_QUIET_S, Zero, has_come_to_rest
 from neckyoke.bridge.station.platform.happenings import Ended, Reckoned
 from neckyoke.bridge.station.platform.lasting import lasted
 from neckyoke.bridge.station.platform.spelled import flags_of, in_order, rounded, stood_of
@@ -26,9 +25,6 @@ LINGERS_S = 2.0
 """What is left where a stay has just ended must stand so long, or grow, before it is another."""
 LOST_S = 3.0
 """A silence longer than this within a stay is flagged."""
-CAME_BACK_S = 3.0
-SAME = 0.006
-"""An animal that follows within that time and weighs the same within this share is the same animal."""
 LINGER_SHARE = 0.15
 """What is left of a stay is at less than this share of it."""
 STOOD_S = 0.5
@@ -38,6 +34,8 @@ LEFT_SHARE = 0.25
 REZEROED_SHARE = (0.004, 0.015)
 """Of a stay's weight: an empty platform that shows after it, for the first time, what differs by more from what it
 showed in an earlier run allows no good weight, and no fair one."""
+JOINS_BINS = 4
+"""Bins that an animal takes to be seen to have come to what was there."""
 ZEROED_QUIET_S = 1.2
 """An indicator that leapt to zero and stays quiet for so long was zeroed by a person."""
 
@@ -46,13 +44,7 @@ class Stay:
     """What is known of one stay.  Times in seconds; weights net of `zero_kg`, what the platform showed before."""
 
     def __init__(
-        self,
-        settings: Settings,
-        number: int,
-        on: float,
-        zero: Zero,
-        usual_kg: float | None,
-        lag: Lag | None = None,
+        self, settings: Settings, number: int, on: float, zero: Zero, usual_kg: float | None, lag: Lag | None = None
     ) -> None:
         self.number, self.on, self.off = number, on, on
         self.zero_kg, self.zero_seen = zero.kg, zero.seen
@@ -91,12 +83,25 @@ class Stay:
         """Return whether what the stay before left is still on its way down."""
         return self.lingers and shown_kg is not None and shown_kg - self.zero_kg < self._lowest_kg
 
-    def again(self, t: float, shown_kg: float, heading_kg: float | None) -> "Stay":
-        """Begin anew at a lower reading."""
+    def again(self, t: float) -> "Stay":
+        """Begin anew."""
         stay = Stay(self._settings, self.number, t, self._zero, self._usual_kg, self._lag)
         stay.unsure_kg, stay.left_before_kg, stay.flags = self.unsure_kg, self.left_before_kg, self.flags
-        stay.linger(shown_kg, heading_kg)
         return stay
+
+    def is_joined(self, t: float, shown_kg: float) -> bool:
+        """Return whether an animal comes to what is too light for one, was there for a while, and may lie there."""
+        light = not self.lingers and self._is_light(self.settling.level) and lasted(self.on, t, LASTS_S)
+        if light and self._has_grown(shown_kg) and self.is_quiet(JOINS_BINS):
+            self.unsure_kg = max(self.unsure_kg, self.settling.level)
+        return light and self._has_grown(shown_kg)
+
+    def _has_grown(self, shown_kg: float) -> bool:
+        kg, smallest_kg = shown_kg - self.zero_kg, self._settings.smallest_kg
+        return kg >= max(smallest_kg, self.settling.level + 0.5 * smallest_kg)
+
+    def _is_light(self, kg: float) -> bool:
+        return kg < self._settings.smallest_kg
 
     def grow(self) -> None:
         """See whether an animal came to what lingered."""
@@ -115,6 +120,8 @@ class Stay:
 
     def has_lasted(self, t: float, shown_kg: float | None) -> bool:
         """Return whether what arrives is a stay by now: no bump, no residue, no empty platform's own level."""
+        if shown_kg is not None and self._is_light(self.settling.level) and not self._has_grown(shown_kg):
+            return False
         doubtful = self.lingers or (shown_kg is not None and self.was_zeroed(shown_kg))
         if self.offset.may_be or (doubtful and self.is_quiet()):
             return False
@@ -122,7 +129,7 @@ class Stay:
 
     def was_an_animal(self, t: float) -> bool:
         """Return whether what might have been the empty platform's own level was an animal, since it is gone now."""
-        return self.offset.may_be and lasted(self.on, t, LASTS_S)
+        return self.offset.may_be and lasted(self.on, t, LASTS_S) and not self._is_light(self.settling.level)
 
     def feed(self, t: float, shown_kg: float | None) -> Estimate | None:
         """Take one reading as shown, None for one without a number."""
@@ -174,22 +181,19 @@ class Stay:
         in_range = self._zero.in_range(shown_kg)
         if in_range and self.was_zeroed(shown_kg):
             return lasted(self.on, t, ZEROED_QUIET_S) and self.is_quiet()
-        if not self.lingers or former is None:
+        light = self._is_light(self.settling.level)
+        left = self.lingers and former is not None
+        small = left and former is not None and in_range and self.settling.level < LINGER_SHARE * former.settling.level
+        if not light and not small:
             return False
-        small = in_range and self.settling.level < LINGER_SHARE * former.settling.level
-        if not small and self.settling.level >= self._settings.smallest_kg:
-            return False
-        if shown_kg - self.zero_kg > self._lowest_kg + 3 * self._settings.interval_kg:
+        if not light and shown_kg - self.zero_kg > self._lowest_kg + 3 * self._settings.interval_kg:
             return False  # it rose again: a light animal
         bins = self.settling.track.bins(round(HELD_QUIET_S / BIN_S) + 1)
-        run = list(takewhile(lambda kg: abs(kg - bins[-1]) <= 3 * self._settings.interval_kg, reversed(bins)))
-        # no held display wavers; and what is not small must rest for longer than a hind foot does
-        moves = small and max(run) > min(run)
-        return len(run) * BIN_S > (MOVED_QUIET_S if moves else HELD_QUIET_S)
+        return has_come_to_rest(bins, self._settings.interval_kg, for_long=not small)
 
-    def is_quiet(self) -> bool:
-        """Return whether the last second was as quiet as only an empty platform, or a held display, is."""
-        bins = self.settling.track.bins(10)
+    def is_quiet(self, but: int = 0) -> bool:
+        """Return whether the last second, but its end, was as quiet as only an empty platform or a held display is."""
+        bins = self.settling.track.bins(10)[: 10 - but]
         return bool(bins) and max(bins) - min(bins) <= 3 * self._settings.interval_kg
 
     def was_zeroed(self, shown_kg: float) -> bool:
@@ -251,10 +255,12 @@ class Stay:
         """
         if self.is_judged or not self.began:
             return False
-        told, self.is_judged = self.moved_kg is not None, not sinks
+        before_kg, self.is_judged = self.moved_kg, not sinks
         moved_kg = round(zero_kg - self.zero_kg, 2)
+        if before_kg is not None:
+            moved_kg = min(moved_kg, before_kg)  # what is more has come since
         worse_now = self.is_judged and self.bears(moved_kg)
-        if told and not worse_now:
+        if before_kg is not None and not worse_now:
             return False
         self.moved_kg = moved_kg
         if abs(moved_kg) > max(2 * self._settings.interval_kg, 0.0025 * (self.final().kg or 0.0)):
@@ -284,15 +290,6 @@ class Stay:
         if self._weighed is None or self._weighed[0] != self._readings:
             self._weighed = self._readings, self.settling.final(max(self.unsure_kg, self.beside_kg))
         return self._weighed[1]
-
-    def came_back(self, before: "Stay | None") -> bool:
-        """Return whether this is the animal of the stay before, come on again."""
-        if before is None or self.on - before.off > CAME_BACK_S:
-            return False
-        kg, former = self.final(), before.final()
-        if kg.kg is None or former.kg is None or former.span_s < 1.0:
-            return before.settled is None
-        return abs(kg.kg - former.kg) <= max(SAME * kg.kg, self._settings.interval_kg)
 
     def ended(self, flags: set[Flag], off: float | None = None) -> Ended:
         """Spell the stay as it ended, or would end at `off`.

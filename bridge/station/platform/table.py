@@ -13,10 +13,11 @@ and then the table says where that leads and what to do.  What is done may find 
 weighed, it is another animal), and the table says where *that* leads and what to do; so until nothing more is found.
 Silence and the end of the run are looked up in the same way.  Nothing else moves the state.
 
-A bump that is gone before it lasted is no stay.  A stay ends with the reading that shows the platform released, and
-waits for nothing.  One that dips half-way and comes back is one stay, unless what comes back is clearly another weight.
-Only a stay before which the empty platform was not seen waits for it to be quiet, since only then is it known what it
-shows.
+A bump that is gone before it lasted is no stay, and what is lighter than the smallest animal is none however long it
+stands: once it is still it is the empty platform's, and an animal that comes to it sooner begins then.  A stay ends
+with the reading that shows the platform released, and waits for nothing.  One that dips half-way and comes back is one
+stay, unless what comes back is clearly another weight.  Only a stay before which the empty platform was not seen waits
+for it to be quiet, since only then is it known what it shows.
 """
 
 from collections.abc import Mapping

@@ -20,11 +20,14 @@ weigh by what is known to be wrong would serve nobody.
 
 import math
 from collections import deque
+from collections.abc import Sequence
+from itertools import takewhile
 from statistics import median
 
 from neckyoke.bridge.station.platform.empty.tail import Lowest
 from neckyoke.bridge.station.platform.lasting import lasted
 from neckyoke.bridge.station.settings import Settings
+from neckyoke.bridge.station.weight.estimators import BIN_S
 
 SETTING_RANGE = 0.04
 """Zero is taken up to this share of capacity: 4.5.1."""
@@ -332,3 +335,13 @@ class Zero:
             self._apart_since = t
         elif lasted(self._apart_since, t, WANDER_S):
             self.wanders = True
+
+
+def has_come_to_rest(bins: Sequence[float], interval_kg: float, *, for_long: bool) -> bool:
+    """Return whether what is no animal rests at the end of these: `for_long`, as no hind foot does.
+
+    No held display wavers, so what does must rest for less long.
+    """
+    run = list(takewhile(lambda kg: abs(kg - bins[-1]) <= 3 * interval_kg, reversed(bins)))
+    moves = not for_long and max(run) > min(run)
+    return len(run) * BIN_S > (MOVED_QUIET_S if moves else HELD_QUIET_S)

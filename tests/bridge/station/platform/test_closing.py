@@ -3,7 +3,7 @@
 import pytest
 
 from neckyoke.bridge.events import Flag
-from neckyoke.bridge.station.platform.closing import Closing
+from neckyoke.bridge.station.platform.closing import Closing, came_back
 from neckyoke.bridge.station.platform.empty.zero import Zero
 from neckyoke.bridge.station.platform.happenings import SettledAt, ZeroMoved
 from neckyoke.bridge.station.platform.platform import Platform
@@ -132,8 +132,8 @@ def test_who_comes_on_again_at_once_is_told_by_the_weight_or_by_one_that_was_non
 ) -> None:
     (first_kg, first_s, settled), (kg, seconds, apart_s) = before, after
     first = stood(first_kg, first_s, 10.0, settled=settled)
-    assert stood(kg, seconds, first.off + apart_s).came_back(first) is same
-    assert not stood(kg, seconds, 20.0).came_back(None)
+    assert came_back(stood(kg, seconds, first.off + apart_s), first) is same
+    assert not came_back(stood(kg, seconds, 20.0), None)
 
 
 # -- residue, through the platform

@@ -148,7 +148,7 @@ def test_a_first_weight_after_a_silence_within_a_stay_does_not_reach_over_it() -
 @pytest.mark.parametrize("condition", [Condition.OK, Condition.ERROR])
 def test_a_reading_below_nothing_after_a_long_blank_is_no_weight(condition: Condition) -> None:
     on = platform()
-    on.weight(0.0, WeightReading(21.0))
+    on.weight(0.0, WeightReading(31.0))
     for n in range(12):
         on.weight(4.0 + 4 * n, WeightReading(None, condition=condition))
     got = [*on.weight(48.1, WeightReading(-50.0)), *on.finish(49.0)]
