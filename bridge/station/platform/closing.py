@@ -13,7 +13,9 @@ from neckyoke.bridge.station.platform.empty.zero import SUNK_S
 from neckyoke.bridge.station.platform.happenings import Ended, ZeroMoved
 from neckyoke.bridge.station.platform.lasting import lasted
 from neckyoke.bridge.station.platform.stay import Stay
+from neckyoke.bridge.station.weight.arrival import Arrivals
 from neckyoke.bridge.station.weight.lag import LOOKED_AT, Lags
+from neckyoke.bridge.station.weight.settling import Known
 
 WAITS_S = 3.0
 """So long may a stay before which the empty platform was not seen wait for it."""
@@ -35,7 +37,8 @@ class Closing:
         self.waiting: Stay | None = None  # for the empty platform to tell its weight
         self._previous: Stay | None = None
         self._mob: deque[float] = deque(maxlen=MOB)
-        self.lags = Lags()
+        self._lags = Lags()
+        self._arrivals = Arrivals()
 
     @property
     def former(self) -> Stay | None:
@@ -95,6 +98,11 @@ class Closing:
                 return []
         return [_once_more(stay, t)] if stay.bears(more_kg) else []
 
+    @property
+    def known(self) -> Known:
+        """What the stays that are over tell of the next."""
+        return Known(self.usual_kg(), self._lags.lag, self._arrivals.bins)
+
     def usual_kg(self) -> float | None:
         """Return what the mob weighs, None when too few were weighed or they are too different."""
         if len(self._mob) < FEW:
@@ -108,9 +116,12 @@ class Closing:
         ended = stay.ended(set())
         self._previous = stay
         if not stay.unfinished and (kg := stay.final().kg):
-            self.lags.learn(stay.settling.track.bins(LOOKED_AT), kg)
+            self._lags.learn(stay.settling.track.bins(LOOKED_AT), kg)
         if ended.weight.kg is None or ended.weight.grade not in {"good", "fair"}:
             return [ended]
+        if not stay.unfinished:
+            found = stay.final()
+            self._arrivals.learn(stay.settling.track.bins(), found.kg or 0.0, found.span_s)
         if len(self._mob) >= MANY and ended.weight.kg > OUTWEIGHS * max(self._mob):
             stay.limit("poor")
         self._mob.append(ended.weight.kg)

@@ -181,9 +181,8 @@ class Platform:
 
     def _arrive(self, t: float, shown_kg: float | None) -> None:
         former = self._closing.former
-        mob_kg, lag = self._closing.usual_kg(), self._closing.lags.lag
         unsure_kg = self._zero.look_away()
-        self._stay = stay = Stay(self._settings, self._number + 1, t, self._zero, mob_kg, lag)
+        self._stay = stay = Stay(self._settings, self._number + 1, t, self._zero, self._closing.known)
         stay.unsure_kg = unsure_kg
         if former is not None and shown_kg is not None and t - former.off < 1e-9:
             stay.linger(shown_kg, self._tail.end_kg())

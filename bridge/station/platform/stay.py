@@ -15,9 +15,8 @@ from neckyoke.bridge.station.settings import Settings
 from neckyoke.bridge.station.weight.estimators import BIN_S
 from neckyoke.bridge.station.weight.final import Estimate
 from neckyoke.bridge.station.weight.grading import is_adrift, worse
-from neckyoke.bridge.station.weight.lag import Lag
 from neckyoke.bridge.station.weight.provisional import may_be_half
-from neckyoke.bridge.station.weight.settling import Settling
+from neckyoke.bridge.station.weight.settling import NOBODY, Known, Settling
 
 LASTS_S = 0.7
 """Anything gone sooner is a bump: a gate, a hand, a hoof at the edge."""
@@ -44,7 +43,7 @@ class Stay:
     """What is known of one stay.  Times in seconds; weights net of `zero_kg`, what the platform showed before."""
 
     def __init__(
-        self, settings: Settings, number: int, on: float, zero: Zero, usual_kg: float | None, lag: Lag | None = None
+        self, settings: Settings, number: int, on: float, zero: Zero, known: Known = NOBODY
     ) -> None:
         self.number, self.on, self.off = number, on, on
         self.zero_kg, self.zero_seen = zero.kg, zero.seen
@@ -52,8 +51,8 @@ class Stay:
         self.unsure_kg = 0.0  # by how much the empty platform may have read high
         self.left_before_kg = 0.0  # and by how much before the last stay: it was not seen empty since
         self.beside_kg = 0.0  # what may have stood beside it all the while
-        self._zero, self._usual_kg, self._lag = zero, usual_kg, lag
-        self.settling = Settling(settings.interval_kg, usual_kg, lag)
+        self._zero, self._known = zero, known
+        self.settling = Settling(settings.interval_kg, known)
         self.began = False
         self.lingers = False  # it is what the stay before left
         self.offset = Offset(settings)
@@ -85,7 +84,7 @@ class Stay:
 
     def again(self, t: float) -> "Stay":
         """Begin anew."""
-        stay = Stay(self._settings, self.number, t, self._zero, self._usual_kg, self._lag)
+        stay = Stay(self._settings, self.number, t, self._zero, self._known)
         stay.unsure_kg, stay.left_before_kg, stay.flags = self.unsure_kg, self.left_before_kg, self.flags
         return stay
 
@@ -141,7 +140,7 @@ class Stay:
             return None
         if self.dip:
             self.dip.since.append((t, shown_kg))
-        return self.settling.feed(t, shown_kg - self.zero_kg)
+        return self.settling.feed(t, shown_kg - self.zero_kg, looks=self.began)
 
     def sink(self, t: float, shown_kg: float | None) -> Dip:
         """Take a reading of a dip, its first or a further one."""
@@ -239,7 +238,7 @@ class Stay:
         if not self.zero_seen:
             return
         kg = self.final().kg
-        heavier_kg = None if kg is None or self._usual_kg is None else kg - self._usual_kg
+        heavier_kg = None if kg is None or self._known.usual_kg is None else kg - self._known.usual_kg
         self.beside_kg = company.goes(self.zero_kg, heavier_kg, self._settings.interval_kg)
         if self.beside_kg:
             self._weighed = None
@@ -304,8 +303,8 @@ class Stay:
         weight = self.spell(found)
         if self._may_be_half(found, flags):
             weight = weight.model_copy(update={"grade": worse(weight.grade, "poor")})
-        delay_s = self._lag.delay_s if self._lag else 0.0
-        reckoned = Reckoned(found.doubts, found.limit, delay_s, found.delay_s > 0)
+        lag = self._known.lag
+        reckoned = Reckoned(found.doubts, found.limit, lag.delay_s if lag else 0.0, found.delay_s > 0)
         return Ended(
             self.number,
             self.on,
@@ -320,7 +319,7 @@ class Stay:
     def _may_be_half(self, found: Estimate, flags: set[Flag]) -> bool:
         """Return whether only half the animal may have stood there, all that was seen of the stay."""
         part = self.unfinished or not flags.isdisjoint({Flag.INTERRUPTED, Flag.ON_AT_START})
-        return part and may_be_half(found.span_s, found.kg or 0.0, self._usual_kg)
+        return part and may_be_half(found.span_s, found.kg or 0.0, self._known.usual_kg)
 
     def flags_now(self) -> tuple[Flag, ...]:
         """Return the flags so far, in order."""

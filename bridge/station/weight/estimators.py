@@ -42,7 +42,7 @@ class _Basis(NamedTuple):
     sine_square: float
 
 
-@lru_cache(maxsize=512)
+@lru_cache(maxsize=2048)
 def _basis(count: int, hz: float) -> _Basis:
     step = 2 * math.pi * hz * BIN_S
     cosine = tuple(math.cos(step * (n - (count - 1) / 2)) for n in range(count))

@@ -4,6 +4,9 @@ A window of at most six seconds reaches back to where the level last jumped.  A 
 estimates that fail differently (a winsorised mean, a triangular mean, a level fitted beside a rhythm) agree over enough
 cycles of what the animal does: 1.1 of them, or fewer when it hardly sways.
 
+Where it is known how long this indicator is on its way (`arrival`), more is: what it has shown since is weighed as a
+whole stay is, and given as soon as the error to be expected allows a fair weight, which may be half a second.
+
 A first weight is fair, never good: whether an animal leans all the while is only seen when it does not any more.  What
 stood still too soon after its first foot may be half on: two feet come down in half the time that four take.  Its
 weight is given, but as a poor one, until it has stood longer than a pause half on lasts, or weighs what the mob does.
@@ -12,6 +15,7 @@ weight is given, but as a poor one, until it has stood longer than a pause half 
 from dataclasses import dataclass, replace
 from statistics import fmean
 
+from neckyoke.bridge.station.weight.arrival import nearly
 from neckyoke.bridge.station.weight.bins import Track
 from neckyoke.bridge.station.weight.estimators import (
     BIN_S,
@@ -22,18 +26,26 @@ from neckyoke.bridge.station.weight.estimators import (
     triangular,
     winsorised,
 )
-from neckyoke.bridge.station.weight.final import Estimate
+from neckyoke.bridge.station.weight.final import Estimate, weigh
+from neckyoke.bridge.station.weight.grading import PROMISED_PERCENT
+from neckyoke.bridge.station.weight.plateau import Plateau
 
 WINDOW = 60
 """Bins in the longest window."""
-SHORTEST = 15
-"""And in the shortest that is looked at."""
+SHORTEST, EARLY = 15, 6
+"""And in the shortest that is looked at, and where it is known how long the indicator is on its way."""
+ARRIVED = 2
+"""So many of the bins it is on its way for may be looked at: by then the rest is small."""
 JUMP = 0.07
 """The window reaches back to where half-second means were last further from the present level than this share."""
 AGREE = 0.01
 """The three estimates agree within this share."""
 CYCLES, STILL = 1.1, 0.004
 """Cycles that must have been seen, unless the scatter is less than this share."""
+EARLY_BREAKS = 0.02
+"""A weight is given early where the chance that it is no fair one is no greater."""
+EARLY_READINGS = 3
+"""Readings without which nothing is given early."""
 HISTORY = 30
 """Bins looked at before the window, to see how fast the platform was loaded."""
 EDGE = 3
@@ -60,20 +72,20 @@ class Window:
         return len(self.values) * BIN_S
 
 
-def level_stretch(bins: list[float]) -> Window | None:
+def level_stretch(bins: list[float], shortest: int = SHORTEST) -> Window | None:
     """Find the level stretch that reaches to the present; None when it is too short."""
-    if len(bins) < SHORTEST:
+    if len(bins) < shortest:
         return None
-    level = fmean(bins[-10:])
+    level = fmean(bins[-min(10, shortest) :])
     means = moving_means(bins, 5)
     start = len(means) - 1
     while start > 0 and abs(means[start - 1] - level) <= JUMP * level:
         start -= 1
     top = start + EDGE - 1
     values = bins[max(start + EDGE if start else 0, len(bins) - WINDOW) :]
-    if level <= 0 or len(values) < SHORTEST:
+    if level <= 0 or len(values) < shortest:
         return None
-    values = values[settled_from(values, SHORTEST) :]
+    values = values[settled_from(values, shortest) :]
     while top > 0 and bins[top - 1] >= RISEN * level:
         top -= 1
     foot = top
@@ -82,14 +94,28 @@ def level_stretch(bins: list[float]) -> Window | None:
     return Window(values, (top - foot) * BIN_S)
 
 
-def look(track: Track, usual_kg: float | None) -> Estimate | None:
-    """Return a weight if three estimates agree, None if not yet.  `usual_kg`: what the mob weighs, if that is known."""
-    heard = track.heard_on
-    window = None if track.maybe_held else level_stretch(track.bins(min(WINDOW + HISTORY, heard)))
-    if window is None:
+def look(track: Track, usual_kg: float | None, arrives: int | None = None) -> Estimate | None:
+    """Return a weight if three estimates agree, or enough is known; None if not yet.
+
+    `usual_kg`: what the mob weighs, if that is known; `arrives`: for how many bins the indicator is on its way, if so.
+    """
+    if track.maybe_held:
         return None
-    if len(window.values) + HISTORY > heard and heard < len(track):
-        window = replace(window, rise_s=None)
+    bins = track.bins(min(WINDOW + HISTORY, track.heard_on))
+    window = level_stretch(bins)
+    found = _agreed(window, track) if window else None
+    if found is None and arrives is not None:
+        window = level_stretch(bins, EARLY)
+        found = _early(window, track, arrives) if window else None
+    if found is None or window is None:
+        return None
+    heard = track.heard_on
+    rise_s = None if len(window.values) + HISTORY > heard and heard < len(track) else window.rise_s
+    half = may_be_half(window.span_s, found.kg or 0.0, usual_kg, rise_s)
+    return replace(found, grade="poor" if half else "fair")
+
+
+def _agreed(window: Window, track: Track) -> Estimate | None:
     values = window.values
     robust, tapered = winsorised(values), triangular(values)
     if abs(robust - tapered) > AGREE * robust:
@@ -102,12 +128,26 @@ def look(track: Track, usual_kg: float | None) -> Estimate | None:
     seconds = moving_means(values, 10)
     return Estimate(
         kg=kg,
-        grade="poor" if may_be_half(window.span_s, kg, usual_kg, window.rise_s) else "fair",
+        grade="fair",
         spread_kg=max(seconds) - min(seconds),
         restlessness_percent=100 * scatter(values) / kg,
         readings=track.readings(len(track) - len(values), len(track)),
         span_s=window.span_s,
     )
+
+
+def _early(window: Window, track: Track, arrives: int) -> Estimate | None:
+    """Weigh what is level and has arrived, if that leaves a fair weight."""
+    start, count = len(track) - len(window.values), len(window.values)
+    shown = Plateau(start, window.values, [True] * count, [], exit_s=0.0, crowded=False, passing=False)
+    found = weigh(shown, track)
+    if found.kg is None or found.doubts is None or found.readings < EARLY_READINGS:
+        return None
+    if found.limit == "poor" or found.doubts.chance_beyond(PROMISED_PERCENT["fair"]) > EARLY_BREAKS:
+        return None
+    first = nearly(track.bins(), found.kg)
+    on_its_way = first is not None and start - first < arrives - ARRIVED
+    return None if on_its_way else replace(found, doubts=None, delay_s=0.0)
 
 
 def may_be_half(span_s: float, kg: float, usual_kg: float | None, rise_s: float | None = None) -> bool:

@@ -1,6 +1,6 @@
 """Is it settled, how heavy, how sure: the weight of one stay, while it lasts and at its end.
 
-Two stages.  While the animal stands a first weight is looked for five times a second (`first`); a level that comes
+Two stages.  While the animal stands a first weight is looked for ten times a second (`first`); a level that comes
 later and is higher supersedes it, for a pause half on looks settled too.  When the animal has left, the whole of its
 plateau is weighed (`plateau`, `final`): going on averaging until then is the largest and cheapest gain there is.
 """
@@ -8,6 +8,7 @@ plateau is weighed (`plateau`, `final`): going on averaging until then is the la
 import math
 from dataclasses import replace
 from statistics import median
+from typing import NamedTuple
 
 from neckyoke.bridge.station.weight.bins import Track
 from neckyoke.bridge.station.weight.estimators import BIN_S
@@ -19,7 +20,7 @@ from neckyoke.bridge.station.weight.provisional import look
 from neckyoke.bridge.station.weight.stepped import taken_in_kg
 from neckyoke.bridge.station.weight.top import narrowed
 
-LOOK_BINS, LOOK_AGAIN_BINS = 2, 5
+LOOK_BINS, LOOK_AGAIN_BINS = 1, 5
 """Bins between looks, before and after the first weight."""
 LASTS_S = 1.5
 """A plateau that lasts so long needs no look at its top."""
@@ -36,30 +37,49 @@ LEAVES = 0.6
 """What shows less than this share of what stood there has most feet lifted."""
 
 
+class Known(NamedTuple):
+    """What the animals before tell, each None while they tell nothing.
+
+    What the mob weighs, how slowly the indicator smooths, and for how many bins it is on its way.
+    """
+
+    usual_kg: float | None = None
+    lag: Lag | None = None
+    arrives: int | None = None
+
+
+NOBODY = Known()
+
+
 class Settling:
     """The readings of one stay, net of the empty platform.
 
     `level` is what stands there, roughly (0 while it is not known), `first` the first weight that still holds.
     """
 
-    def __init__(self, interval_kg: float, usual_kg: float | None = None, lag: Lag | None = None) -> None:
+    def __init__(self, interval_kg: float, known: Known = NOBODY) -> None:
         self.track = Track(interval_kg)
         self.first: Estimate | None = None
         self.level = 0.0
-        self._usual_kg, self._lag = usual_kg, lag
+        self._known, self._lag = known, known.lag
         self._next_look = 0
 
-    def feed(self, t: float, kg: float) -> Estimate | None:
-        """Take one reading; return a weight when a first one, or one that supersedes it, has become known."""
+    def feed(self, t: float, kg: float, *, looks: bool = True) -> Estimate | None:
+        """Take one reading; return a weight when a first one, or one that supersedes it, has become known.
+
+        `looks`: it is known to be a stay.
+        """
         self.track.add(t, kg)
         if len(self.track) < self._next_look:
             return None
         self._next_look = len(self.track) + (LOOK_BINS if self.first is None else LOOK_AGAIN_BINS)
         lately_kg = self.lately_kg()
         self.level = max(self.level, lately_kg)
+        if not looks:
+            return None
         if self.first is not None and self.first.grade != "poor" and not self._supersedes(lately_kg):
             return None
-        found = look(self.track, self._usual_kg)
+        found = look(self.track, self._known.usual_kg, self._known.arrives)
         if found is None or (self.first is not None and not self._is_news(found)):
             return None
         self.first = found

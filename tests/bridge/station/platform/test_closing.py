@@ -18,7 +18,7 @@ def over(closing: Closing, kg: float, at: float = 0.0, *, seen: bool = True, uns
     """Let a stay of so many kilograms end; return the grades told."""
     zero = Zero(CRUSH, None)
     zero.set(0.0, seen=seen)
-    stay = Stay(CRUSH, 1, at, zero, None)
+    stay = Stay(CRUSH, 1, at, zero)
     stay.began, stay.unsure_kg = True, unsure_kg
     for n in range(40):
         stay.feed(at + n / 10, kg)
@@ -106,7 +106,7 @@ def test_of_fewer_than_eight_animals_none_is_too_heavy() -> None:
 def stood(kg: float, seconds: float, at: float, *, settled: bool = True) -> Stay:
     zero = Zero(CRUSH, None)
     zero.set(0.0)
-    stay = Stay(CRUSH, 1, at, zero, None)
+    stay = Stay(CRUSH, 1, at, zero)
     for n in range(round(10 * seconds)):
         stay.feed(at + n / 10, kg)
     stay.settled, stay.off = at + 1.0 if settled else None, at + seconds
@@ -228,4 +228,4 @@ def test_an_indicator_was_zeroed_where_it_shows_none_of_what_was_half_the_smalle
 ) -> None:
     zero = Zero(CRUSH, None)
     zero.set(zero_kg)
-    assert Stay(CRUSH, 1, 0.0, zero, None).was_zeroed(shown_kg) is zeroed
+    assert Stay(CRUSH, 1, 0.0, zero).was_zeroed(shown_kg) is zeroed

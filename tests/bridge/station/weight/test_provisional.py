@@ -115,15 +115,15 @@ def test_a_level_a_little_higher_does_not_supersede() -> None:
     assert len(got) == 1
 
 
-def test_it_looks_five_times_a_second_until_there_is_a_weight_and_then_only_for_a_higher_level(
+def test_it_looks_ten_times_a_second_until_there_is_a_weight_and_then_twice_for_a_higher_level(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     looks = list[int]()
-    monkeypatch.setattr("neckyoke.bridge.station.weight.settling.look", lambda track, _: looks.append(len(track)))
+    monkeypatch.setattr("neckyoke.bridge.station.weight.settling.look", lambda track, *_: looks.append(len(track)))
     on = Settling(0.5)
     for n in range(100):
         on.feed(n / 10, 400.0)
-    assert looks == list(range(1, 100, 2))
+    assert looks == list(range(1, 101))
     looks.clear()
     on.first = Estimate(400.0, "fair")
     for n in range(100, 140):

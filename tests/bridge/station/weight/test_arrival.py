@@ -1,0 +1,94 @@
+"""How long an indicator is on its way, and the first weights that this allows."""
+
+import math
+import random
+
+import pytest
+
+from neckyoke.bridge.station.weight.arrival import FEW, Arrivals, nearly
+from neckyoke.bridge.station.weight.settling import Known, Settling
+
+
+def shown(kg: float, creeps_s: float, stands_s: float = 5.0, sways: float = 0.0, seed: int = 0) -> list[float]:
+    """Return what is shown, ten a second: the last five per cent come by this time constant."""
+    phase = random.Random(seed).uniform(0, 6.3)
+    ramp = [kg * n / 5 for n in range(5)]
+    way = [0.05 * math.exp(-n / 10 / creeps_s) if creeps_s else 0.0 for n in range(round(10 * stands_s))]
+    stands = [kg * (1 - off + sways * math.sin(phase + 0.9 * n)) for n, off in enumerate(way)]
+    return ramp + stands + ramp[::-1]
+
+
+def learned(creeps_s: float, animals: int = 12, sways: float = 0.0) -> Arrivals:
+    told = Arrivals()
+    for n in range(animals):
+        told.learn(shown(250.0 + 20 * n, creeps_s, sways=sways, seed=n), 250.0 + 20 * n, 4.0)
+    return told
+
+
+@pytest.mark.parametrize("creeps_s", [0.2, 0.5, 1.0])
+@pytest.mark.parametrize("sways", [0.0, 0.01])
+def test_an_indicator_is_on_its_way_until_the_rest_is_small(creeps_s: float, sways: float) -> None:
+    """The last 5 % come by an exponential, of which 0.7 % are left after ln(5 / 0.7) time constants."""
+    bins = learned(creeps_s, sways=sways).bins
+    assert bins is not None
+    assert bins / 10 == pytest.approx(creeps_s * math.log(5 / 0.7), abs=0.25 + 20 * sways)
+
+
+@pytest.mark.parametrize("sways", [0.0, 0.01])
+def test_one_that_shows_what_stands_there_at_once_is_not(sways: float) -> None:
+    bins = learned(0.0, sways=sways).bins
+    assert bins is not None
+    assert bins <= 3
+
+
+def test_few_animals_and_those_that_stood_for_a_moment_tell_nothing() -> None:
+    assert learned(0.5, animals=FEW - 1).bins is None
+    assert learned(0.5, animals=FEW).bins is not None
+    told = Arrivals()
+    for _ in range(9):
+        told.learn(shown(300.0, 0.5, stands_s=1.0), 300.0, 1.0)
+    assert told.bins is None
+
+
+def test_an_indicator_that_was_changed_is_learned_anew() -> None:
+    told = learned(1.0)
+    before = told.bins
+    for n in range(15):
+        told.learn(shown(300.0 + n, 0.0), 300.0 + n, 4.0)
+    assert told.bins == 0 != before
+
+
+def test_nearly_is_nine_tenths_and_a_little() -> None:
+    assert nearly([0.0, 270.0, 276.0, 300.0], 300.0) == 2
+    assert nearly([0.0, 270.0], 300.0) is None
+
+
+def first_s(values: list[float], arrives: int | None) -> float | None:
+    """Return how long after the last foot the first weight comes."""
+    on = Settling(0.5, Known(arrives=arrives))
+    for n, kg in enumerate(values):
+        if on.feed(n / 10, round(2 * kg) / 2):
+            return n / 10 - 0.5
+    return None
+
+
+def test_behind_an_indicator_that_is_known_to_be_quick_the_first_weight_comes_early() -> None:
+    quick = shown(300.0, 0.0, sways=0.003)
+    unknown_s, known_s = first_s(quick, None), first_s(quick, 0)
+    assert unknown_s is not None
+    assert known_s is not None
+    assert known_s <= 1.0
+    assert unknown_s >= 1.4
+
+
+def test_behind_one_that_is_known_to_be_slow_nothing_is_given_while_it_is_on_its_way() -> None:
+    slow = shown(300.0, 0.8, sways=0.001)
+    known_s = first_s(slow, 16)
+    assert known_s is not None
+    assert known_s >= 1.3
+
+
+def test_an_animal_that_sways_much_is_waited_for() -> None:
+    calm_s, wild_s = (first_s(shown(300.0, 0.0, sways=size), 0) for size in (0.002, 0.04))
+    assert calm_s is not None
+    assert wild_s is None or wild_s > calm_s + 0.5
