@@ -15,6 +15,8 @@ from neckyoke.protocols.tagcode import TagCode
 
 ALIKE, ALIKE_POOR = 0.01, 0.03
 """So far apart, as a share, two weights of one animal are at most; and where the former is poor."""
+EARLY_S, ALIKE_EARLY = 1.5, 0.02
+"""And where the latter is a first weight of less than that, within 2 % in 95 of 100 as a fair one is."""
 HEARD_WELL = 5
 """A tag that was read so often in one stay is read in the next too, if its animal is there."""
 BACK_S = 60.0
@@ -84,7 +86,8 @@ class Before(Model):
         kg, now_kg = self.weight.kg, weight.kg
         if not kg or not now_kg:
             return False
-        return abs(log(now_kg / kg)) <= (ALIKE_POOR if self.weight.grade == "poor" else ALIKE)
+        alike = ALIKE_EARLY if 0 < weight.span_s < EARLY_S else ALIKE
+        return abs(log(now_kg / kg)) <= (ALIKE_POOR if self.weight.grade == "poor" else alike)
 
     def may_weigh(self, weight: Weight) -> bool:
         """Return whether one of this weight, as it stands there, may be it.

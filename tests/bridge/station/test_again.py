@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from neckyoke.bridge.events import Clock, Flag, Former, Stamp, Weight
+from neckyoke.bridge.events import Clock, Flag, Former, Grade, Stamp, Weight
 from neckyoke.bridge.station.again import BACK_S, BACK_UNSEEN_S, Before
 from neckyoke.protocols.tagcode import TagCode
 from tests.support import events
@@ -111,3 +111,20 @@ def test_one_that_never_settled_hides_the_one_before_only_where_it_is_another(
 )
 def test_it_is_read_as_it_was_spelled(one: Before) -> None:
     assert Before.read(one.spell(), None if one.off is None else -one.off) == one
+
+
+@pytest.mark.parametrize(
+    ("former", "kg", "span_s", "alike"),
+    [
+        ("good", 352.6, 2.0, True),
+        ("good", 346.9, 2.0, False),
+        ("good", 346.9, 0.7, True),  # a first weight of less than a second and a half is within 2 % in 95 of 100
+        ("good", 344.0, 0.7, False),
+        ("poor", 344.0, 2.0, True),
+    ],
+)
+def test_an_early_weight_is_alike_within_what_it_promises(
+    former: str, kg: float, span_s: float, *, alike: bool
+) -> None:
+    before = Before(weighing="w", called=1, weight=Weight(kg=352.6, grade=former))
+    assert before.weighs_as(Weight(kg=kg, grade="fair", span_s=span_s)) is alike
