@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from neckyoke.bridge.events import Clock, Flag, Former, Grade, Stamp, Weight
+from neckyoke.bridge.events import Clock, Flag, Former, Stamp, Weight
 from neckyoke.bridge.station.again import BACK_S, BACK_UNSEEN_S, Before
 from neckyoke.protocols.tagcode import TagCode
 from tests.support import events
