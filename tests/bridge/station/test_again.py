@@ -124,7 +124,7 @@ def test_it_is_read_as_it_was_spelled(one: Before) -> None:
     ],
 )
 def test_an_early_weight_is_alike_within_what_it_promises(
-    former: str, kg: float, span_s: float, *, alike: bool
+    former: Any, kg: float, span_s: float, *, alike: bool
 ) -> None:
     before = Before(weighing="w", called=1, weight=Weight(kg=352.6, grade=former))
     assert before.weighs_as(Weight(kg=kg, grade="fair", span_s=span_s)) is alike
