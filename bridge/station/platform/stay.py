@@ -42,9 +42,7 @@ ZEROED_QUIET_S = 1.2
 class Stay:
     """What is known of one stay.  Times in seconds; weights net of `zero_kg`, what the platform showed before."""
 
-    def __init__(
-        self, settings: Settings, number: int, on: float, zero: Zero, known: Known = NOBODY
-    ) -> None:
+    def __init__(self, settings: Settings, number: int, on: float, zero: Zero, known: Known = NOBODY) -> None:
         self.number, self.on, self.off = number, on, on
         self.zero_kg, self.zero_seen = zero.kg, zero.seen
         self.heading_kg: float | None = None
