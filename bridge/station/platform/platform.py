@@ -25,14 +25,10 @@ from neckyoke.bridge.station.platform.view import View, view_of
 from neckyoke.bridge.station.settings import Memory, Settings
 from neckyoke.protocols.readings import Condition, Mode, WeightReading
 
-SILENCE_S = 10.0
-"""A stay survives an indicator that is silent for less."""
-BLANK_S = 3.0
-"""An indicator that shows no number while the weight moves, for so long: something stands there."""
-SINKS_S = 4.0
-"""What stands there for so long after feet were lifted is what stands there now."""
-STUCK_S = 60.0
-"""A load at the start that has not moved for so long is no animal."""
+SILENCE_S, BLANK_S = 10.0, 3.0
+"""A stay survives an indicator that is silent for less; where it shows no number for so long, something is there."""
+SINKS_S, STUCK_S = 4.0, 60.0
+"""What stands there for so long after feet were lifted stands there now; what never moved for so long is no animal."""
 
 
 class Platform:
@@ -47,6 +43,7 @@ class Platform:
         self._last: tuple[float, WeightReading] | None = None
         self._watched = False  # an empty platform was seen since listening (again) began
         self._blank_since: float | None = None
+        self._aside: Stay | None = None  # what was taken for the empty platform, though as heavy as an animal
         self._closing = Closing()
         self._tail, self._company = Tail(), Company()
         self._steps = Steps(settings.interval_kg)
@@ -162,6 +159,10 @@ class Platform:
         self._watched = True
         if shown_kg is None:
             return
+        if self._aside and self._aside.is_gone(t, shown_kg, self._zero.on_kg):
+            self._stay, self._aside = self._aside, None
+            self._begin(t, shown_kg)
+            self._end(t)
         if self._zero.watch(t, shown_kg) or (self._closing.is_to_be_judged and not self._zero.sinks):
             self._tell_quiet(t)
         self._out += self._troubles.zero(self._zero)
@@ -176,11 +177,11 @@ class Platform:
             self._act(t, shown_kg, Sight.FULL)
 
     def _look_away(self, t: float, shown_kg: float | None) -> None:  # noqa: ARG002 -- a deed
-        self._watched, self._blank_since = False, None
+        self._watched, self._blank_since, self._aside = False, None, None
         self._zero.lose_sight()
 
     def _arrive(self, t: float, shown_kg: float | None) -> None:
-        former = self._closing.former
+        former, self._aside = self._closing.former, None
         unsure_kg = self._zero.look_away()
         self._stay = stay = Stay(self._settings, self._number + 1, t, self._zero, self._closing.known)
         stay.unsure_kg = unsure_kg
@@ -226,6 +227,7 @@ class Platform:
             self._zero.guess(stay.offset.kg)
         elif shown_kg is not None:
             self._zero.set(shown_kg)
+            self._aside = None if stay.is_light else stay
             self._tell_quiet(t)
         self._out += self._troubles.zero(self._zero)
         return None if stay.offset.kg is None else self._again(t, shown_kg)

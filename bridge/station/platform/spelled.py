@@ -2,7 +2,7 @@
 
 from statistics import median
 
-from neckyoke.bridge.events import Flag
+from neckyoke.bridge.events import Flag, Grade, Weight
 from neckyoke.bridge.station.platform.happenings import Stood
 from neckyoke.bridge.station.weight.final import Estimate
 from neckyoke.bridge.station.weight.settling import Settling
@@ -41,3 +41,20 @@ def stood_of(settling: Settling, *, on_at_start: bool) -> Stood:
     steps_on = on_at_start and bool(later) and median(soon) < STEPPING_SHARE * median(later)
     first, last = (settling.stood_kg(last=last) for last in (False, True))
     return Stood(steps_on, rounded(first), rounded(last), settling.leaves)
+
+
+def weight_of(
+    found: Estimate, kg: float | None, grade: Grade, first: Estimate | None, zero_kg: float, moved_kg: float | None
+) -> Weight:
+    """Spell a weight: `kg` and its grade are what the stay makes of what was found."""
+    return Weight(
+        kg=rounded(kg),
+        grade=grade,
+        first_kg=rounded(first.kg) if first else None,
+        spread_kg=rounded(found.spread_kg),
+        zero_kg=round(zero_kg, 2),
+        zero_moved_kg=moved_kg,
+        readings=found.readings,
+        span_s=round(found.span_s, 1),
+        restlessness_percent=rounded(found.restlessness_percent),
+    )

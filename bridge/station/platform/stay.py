@@ -10,7 +10,7 @@ from neckyoke.bridge.station.platform.empty.offset import OFFSET_BINS, Offset
 from neckyoke.bridge.station.platform.empty.zero import HELD_QUIET_S, Zero, has_come_to_rest
 from neckyoke.bridge.station.platform.happenings import Ended, Reckoned
 from neckyoke.bridge.station.platform.lasting import lasted
-from neckyoke.bridge.station.platform.spelled import flags_of, in_order, rounded, stood_of
+from neckyoke.bridge.station.platform.spelled import flags_of, in_order, stood_of, weight_of
 from neckyoke.bridge.station.settings import Settings
 from neckyoke.bridge.station.weight.estimators import BIN_S
 from neckyoke.bridge.station.weight.final import Estimate
@@ -88,7 +88,7 @@ class Stay:
 
     def is_joined(self, t: float, shown_kg: float) -> bool:
         """Return whether an animal comes to what is too light for one, was there for a while, and may lie there."""
-        light = not self.lingers and self._is_light(self.settling.level) and lasted(self.on, t, LASTS_S)
+        light = not self.lingers and self.is_light and lasted(self.on, t, LASTS_S)
         if light and self._has_grown(shown_kg) and self.is_quiet(JOINS_BINS):
             self.unsure_kg = max(self.unsure_kg, self.settling.level)
         return light and self._has_grown(shown_kg)
@@ -96,6 +96,16 @@ class Stay:
     def _has_grown(self, shown_kg: float) -> bool:
         kg, smallest_kg = shown_kg - self.zero_kg, self._settings.smallest_kg
         return kg >= max(smallest_kg, self.settling.level + 0.5 * smallest_kg)
+
+    def is_gone(self, t: float, shown_kg: float, on_kg: float) -> bool:
+        """Take a reading of what was set aside as the empty platform's; return whether it was an animal: it went."""
+        self.feed(t, shown_kg)
+        return shown_kg - self.zero_kg < on_kg
+
+    @property
+    def is_light(self) -> bool:
+        """Whether it is too light for an animal, for all that was seen of it."""
+        return self._is_light(self.settling.level)
 
     def _is_light(self, kg: float) -> bool:
         return kg < self._settings.smallest_kg
@@ -117,7 +127,7 @@ class Stay:
 
     def has_lasted(self, t: float, shown_kg: float | None) -> bool:
         """Return whether what arrives is a stay by now: no bump, no residue, no empty platform's own level."""
-        if shown_kg is not None and self._is_light(self.settling.level) and not self._has_grown(shown_kg):
+        if shown_kg is not None and self.is_light and not self._has_grown(shown_kg):
             return False
         doubtful = self.lingers or (shown_kg is not None and self.was_zeroed(shown_kg))
         if self.offset.may_be or (doubtful and self.is_quiet()):
@@ -125,8 +135,9 @@ class Stay:
         return lasted(self.on, t, LINGERS_S if doubtful else LASTS_S)
 
     def was_an_animal(self, t: float) -> bool:
-        """Return whether what might have been the empty platform's own level was an animal, since it is gone now."""
-        return self.offset.may_be and lasted(self.on, t, LASTS_S) and not self._is_light(self.settling.level)
+        """Return whether what might have been the empty platform's, or left there, was an animal: it is gone now."""
+        was_there = lasted(self.on, t, LASTS_S if self.offset.may_be else HELD_QUIET_S)
+        return (self.offset.may_be or self.lingers) and was_there and not self.is_light
 
     def feed(self, t: float, shown_kg: float | None) -> Estimate | None:
         """Take one reading as shown, None for one without a number."""
@@ -178,7 +189,7 @@ class Stay:
         in_range = self._zero.in_range(shown_kg)
         if in_range and self.was_zeroed(shown_kg):
             return lasted(self.on, t, ZEROED_QUIET_S) and self.is_quiet()
-        light = self._is_light(self.settling.level)
+        light = self.is_light
         left = self.lingers and former is not None
         small = left and former is not None and in_range and self.settling.level < LINGER_SHARE * former.settling.level
         if not light and not small:
@@ -331,14 +342,5 @@ class Stay:
             grade = worse(grade, "poor")
         elif self._overloads and grade == "good":
             grade = "fair"
-        return Weight(
-            kg=None if found.kg is None else round(found.kg + self._shift_kg, 2),
-            grade=grade,
-            first_kg=rounded(first.kg) if first else None,
-            spread_kg=rounded(found.spread_kg),
-            zero_kg=round(self.zero_kg, 2),
-            zero_moved_kg=self.moved_kg,
-            readings=found.readings,
-            span_s=round(found.span_s, 1),
-            restlessness_percent=rounded(found.restlessness_percent),
-        )
+        kg = None if found.kg is None else found.kg + self._shift_kg
+        return weight_of(found, kg, grade, first, self.zero_kg, self.moved_kg)

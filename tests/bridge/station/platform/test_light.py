@@ -85,3 +85,36 @@ def test_a_foot_that_sways_on_the_edge_for_a_second_is_no_gate() -> None:
 
 def test_what_was_on_at_the_start_and_goes_was_no_animal_if_it_is_light() -> None:
     assert feed(platform(Memory(zero_kg=0.0)), (0.8, 20.0), (2, 0.0)) == []
+
+
+@pytest.mark.parametrize("seed", [1, 3])
+@pytest.mark.parametrize("rate_hz", [5.0, 10.0, 25.0])
+@pytest.mark.parametrize("calf_kg", [60.0, 100.0])
+@pytest.mark.parametrize("over_s", [0.3, 0.5])
+def test_a_calf_that_steps_on_before_the_last_foot_of_its_dam_leaves_has_a_stay(
+    over_s: float, calf_kg: float, rate_hz: float, seed: int
+) -> None:
+    """It stood as still as what a cow leaves behind, was taken for that, and never was."""
+    rng = random.Random(seed)
+    cow = Visit(rng, 550.0, Manner(stay_median_s=5.0, stay_s=(3.0, 9.0)), 4.0)
+    calf = Visit(rng, calf_kg, Manner(stay_median_s=5.0, stay_s=(3.0, 9.0)), cow.off_t - over_s)
+    indicator = Indicator(rate_hz=rate_hz, filter="smooth", filter_s=0.5, capacity_kg=1500.0, seed=seed)
+    shown = indicator.samples(lambda t: cow.force_kg(t) + calf.force_kg(t), 0.0, calf.off_t + 4.0)
+    one, other = ends(weigh(list(shown), STEERS))
+    assert one.weight.kg == pytest.approx(550.0, rel=0.02)
+    assert other.weight.kg == pytest.approx(calf_kg, rel=0.1)
+    assert other.off == pytest.approx(calf.off_t, abs=1.0)
+
+
+@pytest.mark.parametrize(("goes_s", "kgs"), [(8.0, [550.0, 60.0]), (1.0, [550.0])])
+def test_what_was_taken_for_the_empty_platform_and_goes_was_an_animal(goes_s: float, kgs: list[float]) -> None:
+    """As heavy as one; not while it is only on its way out."""
+    wavering = [(0.1, 60.0 + 0.5 * (n % 3 == 0)) for n in range(round(10 * goes_s))]
+    shown = [(2.0, 0.0), (6.0, 550.0), *ramp(550, 60, 0.5), *wavering, *ramp(60, 0, 0.5), (3.0, 0.0)]
+    assert [kg for kg, _ in told(*shown)] == pytest.approx(kgs, abs=1.0)
+
+
+def test_what_was_taken_for_it_and_is_there_when_the_next_comes_lies_there() -> None:
+    shown = [(2.0, 0.0), (6.0, 550.0), *ramp(550, 60, 0.5), *[(0.1, 60.0 + 0.5 * (n % 3 == 0)) for n in range(80)]]
+    shown += [*ramp(60, 460), (6.0, 460.0), *ramp(460, 60), (4.0, 60.0), (4.0, 0.0)]
+    assert [kg for kg, _ in told(*shown)] == pytest.approx([550.0, 400.0], abs=1.0)
