@@ -114,7 +114,7 @@ class Record:
         before = self.before
         if before is None or not before.counts or not before.settled or not self.soon or self.settled is None:
             return None
-        may_be = before.may_weigh(self.weight) if self.off is None else before.weighs_as(self.weight)
+        may_be = before.may_weigh(self.weight) if self.off is None else before.is_near(self.weight)
         return before.former if may_be else None
 
     @property

@@ -20,6 +20,8 @@ shown as the animal settles, for that is when a person doses.  Every row is a wa
                   not offered it, nothing said by a flag afterwards
         MISSED    said to have been given it, with no word of doubt
     mob       the same, with weights as they are in a mob
+    restless  as `again`, and
+    wild      as `mob`, of animals that throw themselves about: their weights are rougher
 
 With --look somebody looks wherever there is doubt, and says what is so; else nobody says anything, and of three that
 weigh alike the third may be the first, too.  Wrong tags are those of last revisions, of all stays; SILENT has no flag.
@@ -48,7 +50,7 @@ from neckyoke.bridge.site.site import Site
 from neckyoke.simulators.crush.hearing import Hearing
 from neckyoke.simulators.crush.reader import Reader
 from neckyoke.simulators.scenario import Bother, Gaps, Mob, Scenario
-from neckyoke.simulators.scenarios import AHEAD, HAND, LARKMOOR, PANEL
+from neckyoke.simulators.scenarios import AHEAD, HAND, LARKMOOR, PANEL, RESTLESS
 from neckyoke.simulators.yard import Stay, Yard
 from tests.support.sheets import one
 
@@ -69,6 +71,8 @@ DAYS: dict[str, Scenario] = {
     "again": replace(LARKMOOR, bother=Bother(came_back=0.3)),
     "alike": replace(LARKMOOR, mob=Mob(kg=(317.2, 318.8)), gaps=Gaps(median_s=4.0, s=(1.0, 40.0))),
     "mob": LARKMOOR,
+    "restless": replace(LARKMOOR, manner=RESTLESS, bother=Bother(came_back=0.3)),
+    "wild": replace(LARKMOOR, manner=RESTLESS),
 }
 
 COLUMNS: dict[str, tuple[str, ...]] = {

@@ -128,3 +128,25 @@ def test_an_early_weight_is_alike_within_what_it_promises(
 ) -> None:
     before = Before(weighing="w", called=1, weight=Weight(kg=352.6, grade=former))
     assert before.weighs_as(Weight(kg=kg, grade="fair", span_s=span_s)) is alike
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "near"),
+    [
+        ((346.9, 0.5), (352.6, 0.5), False),
+        ((346.9, 2.0), (352.6, 3.9), True),  # each throws itself about
+        ((346.9, None), (352.6, 4.2), True),
+        ((346.9, None), (352.6, None), False),
+        ((318.0, 0.1), (321.0, 0.1), True),  # within 1 % whatever they do
+        ((318.0, 9.0), (327.5, 9.0), True),
+        ((318.0, 9.0), (328.0, 9.0), False),  # but never further apart than where one is poor
+    ],
+)
+def test_two_weights_are_as_far_apart_as_both_are_rough(
+    first: tuple[float, float | None], second: tuple[float, float | None], *, near: bool
+) -> None:
+    one, two = (Weight(kg=kg, grade="fair", restlessness_percent=restlessness) for kg, restlessness in (first, second))
+    assert before(weight=one).is_near(two) is near
+    assert before(weight=one).may_weigh(two) is near
+    assert before(weight=two).is_near(one) is near
+    assert not before(weight=one).is_near(Weight(kg=None, grade="none"))
