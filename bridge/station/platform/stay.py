@@ -20,8 +20,8 @@ from neckyoke.bridge.station.weight.settling import NOBODY, Known, Settling
 
 LASTS_S = 0.7
 """Anything gone sooner is a bump: a gate, a hand, a hoof at the edge."""
-LINGERS_S = 2.0
-"""What is left where a stay has just ended must stand so long, or grow, before it is another."""
+LINGERS_S, LINGERS_STILL_S = 2.0, 5.0
+"""What is left where a stay has just ended must stand so long, or grow, before it is another; or so long, if still."""
 LOST_S = 3.0
 """A silence longer than this within a stay is flagged."""
 LINGER_SHARE = 0.15
@@ -130,7 +130,7 @@ class Stay:
         if shown_kg is not None and self.is_light and not self._has_grown(shown_kg):
             return False
         doubtful = self.lingers or (shown_kg is not None and self.was_zeroed(shown_kg))
-        if self.offset.may_be or (doubtful and self.is_quiet()):
+        if self.offset.may_be or (doubtful and self.is_quiet() and not lasted(self.on, t, LINGERS_STILL_S)):
             return False
         return lasted(self.on, t, LINGERS_S if doubtful else LASTS_S)
 

@@ -118,3 +118,9 @@ def test_what_was_taken_for_it_and_is_there_when_the_next_comes_lies_there() -> 
     shown = [(2.0, 0.0), (6.0, 550.0), *ramp(550, 60, 0.5), *[(0.1, 60.0 + 0.5 * (n % 3 == 0)) for n in range(80)]]
     shown += [*ramp(60, 460), (6.0, 460.0), *ramp(460, 60), (4.0, 60.0), (4.0, 0.0)]
     assert [kg for kg, _ in told(*shown)] == pytest.approx([550.0, 400.0], abs=1.0)
+
+
+def test_what_an_instrument_may_not_be_zeroed_by_is_an_animal_however_still_it_stands() -> None:
+    """A calf of 61 kg, on a crush for 1500, stood as still as a gate: it waited to grow until it left."""
+    shown = [(2.0, 0.0), (6.0, 550.0), *ramp(550, 61, 0.5), (8.0, 61.0), *ramp(61, 0, 0.5), (3.0, 0.0)]
+    assert [kg for kg, _ in told(*shown)] == pytest.approx([550.0, 61.0], abs=1.0)
