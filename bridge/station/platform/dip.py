@@ -107,8 +107,14 @@ class Dip:
         return (rests and no_half) or kg > self.lowest_kg + RISE_SHARE * level
 
     def is_judged(self, t: float) -> bool:
-        """Return whether what came back has stood long enough to be judged."""
-        return self._returned_at is not None and lasted(self._returned_at, t, RESTED_S)
+        """Return whether what came back has stood long enough to be judged; by its weight, once a slow display is back.
+
+        That the platform was bare in between is known sooner.
+        """
+        if self._returned_at is None or not lasted(self._returned_at, t, RESTED_S):
+            return False
+        arrived = lasted(self._returned_at, t, RESTED_S + self._settling.delay_s)
+        return arrived or (not self._is_kick and self._was_bare())
 
     def was_another(self, on: float) -> bool:
         """Return whether what came back is another animal than the one that stood there since `on`."""

@@ -105,6 +105,11 @@ class Settling:
         """Whether what is seen now is well below what stood here: most feet are lifted."""
         return median(self.track.bins(3) or [0.0]) < LEAVES * self.level
 
+    @property
+    def delay_s(self) -> float:
+        """By how much the display is late, as far as that is known."""
+        return self._lag.delay_s if self._lag else 0.0
+
     def undone_low_kg(self, since: float) -> float:
         """Return the least that stood here since, with the display's smoothing undone; infinite where it is unknown."""
         if self._lag is None:

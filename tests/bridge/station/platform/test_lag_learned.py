@@ -12,17 +12,22 @@ from tests.bridge.station.platform.test_platform_table import ends, platform
 HZ, STAGE_S, KG = 10, 0.6, 300.0
 
 
-def smoothed(stays_s: list[float]) -> list[float]:
-    """Return what is shown of animals that stand so long, eight seconds apart: scipy's one-pole filter, twice."""
+def behind(force: list[float], stage_s: float) -> list[float]:
+    """Return what a display of two such stages shows of a force: scipy's one-pole filter, twice."""
     from scipy import signal
 
+    keep = math.exp(-1 / HZ / stage_s)
+    run = signal.lfilter([1 - keep], [1, -keep], signal.lfilter([1 - keep], [1, -keep], force))
+    return [round(2 * float(kg)) / 2 for kg in run]
+
+
+def smoothed(stays_s: list[float]) -> list[float]:
+    """Return what is shown of animals that stand so long, eight seconds apart."""
     on, off = ([KG * n / 8 for n in span] for span in (range(8), range(8, -1, -1)))
     force = [0.0] * 40
     for stay_s in stays_s:
         force += [*on, *[KG] * round(stay_s * HZ), *off, *[0.0] * 80]
-    keep = math.exp(-1 / HZ / STAGE_S)
-    run = signal.lfilter([1 - keep], [1, -keep], signal.lfilter([1 - keep], [1, -keep], force))
-    return [round(2 * float(kg)) / 2 for kg in run]
+    return behind(force, STAGE_S)
 
 
 def weighed(on: Platform, shown: list[float]) -> list[Ended]:
@@ -58,3 +63,19 @@ def test_behind_a_slow_display_two_of_one_weight_are_told_from_one_that_half_ste
     gap_s: float, between: float, weighings: int
 ) -> None:
     assert len(weighed(platform(), close_behind(gap_s, between))) == weighings
+
+
+@pytest.mark.parametrize("stage_s", [0.3, 0.45, 0.6])
+@pytest.mark.parametrize("half_s", [0.5, 0.9, 1.2])
+@pytest.mark.parametrize("lifted", [0.4, 0.5, 0.55])
+def test_behind_a_slow_display_one_that_steps_half_off_is_judged_once_the_display_is_back(
+    stage_s: float, half_s: float, lifted: float
+) -> None:
+    """A second after its return the display was not: it was parted in two, and the second had no tag."""
+    half = round(half_s * HZ)
+    down, up = ([KG * (1 - lifted * n / 2) for n in span] for span in (range(1, 3), range(1, -1, -1)))
+    on, off = ([KG * n / 8 for n in span] for span in (range(8), range(8, -1, -1)))
+    one = [*on, *[KG] * 60, *off, *[0.0] * 80]
+    steps = [*on, *[KG] * 25, *down, *[KG * (1 - lifted)] * half, *up, *[KG] * (33 - half), *off, *[0.0] * 80]
+    ended = weighed(platform(), behind([0.0] * 40 + one * 5 + steps * 2, stage_s))
+    assert len(ended) == 7
