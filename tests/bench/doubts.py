@@ -8,8 +8,8 @@ errors likeliest are found by alternation (each error gets the weight that the t
 the ratio of what speaks for it to what speaks against it, which never makes the errors less likely).  Stays that a
 rule forbids to grade, and those with something unseen on the platform, are left out.  What is set by hand is kept.
 
-Printed: each factor as in use and as fitted, and for classes of the chance that a promise is broken, as predicted now,
-how often it was.
+Printed: each factor as in use and as fitted, what all are worth together in short and in late stays, and for classes
+of the chance that a promise is broken, as predicted now, how often it was.
 """
 
 import argparse
@@ -24,7 +24,7 @@ if __name__ == "__main__":
 
 import numpy as np
 
-from neckyoke.bridge.station.weight.grading import FITTED, GUARDED, PROMISED_PERCENT, Doubts
+from neckyoke.bridge.station.weight.grading import BEHIND, FITTED, GUARDED, PROMISED_PERCENT, Doubts
 from tests.bench.yards import HALVES, draw
 
 if TYPE_CHECKING:
@@ -64,6 +64,15 @@ def fit(sizes: "NDArray[np.float64]", kept: "NDArray[np.float64]", errors: "NDAr
     return [float(factor) ** 0.5 for factor in factors]
 
 
+def scale_of(ratios: "NDArray[np.float64]") -> float:
+    """Return the scale of the t distribution that makes these likeliest."""
+    scale = 1.0
+    for _ in range(200):
+        weights = (FREEDOM + 1) / (FREEDOM + (ratios / scale) ** 2)
+        scale = float(np.sqrt((weights * ratios**2).mean()))
+    return scale
+
+
 def main() -> None:
     """Print the factors and the calibration."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
@@ -81,6 +90,13 @@ def main() -> None:
     print(f"{len(every)} stays\n{'doubt':10} in use  fitted")
     for name, factor in zip(FITTED, fit(sizes, kept + 1e-9, errors), strict=True):
         print(f"{name:10} {worth[name]:6.3f} {factor:7.3f}")
+    print("\nall of them, by short and late: in use  fitted")
+    scales = np.array([doubts.error_percent() for doubts, _ in every]) + 1e-3
+    for behind, factor in BEHIND.items():
+        some = np.array([(doubts.short, doubts.late) == behind for doubts, _ in every])
+        if some.any():
+            fitted = factor * scale_of(errors[some] / scales[some])
+            print(f"{behind!s:15} {factor:6.2f} {fitted:6.2f}  of {some.sum()}")
     for promised in PROMISED_PERCENT.values():
         print(f"\nbeyond {promised:g} %: predicted, and seen")
         chances = np.array([doubts.chance_beyond(promised) for doubts, _ in every])

@@ -19,6 +19,8 @@ SHORT_BY = 0.007
 """A middle share further below the weight than this has not arrived; less is a third of what a fair weight promises."""
 ANIMALS, FEW = 15, 3
 """Animals that it is learned from, the last ones, and the fewest that tell anything, also of one tenth of a second."""
+ARRIVED = 2
+"""So many of the bins it is on its way for may be weighed: by then the rest is small."""
 STOOD_S = 1.5
 """How long an animal's plateau must be to tell."""
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from statistics import fmean, median
 
 from neckyoke.bridge.events import Grade
+from neckyoke.bridge.station.weight.arrival import ARRIVED, nearly
 from neckyoke.bridge.station.weight.bins import HELD_AT_MOST_S, Blind, Track
 from neckyoke.bridge.station.weight.estimators import (
     BIN_S,
@@ -121,8 +122,12 @@ def agree(values: list[float], kept: list[bool]) -> Agreed:
     return Agreed(level, inside or means, len(inside) / len(means), means)
 
 
-def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
-    """Weigh a plateau.  `unsure_kg`: by how much the empty platform may have read high."""
+def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0, arrives: int | None = None) -> Estimate:
+    """Weigh a plateau.
+
+    `unsure_kg`: by how much the empty platform may have read high; `arrives`: for how many bins the indicator is on its
+    way, None where that is not known.
+    """
     free = _measured(plateau, track)
     kept = [one and other for one, other in zip(plateau.kept, free, strict=True)]
     if sum(kept) < LEAST:
@@ -147,6 +152,8 @@ def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
         beside=plateau.crowded,
         zero_percent=100 * unsure_kg / kg,
         edges_percent=100 * plateau.edges_kg / kg,
+        short=plateau.span_s < GOOD_S,
+        late=_is_late(plateau, track, kg, arrives),
     )
     apart = max(plateau.values + plateau.cut) - min(plateau.values + plateau.cut)
     unmeasured = _never_measured(plateau, track)
@@ -170,6 +177,14 @@ def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0) -> Estimate:
         doubts=doubts,
         limit=limit,
     )
+
+
+def _is_late(plateau: Plateau, track: Track, kg: float, arrives: int | None) -> bool | None:
+    """Return whether the plateau begins before the indicator has arrived; None where nobody knows."""
+    if arrives is None:
+        return None
+    first = nearly(track.bins(), kg)
+    return first is not None and plateau.start - first < arrives - ARRIVED
 
 
 def _trend(means: list[float]) -> float:

@@ -37,6 +37,16 @@ FITTED: dict[str, float] = {
     "leaving": 0.1,
 }
 """What each part is worth, as a factor."""
+BEHIND: dict[tuple[bool, bool | None], float] = {
+    (True, False): 0.65,
+    (True, True): 1.3,
+    (True, None): 1.05,
+    (False, False): 0.9,
+    (False, True): 1.05,
+    (False, None): 1.0,
+}
+"""What all of them are worth together where a stay was short, or was not, and began after the indicator had arrived,
+before, or nobody knows: what has arrived is no ramp's."""
 GUARDED: dict[str, float] = {"outside": 0.6, "beside": 0.6}
 """What stands beside an animal, or props it, is rare but far off: a fit of the many finds it worth little.  Set by
 hand, so that stays that lean keep the promises too; in per cent of the weight for a whole plateau of it."""
@@ -58,6 +68,8 @@ class Doubts:
     beside: bool = False  # more, or something else, stood there for a while
     edges_percent: float = 0.0  # what the top of a short stay would be, had it begun or ended elsewhere
     ramps_percent: float = 0.0  # the weight of a short stay's top less that of its plateau
+    short: bool = False  # it lasted for less than a second and a half
+    late: bool | None = None  # it begins before the indicator has arrived; None where nobody knows how long that takes
     zero_percent: float = 0.0  # what may lie on the platform unseen
 
     def parts(self) -> dict[str, float]:
@@ -76,7 +88,9 @@ class Doubts:
             "outside": self.outside_share,
             "beside": float(self.beside),
         }
-        return {name: worth[name] * size for name, size in sizes.items()} | {"step": ONE_STEP * self.step_percent}
+        behind = BEHIND[self.short, self.late]
+        parts = {name: worth[name] * size for name, size in sizes.items()} | {"step": ONE_STEP * self.step_percent}
+        return {name: behind * part for name, part in parts.items()}
 
     def error_percent(self) -> float:
         """Return the error to be expected: the scale of its distribution, in per cent of the weight."""

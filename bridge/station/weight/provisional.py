@@ -15,7 +15,6 @@ weight is given, but as a poor one, until it has stood longer than a pause half 
 from dataclasses import dataclass, replace
 from statistics import fmean
 
-from neckyoke.bridge.station.weight.arrival import nearly
 from neckyoke.bridge.station.weight.bins import Track
 from neckyoke.bridge.station.weight.estimators import (
     BIN_S,
@@ -34,15 +33,13 @@ WINDOW = 60
 """Bins in the longest window."""
 SHORTEST, EARLY = 15, 6
 """And in the shortest that is looked at, and where it is known how long the indicator is on its way."""
-ARRIVED = 2
-"""So many of the bins it is on its way for may be looked at: by then the rest is small."""
 JUMP = 0.07
 """The window reaches back to where half-second means were last further from the present level than this share."""
 AGREE = 0.01
 """The three estimates agree within this share."""
 CYCLES, STILL = 1.1, 0.004
 """Cycles that must have been seen, unless the scatter is less than this share."""
-EARLY_BREAKS = 0.02
+EARLY_BREAKS = 0.01
 """A weight is given early where the chance that it is no fair one is no greater."""
 EARLY_READINGS = 3
 """Readings without which nothing is given early."""
@@ -140,14 +137,12 @@ def _early(window: Window, track: Track, arrives: int) -> Estimate | None:
     """Weigh what is level and has arrived, if that leaves a fair weight."""
     start, count = len(track) - len(window.values), len(window.values)
     shown = Plateau(start, window.values, [True] * count, [], exit_s=0.0, crowded=False, passing=False)
-    found = weigh(shown, track)
+    found = weigh(shown, track, arrives=arrives)
     if found.kg is None or found.doubts is None or found.readings < EARLY_READINGS:
         return None
     if found.limit == "poor" or found.doubts.chance_beyond(PROMISED_PERCENT["fair"]) > EARLY_BREAKS:
         return None
-    first = nearly(track.bins(), found.kg)
-    on_its_way = first is not None and start - first < arrives - ARRIVED
-    return None if on_its_way else replace(found, doubts=None, delay_s=0.0)
+    return None if found.doubts.late else replace(found, doubts=None)
 
 
 def may_be_half(span_s: float, kg: float, usual_kg: float | None, rise_s: float | None = None) -> bool:

@@ -131,7 +131,7 @@ class Settling:
         if not len(self.track):
             return NOTHING
         bins = self.track.bins()
-        as_shown = self._weighed(bins, unsure_kg)
+        as_shown = self._weighed(bins, unsure_kg, self._known.arrives)
         if self._lag is None:
             return as_shown
         undone = replace(self._weighed(without(self._lag, bins), unsure_kg), delay_s=self._lag.delay_s)
@@ -142,13 +142,13 @@ class Settling:
         plateau = find_plateau(self.track.bins())
         return abs(step_kg) if plateau is None else taken_in_kg(plateau.values, step_kg)
 
-    def _weighed(self, bins: list[float], unsure_kg: float) -> Estimate:
+    def _weighed(self, bins: list[float], unsure_kg: float, arrives: int | None = None) -> Estimate:
         plateau = find_plateau(bins)
-        found = weigh(plateau, self.track, unsure_kg) if plateau else NOTHING
+        found = weigh(plateau, self.track, unsure_kg, arrives) if plateau else NOTHING
         if plateau and plateau.span_s >= LASTS_S:
             return found
         top = narrowed(plateau, bins, self.track.measured(), self.track.interval_kg)
-        return higher(found, weigh(top, self.track, unsure_kg)) if top else found
+        return higher(found, weigh(top, self.track, unsure_kg, arrives)) if top else found
 
     def _supersedes(self, kg: float | None) -> bool:
         return self.first is not None and (kg or 0.0) > SUPERSEDES * (self.first.kg or 0.0)

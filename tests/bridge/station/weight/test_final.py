@@ -212,3 +212,13 @@ def test_a_fitted_rhythm_takes_out_what_a_mean_keeps(phase: int) -> None:
     got = weighed(values)
     assert got.kg == pytest.approx(400.0, rel=0.004)
     assert abs((got.kg or 0.0) - 400.0) <= abs(sum(values) / 40 - 400.0) + 0.8
+
+
+@pytest.mark.parametrize(("arrives", "start", "late"), [(None, 8, None), (3, 8, False), (9, 8, True), (9, 14, False)])
+def test_a_plateau_that_begins_before_the_indicator_has_arrived_is_late(
+    arrives: int | None, start: int, *, late: bool | None
+) -> None:
+    values = [0.0, 100.0, 200.0, 300.0, *sway(26)]
+    got = weigh(replace(plateau(values[start:]), start=start), track(*values), arrives=arrives)
+    assert got.doubts is not None
+    assert got.doubts.late is late

@@ -119,3 +119,13 @@ def test_a_zero_off_by_as_much_as_a_fair_weight_may_be_wrong_promises_nothing(
 ) -> None:
     assert is_adrift(zero_percent) is adrift
     assert (grade_of(replace(NONE, zero_percent=zero_percent)) == "poor") is adrift
+
+
+@pytest.mark.parametrize("short", [False, True])
+def test_what_begins_before_the_indicator_has_arrived_is_worth_less_and_most_so_of_a_short_stay(*, short: bool) -> None:
+    doubts = replace(NONE, sway_percent=0.5, step_percent=0.2, short=short)
+    arrived, unknown, late = (replace(doubts, late=one).error_percent() for one in (False, None, True))
+    assert arrived < unknown < late
+    assert late / arrived == pytest.approx(2.0 if short else 1.05 / 0.9)
+    parts = replace(doubts, late=True).parts()
+    assert math.hypot(*parts.values()) == pytest.approx(late)
