@@ -256,7 +256,7 @@ class Pairing:
         """Judge every stay that is not closed, or only the one of that number."""
         spans = self._spans(now)
         passes = self._passes(spans)
-        scorer = Scorer(self._positions, self._models, spans, self._began, self._deaf(spans))
+        scorer = Scorer(self._positions, self._models, spans, self._began, deaf := self._deaf(spans))
         fixed, taken = self._fixed(passes, spans)
         words = {at: fixed[at] for at, stay in enumerate(self._stays) if stay.word}
         limits = self._limits(scorer, passes, spans, words) if words else NO_LIMITS
@@ -278,7 +278,8 @@ class Pairing:
                 note_turns(self._models, self._readers, stay, at, passes, resolution.open_scores)
                 learn_pair(self._models, self._readers, stay, spans[at], passes, got)
                 final_at = spans[at].off + WINDOW_S if self._readers else None
-                verdict = judge(at, spans, passes, got, score, self._models, self._doubt_percent, resolution.given)
+                known = resolution.known(words, deaf)
+                verdict = judge(at, spans, passes, got, score, self._models, self._doubt_percent, known)
                 lost = (Flag.READER_LOST,) if verdict.flags and self._lost(spans[at]) else ()
                 verdicts[stay.number] = replace(verdict, flags=(*verdict.flags, *lost), final_at=final_at)
                 stay.full(verdict)
@@ -289,11 +290,9 @@ class Pairing:
         share(self._stays, spans, passes, verdicts)
         return verdicts
 
-    def _deaf(self, spans: list[Span]) -> frozenset[tuple[str, int]]:
+    def _deaf(self, spans: list[Span]) -> set[tuple[str, int]]:
         """Name the readers and stays where silence proves nothing."""
-        return frozenset(
-            (link, span.number) for link, reader in self._readers.items() for span in spans if reader.is_deaf(span)
-        )
+        return {(link, span.number) for link, reader in self._readers.items() for span in spans if reader.is_deaf(span)}
 
     def _limits(
         self, scorer: Scorer, passes: list[Pass], spans: list[Span], words: Mapping[int, int | None]

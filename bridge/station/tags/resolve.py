@@ -22,6 +22,7 @@ from math import inf
 from typing import Self
 
 from neckyoke.bridge.station.tags.assignment import Assigned, Assignment
+from neckyoke.bridge.station.tags.readers.closer import Around
 from neckyoke.bridge.station.tags.readers.detections import Pass, Span, during
 from neckyoke.bridge.station.tags.scores import Decided, Score, Scorer, Scores
 
@@ -125,6 +126,10 @@ class Resolution:
     def given(self) -> dict[int, int | None]:
         """The pass that each stay got, if any."""
         return {at: self.tag(at) for at in (*self.fixed, *self.assignment.stays)}
+
+    def known(self, words: Mapping[int, int | None], deaf: AbstractSet[tuple[str, int]]) -> Around:
+        """Return what a closer look rests on."""
+        return Around(self.given, self.open_scores, words, deaf)
 
     def _overtaken(self, at: int, got: Assigned) -> Assigned:
         """Return it with no more margin than is left if it changed places with the next behind the reader ahead."""

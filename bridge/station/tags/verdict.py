@@ -15,11 +15,11 @@ from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import floor, inf
-from types import MappingProxyType
 
 from neckyoke.bridge.events import Flag
 from neckyoke.bridge.station.tags.assignment import Assigned
-from neckyoke.bridge.station.tags.doubt import is_between, wrong_percent
+from neckyoke.bridge.station.tags.doubt import NOTHING, is_between, wrong_percent
+from neckyoke.bridge.station.tags.readers.closer import Around
 from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span, during
 from neckyoke.bridge.station.tags.readers.panel import heard_slots, slots
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
@@ -117,12 +117,12 @@ def judge(
     score: Score | None,
     models: Mapping[str, ReaderModel],
     doubt_percent: float,
-    given: Mapping[int, int | None] = MappingProxyType({}),
+    around: Around = NOTHING,
 ) -> Verdict:
     """Find the line of the table for one stay.
 
-    `score`: of the pass it got; a tag more likely wrong than `doubt_percent` is flagged.  `given`: the pass that each
-    stay got.
+    `score`: of the pass it got; a tag more likely wrong than `doubt_percent` is flagged.  `around`: what
+    the stays beside it got, and what a closer look rests on.
     """
     span = spans[at]
     seen = _seen(passes, span)
@@ -139,9 +139,9 @@ def judge(
     mine = during(near, span) or near or one.heard
     alone = not near and score is not None and score.alone
     steady = not near and score is not None and score.timed and got.margin >= CLEAR
-    wrong = wrong_percent(at, spans, passes, got, score, models, given, steady=steady or alone)
+    wrong = wrong_percent(at, spans, passes, got, score, models, around, steady=steady or alone)
     doubtful = wrong > doubt_percent or _roams(near, spans) >= ROAMS
-    between = not one.near and is_between(at, spans, passes, given)
+    between = not one.near and is_between(at, spans, passes, around.given)
     sure = ALONE if alone else STEADY if steady else BETWEEN if between else "one tag is clearly ahead"
     return Verdict(
         span.number,

@@ -135,7 +135,7 @@ class TestOneThatStandsThere:
             monkeypatch.setattr(station._pairing, "believe", believe)
             assert settleds(feed(station, reads(A, 12, 16))) == [], "it is the same tag"
             assert station.view.tag is not None
-            assert station.view.tag.reads == (22 if believe.call_count else 2)
+            assert station.view.tag.reads == (22 if believe.call_count else 4)
             return believe.call_count
 
         assert looks(0.5) == 0

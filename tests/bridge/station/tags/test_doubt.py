@@ -3,7 +3,8 @@
 How well it is calibrated is measured on drawn yards by tests/bench/pairing.py --drawn.
 """
 
-from math import exp, log1p
+from math import exp, log, log1p
+from unittest.mock import Mock
 
 import pytest
 
@@ -20,10 +21,9 @@ from neckyoke.bridge.station.tags.doubt import (
     PANEL_BIAS,
     PLACED,
     STEADY,
-    TURN,
-    TURN_BIAS,
     wrong_percent,
 )
+from neckyoke.bridge.station.tags.readers.closer import Around
 from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 from neckyoke.bridge.station.tags.scores import Score
@@ -52,20 +52,34 @@ def wrong(
     given: dict[int, int | None] | None = None,
 ) -> float:
     got = Assigned(0, margin, None, taker)
-    return wrong_percent(1, SPANS, [mine, *others], got, score, MODELS, given or {}, steady=False)
+    return wrong_percent(1, SPANS, [mine, *others], got, score, MODELS, Around(given or {}), steady=False)
 
 
 def told(features: dict[str, float]) -> float:
     from scipy.special import expit
 
-    return float(100 * expit(PANEL_BIAS + sum(PANEL[name] * value for name, value in features.items())))
+    every = CLOSER | features
+    return float(100 * expit(PANEL_BIAS + sum(PANEL[name] * value for name, value in every.items())))
+
+
+CLOSER = {"closer": -2.0}
+"""What the tests take a closer look to say: the logarithm of the odds against."""
+
+
+@pytest.fixture(autouse=True)
+def looked_closer(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let every closer look say the same."""
+    from scipy.special import expit
+
+    monkeypatch.setattr(doubt, "look", lambda *_: float(1 - expit(CLOSER["closer"])))
 
 
 WELL = panel(14.5, 15.5, 16.5, 17.5, 18.5)
 THROUGH = panel(14.5, 16.5, 18.5, 20.5, 22.5)
-NEW = {"margin": 5.0, "often": 1.0, "new": 1.0, "soon": log1p(0.5 / 4.0), "tail": 0.55, "neighbours": 0.15}
-LATE = NEW | {"soon": log1p(5.0 / 4.0), "tail": 0.2}
-ALONE = LATE | {"often": 0.0, "single": 1.0, "thin": 1.0, "tail": 0.5}
+NEW = {"margin": 5.0, "often": 1.0, "new": 1.0, "soon": log1p(0.5 / 4.0)}
+LATE = NEW | {"soon": log1p(5.0 / 4.0)}
+ALONE = LATE | {"often": 0.0, "single": 1.0, "thin": 1.0}
+RACE = {"closer_race": -2.0}
 
 
 @pytest.mark.parametrize(
@@ -76,16 +90,15 @@ ALONE = LATE | {"often": 0.0, "single": 1.0, "thin": 1.0, "tail": 0.5}
         ([(9.0, "panel"), *WELL], [], NEW | {"new": 0.0, "before": 1.0}),
         ([*WELL, (29.0, "panel")], [], NEW | {"after": 1.0}),
         (panel(19.0, 20.0, 21.0, 22.0), [], LATE),
-        (panel(19.0, 20.0, 21.0), [], LATE | {"often": 0.0, "tail": 0.3}),
+        (panel(19.0, 20.0, 21.0), [], LATE | {"often": 0.0}),
         (panel(19.0), [], ALONE),
-        (panel(9.0), [], {"margin": 5.0, "before": 1.0, "single": 1.0, "neighbours": 0.15}),
-        (WELL, [one(2, (20.0, "panel")), one(3, (30.0, "panel"))], NEW | {"unclaimed": 1.0}),
-        (WELL, [one(n, (20.0, "panel")) for n in range(2, 9)], NEW | {"unclaimed": 2.0}),
+        (panel(9.0), [], {"margin": 5.0, "before": 1.0, "single": 1.0}),
+        (WELL, [one(2, (20.0, "panel")), one(3, (30.0, "panel"))], NEW),
         (WELL, [one(1, (70.0, "panel"))], NEW | {"elsewhere": 1.0}),
-        (THROUGH, [one(1, (70.0, "panel"))], NEW | {"elsewhere": 1.0, "tail": 0.15}),  # there it stood in no stay
-        (THROUGH, [one(1, *panel(28.5, 37.5))], NEW | {"tail": 0.15, "after": 0.0}),  # it went round again
-        ([(5.0, "race"), *WELL], [], NEW | {"ahead": 1.0}),
-        (WELL, [one(2, (5.0, "race"))], NEW | {"only_near": 1.0}),
+        (THROUGH, [one(1, (70.0, "panel"))], NEW | {"elsewhere": 1.0}),  # there it stood in no stay
+        (THROUGH, [one(1, *panel(28.5, 37.5))], NEW),  # it went round again
+        ([(5.0, "race"), *WELL], [], NEW | RACE | {"ahead": 1.0}),
+        (WELL, [one(2, (5.0, "race"))], NEW | RACE | {"only_near": 1.0}),
     ],
 )
 def test_each_feature_counts_with_its_weight(
@@ -98,22 +111,37 @@ def test_a_reader_that_says_each_tag_once_makes_a_late_read_doubtful_and_one_bes
     MODELS["panel"].share = 0.1
     late, soon, beside = wrong(one(1, *panel(21.5))), wrong(one(1, *panel(14.1))), wrong(one(1, *panel(12.0)))
     MODELS["panel"].share = 0.5
-    once = {"margin": 5.0, "once": 1.0, "single": 1.0, "neighbours": 0.15}
-    assert late == pytest.approx(told(once | {"late_once": 0.75, "new": 1.0, "soon": log1p(7.5 / 4.0), "tail": 0.25}))
+    once = {"margin": 5.0, "single": 1.0}
+    assert late == pytest.approx(told(once | {"late_once": 0.75, "new": 1.0, "soon": log1p(7.5 / 4.0)}))
     assert late > 2 * soon
-    assert beside == pytest.approx(told(once | {"unheard_once": 1.0}))
+    assert beside == pytest.approx(told(once))
 
 
 def test_the_margin_counts_to_fourteen() -> None:
-    assert wrong(one(1, *WELL), margin=9.0) == pytest.approx(told({**NEW, "margin": 9.0}))
+    assert wrong(one(1, *WELL), margin=7.9) == pytest.approx(told({**NEW, "margin": 7.9}))
     assert wrong(one(1, *WELL), margin=14.0) == wrong(one(1, *WELL), margin=99.0) < wrong(one(1, *WELL), margin=13.9)
+
+
+def test_a_closer_look_is_taken_where_the_margin_is_not_great(monkeypatch: pytest.MonkeyPatch) -> None:
+    """More than a chance of one in a hundred thousand is never left."""
+    looked = Mock(return_value=0.0)
+    monkeypatch.setattr(doubt, "look", looked)
+    few, many, race = one(1, *WELL[:3]), one(1, *WELL), one(2, (5.0, "race"))
+    for margin, expected in ((7.9, 3), (8.0, 2), (11.9, 2), (12.0, 0)):
+        looked.reset_mock()
+        wrong(few, margin=margin)
+        wrong(many, margin=margin)
+        wrong(many, race, margin=margin)
+        assert looked.call_count == expected
+    unseen = wrong(many, margin=8.0)
+    assert unseen == pytest.approx(told({**NEW, "margin": 8.0, "closer": log(1e-5 / (1 - 1e-5))}))
 
 
 def test_another_stay_that_would_take_it_and_an_order_that_was_unsure_count() -> None:
     plain = wrong(one(1, (5.0, "race"), *WELL), score=Score(order_margin=(4.0, None)))
     assert wrong(one(1, (5.0, "race"), *WELL), score=Score(order_margin=(9.0, None))) == plain
     unsure = wrong(one(1, (5.0, "race"), *WELL), score=Score(order_margin=(1.0, None)))
-    assert unsure == pytest.approx(told({**NEW, "ahead": 1.0, "disordered": 3.0, "unordered": 1.0}))
+    assert unsure == pytest.approx(told({**NEW, **RACE, "ahead": 1.0, "unordered": 1.0}))
     assert wrong(one(1, *WELL), score=Score(order_margin=(1.0, None))) == pytest.approx(told(NEW)), "no order told"
     assert wrong(one(1, *WELL), taker=0) == pytest.approx(told({**NEW, "taker": 1.0}))
     assert wrong(one(1, *WELL), taker=2) == pytest.approx(told({**NEW, "taker": 1.0, "taker_next": 1.0}))
@@ -122,10 +150,7 @@ def test_another_stay_that_would_take_it_and_an_order_that_was_unsure_count() ->
 def test_what_the_other_stays_got_counts() -> None:
     other = one(2, (20.0, "panel"))
     assert wrong(one(1, *WELL), other, given={2: 1}) == pytest.approx(told(NEW)), "the next stay has the other tag"
-    late = one(1, *panel(19.0, 20.0, 21.0, 22.0))
-    assert wrong(late, given={1: 0, 2: None}) == pytest.approx(told(LATE | {"late_next": 0.5}))
-    assert wrong(one(1, *WELL), given={1: 0, 2: None}) == pytest.approx(told(NEW | {"late_next": 0.05}))
-    assert wrong(late, given={1: 0}) == pytest.approx(told(LATE)), "the next has not been yet"
+    assert wrong(one(1, *WELL), given={1: 0, 2: None}) == pytest.approx(told(NEW)), "said often, it may have none"
 
 
 @pytest.mark.parametrize("chance", [0.2, 0.9, 0.99])
@@ -143,6 +168,7 @@ def test_said_once_the_chance_of_all_orders_tells_with_what_stood_beside(
     from scipy.special import expit, logit
 
     told = sum(ONCE[name] * value for name, value in features.items())
+    told += ONCE["closer"] * CLOSER["closer"]
     said = expit(ONCE_BIAS + ONCE["unlikely"] * logit(1 - chance) + ONCE["neighbours"] * 0.15 + told)
     for margin in (1.0, 9.0):
         found = wrong(one(1, *mine), score=Score(chance=chance), given=given, margin=margin)
@@ -152,63 +178,30 @@ def test_said_once_the_chance_of_all_orders_tells_with_what_stood_beside(
 @pytest.mark.parametrize(
     ("mine", "given", "power"),
     [
-        (panel(5.0), None, -3.31),  # heard while the one before stood
-        (panel(15.0), None, 1.72 * log1p(0.25) - 3.38),  # first heard here, one second on
-        (panel(19.0), {1: 0, 2: None}, 1.72 * log1p(1.25) - 3.38 + 2.47 / 2),  # half way on, and the next has none
+        (panel(5.0), None, -1.69),  # heard while the one before stood
+        (panel(15.0), None, 0.92 * log1p(0.25) - 1.76),  # first heard here, one second on
+        (panel(19.0), {1: 0, 2: None}, 0.92 * log1p(1.25) - 1.76 + 2.68 / 2),  # half way on, and the next has none
     ],
 )
 def test_said_once_the_figures_are_those_that_were_fitted(
     mine: list[tuple[float, str]], given: dict[int, int | None] | None, power: float
 ) -> None:
-    odds_against = (0.1 / 0.9) ** 0.77 * exp(0.22 + 11.67 * 0.15 + power)
+    odds_against = (0.1 / 0.9) ** 0.44 * exp(-0.33 + 7.3 * 0.15 - 2.0 * 0.36 + power)
     found = wrong(one(1, *mine), score=Score(chance=0.9), given=given)
     assert found == pytest.approx(100 * odds_against / (1 + odds_against))
 
 
-def test_read_by_hand_the_figures_are_those_that_were_fitted() -> None:
-    odds_against = (0.1 / 0.9) ** 0.88 * exp(-0.15)
-    assert wrong(one(1, (16.0, "stick")), score=Score(chance=0.9)) == pytest.approx(
-        0.01 + 99.99 * odds_against / (1 + odds_against)
-    )
-
-
-@pytest.mark.parametrize("chance", [0.2, 0.5, 0.9, 0.99, 0.999])
-def test_read_by_hand_alone_the_chance_of_all_orders_tells(chance: float) -> None:
-    from scipy.special import expit, logit
-
-    said = 0.01 + 99.99 * expit(TURN_BIAS + TURN["unlikely"] * logit(1 - chance))
-    assert wrong(one(1, (16.0, "stick")), score=Score(chance=chance)) == pytest.approx(said)
-    assert wrong(one(1, (16.0, "stick"), (5.0, "race")), score=Score(chance=chance)) == pytest.approx(said)
-
-
-def test_no_order_is_taken_for_surer_than_one_in_two_thousand() -> None:
-    mine = one(1, (16.0, "stick"))
-    assert (
-        wrong(mine, score=Score(chance=1.0))
-        == wrong(mine, score=Score(chance=0.9995))
-        == pytest.approx(0.117, abs=0.001)
-    )
-    assert wrong(mine, score=Score(chance=0.0)) == wrong(mine, score=Score(chance=0.0005)) > 99.0
-
-
 @pytest.mark.parametrize(
-    ("given", "unread"),
-    [
-        ({0: None, 1: 0}, True),
-        ({1: 0, 2: None}, True),
-        ({0: 3, 1: 0, 2: 4}, False),
-        ({1: 0}, False),
-        ({1: None}, False),
-    ],
+    ("chance", "percent"), [(0.0, 100.0), (0.1, 100.0), (0.5, 60.0), (0.99, 1.2), (0.996, 0.48), (1.0, 0.1)]
 )
-def test_beside_a_stay_that_was_not_read_its_tag_may_have_been_read_here(
-    given: dict[int, int | None], *, unread: bool
+@pytest.mark.parametrize("given", [{}, {0: None, 1: 0, 2: None}])
+def test_read_by_hand_alone_the_chance_of_all_orders_tells_and_a_fifth_less_sure(
+    chance: float, percent: float, given: dict[int, int | None]
 ) -> None:
-    mine, sure = one(1, (16.0, "stick")), Score(chance=0.9995)
-    others = [one(tag, (90.0 + tag, "stick")) for tag in range(2, 6)]
-    plain = wrong(mine, *others, score=sure)
-    found = wrong(mine, *others, score=sure, given=given)
-    assert found == pytest.approx(0.6 + 0.994 * (plain - 0.01) / 0.9999 if unread else plain)
+    mine = one(1, (16.0, "stick"))
+    assert wrong(mine, score=Score(chance=chance), given=given) == pytest.approx(percent)
+    past = one(1, (16.0, "stick"), (5.0, "race"))
+    assert wrong(past, score=Score(chance=chance), given=given) == pytest.approx(percent)
 
 
 @pytest.mark.parametrize(("t", "away"), [(15.0, 0.0), (13.0, 1.0), (24.5, 1.0)])
@@ -258,8 +251,8 @@ def test_who_came_between_two_that_the_platform_heard_changed_places_with_nobody
 
 
 def test_every_weight_is_of_a_feature_that_is_made() -> None:
-    made = doubt._heard(1, SPANS, [one(1, *WELL)], one(1, *WELL), Assigned(0, 5.0, None), None, MODELS, {})
-    assert set(PANEL) == set(made) | {"margin"}
+    made = doubt.heard_features(1, SPANS, [one(1, *WELL)], Assigned(0, 5.0, None), None, MODELS)
+    assert set(PANEL) | set(ONCE) == set(made)
 
 
 @pytest.mark.parametrize(

@@ -75,7 +75,7 @@ OWN = steadily(A, 1, 9) + steadily(B, 15, 23) + steadily(C, 29, 37)
 
 
 def test_who_else_may_be_a_doubtful_tags_owner_is_said() -> None:
-    told = Day(PANEL, THREE, steadily(A, 1, 9) + steadily(B, 15, 33)).told()
+    told = Day(PANEL, THREE, steadily(A, 1, 9) + steadily(B, 15, 35)).told()
     said = {number: verdicts[-1] for number, verdicts in told.items()}
     assert [said[number].code for number in (1, 2, 3)] == [A, B, None]
     assert Flag.TAG_DOUBTFUL in said[2].flags

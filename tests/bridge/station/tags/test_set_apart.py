@@ -7,7 +7,7 @@ from neckyoke.bridge.station.tags.pairing import WINDOW_S, Pairing
 from neckyoke.bridge.station.tags.verdict import Verdict
 from tests.bridge.station.tags.test_shared import A, B, codes, stood
 
-ALL_ALONG = {1: ((A, 5.2, 12.8), (A, 15.2, 24.8)), 2: ((A, 4.0, 12.8), (A, 15.2, 20.5))}
+ALL_ALONG = {1: ((A, 5.2, 12.8), (A, 15.2, 24.8)), 2: ((A, 4.0, 12.8), (A, 15.2, 22.8))}
 """By which of both shares the tag that is dealt to the other."""
 
 

@@ -6,6 +6,7 @@ import pytest
 
 from neckyoke.bridge.events import Flag, Position
 from neckyoke.bridge.station.tags.assignment import Assigned
+from neckyoke.bridge.station.tags.readers.closer import Around
 from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 from neckyoke.bridge.station.tags.scores import Score
@@ -101,10 +102,12 @@ def test_between_two_that_were_heard_here_order_is_in_no_doubt() -> None:
     passes = [one(1, (20.0, "race")), panel(2, 21.0), panel(3, 61.0)]
     models = {link: ReaderModel() for link in AT}
     for given, sure in (({1: 1, 2: 0, 3: 2}, True), ({1: 1, 2: 0, 3: None}, False)):
-        got = judge(2, SPANS, passes, Assigned(0, 3.0, None), None, models, 0.5, given)
+        got = judge(2, SPANS, passes, Assigned(0, 3.0, None), None, models, 0.5, Around(given))
         assert (got.flags == ()) is sure
         assert got.rule.endswith("both neighbours were heard at the platform in theirs") is sure
-    heard = judge(2, SPANS, [panel(1, *HERE), *passes[1:]], Assigned(0, 9.0, None), None, models, 50.0, {1: 1, 3: 2})
+    heard = judge(
+        2, SPANS, [panel(1, *HERE), *passes[1:]], Assigned(0, 9.0, None), None, models, 50.0, Around({1: 1, 3: 2})
+    )
     assert heard.rule == "one tag is clearly ahead"
 
 
