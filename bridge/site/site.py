@@ -236,7 +236,7 @@ class Site:
     def _with_doses(self, memory: Memory) -> Memory:
         """Return what a station carries with what is known of the doses of its last stays."""
         before, left = memory.before or {}, memory.interrupted
-        asked = (before.get("weighing"), before.get("maybe", {}).get("weighing"), *_named(left))
+        asked = (before.get("weighing"), *_named(left))
         had = {name: {one: at.isoformat() for one, at in self._past.had(name).items()} for name in asked if name}
         if left is not None:
             shown = self._past.shown(left["weighing"]).values()

@@ -1,8 +1,8 @@
 """The stay before one: what is known of it by then, to tell whether its animal stepped off and came on again.
 
 It is carried to the next run: whether a box was stopped between two stays makes no difference to what was given in the
-first.  One that never settled is passed over where it may itself be the animal before it: nothing was done to it then,
-and what was done before still was.
+first.  One that never settled is passed over, whosever it was: nothing was done to it,
+and the one before it may come on again after it.
 """
 
 from collections.abc import Mapping
@@ -34,8 +34,7 @@ class Before(Model):
 
     `off` is in seconds of this run, negative where it was before it, None where that is not known; `off_at` the same by
     a clock that was synchronised.  `settled`: its weight was shown; `counts`: the job was not paused, nor is it struck
-    out as one that was given nothing.  `since` is when it began where the box stopped as it stood there; `maybe` the
-    stay before, where it may have been that one's animal and nobody could tell.
+    out as one that was given nothing.  `since` is when it began where the box stopped as it stood there.
     """
 
     weighing: str
@@ -49,7 +48,6 @@ class Before(Model):
     settled: bool = True
     counts: bool = True
     since: datetime | None = None
-    maybe: Former | None = None
 
     @classmethod
     def of(cls, one: Weighing, off: float | None) -> "Before":
@@ -66,17 +64,12 @@ class Before(Model):
             settled=one.settled is not None,
             counts=not one.none_given and Flag.PAUSED not in one.flags,
             since=one.on if Flag.INTERRUPTED in one.flags else None,
-            maybe=one.maybe_same,
         )
 
     @property
     def former(self) -> Former:
-        """How it is named where the next stay may be its animal's.
-
-        Where the box stopped while that was asked of itself, it is still the one before it that is asked about.
-        """
-        itself = Former(weighing=self.weighing, number=self.called, since=self.since)
-        return self.maybe if self.maybe is not None and self.since is not None else itself
+        """How it is named where the next stay may be its animal's."""
+        return Former(weighing=self.weighing, number=self.called, since=self.since)
 
     def within(self, on: float, stamp: Stamp, *, in_sight: bool) -> bool:
         """Return whether a stay that began then followed it soon enough; also where nobody can tell."""
@@ -113,11 +106,7 @@ class Before(Model):
 
     def or_before(self, before: "Before | None") -> "Before":
         """Return which of both the next stay is held against; `before` is the one that this was held against."""
-        if self.settled or before is None or not before.settled:
-            return self
-        alike = not self.weight.kg or not before.weight.kg or before.is_near(self.weight)
-        another = self.code is not None and self.sure and self.code != before.code
-        return before if alike and not another else self
+        return self if self.settled or before is None or not before.settled else before
 
     def spell(self) -> dict[str, Any]:
         """Spell it as it is kept; how long ago it left is kept beside it."""
@@ -126,4 +115,5 @@ class Before(Model):
     @classmethod
     def read(cls, kept: Mapping[str, Any], ago_s: float | None) -> "Before":
         """Read it again, so many seconds before this run began."""
-        return cls.model_validate({**kept, "off": None if ago_s is None else -ago_s})
+        known = {name: value for name, value in kept.items() if name in cls.model_fields}
+        return cls.model_validate({**known, "off": None if ago_s is None else -ago_s})

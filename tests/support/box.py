@@ -28,7 +28,8 @@ WALL = datetime.fromisoformat("2026-11-24T02:11:00Z").timestamp()
 BOOT_S = 1000.0
 JOURNAL = "neckyoke.db"
 DRENCH = 'title = "Autumn"\n[[treatments]]\nname = "oral drench"\nml = 10\nwithhold_days = 28\n'
-READING_S = 0.1
+READING_S, SELDOM_S, LONG_S = 0.1, 0.5, 20.0
+"""An empty platform is read less often where it is empty for long."""
 T = TypeVar("T")
 
 
@@ -101,12 +102,15 @@ class Box:
     async def shows(self, s: float, kg: float, tag: str | None = None) -> None:
         """Let the indicator show a weight for so long, ten readings a second, and the panel a tag, two."""
         assert self.service is not None
-        for n in range(round(s / READING_S)):
-            await self.to(self.t + READING_S)
+        every_s = READING_S if kg or s < LONG_S else SELDOM_S
+        for n in range(round(s / every_s)):
+            self.t += every_s
             shown = kg + 0.5 * (n % 3 - 1) if kg else 0.0
             self.service.pipeline.took("indicator", f"ST,GS,{shown:+09.1f}kg\r\n".encode())
             if tag is not None and n % 5 == 2:
                 self.service.pipeline.took("panel", f"{tag[:3]} {tag[3:]}\r\n".encode())
+            if n % 10 == 0:
+                await self.to(self.t)
         await self.to(self.t)
 
     async def says(self, **request: Any) -> dict[str, Any]:
@@ -115,6 +119,11 @@ class Box:
         answer = await self.service.desk.ask({"station": "crush", **request})
         await self.service.journal.append()
         return answer
+
+    @property
+    def has_shown(self) -> bool:
+        """Whether this run has shown any animal's weight."""
+        return self.service is not None and "crush" in self.service.pipeline.site.settled
 
     def shown(self) -> Settled:
         """Return what the phone shows of the animal that stands there."""
