@@ -88,14 +88,17 @@ class Stay:
 
     def is_joined(self, t: float, shown_kg: float) -> bool:
         """Return whether an animal comes to what is too light for one, was there for a while, and may lie there."""
-        light = not self.lingers and self.is_light and lasted(self.on, t, LASTS_S)
-        if light and self._has_grown(shown_kg) and self.is_quiet(JOINS_BINS):
-            self.unsure_kg = max(self.unsure_kg, self.settling.level)
-        return light and self._has_grown(shown_kg)
+        if not self.is_light or not self._has_grown(shown_kg) or not lasted(self.on, t, LASTS_S):
+            return False
+        if self.lingers:
+            self.begin()
+        elif self.is_quiet(JOINS_BINS):
+            self.unsure_kg = max(self.unsure_kg, self.settling.lately_kg())
+        return True
 
     def _has_grown(self, shown_kg: float) -> bool:
         kg, smallest_kg = shown_kg - self.zero_kg, self._settings.smallest_kg
-        return kg >= max(smallest_kg, self.settling.level + 0.5 * smallest_kg)
+        return kg >= max(smallest_kg, self.settling.lately_kg() + 0.5 * smallest_kg)
 
     def is_gone(self, t: float, shown_kg: float, on_kg: float) -> bool:
         """Take a reading of what was set aside as the empty platform's; return whether it was an animal: it went."""
@@ -104,8 +107,8 @@ class Stay:
 
     @property
     def is_light(self) -> bool:
-        """Whether it is too light for an animal, for all that was seen of it."""
-        return self._is_light(self.settling.level)
+        """Whether it is too light for an animal now; what knocked on it may have passed."""
+        return self._is_light(self.settling.lately_kg())
 
     def _is_light(self, kg: float) -> bool:
         return kg < self._settings.smallest_kg
@@ -127,7 +130,8 @@ class Stay:
 
     def has_lasted(self, t: float, shown_kg: float | None) -> bool:
         """Return whether what arrives is a stay by now: no bump, no residue, no empty platform's own level."""
-        if shown_kg is not None and self.is_light and not self._has_grown(shown_kg):
+        light = shown_kg is not None and (self.is_light or self._is_light(shown_kg - self.zero_kg))
+        if light and shown_kg is not None and not self._has_grown(shown_kg):
             return False
         doubtful = self.lingers or (shown_kg is not None and self.was_zeroed(shown_kg))
         if self.offset.may_be or (doubtful and self.is_quiet() and not lasted(self.on, t, LINGERS_STILL_S)):
@@ -137,7 +141,7 @@ class Stay:
     def was_an_animal(self, t: float) -> bool:
         """Return whether what might have been the empty platform's, or left there, was an animal: it is gone now."""
         was_there = lasted(self.on, t, LASTS_S if self.offset.may_be else HELD_QUIET_S)
-        return (self.offset.may_be or self.lingers) and was_there and not self.is_light
+        return (self.offset.may_be or self.lingers) and was_there and not self._is_light(self.settling.level)
 
     def feed(self, t: float, shown_kg: float | None) -> Estimate | None:
         """Take one reading as shown, None for one without a number."""

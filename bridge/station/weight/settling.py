@@ -87,7 +87,7 @@ class Settling:
 
     def lately_kg(self) -> float:
         """Return the median of the last second: what stands there now, kicks aside."""
-        return median(self.track.bins(10))
+        return median(self.track.bins(10) or [0.0])
 
     def stood_kg(self, *, last: bool) -> float | None:
         """Return what stood still here for a moment first, or last, roughly; None where nothing did in the time."""

@@ -124,3 +124,16 @@ def test_what_an_instrument_may_not_be_zeroed_by_is_an_animal_however_still_it_s
     """A calf of 61 kg, on a crush for 1500, stood as still as a gate: it waited to grow until it left."""
     shown = [(2.0, 0.0), (6.0, 550.0), *ramp(550, 61, 0.5), (8.0, 61.0), *ramp(61, 0, 0.5), (3.0, 0.0)]
     assert [kg for kg, _ in told(*shown)] == pytest.approx([550.0, 61.0], abs=1.0)
+
+
+@pytest.mark.parametrize("gate_kg", [14.0, 20.0, 24.0])
+@pytest.mark.parametrize("bump_kg", [20.0, 40.0, 80.0])
+@pytest.mark.parametrize("after_s", [0.8, 1.5, 2.2, 6.0])
+def test_a_bump_on_a_gate_that_was_hung_as_an_animal_left_is_no_animal(
+    after_s: float, bump_kg: float, gate_kg: float
+) -> None:
+    """It knocked for half a second, when the gate had stood for two: a stay of 14 kg."""
+    bump = [(0.1, gate_kg + bump_kg * share) for share in (0.3, 0.8, 1.0, 0.8, 0.3)]
+    shown = [(2.0, 0.0), (6.0, 200.0), *ramp(200, gate_kg, 0.4), (after_s, gate_kg), *bump, (5.0, gate_kg)]
+    shown += [*ramp(gate_kg, 180 + gate_kg), (6.0, 180 + gate_kg), (2.0, gate_kg)]
+    assert [kg for kg, _ in told(*shown)] == pytest.approx([200.0, 180.0], abs=1.0)
