@@ -18,8 +18,8 @@ from neckyoke.bridge.station.weight.grading import is_adrift, worse
 from neckyoke.bridge.station.weight.provisional import may_be_half
 from neckyoke.bridge.station.weight.settling import NOBODY, Known, Settling
 
-LASTS_S = 0.7
-"""Anything gone sooner is a bump: a gate, a hand, a hoof at the edge."""
+LASTS_S, SEVERAL = 0.7, 3
+"""Anything gone sooner is a bump: a gate, a hand, a hoof at the edge; and what fewer readings showed is one too."""
 LINGERS_S, LINGERS_STILL_S = 2.0, 5.0
 """What is left where a stay has just ended must stand so long, or grow, before it is another; or so long, if still."""
 LOST_S = 3.0
@@ -139,9 +139,13 @@ class Stay:
         return lasted(self.on, t, LINGERS_S if doubtful else LASTS_S)
 
     def was_an_animal(self, t: float) -> bool:
-        """Return whether what might have been the empty platform's, or left there, was an animal: it is gone now."""
-        was_there = lasted(self.on, t, LASTS_S if self.offset.may_be else HELD_QUIET_S)
-        return (self.offset.may_be or self.lingers) and was_there and not self._is_light(self.settling.level)
+        """Return whether what is gone now was an animal, though it might have been no animal's weight, or a bump.
+
+        Where readings are few it was there until now, not only until the last that showed it.
+        """
+        was_there = lasted(self.on, t, HELD_QUIET_S if self.lingers and not self.offset.may_be else LASTS_S)
+        unlike_a_bump = self.offset.may_be or self.lingers or self._readings >= SEVERAL
+        return was_there and unlike_a_bump and not self._is_light(self.settling.level)
 
     def feed(self, t: float, shown_kg: float | None) -> Estimate | None:
         """Take one reading as shown, None for one without a number."""
