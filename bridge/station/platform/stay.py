@@ -51,8 +51,7 @@ class Stay:
         self.beside_kg = 0.0  # what may have stood beside it all the while
         self._zero, self._known = zero, known
         self.settling = Settling(settings.interval_kg, known)
-        self.began = False
-        self.lingers = False  # it is what the stay before left
+        self.began = self.lingers = False  # it lingers while it is what the stay before left
         self.offset = Offset(settings)
         self.settled: float | None = None
         self.flags: set[Flag] = {Flag.ZERO_OFF} if zero.is_off else set()
@@ -139,13 +138,10 @@ class Stay:
         return lasted(self.on, t, LINGERS_S if doubtful else LASTS_S)
 
     def was_an_animal(self, t: float) -> bool:
-        """Return whether what is gone now was an animal, though it might have been no animal's weight, or a bump.
-
-        Where readings are few it was there until now, not only until the last that showed it.
-        """
-        was_there = lasted(self.on, t, HELD_QUIET_S if self.lingers and not self.offset.may_be else LASTS_S)
-        unlike_a_bump = self.offset.may_be or self.lingers or self._readings >= SEVERAL
-        return was_there and unlike_a_bump and not self._is_light(self.settling.level)
+        """Return whether what is gone now was an animal: where readings are few it was there until now."""
+        seen = lasted(self.on, t, HELD_QUIET_S if self.lingers and not self.offset.may_be else LASTS_S)
+        seen = seen and (self.offset.may_be or self._readings >= SEVERAL)
+        return seen and not self._is_light(self.settling.level)
 
     def feed(self, t: float, shown_kg: float | None) -> Estimate | None:
         """Take one reading as shown, None for one without a number."""

@@ -216,7 +216,7 @@ def test_what_was_left_is_not_forgotten_where_the_next_gap_is_too_short_to_see_i
     ("shown", "stays"),
     [
         ((264.0, 426.0, 416.0, 42.0), 1),  # a cow that walks across, by three readings a second: it was lost
-        ((264.0, 416.0, 42.0), 0),  # what two readings show for a third of a second is a bump
+        ((264.0, 416.0, 4.0), 0),  # what two readings show for a third of a second is a bump
         ((14.0, 20.0, 17.0, 4.0), 0),  # and what is lighter than the smallest animal is none
     ],
 )
