@@ -101,7 +101,8 @@ class Closing:
     @property
     def known(self) -> Known:
         """What the stays that are over tell of the next."""
-        return Known(self.usual_kg(), self._lags.lag, self._arrivals.bins)
+        heaviest_kg = max(self._mob) if len(self._mob) >= FEW else None
+        return Known(self.usual_kg(), self._lags.lag, self._arrivals.bins, heaviest_kg)
 
     def usual_kg(self) -> float | None:
         """Return what the mob weighs, None when too few were weighed or they are too different."""

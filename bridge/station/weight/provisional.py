@@ -10,6 +10,8 @@ whole stay is, and given as soon as the error to be expected allows a fair weigh
 A first weight is fair, never good: whether an animal leans all the while is only seen when it does not any more.  What
 stood still too soon after its first foot may be half on: two feet come down in half the time that four take.  Its
 weight is given, but as a poor one, until it has stood longer than a pause half on lasts, or weighs what the mob does.
+Most pauses are over before a usual window is, but not before an early one: nothing is given early that may be half on,
+or does not outweigh the fore feet of the heaviest of the last animals.
 """
 
 from dataclasses import dataclass, replace
@@ -54,6 +56,8 @@ HALF_ON_RISE_S = (0.25, 0.95)
 HALF_ON_LASTS_S = 3.3
 USUAL_SHARE = 0.75
 """From this share of what the mob weighs on, an animal is whole."""
+FORE_AT_MOST = 0.66
+"""Fore feet carry no more than this share of an animal (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,17 +95,21 @@ def level_stretch(bins: list[float], shortest: int = SHORTEST) -> Window | None:
     return Window(values, (top - foot) * BIN_S)
 
 
-def look(track: Track, usual_kg: float | None, arrives: int | None = None) -> Estimate | None:
+def look(
+    track: Track, usual_kg: float | None, arrives: int | None = None, heaviest_kg: float | None = None
+) -> Estimate | None:
     """Return a weight if three estimates agree, or enough is known; None if not yet.
 
-    `usual_kg`: what the mob weighs, if that is known; `arrives`: for how many bins the indicator is on its way, if so.
+    `usual_kg`: what the mob weighs, and `heaviest_kg`: what the heaviest of the last animals did, each if that is
+    known; `arrives`: for how many bins the indicator is on its way, if so.
     """
     if track.maybe_held:
         return None
     bins = track.bins(min(WINDOW + HISTORY, track.heard_on))
     window = level_stretch(bins)
     found = _agreed(window, track) if window else None
-    if found is None and arrives is not None:
+    early = found is None
+    if early and arrives is not None:
         window = level_stretch(bins, EARLY)
         found = _early(window, track, arrives) if window else None
     if found is None or window is None:
@@ -109,6 +117,8 @@ def look(track: Track, usual_kg: float | None, arrives: int | None = None) -> Es
     heard = track.heard_on
     rise_s = None if len(window.values) + HISTORY > heard and heard < len(track) else window.rise_s
     half = may_be_half(window.span_s, found.kg or 0.0, usual_kg, rise_s)
+    if early and (half or heaviest_kg is None or (found.kg or 0.0) < FORE_AT_MOST * heaviest_kg):
+        return None
     return replace(found, grade="poor" if half else "fair")
 
 

@@ -40,12 +40,14 @@ LEAVES = 0.6
 class Known(NamedTuple):
     """What the animals before tell, each None while they tell nothing.
 
-    What the mob weighs, how slowly the indicator smooths, and for how many bins it is on its way.
+    What the mob weighs, how slowly the indicator smooths, for how many bins it is on its way, and what the heaviest of
+    the last animals weighed.
     """
 
     usual_kg: float | None = None
     lag: Lag | None = None
     arrives: int | None = None
+    heaviest_kg: float | None = None
 
 
 NOBODY = Known()
@@ -79,7 +81,7 @@ class Settling:
             return None
         if self.first is not None and self.first.grade != "poor" and not self._supersedes(lately_kg):
             return None
-        found = look(self.track, self._known.usual_kg, self._known.arrives)
+        found = look(self.track, self._known.usual_kg, self._known.arrives, self._known.heaviest_kg)
         if found is None or (self.first is not None and not self._is_news(found)):
             return None
         self.first = found
