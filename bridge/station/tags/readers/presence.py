@@ -9,8 +9,8 @@ Theory.  An animal comes, stands, and goes, and a reader at the platform may hea
 
 Which of these it is in, nobody sees: a hidden Markov model from left to right (L. R. Rabiner, Proc. IEEE 77 (1989) 257;
 from memory), summed forwards over slots of half a second.  In a slot, a tag that stands there is heard with a chance of
-its own, for ears lie as they lie: the mean is taken over `TIMES` what this reader mostly hears (as rates: half the
-rate, twice the rate).  One that waits or lingers is further off, and is heard at `NEAR` of that same rate
+its own, for ears lie as they lie: the mean is taken over `TIMES` what this reader mostly hears (as rates: a third of
+the rate to four times it).  One that waits or lingers is further off, and is heard at `NEAR` of that same rate
 (simulators/crush/hearing.py).  What was heard in the slot before is heard the likelier (`STICKS`): an ear keeps its
 position for a while.  A reader that repeats a tag no sooner than `repeat_s` is silent until then, whatever is near.
 
