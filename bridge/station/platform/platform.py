@@ -13,6 +13,7 @@ from neckyoke.bridge.station.instructions import Reply
 from neckyoke.bridge.station.platform.alerts import Troubles
 from neckyoke.bridge.station.platform.closing import Closing
 from neckyoke.bridge.station.platform.company import Company
+from neckyoke.bridge.station.platform.empty.aside import Aside
 from neckyoke.bridge.station.platform.empty.steps import Steps
 from neckyoke.bridge.station.platform.empty.tail import Tail
 from neckyoke.bridge.station.platform.empty.zero import SETTING_RANGE, Zero
@@ -43,9 +44,8 @@ class Platform:
         self._last: tuple[float, WeightReading] | None = None
         self._watched = False  # an empty platform was seen since listening (again) began
         self._blank_since: float | None = None
-        self._aside: Stay | None = None  # what was taken for the empty platform, though as heavy as an animal
         self._closing = Closing()
-        self._tail, self._company = Tail(), Company()
+        self._tail, self._company, self._aside = Tail(), Company(), Aside()
         self._steps = Steps(settings.interval_kg)
         self._troubles = Troubles(settings)
         self._out: list[Happening] = []
@@ -159,8 +159,8 @@ class Platform:
         self._watched = True
         if shown_kg is None:
             return
-        if self._aside and self._aside.is_gone(t, shown_kg, self._zero.on_kg):
-            self._stay, self._aside = self._aside, None
+        if gone := self._aside.gone(t, shown_kg, self._zero.on_kg):
+            self._stay = gone
             self._begin(t, shown_kg)
             self._end(t)
         if self._zero.watch(t, shown_kg) or (self._closing.is_to_be_judged and not self._zero.sinks):
@@ -177,11 +177,11 @@ class Platform:
             self._act(t, shown_kg, Sight.FULL)
 
     def _look_away(self, t: float, shown_kg: float | None) -> None:  # noqa: ARG002 -- a deed
-        self._watched, self._blank_since, self._aside = False, None, None
+        self._watched, self._blank_since, self._aside = False, None, Aside()
         self._zero.lose_sight()
 
     def _arrive(self, t: float, shown_kg: float | None) -> None:
-        former, self._aside = self._closing.former, None
+        former = self._closing.former
         unsure_kg = self._zero.look_away()
         self._stay = stay = Stay(self._settings, self._number + 1, t, self._zero, self._closing.known)
         stay.unsure_kg = unsure_kg
@@ -197,6 +197,7 @@ class Platform:
     def _stand(self, t: float, shown_kg: float | None) -> Found | None:
         """Let what is arriving last, or let it turn out to be no animal."""
         stay = self._current
+        self._aside.feed(t, shown_kg)
         if shown_kg is not None and stay.was_offset(shown_kg, self._zero.on_kg):
             return Found.EMPTY
         if stay.sinks_on(shown_kg):
@@ -211,7 +212,7 @@ class Platform:
         return Found.LASTED if stay.has_lasted(t, shown_kg) else None
 
     def _begin(self, t: float, shown_kg: float | None) -> None:  # noqa: ARG002 -- a deed
-        stay = self._current
+        stay, self._aside = self._current, Aside()
         self._told(self._closing.let_go())
         self._out += self._closing.followed(t, self._company.lowest, stay.zero_kg)
         stay.begin()
@@ -227,7 +228,7 @@ class Platform:
             self._zero.guess(stay.offset.kg)
         elif shown_kg is not None:
             self._zero.set(shown_kg)
-            self._aside = None if stay.is_light else stay
+            self._aside.take(stay)
             self._tell_quiet(t)
         self._out += self._troubles.zero(self._zero)
         return None if stay.offset.kg is None else self._again(t, shown_kg)

@@ -99,10 +99,10 @@ class Stay:
         kg, smallest_kg = shown_kg - self.zero_kg, self._settings.smallest_kg
         return kg >= max(smallest_kg, self.settling.lately_kg() + 0.5 * smallest_kg)
 
-    def is_gone(self, t: float, shown_kg: float, on_kg: float) -> bool:
-        """Take a reading of what was set aside as the empty platform's; return whether it was an animal: it went."""
-        self.feed(t, shown_kg)
-        return shown_kg - self.zero_kg < on_kg
+    @property
+    def was_heavy(self) -> bool:
+        """Whether it was as heavy as an animal for a while."""
+        return not self._is_light(self.settling.level)
 
     @property
     def is_light(self) -> bool:
@@ -141,7 +141,7 @@ class Stay:
         """Return whether what is gone now was an animal: where readings are few it was there until now."""
         seen = lasted(self.on, t, HELD_QUIET_S if self.lingers and not self.offset.may_be else LASTS_S)
         seen = seen and (self.offset.may_be or self._readings >= SEVERAL)
-        return seen and not self._is_light(self.settling.level)
+        return seen and self.was_heavy
 
     def feed(self, t: float, shown_kg: float | None) -> Estimate | None:
         """Take one reading as shown, None for one without a number."""

@@ -137,3 +137,29 @@ def test_a_bump_on_a_gate_that_was_hung_as_an_animal_left_is_no_animal(
     shown = [(2.0, 0.0), (6.0, 200.0), *ramp(200, gate_kg, 0.4), (after_s, gate_kg), *bump, (5.0, gate_kg)]
     shown += [*ramp(gate_kg, 180 + gate_kg), (6.0, 180 + gate_kg), (2.0, gate_kg)]
     assert [kg for kg, _ in told(*shown)] == pytest.approx([200.0, 180.0], abs=1.0)
+
+
+COW = ((2, 0.0), (5, 630.0), (0.1, 200.0))
+
+
+@pytest.mark.parametrize("before", [COW, ((2, 0.0),)])
+@pytest.mark.parametrize("stands_s", [2.0, 12.0, 90.0])
+def test_a_calf_that_pauses_half_on_was_there_though_either_half_is_too_light(
+    before: tuple[Shown, ...], stands_s: float
+) -> None:
+    """Each half became the empty platform's, and the calf had no stay (a pause: common practice, no source)."""
+    day = (*before, (4.0, 23.0), *ramp(23, 40, 0.4), (stands_s, 40.0), (3, 0.0), (5, 300.0), (1, 0.0))
+    *_, calf, steer = ended = ends(feed(platform(), *day))
+    assert len(ended) == 2 + (before is COW)
+    assert calf.weight.kg == pytest.approx(40.0, abs=0.5)
+    assert calf.off - calf.on == pytest.approx(4.4 + stands_s, abs=0.2)
+    assert calf.settled is None, "nothing was shown of it"
+    assert steer.weight.kg == pytest.approx(300.0), "weighed from the platform as it was"
+
+
+def test_a_gate_that_lay_there_for_long_is_no_part_of_a_calf() -> None:
+    assert told((2, 0.0), (70.0, 20.0), (5, 30.0), (3, 0.0)) == []
+
+
+def test_nor_does_an_animal_that_comes_to_it_take_it_along() -> None:
+    assert told((2, 0.0), (10.0, 20.0), (5, 320.0), (5, 20.0), (3, 0.0)) == [(300.0, 12.0)]
