@@ -8,7 +8,7 @@ line of the verdicts' table that decided.
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from math import inf
-from textwrap import wrap
+from textwrap import shorten, wrap
 
 from neckyoke.bridge.events import Flag, Weighing
 from neckyoke.bridge.station.platform.happenings import NOT_RECKONED, Reckoned
@@ -211,7 +211,10 @@ def _next_best(case: Case) -> str:
 
 
 def _history(trace: Trace, span: Span, room: int) -> list[str]:
-    """Describe the latest revisions in order, as many as there is room for, if there was more than one."""
+    """Describe the latest revisions in order, as many as there is room for, if there was more than one.
+
+    The last is told also where there is none, its reason in one line.
+    """
     lines: list[str] = []
     for t, weighing in reversed(trace.revisions if len(trace.revisions) > 1 else ()):
         tag = weighing.tag.id if weighing.tag else "no tag"
@@ -219,5 +222,7 @@ def _history(trace: Trace, span: Span, room: int) -> list[str]:
         told += [f"    {part}" for part in wrap(f"because {weighing.why}", LINE - 4)] if weighing.why else []
         if lines and len(told) + len(lines) > room:
             break
+        if len(told) > max(room, 2):
+            told = [told[0], f"    {shorten(f'because {weighing.why}', LINE - 4, placeholder=' …')}"]
         lines = told + lines
     return lines

@@ -17,8 +17,10 @@ FOLLOWED = 40
 """Bins after it was nearly there that are looked at: 4 s."""
 SHORT_BY = 0.007
 """A middle share further below the weight than this has not arrived; less is a third of what a fair weight promises."""
-ANIMALS, FEW = 15, 3
-"""Animals that it is learned from, the last ones, and the fewest that tell anything, also of one tenth of a second."""
+ANIMALS, LATELY, FEW = 15, 5, 3
+"""Animals that it is learned from, the last ones; and the last few, whichever tell of more (of few the middle sways, so
+twice as much must be missing): somebody may make an indicator slower.  And the fewest that tell anything, also of one
+tenth of a second."""
 ARRIVED = 2
 """So many of the bins it is on its way for may be weighed: by then the rest is small."""
 STOOD_S = 1.5
@@ -45,12 +47,14 @@ class Arrivals:
         end = first + min(FOLLOWED, round(10 * span_s))
         self._shares.append([shown / kg - 1 for shown in bins[first:end]])
         if len(self._shares) >= FEW:
-            self.bins = self._on_its_way()
+            every = list(self._shares)
+            self.bins = max(_on_its_way(every, SHORT_BY), _on_its_way(every[-LATELY:], 2 * SHORT_BY))
 
-    def _on_its_way(self) -> int:
-        middle = list[float]()
-        for place in range(FOLLOWED):
-            some = [shares[place] for shares in self._shares if place < len(shares)]
-            middle.append(median(some) if len(some) >= FEW else 0.0)
-        late = (place for place in range(FOLLOWED) if fmean(middle[max(0, place - 1) : place + 2]) < -SHORT_BY)
-        return max(late, default=-1) + 1
+
+def _on_its_way(animals: list[list[float]], short_by: float) -> int:
+    middle = list[float]()
+    for place in range(FOLLOWED):
+        some = [shares[place] for shares in animals if place < len(shares)]
+        middle.append(median(some) if len(some) >= FEW else 0.0)
+    late = (place for place in range(FOLLOWED) if fmean(middle[max(0, place - 1) : place + 2]) < -short_by)
+    return max(late, default=-1) + 1

@@ -60,6 +60,16 @@ def test_an_indicator_that_was_changed_is_learned_anew() -> None:
     assert told.bins == 0 != before
 
 
+def test_one_that_was_made_slower_is_known_after_a_few_animals() -> None:
+    """At a quick one's grades, slow weights are promised that are 2 to 4 % short: found by an attacker."""
+    told = learned(0.0, animals=15)
+    assert told.bins == 0
+    for n in range(4):
+        told.learn(shown(300.0 + n, 0.8), 300.0 + n, 4.0)
+    assert told.bins is not None
+    assert told.bins >= 10
+
+
 def test_nearly_is_nine_tenths_and_a_little() -> None:
     assert nearly([0.0, 270.0, 276.0, 300.0], 300.0) == 2
     assert nearly([0.0, 270.0], 300.0) is None
