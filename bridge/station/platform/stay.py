@@ -18,8 +18,8 @@ from neckyoke.bridge.station.weight.grading import is_adrift, worse
 from neckyoke.bridge.station.weight.provisional import may_be_half
 from neckyoke.bridge.station.weight.settling import NOBODY, Known, Settling
 
-LASTS_S, SEVERAL = 0.7, 3
-"""Anything gone sooner is a bump: a gate, a hand, a hoof at the edge; and what fewer readings showed is one too."""
+LASTS_S, SEVERAL = 0.7, 2
+"""Anything gone sooner is a bump: a gate, a hand, a hoof at the edge; and what one reading showed is one too."""
 LINGERS_S, LINGERS_STILL_S = 2.0, 5.0
 """What is left where a stay has just ended must stand so long, or grow, before it is another; or so long, if still."""
 LOST_S = 3.0

@@ -213,19 +213,21 @@ def test_what_was_left_is_not_forgotten_where_the_next_gap_is_too_short_to_see_i
 
 
 @pytest.mark.parametrize(
-    ("shown", "stays"),
+    ("rate_hz", "shown", "stays"),
     [
-        ((264.0, 426.0, 416.0, 42.0), 1),  # a cow that walks across, by three readings a second: it was lost
-        ((264.0, 416.0, 4.0), 0),  # what two readings show for a third of a second is a bump
-        ((14.0, 20.0, 17.0, 4.0), 0),  # and what is lighter than the smallest animal is none
+        (3, (264.0, 426.0, 416.0, 42.0), 1),  # a cow that walks across, by three readings a second: it was lost
+        (2, (380.0, 416.0, 4.0), 1),  # and by two
+        (3, (264.0, 416.0, 4.0), 0),  # what is empty again after two thirds of a second was a bump
+        (1, (416.0, 4.0), 0),  # and what one reading showed
+        (3, (14.0, 20.0, 17.0, 4.0), 0),  # and what is lighter than the smallest animal is none
     ],
 )
 def test_who_walks_across_between_few_readings_was_there_until_it_shows_empty(
-    shown: tuple[float, ...], stays: int
+    rate_hz: float, shown: tuple[float, ...], stays: int
 ) -> None:
     on = platform()
     feed(on, (3, 0.0))
     got = list[Happening]()
     for n, kg in enumerate((*shown, *[0.0] * 12)):
-        got += on.weight(3.1 + n / 3, WeightReading(kg))
+        got += on.weight(3.1 + n / rate_hz, WeightReading(kg))
     assert len(ends(got)) == stays
