@@ -56,8 +56,9 @@ HALF_ON_RISE_S = (0.25, 0.95)
 HALF_ON_LASTS_S = 3.3
 USUAL_SHARE = 0.75
 """From this share of what the mob weighs on, an animal is whole."""
-FORE_AT_MOST = 0.66
-"""Fore feet carry no more than this share of an animal (common practice, no source)."""
+FORE_AT_MOST, ALMOST = 0.66, 0.95
+"""Fore feet carry no more than this share of an animal (common practice, no source); what is clearly lighter, by its
+plain mean, need not be weighed to see that."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,15 +110,16 @@ def look(
     window = level_stretch(bins)
     found = _agreed(window, track) if window else None
     early = found is None
-    if early and arrives is not None:
+    if early and arrives is not None and heaviest_kg is not None:
         window = level_stretch(bins, EARLY)
-        found = _early(window, track, arrives) if window else None
+        heavy = window is not None and fmean(window.values) >= ALMOST * FORE_AT_MOST * heaviest_kg
+        found = _early(window, track, arrives) if window and heavy else None
     if found is None or window is None:
         return None
     heard = track.heard_on
     rise_s = None if len(window.values) + HISTORY > heard and heard < len(track) else window.rise_s
     half = may_be_half(window.span_s, found.kg or 0.0, usual_kg, rise_s)
-    if early and (half or heaviest_kg is None or (found.kg or 0.0) < FORE_AT_MOST * heaviest_kg):
+    if early and (half or (found.kg or 0.0) < FORE_AT_MOST * (heaviest_kg or 0.0)):
         return None
     return replace(found, grade="poor" if half else "fair")
 
