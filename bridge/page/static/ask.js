@@ -146,10 +146,11 @@ export async function letIn() {
   const given = /^#code=([0-9 .%-]{9,20})$/.exec(location.hash)?.[1];
   if (given) {
     history.replaceState(null, "", location.pathname); // a link is shown, kept and sent on
-    kept.set("code", decodeURIComponent(given));
+    const code = decodeURIComponent(given);
+    kept.set("code", code);
     const said = await post("code", {});
     if (!said.code) return;
-    kept.set("code", "");
+    if (kept.get("code", "") === code) kept.set("code", ""); // another may have been typed before the answer came
   }
   if (kept.get("code", "") || kept.get("looks", false)) return;
   if (!(await unlock())) kept.set("looks", true);

@@ -54,7 +54,7 @@ for (const name in VIEWS) VIEWS[name].prepare($(name));
 prepareSound();
 $("station").addEventListener("change", () => chooseStation($("station").value));
 addEventListener("hashchange", goTo);
+letIn(); // the code of the link is kept at once: what is drawn next asks with it, and nothing is drawn anew when it is known
 goTo();
 stayAwake();
-letIn().then(goTo);
 follow({ begin, event, live, state: take, near });

@@ -79,5 +79,5 @@ class Keys:
             left.discard(self.browser.run(FOCUSED))
             if not left:
                 break
-        named = "return document.querySelector(`[data-key_='${arguments[0]}']`).outerHTML"
+        named = "return document.querySelector(`[data-key_='${arguments[0]}']`)?.outerHTML ?? 'drawn anew meanwhile'"
         return [self.browser.run(named, key)[:200] for key in left]

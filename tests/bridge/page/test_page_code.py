@@ -7,6 +7,20 @@ from tests.bridge.page.yard import CODE, Yard, a_mob, view, weighing
 LOOKS = ("/tally", "/export.csv", "/export.jsonl", "/animals/999000000000001", "/herd", "/herd/x", "/rows", "/changes",
          "/weighings/crush/x")  # fmt: skip
 OPEN = "document.querySelector('dialog[open]')"
+LATE = """
+const sent = window.fetch;
+const late = new Promise((come) => (window.come = come));
+const turn = () => new Promise((over) => setTimeout(over)); // all that waits for the answer has had it
+window.fetch = async (path, ...more) => {
+  const had = await sent(path, ...more);
+  if (path !== "code") return had;
+  const said = await had.json();
+  await late;
+  const json = async () => (turn().then(() => (window.had = true)), said);
+  return { ok: had.ok, status: had.status, headers: had.headers, json };
+};
+"""
+"""The box is slow to say whether the code of the link is the right one."""
 
 
 def _type_code(browser: Browser, code: str) -> None:
@@ -71,6 +85,41 @@ def test_a_link_with_the_code_lets_in_and_does_not_keep_it_in_sight(yard: Yard, 
 def test_a_link_with_a_code_that_has_ended_asks_for_the_new_one(yard: Yard, stranger: Browser) -> None:
     stranger.go(f"{yard.url}#code=000000000")
     stranger.until("document.querySelector('dialog[open] [name=code]')")
+    assert all("401" in one for one in stranger.complaints())
+
+
+def _late(yard: Yard, browser: Browser, code: str) -> str:
+    made = browser.cdp("Page.addScriptToEvaluateOnNewDocument", source=LATE)
+    browser.go(f"{yard.url}#code={code}")
+    return str(made["identifier"])
+
+
+def test_a_late_answer_to_the_link_draws_nothing_anew_under_the_fingers(yard: Yard, stranger: Browser) -> None:
+    made = _late(yard, stranger, CODE)
+    stranger.until("document.querySelector('#site').innerText === 'larkmoor'")
+    stranger.run("location.hash = '#animals'")
+    stranger.until("document.querySelector('#herdcount').innerText.includes('The herd book is empty')")
+    stranger.run("location.hash = '#job'")
+    stranger.until("document.querySelector('#openjob button')")
+    stranger.run("window.held = document.querySelector('#openjob button')")
+    stranger.run("window.held.focus(); window.come()")
+    stranger.until("window.had")
+    assert stranger.run("return document.activeElement === window.held && window.held.isConnected")
+    stranger.cdp("Page.removeScriptToEvaluateOnNewDocument", identifier=made)
+
+
+def test_a_late_no_to_the_link_leaves_the_code_that_was_typed_meanwhile(yard: Yard, stranger: Browser) -> None:
+    made = _late(yard, stranger, "000000000")
+    stranger.run("location.hash = '#animals'")
+    stranger.until("document.querySelector('dialog[open] [name=code]')")
+    stranger.run("window.fetch = sent")
+    _type_code(stranger, CODE)
+    stranger.until(f"!{OPEN}")
+    stranger.run("window.come()")
+    stranger.until("window.had")
+    assert stranger.run("return localStorage.getItem('code')") == f'"{CODE}"'
+    assert not stranger.run(f"return {OPEN} !== null")
+    stranger.cdp("Page.removeScriptToEvaluateOnNewDocument", identifier=made)
     assert all("401" in one for one in stranger.complaints())
 
 
