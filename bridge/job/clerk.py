@@ -18,7 +18,8 @@ from typing import Any, Protocol, TypeAlias
 from neckyoke.bridge import animal_event
 from neckyoke.bridge.events import Event, Flag, Settled, Treatment, Weighing, WithheldFor
 from neckyoke.bridge.job import growth
-from neckyoke.bridge.job.doses.given import in_doubt, missed, still_missed, treatments, treatments_afterwards, unsaid
+from neckyoke.bridge.job.doses import flagged
+from neckyoke.bridge.job.doses.given import in_doubt, treatments, treatments_afterwards, unsaid
 from neckyoke.bridge.job.doses.held import BOOK, ROSTER, PastDose, holds, withheld_for
 from neckyoke.bridge.job.findings import findings
 from neckyoke.bridge.job.past import SURE
@@ -191,8 +192,8 @@ class Clerk:
             change |= {"details": known["details"]} if held.sheet else {}
             by_sheet = known["treatments"] if held.sheet else ()
             change["treatments"] = tuple(unsaid(change["treatments"], by_sheet, said_no_more))
-        if not still_missed(change["treatments"], data):
-            change["flags"] = tuple(flag for flag in change.get("flags", data.flags) if flag != Flag.NOT_GIVEN)
+        over = flagged.over(tables, change["treatments"], data)
+        change["flags"] = tuple(flag for flag in change.get("flags", data.flags) if flag not in over)
         return event.model_copy(update={"data": data.model_copy(update=change)})
 
     def redated(self, event: Event, who: Known | None = None) -> Event:
@@ -255,8 +256,7 @@ class Clerk:
         limits = (sheet.limits if sheet else Limits()).model_dump()
         if weight.kg is not None and growth.is_unlikely(weight.kg, earlier, today, **limits):
             flags.append(Flag.WEIGHT_UNLIKELY)
-        if missed(given, data, when, before, perhaps):
-            flags.append(Flag.NOT_GIVEN)
+        flags += flagged.flags(sheet.treatments if sheet else (), given, data, when, before, perhaps)
         return {
             "sheet": sheet.title if sheet else data.sheet,
             "animal": animal,

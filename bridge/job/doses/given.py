@@ -14,13 +14,14 @@ Whose a stay was may turn out when it is long over: an animal known by another t
 while it could be given stands: what was given then was given, what was not was not.
 """
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from datetime import datetime
 from types import MappingProxyType
 
 from neckyoke.bridge.events import DoseSaid, Former, Settled, Treatment, Weighing
 from neckyoke.bridge.job.doses import withholding
 from neckyoke.bridge.job.doses.dosing import MILLILITRES, Dose, dose_for, spell_amount
+from neckyoke.bridge.job.doses.doubtful import doubts
 from neckyoke.bridge.job.doses.held import PastDose
 from neckyoke.bridge.job.doses.treatments import TreatmentTable
 
@@ -46,7 +47,7 @@ def treatments(
     published of this stay before, by plain name, of which no person had spoken; `perhaps`: when each product was given,
     by plain name, to the animal before it, which it may be (`maybe_same`).
     """
-    said, had = _said(data), _had(before, data.job, when)
+    said, had = _said(data), had_in(before, data.job, when)
     kg, poor = data.weight.first_kg or data.weight.kg, data.weight.grade == "poor"
 
     def made(table: TreatmentTable) -> Treatment:
@@ -65,7 +66,7 @@ def treatments(
             return _not_again(table, at, when, still=before is not None)
         if unsaid and never_shown(data) and (told is None or told.skipped):
             return _not_given(table.name, table.batch).model_copy(update={"remark": UNSEEN})
-        return _treatment(table, word, kg, when, poor=poor)
+        return _treatment(table, word, kg, when, poor=poor, doubts=doubts(table, data) if unsaid else ())
 
     return tuple(made(one) for one in tables)
 
@@ -80,44 +81,13 @@ def never_shown(data: Settled | Weighing) -> bool:
     return isinstance(data, Weighing) and data.settled is None
 
 
-def _had(before: Iterable[PastDose], job: str | None, when: datetime) -> dict[str, datetime]:
+def had_in(before: Iterable[PastDose], job: str | None, when: datetime) -> dict[str, datetime]:
     """Return when each product was given last, where that was in this job or today."""
     return {
         plain(one.name): one.at
         for one in before
         if (one.job is not None and one.job == job) or one.at.astimezone(when.tzinfo).date() == when.date()
     }
-
-
-def missed(
-    made: Sequence[Treatment],
-    data: Settled | Weighing,
-    when: datetime,
-    before: Iterable[PastDose],
-    perhaps: Iterable[str] = (),
-) -> bool:
-    """Return whether any of its treatments was not given though it had not been.
-
-    It was taken for one that had it, or nobody saw what it was to get.  `perhaps`: what it may have been given, by
-    plain name.
-    """
-    had = {*_had(before, data.job, when), *perhaps}
-    taken = any(one.skipped and one.given_before is not None and plain(one.name) not in had for one in made)
-    return taken or any(_unseen(made, data))
-
-
-def still_missed(made: Iterable[Treatment], data: Weighing) -> bool:
-    """Return whether any treatment of a weighing of long ago may still be one that it missed."""
-    made = tuple(made)
-    return any(one.skipped and one.given_before is not None for one in made) or any(_unseen(made, data))
-
-
-def _unseen(made: Iterable[Treatment], data: Settled | Weighing) -> Iterator[bool]:
-    """Yield of each treatment whether it is not given since nobody can have seen it, nor said anything of it."""
-    none = isinstance(data, Weighing) and data.none_given
-    said = {name for name, word in _said(data).items() if word.given is not None or word.amount is not None}
-    for one in made if never_shown(data) and not none else ():
-        yield one.skipped and one.given_before is None and plain(one.name) not in said
 
 
 def _not_again(table: TreatmentTable, at: datetime, when: datetime, *, still: bool) -> Treatment:
@@ -164,7 +134,7 @@ def _doubted(made: Iterable[Treatment], data: Settled | Weighing) -> dict[str, d
     """Return by plain name when each dose may have been given that a person has to look at."""
     if data.maybe_same is None:
         return {}
-    said = {name for name, word in _said(data).items() if word.given is not None or word.amount is not None}
+    said = spoken(data)
     before = ((plain(one.name), one.given_before) for one in made if one.skipped)
     return {name: at for name, at in before if at is not None and name not in said}
 
@@ -244,8 +214,19 @@ def _said(data: Settled | Weighing) -> dict[str, DoseSaid]:
     return said | {plain(one.name): one for one in data.doses_said}
 
 
+def spoken(data: Settled | Weighing) -> set[str]:
+    """Return by plain name the treatments of which a person said whether, or how much, was given."""
+    return {name for name, word in _said(data).items() if word.given is not None or word.amount is not None}
+
+
 def _treatment(
-    table: TreatmentTable, said: DoseSaid | None, kg: float | None, when: datetime, *, poor: bool
+    table: TreatmentTable,
+    said: DoseSaid | None,
+    kg: float | None,
+    when: datetime,
+    *,
+    poor: bool,
+    doubts: Iterable[str] = (),
 ) -> Treatment:
     if said is not None and said.given is False:
         return _not_given(table.name, table.batch)
@@ -265,7 +246,7 @@ def _treatment(
         body_site=table.body_site,
         given_by=table.given_by,
         reason=table.reason,
-        remark="; ".join(_remarks(table, dose, when, poor=poor, by_person=_is_amount(said))) or None,
+        remark="; ".join([*_remarks(table, dose, when, poor=poor, by_person=_is_amount(said)), *doubts]) or None,
     )
     return made if said is None else _mended(made, said)
 

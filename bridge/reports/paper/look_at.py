@@ -24,6 +24,10 @@ SETTLED: Mapping[str, tuple[str, str]] = {
         "not given what the sheet says: taken for one that had had it, or gone before its weight was shown",
         "give it, and say so",
     ),
+    "dose-doubtful": (
+        "whose dose was on show for under two seconds, or by a first weight far from the last",
+        "say what was given, or that it was not",
+    ),
     "tag-doubtful": ("with a doubtful tag", "hold its ear number, or a new read, against the tag it was given"),
     "not-animal": ("with a tag that is no animal's", "see what wears that tag, and say the animal's own"),
     "odd-code": ("with a tag code that is not given out", "read its tag again"),

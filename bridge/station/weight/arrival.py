@@ -11,6 +11,7 @@ from collections import deque
 from collections.abc import Sequence
 from statistics import fmean, median
 
+from neckyoke.bridge.station.weight.estimators import BIN_S
 from neckyoke.bridge.station.weight.plateau import REACHED
 
 FOLLOWED = 40
@@ -44,7 +45,7 @@ class Arrivals:
         first = nearly(bins, kg)
         if first is None or span_s < STOOD_S:
             return
-        end = first + min(FOLLOWED, round(10 * span_s))
+        end = first + min(FOLLOWED, round(span_s / BIN_S))
         self._shares.append([shown / kg - 1 for shown in bins[first:end]])
         if len(self._shares) >= FEW:
             every = list(self._shares)

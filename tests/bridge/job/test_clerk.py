@@ -63,7 +63,7 @@ def weighing(number: int = 1, digits: str | None = TAG, kg: float | None = 318.5
             "weight": Weight(kg=kg, grade=grade, first_kg=first),
             "on": on,
             "settled": on,
-            "off": on,
+            "off": on + timedelta(seconds=5),
             "clock": Clock.SYNCHRONISED,
             **given,
         }

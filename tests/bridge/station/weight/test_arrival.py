@@ -144,3 +144,17 @@ def test_the_platform_knows_the_heaviest_of_its_last_animals() -> None:
     last = ends(got)[-1].number
     given = [(one.weight.kg, one.weight.grade) for one in got if isinstance(one, SettledAt) and one.number == last]
     assert given == [(480.0, "fair")]
+
+
+def test_what_may_be_half_an_animal_is_given_no_sooner_than_before() -> None:
+    """It rose as two feet do, and nobody knows what the mob weighs."""
+    on = Settling(0.5, Known(arrives=0, heaviest_kg=300.0))
+    came = [n for n, kg in enumerate(shown(300.0, 0.0)) if on.feed(n / 10, kg)]
+    assert came[0] / 10 - 0.5 >= 1.3
+
+
+def test_what_is_no_stay_yet_uses_up_no_first_weight() -> None:
+    """A light one may stand there for seconds before it is taken for a stay."""
+    on = Settling(0.5)
+    assert [on.feed(n / 10, 300.0, looks=False) for n in range(30)] == [None] * 30
+    assert on.feed(3.0, 300.0) is not None

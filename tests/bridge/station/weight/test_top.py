@@ -50,6 +50,10 @@ def test_nothing_has_no_top() -> None:
     assert narrowed(None, [0.0, -1.0], [0, 1], 0.5) is None
 
 
+def prior_of(kg: float) -> float:
+    return SHAPE * ((SCATTER * kg) ** 2 + (STEP * 0.5) ** 2)
+
+
 def _numerical(readings: Sequence[float], first: int, end: int, step_kg: float) -> float:
     """Reckon the same logarithm by summing over weights and scatters, as its definition reads."""
     import numpy as np
@@ -82,8 +86,14 @@ def test_the_likeliest_stretch_is_that_by_numerical_integration(readings: list[f
     most = max(by_sums.values())
     shares = {place: math.exp(likely - most) for place, likely in by_sums.items()}
     mean = {place: fmean(readings[slice(*place)]) for place in near}
-    apart = sum(share * (mean[place] - found.kg) ** 2 for place, share in shares.items()) / sum(shares.values())
-    assert found.unsure_kg > math.sqrt(apart) * 0.99
+    variance = {
+        place: (prior_of(mean[place]) + sum((one - mean[place]) ** 2 for one in readings[slice(*place)]) / 2)
+        / (SHAPE + (place[1] - place[0] - 1) / 2)
+        / (place[1] - place[0])
+        for place in near
+    }
+    off = sum(share * ((mean[place] - found.kg) ** 2 + variance[place]) for place, share in shares.items())
+    assert found.unsure_kg == pytest.approx(math.sqrt(off / sum(shares.values())), rel=0.02)
 
 
 @given(st.lists(st.floats(-50, 900), min_size=1, max_size=60), st.floats(0.05, 5.0), st.floats(0.1, 10.0))
