@@ -11,7 +11,8 @@ A first weight is fair, never good: whether an animal leans all the while is onl
 stood still too soon after its first foot may be half on: two feet come down in half the time that four take.  Its
 weight is given, but as a poor one, until it has stood longer than a pause half on lasts, or weighs what the mob does.
 Most pauses are over before a usual window is, but not before an early one: nothing is given early that may be half on,
-or does not outweigh the fore feet of the heaviest of the last animals.
+does not outweigh the fore feet of the heaviest of the last animals, or is heavier than all of them: of what is no
+animal of this mob nobody knows how much more is to come.
 """
 
 from dataclasses import dataclass, replace
@@ -59,6 +60,9 @@ USUAL_SHARE = 0.75
 FORE_AT_MOST, ALMOST = 0.66, 0.95
 """Fore feet carry no more than this share of an animal (common practice, no source); what is clearly lighter, by its
 plain mean, need not be weighed to see that."""
+HEAVIER = 1.1
+"""What weighs so many times the heaviest of the last animals is none of their mob: its half may weigh more than each of
+them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +123,8 @@ def look(
     heard = track.heard_on
     rise_s = None if len(window.values) + HISTORY > heard and heard < len(track) else window.rise_s
     half = may_be_half(window.span_s, found.kg or 0.0, usual_kg, rise_s)
-    if early and (half or (found.kg or 0.0) < FORE_AT_MOST * (heaviest_kg or 0.0)):
+    share = (found.kg or 0.0) / heaviest_kg if heaviest_kg else 0.0
+    if early and (half or not FORE_AT_MOST <= share <= HEAVIER):
         return None
     return replace(found, grade="poor" if half else "fair")
 

@@ -130,6 +130,21 @@ def test_a_pause_half_on_of_a_heavy_one_among_light_ones_gives_no_early_weight(
     assert grades(paused(480.0, pause_s), known) == [(480.0, "fair")]
 
 
+@pytest.mark.parametrize("pause_s", [0.8, 1.0, 1.2])
+@pytest.mark.parametrize("usual_kg", [None, 220.0])
+def test_nor_does_one_of_which_the_half_outweighs_all_before(pause_s: float, usual_kg: float | None) -> None:
+    """264 kg on the fore feet of a cow, after calves of 220 kg: it was shown as hers, early and fair."""
+    known = Known(usual_kg=usual_kg, arrives=0, heaviest_kg=235.0)
+    assert grades(paused(480.0, pause_s), known) == [(480.0, "fair")]
+
+
+@pytest.mark.parametrize(("share", "early"), [(0.74, False), (0.76, True), (1.0, True), (1.09, True), (1.11, False)])
+def test_only_what_may_be_one_of_the_mob_is_weighed_early(share: float, *, early: bool) -> None:
+    came_s = first_s(shown(300.0, 0.0), 0, 300.0 / share)
+    assert came_s is not None
+    assert (came_s < 1.0) == early
+
+
 def test_while_few_were_weighed_nothing_is_given_early_since_it_may_be_half_an_animal() -> None:
     few_s, many_s = (first_s(shown(300.0, 0.0), 0, kg) for kg in (None, 300.0))
     assert few_s is not None
