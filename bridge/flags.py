@@ -69,8 +69,8 @@ FLAG_TEXT: dict[Flag, str] = {
     Flag.WITHHELD: "The animal is within a withholding period.",
     Flag.NOT_GIVEN: "Not given what the sheet says: as it stood there it was taken for one that had had it, or it "
     "left before its weight was shown.",
-    Flag.DOSE_DOUBTFUL: "A dose recorded as given was on show too briefly to be, or was by a first weight far from the "
-    "last.",
+    Flag.DOSE_DOUBTFUL: "A dose recorded as given was not on show, or too briefly, or was by a first weight far from "
+    "the last.",
     Flag.WHICH_ANIMAL: "Which animal this is could not be told: a question to a person is not answered yet.",
     Flag.MARKED: "Somebody marked this animal, to be looked out for.",
     Flag.PAUSED: "It was recorded while the job was paused, and counts nowhere.",

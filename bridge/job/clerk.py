@@ -16,10 +16,10 @@ from datetime import UTC, date, datetime, tzinfo
 from typing import Any, Protocol, TypeAlias
 
 from neckyoke.bridge import animal_event
-from neckyoke.bridge.events import Event, Flag, Settled, Treatment, Weighing, WithheldFor
+from neckyoke.bridge.events import Event, Flag, Settled, Weighing, WithheldFor
 from neckyoke.bridge.job import growth
 from neckyoke.bridge.job.doses import flagged
-from neckyoke.bridge.job.doses.given import in_doubt, treatments, treatments_afterwards, unsaid
+from neckyoke.bridge.job.doses.given import Shown, in_doubt, treatments, treatments_afterwards, unsaid
 from neckyoke.bridge.job.doses.held import BOOK, ROSTER, PastDose, holds, withheld_for
 from neckyoke.bridge.job.findings import findings
 from neckyoke.bridge.job.past import SURE
@@ -35,7 +35,7 @@ History: TypeAlias = Callable[[str, str], Iterable[tuple[datetime, float]]]
 An animal is meant by its id in the herd book; by its tag where no book is kept."""
 Doses: TypeAlias = Callable[[str, datetime, str], Iterable[PastDose]]
 """Returns what an animal was given before a moment, but for one weighing's (`Past.doses`)."""
-Shown: TypeAlias = Callable[[str], Mapping[str, Treatment]]
+Before: TypeAlias = Callable[[str], Shown]
 """Returns the treatments of a recent stay as they were published last (`Past.shown`)."""
 Had: TypeAlias = Callable[[str], Mapping[str, datetime]]
 """Returns when the animal of a recent stay was given each of its treatments (`Past.had`)."""
@@ -100,7 +100,7 @@ class Clerk:
         *,
         history: History = lambda *_: (),
         doses: Doses = lambda *_: (),
-        shown: Shown = lambda _: {},
+        shown: Before = lambda _: Shown(),
         had: Had = lambda _: {},
         zone: tzinfo = UTC,
     ) -> None:
@@ -246,7 +246,7 @@ class Clerk:
         key = _key(data, row)
         names = dict.fromkeys(name for name in (key, data.tag.id if data.tag else None) if name)
         before = [dose for name in names for dose in self._doses(name, data.on, data.weighing)]
-        shown = self._shown(data.weighing) if isinstance(data, Weighing) else {}  # while it stands it can be given
+        shown = self._shown(data.weighing) if isinstance(data, Weighing) else Shown()  # while it stands it can be given
         brought = ((ROSTER, row.withheld_until if row else None), (BOOK, who.withheld_until if who else None))
         withheld = withheld_for(before, brought, today)
         perhaps = self._had(data.maybe_same.weighing) if data.maybe_same else {}

@@ -14,9 +14,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TypeAlias
 
-from neckyoke.bridge.events import Event, Flag, Settled, Treatment, Weighing
+from neckyoke.bridge.events import Event, Flag, Settled, Weighing
 from neckyoke.bridge.herd.held import own_id
-from neckyoke.bridge.job.doses.given import plain
+from neckyoke.bridge.job.doses.given import Shown, plain
 from neckyoke.bridge.job.doses.held import PastDose
 from neckyoke.bridge.job.doses.withholding import longest
 
@@ -50,7 +50,7 @@ class Past:
         self._owner, self._group = owner, group
         self._of_animal: dict[str, dict[str, _Once]] = defaultdict(dict)
         self._animal_of: dict[str, tuple[int, str | None]] = {}
-        self._shown: OrderedDict[str, tuple[int, dict[str, Treatment]]] = OrderedDict()
+        self._shown: OrderedDict[str, tuple[int, Shown]] = OrderedDict()
         self._had: dict[str, dict[str, datetime]] = {}
 
     @classmethod
@@ -98,11 +98,12 @@ class Past:
 
     def _show(self, data: Settled | Weighing) -> None:
         revision = data.revision if isinstance(data, Weighing) else 0
-        if revision < self._shown.get(data.weighing, (0, {}))[0]:
+        if revision < self._shown.get(data.weighing, (0, Shown()))[0]:
             return
         said = {plain(one.name) for one in data.doses_said}
-        told = {name: one for one in data.treatments if (name := plain(one.name)) not in said}
-        self._shown[data.weighing] = revision, told
+        told = {plain(one.name): one for one in data.treatments}
+        unsaid = {name: one for name, one in told.items() if name not in said}
+        self._shown[data.weighing] = revision, Shown(unsaid, frozenset(told))
         at = data.settled or data.on
         had = {
             plain(one.name): one.given_before or at for one in data.treatments if not one.skipped or one.given_before
@@ -114,17 +115,14 @@ class Past:
     def recall(self, had: Mapping[str, Mapping[str, str]], left: Weighing | None) -> None:
         """Take what an earlier run knew: what its last animals `had`, and what was shown of the one it `left`."""
         for weighing, doses in had.items():
-            self._shown[weighing] = 0, {}
+            self._shown[weighing] = 0, Shown()
             self._had[weighing] = {name: datetime.fromisoformat(at) for name, at in doses.items()}
         if left is not None and left.treatments:
             self._show(left)
 
-    def shown(self, weighing: str) -> Mapping[str, Treatment]:
-        """Return the treatments of a recent stay as they were published last, but for those a person spoke of.
-
-        By plain name.
-        """
-        return self._shown.get(weighing, (0, {}))[1]
+    def shown(self, weighing: str) -> Shown:
+        """Return the treatments of a recent stay as they were published last."""
+        return self._shown.get(weighing, (0, Shown()))[1]
 
     def had(self, weighing: str) -> Mapping[str, datetime]:
         """Return when the animal of a recent stay was given each treatment, by plain name: then, or shortly before."""

@@ -239,7 +239,7 @@ class Site:
         asked = (before.get("weighing"), *_named(left))
         had = {name: {one: at.isoformat() for one, at in self._past.had(name).items()} for name in asked if name}
         if left is not None:
-            shown = self._past.shown(left["weighing"]).values()
+            shown = self._past.shown(left["weighing"]).unsaid.values()
             left = {**left, "treatments": [one.model_dump(mode="json") for one in shown] or left["treatments"]}
         return replace(memory, had={name: doses for name, doses in had.items() if doses}, interrupted=left)
 

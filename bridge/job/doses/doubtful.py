@@ -1,8 +1,10 @@
 """A dose that may have been given otherwise than it is recorded: who gave it saw little of it, or another weight.
 
-A dose is recorded by what was shown when the animal settled (`given`).  Two things may be wrong with that, both seen
+A dose is recorded by what was shown when the animal settled (`given`).  Three things may be wrong with that, all seen
 only when it has left:
 
+shown to nobody  the animal came under the sheet when it had left: the job was paused, or under no sheet as yet, and a
+                 person counted it in.
 shown briefly    it left so soon after it settled that nobody can have read the dose and given it: it may not have been
                  given.  It counts, for what counts too often withholds an animal that is clear, and what counts too
                  seldom clears one that is not.
@@ -11,13 +13,13 @@ another weight   the weight shown first was of an animal half on, or of one and 
                  harm, and the withholding period of a label is for its own dose.  The label and a veterinarian say
                  what follows.
 
-A person's word settles either.
+A person's word settles each.
 """
 
 from collections.abc import Iterator
 from datetime import timedelta
 
-from neckyoke.bridge.events import Settled, Weighing
+from neckyoke.bridge.events import Settled, Treatment, Weighing
 from neckyoke.bridge.job.doses.dosing import dose_for, spell, spell_amount
 from neckyoke.bridge.job.doses.treatments import TreatmentTable
 
@@ -31,9 +33,20 @@ SURE = frozenset({"good", "fair"})
 """Grades of a last weight that tell of the first."""
 
 
-def doubts(table: TreatmentTable, data: Settled | Weighing) -> Iterator[str]:
-    """Yield in words what is in doubt of a treatment that was given by what was shown."""
+NONE_SHOWN = "no dose was shown, for this sheet did not hold as it stood there: if it was not given, say so"
+
+
+def is_unshown(one: Treatment | None) -> bool:
+    """Return whether it was said of a treatment before that it was shown to nobody."""
+    return one is not None and NONE_SHOWN in (one.remark or "")
+
+
+def doubts(table: TreatmentTable, data: Settled | Weighing, *, without: bool = False) -> Iterator[str]:
+    """Yield in words what is in doubt of a treatment that was given by what was shown; `without`: nothing was."""
     if not isinstance(data, Weighing) or data.settled is None:
+        return
+    if without:
+        yield NONE_SHOWN
         return
     shown = data.off - data.settled
     if shown < SHOWN:

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 
 from neckyoke.bridge.events import Flag, Settled, Treatment, Weighing
-from neckyoke.bridge.job.doses.doubtful import doubts
+from neckyoke.bridge.job.doses.doubtful import doubts, is_unshown
 from neckyoke.bridge.job.doses.given import had_in, never_shown, plain, spoken
 from neckyoke.bridge.job.doses.held import PastDose
 from neckyoke.bridge.job.doses.treatments import TreatmentTable
@@ -36,7 +36,8 @@ def over(tables: Sequence[TreatmentTable], made: Sequence[Treatment], data: Weig
 def _doubtful(tables: Iterable[TreatmentTable], made: Iterable[Treatment], data: Settled | Weighing) -> bool:
     """Return whether anything is in doubt of a treatment that was given, and that no person spoke of."""
     given = set() if Flag.PAUSED in data.flags else set(_unsaid(made, data))
-    return any(plain(one.name) in given and any(doubts(one, data)) for one in tables)
+    brief = any(plain(one.name) in given and any(doubts(one, data)) for one in tables)
+    return brief or any(plain(one.name) in given and is_unshown(one) for one in made)
 
 
 def _unsaid(made: Iterable[Treatment], data: Settled | Weighing) -> Iterator[str]:

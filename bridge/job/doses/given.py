@@ -8,20 +8,22 @@ none was given         skipped: they struck the weighing out so; struck out with
 nothing                what the sheet says, for the weight shown when the animal settled; but nothing where it had the
                        same product already in this job, or today in another: never twice by a slip; nor where it may
                        be the animal that had it a minute ago, come on again: a person has to look, and say; nor where
-                       it left before it settled: no dose was shown to anybody
+                       it left before it settled: no dose was shown to anybody.  What was given by what was hardly
+                       shown counts, and is asked about (`doubtful`)
 
 Whose a stay was may turn out when it is long over: an animal known by another tag, two that are one.  What was told
 while it could be given stands: what was given then was given, what was not was not.
 """
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from types import MappingProxyType
 
 from neckyoke.bridge.events import DoseSaid, Former, Settled, Treatment, Weighing
 from neckyoke.bridge.job.doses import withholding
 from neckyoke.bridge.job.doses.dosing import MILLILITRES, Dose, dose_for, spell_amount
-from neckyoke.bridge.job.doses.doubtful import doubts
+from neckyoke.bridge.job.doses.doubtful import doubts, is_unshown
 from neckyoke.bridge.job.doses.held import PastDose
 from neckyoke.bridge.job.doses.treatments import TreatmentTable
 
@@ -33,26 +35,44 @@ def plain(name: str) -> str:
     return name.strip().casefold()
 
 
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """Treatments of a stay as they were published last, by plain name.
+
+    `unsaid`: those that no person spoke of; `names`: of all, None where nothing was published, or it is not known.
+    """
+
+    unsaid: Mapping[str, Treatment] = field(default_factory=dict)
+    names: frozenset[str] | None = None
+
+    def was_without(self, name: str) -> bool:
+        """Return whether it was published without this one."""
+        return self.names is not None and name not in self.names
+
+
+NOTHING = Shown()
+
+
 def treatments(
     tables: Iterable[TreatmentTable],
     data: Settled | Weighing,
     when: datetime,
     before: Iterable[PastDose] = (),
-    shown: Mapping[str, Treatment] = MappingProxyType({}),
+    shown: Shown = NOTHING,
     perhaps: Mapping[str, datetime] = MappingProxyType({}),
 ) -> tuple[Treatment, ...]:
     """Return an animal's treatments by the sheet.
 
     `when`: the moment of the dose, on the farm's clock; `before`: what the animal was given earlier; `shown`: what was
-    published of this stay before, by plain name, of which no person had spoken; `perhaps`: when each product was given,
-    by plain name, to the animal before it, which it may be (`maybe_same`).
+    published of this stay before; `perhaps`: when each product was given, by plain name, to the animal before it, which
+    it may be (`maybe_same`).
     """
     said, had = _said(data), had_in(before, data.job, when)
     kg, poor = data.weight.first_kg or data.weight.kg, data.weight.grade == "poor"
 
     def made(table: TreatmentTable) -> Treatment:
         name = plain(table.name)
-        word, told = said.get(name, _none_given(table.name, data)), shown.get(name)
+        word, told = said.get(name, _none_given(table.name, data)), shown.unsaid.get(name)
         before = had.get(name) if told is None or told.skipped else None
         at = told.given_before if told is not None and told.given_before is not None else before
         unsaid = word is None or (word.given is None and word.amount is None)
@@ -66,7 +86,8 @@ def treatments(
             return _not_again(table, at, when, still=before is not None)
         if unsaid and never_shown(data) and (told is None or told.skipped):
             return _not_given(table.name, table.batch).model_copy(update={"remark": UNSEEN})
-        return _treatment(table, word, kg, when, poor=poor, doubts=doubts(table, data) if unsaid else ())
+        doubted = doubts(table, data, without=shown.was_without(name) or is_unshown(told)) if unsaid else ()
+        return _treatment(table, word, kg, when, poor=poor, doubts=doubted)
 
     return tuple(made(one) for one in tables)
 

@@ -25,7 +25,7 @@ SETTLED: Mapping[str, tuple[str, str]] = {
         "give it, and say so",
     ),
     "dose-doubtful": (
-        "whose dose was on show for under two seconds, or by a first weight far from the last",
+        "whose dose was hardly on show or not at all, or by a first weight far from the last",
         "say what was given, or that it was not",
     ),
     "tag-doubtful": ("with a doubtful tag", "hold its ear number, or a new read, against the tag it was given"),

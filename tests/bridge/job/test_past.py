@@ -125,19 +125,22 @@ def test_what_is_forgotten_can_be_read_again() -> None:
 
 def test_treatments_are_remembered_as_they_were_published_last_but_for_those_a_person_spoke_of() -> None:
     past = Past.of([event(1, animal=None), event(2)], owner=lambda _: None)
-    assert [one.skipped for one in past.shown(weighing(1).weighing).values()] == [False], "whoever it was"
+    assert [one.skipped for one in past.shown(weighing(1).weighing).unsaid.values()] == [False], "whoever it was"
     past.add(event(2, 3, skipped=True))
     past.add(event(2, 2))  # an earlier revision, come late
-    assert past.shown(weighing(2).weighing)["drench"].skipped
+    assert past.shown(weighing(2).weighing).unsaid["drench"].skipped
     past.add(event(2, 4, more={"doses_said": [{"name": "Drench ", "amount": 12.0}]}))
-    assert past.shown(weighing(2).weighing) == {}
-    assert past.shown("none such") == {}
+    assert past.shown(weighing(2).weighing).unsaid == {}
+    assert past.shown("none such").unsaid == {}
+    stays = (weighing(2).weighing, "none such")
+    without = {name: [past.shown(stay).was_without(name) for stay in stays] for name in ("drench", "copper")}
+    assert without == {"drench": [False, False], "copper": [True, False]}, "a person's word is on one that was there"
 
 
 def test_no_more_of_them_are_remembered_than_stays_are_at_hand() -> None:
     past = Past.of((event(number) for number in range(1, SHOWN + 2)), owner=lambda _: None)
-    assert past.shown(weighing(1).weighing) == {}
-    assert past.shown(weighing(2).weighing)["drench"].name == "drench"
+    assert past.shown(weighing(1).weighing).unsaid == {}
+    assert past.shown(weighing(2).weighing).unsaid["drench"].name == "drench"
 
 
 def test_of_a_stay_that_is_not_over_is_known_what_was_shown_of_its_treatments_and_no_more() -> None:
@@ -146,11 +149,11 @@ def test_of_a_stay_that_is_not_over_is_known_what_was_shown_of_its_treatments_an
     shown = Treatment(name="drench", withheld_until="2026-12-24")
     settled = over.model_copy(update={"data": Settled.model_validate(said | {"treatments": (shown,), "flags": ()})})
     past = Past.of([settled])
-    assert past.shown(weighing(1).weighing) == {"drench": shown}
+    assert past.shown(weighing(1).weighing).unsaid == {"drench": shown}
     assert past.doses("a", LATER) == [], "it may yet be said to be another's"
     past.add(over)
     past.add(settled)  # come late
-    assert past.shown(weighing(1).weighing)["drench"].skipped
+    assert past.shown(weighing(1).weighing).unsaid["drench"].skipped
 
 
 def test_one_that_is_made_anew_counts_for_nobody_until_it_is_there() -> None:

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from neckyoke.bridge.events import DoseSaid, Treatment, Weighing, Weight
-from neckyoke.bridge.job.doses.given import treatments, treatments_afterwards, unsaid
+from neckyoke.bridge.job.doses.given import Shown, treatments, treatments_afterwards, unsaid
 from neckyoke.bridge.job.doses.held import PastDose
 from neckyoke.bridge.job.doses.treatments import TreatmentTable
 from tests.support.events import weighing
@@ -181,7 +181,7 @@ def test_what_was_given_stands_when_it_turns_out_that_the_animal_had_had_it(
     shown: Treatment | None, word: DoseSaid | None, *, skipped: bool, given_before: datetime | None
 ) -> None:
     data = animal(*([word] if word else []))
-    (made,) = treatments([DRENCH], data, NOON, HAD, {"drench": shown} if shown else {})
+    (made,) = treatments([DRENCH], data, NOON, HAD, Shown({"drench": shown}) if shown else Shown())
     assert (made.skipped, made.given_before) == (skipped, given_before)
 
 
@@ -193,7 +193,7 @@ def test_what_was_not_given_stands_when_it_turns_out_that_the_animal_had_not_had
     word: DoseSaid | None, amount: float | None, *, skipped: bool
 ) -> None:
     data = animal(*([word] if word else []))
-    (made,) = treatments([DRENCH], data, NOON, (), {"drench": BEFORE})
+    (made,) = treatments([DRENCH], data, NOON, (), Shown({"drench": BEFORE}))
     assert (made.skipped, made.amount, made.batch) == (skipped, amount, "B7"), "and the batch is the sheet's"
     assert made.given_before == (NOON if skipped else None)
 
@@ -209,5 +209,5 @@ def test_what_was_not_given_stands_when_it_turns_out_that_the_animal_had_not_had
 def test_it_says_why_it_was_not_given_and_whether_that_is_still_so(
     had: list[PastDose], shown: Treatment | None, remark: str
 ) -> None:
-    (made,) = treatments([DRENCH], animal(), NOON, had, {"drench": shown} if shown else {})
+    (made,) = treatments([DRENCH], animal(), NOON, had, Shown({"drench": shown}) if shown else Shown())
     assert (made.remark, made.withheld_until) == (remark, None)
