@@ -23,7 +23,9 @@ UNHEARD_S = 60.0
 KEPT_TAGS = 300
 """Tags of which it is remembered when they were heard last."""
 LOOK_S = 0.25
-"""While an animal stands without a sure tag, reads of a known tag lead to a new verdict this often."""
+"""While an animal stands without a sure tag, reads of a known tag lead to a new verdict this often,"""
+SURER_S = 2.0
+"""and reads of the tag that is held to be its own so often: they change nothing but how sure it is."""
 MOST_LOOKS = 8
 """And all reads to no more than so many a second, whatever a reader babbles."""
 
@@ -72,10 +74,13 @@ class Hearing:
         said = self._standing.note(t, told)
         return not babbles, [said] if said else []
 
-    def looks(self, t: float) -> bool:
-        """Return whether the read just taken is worth a new look at an open stay without a sure tag."""
+    def looks(self, t: float, *, held: bool = False) -> bool:
+        """Return whether the read just taken is worth a new look at an open stay without a sure tag.
+
+        `held`: it was of the tag that the stay has, in doubt.
+        """
         often = len(self._looks) == MOST_LOOKS and t - self._looks[0] < 1.0
-        if often or (not self._is_new and self._looks and t - self._looks[-1] < LOOK_S):
+        if often or (not self._is_new and self._looks and t - self._looks[-1] < (SURER_S if held else LOOK_S)):
             return False
         self._looks.append(t)
         return True

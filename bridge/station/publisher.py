@@ -170,8 +170,9 @@ class Publisher:
         """Publish anew what is no repeat any more, since an earlier weighing has lost these tags."""
         events: list[Event] = []
         for record in self.records.values():
-            changed = record.published and record.flags(self._account.of(record.job)) != record.published.flags
-            if changed and record.code is not None and str(record.code) in tags:
+            if record.code is None or record.published is None or str(record.code) not in tags:
+                continue
+            if record.flags(self._account.of(record.job)) != record.published.flags:
                 events += self.publish(t, record, "an earlier weighing no longer has this tag")
         return events
 

@@ -334,8 +334,8 @@ class Station:
         if record is None:
             return events
         held = record.verdict
-        sure = held is not None and held.code == code and not held.flags
-        if sure or not self._hearing.looks(t):
+        its = held is not None and held.code == code
+        if (its and held is not None and not held.flags) or not self._hearing.looks(t, held=its):
             return events
         record.verdict = self._pairing.believe(record.number, t)
         if record.settled is not None and (held is None or held.code != record.verdict.code):

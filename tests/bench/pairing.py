@@ -1,7 +1,8 @@
 """Is the right tag on the right stay?  Simulated days, each regime beside two simple rules in the same run.
 
     python tests/bench/pairing.py [--stays 2000] [--regime NAME ...] [--seed 1] [--worst]
-    python tests/bench/pairing.py --drawn 40 [--row NAME ...] [--half HALF]    yards drawn from priors: see drawn.py
+    python tests/bench/pairing.py --drawn 40 [--row NAME ...] [--half HALF] [--after 1000]
+                                                            yards drawn from priors: see drawn.py; others than the first
 
 Stays and reads come from `simulators.yard`; the platform is taken as exact, so that only the pairing is measured.  The
 figures count final revisions:
@@ -189,15 +190,15 @@ def run(scenario: Scenario, stays: int, seed: int, *, worst: bool = False) -> Co
     return tally
 
 
-def run_drawn(row: str, yards: int, halves: Sequence[str] = tuple(HALVES)) -> None:
-    """Measure so many drawn yards of a row and half, and print a line each.
+def run_drawn(row: str, yards: int, halves: Sequence[str] = tuple(HALVES), after: int = 0) -> None:
+    """Measure so many drawn yards of a row and half, but for the first `after`, and print a line each.
 
     Of all stays: right tags, those flagged `tag-doubtful`, and wrong ones, flagged or not, at the end of the day; and
     of the pairs said to be so sure, how many are right.
     """
     for half in halves:
         tally: Counter[str] = Counter()
-        for seed in range(HALVES[half], 2 * yards, 2):
+        for seed in range(HALVES[half] + 2 * after, 2 * (after + yards), 2):
             yard = draw(row, seed)
             verdicts = pair(yard)
             for stay in yard.truth:
@@ -235,13 +236,14 @@ def main() -> None:
     parser.add_argument("--regime", nargs="*")
     parser.add_argument("--worst", action="store_true", help="name the stays that went wrong")
     parser.add_argument("--drawn", type=int, metavar="YARDS", help="so many drawn yards a row and half")
+    parser.add_argument("--after", type=int, default=0, metavar="YARDS", help="leave out the first so many drawn yards")
     parser.add_argument("--half", nargs="*", choices=tuple(HALVES), default=tuple(HALVES))
     parser.add_argument("--row", nargs="*", choices=tuple(ROWS), default=tuple(ROWS))
     args = parser.parse_args()
     if args.drawn:
         print(f"{'yards':9} {'half':9} {'stays':>6} {'right':>6} flagged  share    wrong SILENT")
         for row in args.row:
-            run_drawn(row, args.drawn, args.half)
+            run_drawn(row, args.drawn, args.half, args.after)
         return
     print(
         f"{'regime':18} stays readable  right% flagged  none  wrong SILENT | last% silent first% silent  ms/stay order%"

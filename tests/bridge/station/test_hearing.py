@@ -62,6 +62,20 @@ def test_a_read_of_a_known_tag_is_worth_a_look_four_times_a_second_and_a_new_one
     assert look(11.0, 51)
 
 
+def test_a_read_of_the_tag_that_is_held_is_worth_a_look_every_two_seconds(hearing: Hearing) -> None:
+    """Between two of them reads of another tag are looked at as ever: they may change which it is."""
+
+    def look(t: float, number: int) -> bool:
+        hearing.heard(t, "panel", code(number))
+        return hearing.looks(t, held=number == 1)
+
+    assert look(0.0, 1)
+    assert [look(n / 100, 1) for n in range(1, 201)] == [n == 200 for n in range(1, 201)]
+    assert look(2.1, 2), "a new one"
+    assert [look(2.1 + n / 100, 2) for n in range(1, 51)] == [n % 25 == 0 for n in range(1, 51)]
+    assert not look(4.5, 1)
+
+
 def test_one_that_babbled_is_heard_again_only_when_its_allowance_is_whole(hearing: Hearing) -> None:
     told = [one for n in range(AT_ONCE + 1) for one in hearing.heard(0.0, "panel", code(n))]
     assert [type(one) for one in told] == [TagSeen] * AT_ONCE + [Attention]

@@ -15,11 +15,11 @@ from collections.abc import Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
 from itertools import pairwise
-from math import exp, log, prod
+from math import exp, log
 from typing import Protocol
 
 from neckyoke.bridge.station.tags.readers.detections import Pass, Span
-from neckyoke.bridge.station.tags.readers.presence import PEN, SLOT_S, Hears, roamed, stood, unheard, waited
+from neckyoke.bridge.station.tags.readers.presence import PEN, SLOT_S, Hears, roamed, stood, waited
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 
 CLOSE, CLOSE_ELSE = 8.0, 12.0
@@ -105,6 +105,7 @@ class _Near:
         first, last = max(0, at - ASIDE), min(len(spans) - 1, at + ASIDE)
         self._stays = [stay for stay in range(first, last + 1) if stay not in around.words or stay == at]
         self._open = last == len(spans) - 1
+        self._times: dict[tuple[int, str], tuple[float, ...]] = {}
         self._start, self._end = spans[first].on - WAITS_S, spans[last].off + LINGERS_S
         links = sorted({heard.link for one in passes for heard in one.heard if heard.position == "platform"})
         self._hears = {link: hears(link, passes, models[link]) for link in links}
@@ -125,7 +126,7 @@ class _Near:
             return {}
         none = log(PEN) + sum(roamed(self._heard(of, link), model.repeat_s) for link, model in self._hears.items())
         found = {}
-        for stay in self._can(of):
+        for stay in self._stays:
             points = log(1 - BARE) + self._stood(stay, of) - self._empty[stay] - none
             if (score := self._around.scores.get((stay, of))) is not None:
                 points += sum(
@@ -140,22 +141,12 @@ class _Near:
             found[len(self._spans)] = log(1 - BARE) + to_come - none
         return {stay: exp(min(points, MOST_POINTS)) for stay, points in found.items() if points > -MOST_POINTS}
 
-    def _can(self, of: int) -> list[int]:
-        """Return the stays that a pass can be: those heard in or about, and all if it was heard only ahead."""
-        times = [t for link in self._hears for t in self._heard(of, link)]
-        if not times:
-            return self._stays
-        last = len(self._spans) - 1
-        return [
-            stay
-            for stay in self._stays
-            if times[0] <= self._spans[min(stay + 1, last)].on + LINGERS_S
-            and times[-1] >= self._spans[max(stay - 1, 0)].on - WAITS_S
-        ]
-
     def _heard(self, of: int, link: str) -> tuple[float, ...]:
-        heard = self._passes[of].heard
-        return tuple(one.t for one in heard if one.link == link and self._start <= one.t <= self._end)
+        if (of, link) not in self._times:
+            heard = self._passes[of].heard
+            times = tuple(one.t for one in heard if one.link == link and self._start <= one.t <= self._end)
+            self._times[of, link] = times
+        return self._times[of, link]
 
     def _known(self, link: str, stay: int) -> Hears:
         deaf = (link, self._spans[stay].number) in self._around.deaf
@@ -163,15 +154,16 @@ class _Near:
 
     def _unheard(self, stay: int) -> float:
         """Return how likely no reader at the platform hears the animal of a stay, a chance."""
-        return prod(unheard(self._spans[stay], self._known(link, stay)) for link in self._hears)
+        return exp(self._stood(stay, None))
 
-    def _stood(self, stay: int, of: int) -> float:
-        """Return how likely a pass was heard so of the animal of a stay, as a natural logarithm."""
+    def _stood(self, stay: int, of: int | None) -> float:
+        """Return how likely a pass (None: nothing) was heard so of the animal of a stay, as a natural logarithm."""
         own = self._spans[stay]
         before = self._spans[stay - 1] if stay and own.on - self._spans[stay - 1].off < PAUSE_S else None
         after = self._spans[stay + 1] if stay + 1 < len(self._spans) else None
         after = after if after is not None and after.on - own.off < PAUSE_S else None
-        return sum(stood(self._heard(of, link), before, own, after, self._known(link, stay)) for link in self._hears)
+        heard = {link: self._heard(of, link) if of is not None else () for link in self._hears}
+        return sum(stood(heard[link], before, own, after, self._known(link, stay)) for link in self._hears)
 
 
 def hears(link: str, passes: Sequence[Pass], model: ReaderModel) -> Hears:

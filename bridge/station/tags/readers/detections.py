@@ -9,6 +9,7 @@ tags, are dealt to stays, so that no read can ever speak for two.
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from math import inf
 from operator import attrgetter
 
 from neckyoke.bridge.events import Position
@@ -76,7 +77,7 @@ class Pass:
         return [heard for heard in self.heard if heard.position != "ahead"]
 
 
-_when = attrgetter("t")  # in C: it is asked for each comparison of each search
+_when, _on = attrgetter("t"), attrgetter("on")  # in C: they are asked for each comparison of each search
 
 
 def during(detections: Sequence[Detection], span: Span, *, slack: bool = True) -> Sequence[Detection]:
@@ -119,18 +120,21 @@ class Detections:
         found: list[Pass] = []
         for code, detections in self._tags.items():
             current = Pass(code)
+            last = inf
             for one in detections:
-                if current.heard and _is_another(current, one.t, spans):
+                if one.t > last + AFTER_S and _is_another(current, one.t, spans):
                     found.append(current)
                     current = Pass(code)
                 current.heard.append(one)
+                last = one.t
             found.append(current)
         return sorted(found, key=lambda one: (one.first, str(one.code)))
 
 
 def stays_between(start: float, end: float, spans: Sequence[Span]) -> bool:
-    """Return whether a whole stay lies between two moments."""
-    return any(start < span.on and span.off < end for span in spans)
+    """Return whether a whole stay lies between two moments; stays are in order, and none begins within another."""
+    after = bisect_right(spans, start, key=_on)
+    return after < len(spans) and spans[after].off < end
 
 
 def _is_another(one: Pass, t: float, spans: Sequence[Span]) -> bool:
@@ -140,12 +144,9 @@ def _is_another(one: Pass, t: float, spans: Sequence[Span]) -> bool:
     have stood before.  Weighed twice, it is flagged as such, so that an animal that merely lingered goes by no stay
     unseen.
     """
-    silent = one.last + AFTER_S
-    if t <= silent:
-        return False
     long = t - one.last >= PASS_GAP_S
-    return (long or (one.heard[-1].position == "platform" and stays_between(silent, t, spans))) and _is_over(
-        one, t, spans
+    return (long or (one.heard[-1].position == "platform" and stays_between(one.last + AFTER_S, t, spans))) and (
+        _is_over(one, t, spans)
     )
 
 

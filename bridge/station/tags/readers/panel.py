@@ -75,6 +75,7 @@ def _heard(n: int, of: int, share: float, firmness: float) -> float:
     return _spread(n, of, share, firmness) / (1 - _spread(0, of, share, firmness)) * of / CHANCE
 
 
+@lru_cache(maxsize=2048)
 def stands(n: int, of: int, usual: float, missed: float = 0.05) -> float:
     """Return the points for standing there of a tag heard in `n` slots of `of`.
 
@@ -93,6 +94,7 @@ def beside(n: int, of: int, usual: float, often: float = 0.15) -> float:
     return log(often * _heard(n, of, 0.4 * usual, 2.5)) if n else log(1 - often)
 
 
+@lru_cache(maxsize=2048)
 def in_pen(n: int, of: int, usual: float) -> float:
     """Return the points for being in the adjoining pen all along."""
     return log(0.7 * _heard(n, of, 0.3 * usual, 2.5)) if n else log(0.3)
@@ -119,7 +121,8 @@ def score(detections: Sequence[Detection], spans: Sequence[Span], model: ReaderM
     first, last = detections[0].t, detections[-1].t
     near = [at for at, span in enumerate(spans) if first <= span.off + LINGERS_S and last >= span.on - WAITS_S]
     counts = {at: heard_slots(during(detections, spans[at]), spans[at]) for at in near}
-    pen = {at: in_pen(n, slots(spans[at]), usual) for at, n in counts.items() if n or first <= spans[at].on <= last}
+    of = {at: slots(spans[at]) for at in near}
+    pen = {at: in_pen(n, of[at], usual) for at, n in counts.items() if n or first <= spans[at].on <= last}
     pen_all = max(0.0, PEN + sum(pen.values()))
     found: dict[int, dict[str, float]] = {}
     for at, n in counts.items():
@@ -129,7 +132,7 @@ def score(detections: Sequence[Detection], spans: Sequence[Span], model: ReaderM
         }
         if not n and not neighbours:
             continue
-        found[at] = {f"heard in {n} of {slots(spans[at])} s": stands(n, slots(spans[at]), usual, model.missed)}
+        found[at] = {f"heard in {n} of {of[at]} s": stands(n, of[at], usual, model.missed)}
         found[at].update((name, points) for (name, _), points in neighbours.items())
         if n and spans[at].on - BEFORE_S <= first <= spans[at].off:
             after_s = max(0.0, first - spans[at].on)

@@ -10,9 +10,14 @@ Theory.  An animal comes, stands, and goes, and a reader at the platform may hea
 Which of these it is in, nobody sees: a hidden Markov model from left to right (L. R. Rabiner, Proc. IEEE 77 (1989) 257;
 from memory), summed forwards over slots of half a second.  In a slot, a tag that stands there is heard with a chance of
 its own, for ears lie as they lie: the mean is taken over `TIMES` what this reader mostly hears (as rates: a third of
-the rate to four times it).  One that waits or lingers is further off, and is heard at `NEAR` of that same rate
-(simulators/crush/hearing.py).  What was heard in the slot before is heard the likelier (`STICKS`): an ear keeps its
-position for a while.  A reader that repeats a tag no sooner than `repeat_s` is silent until then, whatever is near.
+the rate to four times it; with half and twice it alone, one heard all the while it waited is told worse).  One that
+waits or lingers is further off, and is heard at `NEAR` of that same rate (simulators/crush/hearing.py).  What was heard
+in the slot before is heard the likelier (`STICKS`): an ear keeps its position for a while.  A reader that repeats a tag
+no sooner than `repeat_s` is silent until then, whatever is near.
+
+It is asked for again and again, for each tag about a stay while that lasts.  So what matters of a stay is kept apart
+(`Place`), the sum up to the first moment at which a tag was heard serves all of them (`_silent`), and so does that of
+one that is not heard at all.
 
 What was heard elsewhere, and all of it of an animal that stood in no stay here, is as of one in the adjoining pen: it
 comes, is heard for some minutes, as well or badly as may be, and is gone.
@@ -25,12 +30,12 @@ at two or three values, and none matters much.  The rest are the simulator's ran
 from collections.abc import Sequence
 from functools import lru_cache
 from math import exp, inf, log
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 from neckyoke.bridge.station.tags.readers.detections import Span
 
 SLOT_S = 0.5
-TIMES = (0.3, 0.7, 1.5, 4.0)
+TIMES = (0.3, 1.1, 4.0)
 MOST = 0.95
 NEAR, STICKS = 0.5, 0.25
 NOISE = 1e-5
@@ -40,6 +45,8 @@ HEAD_S, FEET_S, LEAVES_S, LINGERS_S = 1.0, 1.5, 1.0, 6.0
 """The head comes so long before the feet weigh, and is there so long after at the latest; leaves so long about the end;
 has mostly gone so long after the next stay began, and of those still there half go in each slot more."""
 HALF = 0.5
+ALONE_S = 4.0
+"""What is heard of an animal that followed none begins no sooner before its first foot."""
 MOST_SLOTS = 600
 """Of a longer stay only the beginning is looked at: what was heard later counts as heard elsewhere."""
 PEN_S, PEN, IN_PEN = 300.0, 0.003, (0.03, 0.1, 0.3, 0.7, 0.9)
@@ -59,6 +66,31 @@ class Hears(NamedTuple):
     missed: float
 
 
+class Place(NamedTuple):
+    """A stay among its neighbours, in seconds: all that matters of them here, so that what was reckoned serves again.
+
+    `before_on`, `before_off`: of the stay before it, None where nobody waited; `after_on`: when the next one began.
+    """
+
+    before_on: float | None
+    before_off: float
+    on: float
+    off: float
+    after_on: float | None
+
+    @property
+    def start(self) -> float:
+        """When the first slot begins."""
+        return min(self.on - ALONE_S, self.before_on if self.before_on is not None else inf)
+
+
+State: TypeAlias = tuple[float, float, float, float, float, float]
+"""Chances: it is away, waits, stands, stands unheard, lingers, is gone."""
+ALL_AWAY: State = (1.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+ALL_BUT = 1000.0
+"""Once all is over but for so small a part, silence tells nothing more."""
+
+
 class Step(NamedTuple):
     """The chance in one slot to begin to wait, to step on, to step off, to linger no more; `here`: it waits no more."""
 
@@ -69,47 +101,43 @@ class Step(NamedTuple):
     here: bool
 
 
-@lru_cache(maxsize=4096)
 def stood(heard: tuple[float, ...], before: Span | None, own: Span, after: Span | None, hears: Hears) -> float:
     """Return how likely a tag is heard at these times whose animal stood in `own`, as a natural logarithm.
 
     `before` and `after` are the stays beside it.
     """
-    start = min(own.on - 4.0, before.on if before is not None else inf)
-    steps = _steps(before, own, after, hears.beside, start)
-    slots, elsewhere = [False] * len(steps), []
-    for t in heard:
-        slot = int((t - start) // SLOT_S)
-        if 0 <= slot < len(slots):
-            slots[slot] = True
-        else:
-            elsewhere.append(t)
-    found: float = _mean([_forward(slots, steps, _share(hears, times), hears) for times in TIMES])
+    return _stood(heard, place(before, own, after), hears)
+
+
+def place(before: Span | None, own: Span, after: Span | None) -> Place:
+    """Return what matters of a stay and those beside it."""
+    before_on, before_off = (before.on, before.off) if before is not None else (None, 0.0)
+    return Place(before_on, before_off, own.on, own.off, after.on if after is not None else None)
+
+
+@lru_cache(maxsize=4096)
+def _stood(heard: tuple[float, ...], where: Place, hears: Hears) -> float:
+    within, elsewhere = _split(heard, where.start, len(_steps(where, hears.beside)))
+    found = _ways(within, where, hears)
     if elsewhere:
-        found += max(log(PEN) + roamed(tuple(elsewhere), hears.repeat_s), len(elsewhere) * log(NOISE))
+        found += max(log(PEN) + roamed(elsewhere, hears.repeat_s), len(elsewhere) * log(NOISE))
     return found
-
-
-def unheard(own: Span, hears: Hears) -> float:
-    """Return how likely an animal is not heard at all that stands for as long as this, a chance."""
-    slots = own.length_s / SLOT_S
-    silent = sum((1 - _share(hears, times)) ** slots for times in TIMES) / len(TIMES)
-    return float(hears.missed + (1 - hears.missed) * silent)
 
 
 @lru_cache(maxsize=1024)
 def waited(heard: tuple[float, ...], last: Span, hears: Hears) -> float:
     """Return how likely a tag is heard at these times whose animal has not stepped on by the end of the `last` stay."""
-    slots, elsewhere = [False] * min(int(last.length_s / SLOT_S + 1), MOST_SLOTS), []
-    steps = _steps(last, Span(0, last.off + HEAD_S + SLOT_S, last.off + LINGERS_S), None, hears.beside, last.on)
-    for t in heard:
-        slot = int((t - last.on) // SLOT_S)
-        if 0 <= slot < len(slots):
-            slots[slot] = True
-        else:
-            elsewhere.append(t)
-    found: float = _mean([_forward(slots, steps[: len(slots)], _share(hears, times), hears) for times in TIMES])
-    return found + len(elsewhere) * log(NOISE)
+    where = Place(last.on, last.off, last.off + HEAD_S + SLOT_S, last.off + LINGERS_S, None)
+    slots = min(int((last.off - where.start) / SLOT_S + 1), MOST_SLOTS)
+    within, elsewhere = _split(heard, where.start, slots)
+    return _ways(within, where, hears, slots) + len(elsewhere) * log(NOISE)
+
+
+def _split(heard: Sequence[float], start: float, slots: int) -> tuple[list[int], tuple[float, ...]]:
+    """Return in which slots something was heard, in order, and when else."""
+    at = [(int((t - start) // SLOT_S), t) for t in heard]
+    within = sorted({slot for slot, _ in at if 0 <= slot < slots})
+    return within, tuple(t for slot, t in at if not 0 <= slot < slots)
 
 
 @lru_cache(maxsize=1024)
@@ -125,23 +153,26 @@ def roamed(heard: tuple[float, ...], repeat_s: float) -> float:
 
 
 @lru_cache(maxsize=256)
-def _steps(before: Span | None, own: Span, after: Span | None, beside: float, start: float) -> Sequence[Step]:
+def _steps(where: Place, beside: float) -> Sequence[Step]:
     """Return what may happen in each slot."""
-    end = max(own.off + 2.0, after.on + LINGERS_S if after is not None else 0.0)
+    before_on, before_off, own_on, own_off, after_on = where
+    start = where.start
+    end = max(own_off + 2.0, after_on + LINGERS_S if after_on is not None else 0.0)
+    before_s = max(before_off - before_on, SLOT_S) if before_on is not None else inf
     steps = []
     for slot in range(min(int((end - start) / SLOT_S) + 1, MOST_SLOTS)):
         t = start + (slot + 0.5) * SLOT_S
         wait = 0.0
-        if before is not None and before.on <= t < own.on:
-            passed = (t - before.on) / before.length_s
-            evenly = beside * SLOT_S / before.length_s / max(1 - beside * passed, SLOT_S)
-            wait = min(1.0, evenly) if t < before.off else COMES_PER_S * SLOT_S
-        on = _by(own.on + FEET_S, t) if t >= own.on - HEAD_S else 0.0
-        off = _by(own.off + LEAVES_S, t) if t >= own.off - LEAVES_S else 0.0
-        gone = (
-            GOES_PER_S * SLOT_S if after is None else min(HALF, _by(after.on + LINGERS_S, t)) if t >= after.on else 0.0
-        )
-        steps.append(Step(wait, on, off, gone, here=t >= own.on - SLOT_S))
+        if before_on is not None and before_on <= t < own_on:
+            evenly = beside * SLOT_S / before_s / max(1 - beside * (t - before_on) / before_s, SLOT_S)
+            wait = min(1.0, evenly) if t < before_off else COMES_PER_S * SLOT_S
+        on = _by(own_on + FEET_S, t) if t >= own_on - HEAD_S else 0.0
+        off = _by(own_off + LEAVES_S, t) if t >= own_off - LEAVES_S else 0.0
+        if after_on is None:
+            gone = GOES_PER_S * SLOT_S
+        else:
+            gone = min(HALF, _by(after_on + LINGERS_S, t)) if t >= after_on else 0.0
+        steps.append(Step(wait, on, off, gone, here=t >= own_on - SLOT_S))
     return steps
 
 
@@ -155,61 +186,86 @@ def _by(end: float, t: float) -> float:
     return min(1.0, SLOT_S / max(end - t, SLOT_S))
 
 
-def _forward(slots: Sequence[bool], steps: Sequence[Step], share: float, hears: Hears) -> float:
-    """Return the logarithm of the sum over all ways through the states."""
+def _ways(heard: Sequence[int], where: Place, hears: Hears, slots: int | None = None) -> float:
+    """Return the logarithm of the sum over all ways through the states; `heard`: in which slots, in order.
+
+    `slots`: of so many only.
+    """
+    steps = _steps(where, hears.beside)
+    end = len(steps) if slots is None else slots
+    if not heard:
+        return _mean([log(sum(_silent(where, hears, times)[end])) for times in TIMES])
+    first = heard[0]
+    rest = [False] * (end - first)
+    for slot in heard:
+        rest[slot - first] = True
+    return _mean(
+        [
+            _on(_silent(where, hears, times)[first], rest, steps[first:end], _share(hears, times), hears)
+            for times in TIMES
+        ]
+    )
+
+
+@lru_cache(maxsize=512)
+def _silent(where: Place, hears: Hears, times: float) -> Sequence[State]:
+    """Return the states before each slot, and after the last, while nothing is heard."""
+    steps, kept = _steps(where, hears.beside), [ALL_AWAY]
+    _on(ALL_AWAY, [False] * len(steps), steps, _share(hears, times), hears, kept)
+    return kept
+
+
+def _on(
+    state: State,
+    slots: Sequence[bool],
+    steps: Sequence[Step],
+    share: float,
+    hears: Hears,
+    kept: list[State] | None = None,
+) -> float:
+    """Go on from a state, before which nothing was heard; return the logarithm of the sum over all ways.
+
+    `slots`: whether anything is heard in each; `kept` takes the state after each.
+    """
     quiet, beside, missed = round(hears.repeat_s / SLOT_S), hears.beside, hears.missed
-    table = _table(1 - (1 - share) ** NEAR, share)
-    away, waits, stands, unheard, lingers, gone = 1.0, 0.0, 0.0, 0.0, 0.0, 0.0
-    total, since, was, left = 0.0, 1_000_000, False, sum(slots)
+    far, stays, back_again = 1 - (1 - share) ** NEAR, 1 - missed, GLIMPSE_PER_S * SLOT_S
+    away, waits, stands, unheard, lingers, gone = state
+    total, since, sticks, left = 0.0, 1_000_000, False, sum(slots)
+    never_far, never_near = 1 - far, 1 - share
     for heard, (wait, on, off, goes, here) in zip(slots, steps, strict=True):
-        if not left and gone > ALL_BUT * (away + waits + stands + unheard + lingers):
+        if not left and kept is None and gone > ALL_BUT * (away + waits + stands + unheard + lingers):
             break
-        left -= heard
-        if wait or waits:
-            back = waits * (1.0 if here else GLIMPSE_PER_S * SLOT_S)
-            waits += away * wait - back
-            away += (0.0 if here else back) - away * wait
-            stands += here * back * (1 - missed)
-            unheard += here * back * missed
-        if on:
-            stands += away * on * (1 - missed)
-            unheard += away * on * missed
-            away -= away * on
+        if waits or wait:
+            back = waits if here else waits * back_again
+            waits, away = waits + away * wait - back, away + (0.0 if here else back) - away * wait
+            stands, unheard = stands + here * back * stays, unheard + here * back * missed
+        if on and away:
+            comes = away * on
+            away, stands, unheard = away - comes, stands + comes * stays, unheard + comes * missed
         if off:
             moved = (stands + unheard) * off
-            stands -= stands * off
-            unheard -= unheard * off
-            lingers += moved * beside
-            gone += moved * (1 - beside)
-        if goes:
-            gone += lingers * goes
-            lingers -= lingers * goes
+            stands, unheard = stands * (1 - off), unheard * (1 - off)
+            lingers, gone = lingers + moved * beside, gone + moved * (1 - beside)
+        if goes and lingers:
+            lingers, gone = lingers * (1 - goes), gone + lingers * goes
         since += 1
-        if heard or since >= quiet:
-            far, near = table[heard, was and not quiet]
-            waits, lingers, stands = waits * far, lingers * far, stands * near
         if heard:
-            away, unheard, gone, since = away * NOISE, unheard * NOISE, gone * NOISE, 0
+            left -= 1
+            from_far, from_near = (far + never_far * STICKS, share + never_near * STICKS) if sticks else (far, share)
+            away, waits, stands = away * NOISE, waits * from_far, stands * from_near
+            unheard, lingers, gone = unheard * NOISE, lingers * from_far, gone * NOISE
             whole = away + waits + stands + unheard + lingers + gone
             total += log(whole)
             away, waits, stands = away / whole, waits / whole, stands / whole
             unheard, lingers, gone = unheard / whole, lingers / whole, gone / whole
-        was = heard
+            since, sticks = 0, not quiet
+        elif since >= quiet:
+            still = 1 - STICKS if sticks else 1.0
+            silent, sticks = never_far * still, False
+            waits, lingers, stands = waits * silent, lingers * silent, stands * never_near * still
+        if kept is not None:
+            kept.append((away, waits, stands, unheard, lingers, gone))
     return total + log(away + waits + stands + unheard + lingers + gone)
-
-
-def _table(near: float, share: float) -> dict[tuple[bool, bool], tuple[float, float]]:
-    """Return by (heard, heard in the slot before) the chances of that, of one that waits or lingers and that stands."""
-    return {
-        (True, False): (near, share),
-        (True, True): (near + (1 - near) * STICKS, share + (1 - share) * STICKS),
-        (False, False): (1 - near, 1 - share),
-        (False, True): ((1 - near) * (1 - STICKS), (1 - share) * (1 - STICKS)),
-    }
-
-
-ALL_BUT = 1000.0
-"""Once all is over but for so small a part, silence tells nothing more."""
 
 
 def _in_pen(slots: Sequence[bool], share: float, quiet: int) -> float:

@@ -1,8 +1,11 @@
 """What was heard, in passes: a plain count beside it, and a table of when a tag is on another way through."""
 
 import random
+from itertools import accumulate
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from neckyoke.bridge.events import Position
 from neckyoke.bridge.station.tags.readers.detections import (
@@ -96,6 +99,15 @@ def test_heard_only_ahead_it_is_on_another_way_after_a_dozen_stays(more: int, pa
 )
 def test_a_whole_stay_lies_between(start: float, end: float, *, between: bool) -> None:
     assert stays_between(start, end, [STAY]) is between
+
+
+@given(st.lists(st.integers(0, 5), max_size=12), st.integers(-1, 30), st.integers(-1, 30))
+def test_a_whole_stay_lies_between_if_any_does_that_is_asked_one_by_one(steps: list[int], start: int, end: int) -> None:
+    moments = list(accumulate(steps))
+    spans = [
+        Span(n, float(on), float(off)) for n, (on, off) in enumerate(zip(moments[::2], moments[1::2], strict=False))
+    ]
+    assert stays_between(start, end, spans) is any(start < one.on and one.off < end for one in spans)
 
 
 def test_what_was_heard_before_a_time_is_forgotten_and_no_more() -> None:
