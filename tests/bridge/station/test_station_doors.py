@@ -135,11 +135,11 @@ class TestOneThatStandsThere:
             monkeypatch.setattr(station._pairing, "believe", believe)
             assert settleds(feed(station, reads(A, 12, 16))) == [], "it is the same tag"
             assert station.view.tag is not None
-            assert station.view.tag.reads == (22 if believe.call_count else 4)
+            assert station.view.tag.reads == (22 if believe.call_count else 6)
             return believe.call_count
 
         assert looks(0.5) == 0
-        assert looks(0.0) == 9, "any doubt is too much: it is flagged"
+        assert looks(0.0) == 3, "any doubt is too much: it is flagged, and looked at every two seconds"
 
 
 def test_two_that_share_a_tag_are_told_apart_again_when_a_word_on_the_first_is_taken_back() -> None:
