@@ -117,7 +117,7 @@ class Closing:
         ended = stay.ended(set())
         self._previous = stay
         if not stay.unfinished and (kg := stay.final().kg):
-            self._lags.learn(stay.settling.track.bins(LOOKED_AT), kg)
+            self._lags.learn(stay.settling.track.bins(LOOKED_AT), kg, stay.settling.rested_kg)
         if ended.weight.kg is None or ended.weight.grade not in {"good", "fair"}:
             return [ended]
         if not stay.unfinished:

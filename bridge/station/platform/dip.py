@@ -5,13 +5,16 @@ this one left comes to another weight, or is told by how low it was in between.
 
 An animal that throws itself about goes up as far as down, by a fifth to a half of its weight at one half to two swings
 a second, and a second of it may weigh anything between.  So what swung above itself before the dip must go lower by as
-much to be nearly off, and must come back to a weight further off by as much to be another.  And who is back up for a
-moment is no lighter animal: that one would stay below.
+much to be nearly off, and must come back to a weight further off by as much as it swings to be another; and while what
+came back swings still, its weight is not known, and that is not judged by it.  And who is back up for a moment is no
+lighter animal: that one would stay below.
 
 A slow display falls to a half, or less far, between two short stays.  Once its smoothing is known (`weight/lag`) it is
-undone for the dip, and shows that the platform was bare.
+undone for the dip, and shows that the platform was bare, and that it bears something again.  And where readings are
+few what comes on next may be up with the first of them: it came from a bare platform all the same.
 """
 
+from math import inf
 from statistics import median
 
 from neckyoke.bridge.station.platform.lasting import lasted
@@ -27,20 +30,25 @@ VALLEY_SHARE = 0.33
 """And below this one none is, where a slow display would have shown more: what it showed, with its smoothing undone."""
 RISE_SHARE, ROSE_S = 0.15, 1.5
 """Another animal has come on when it is so much more than the lowest, as a share of what stood there, for so long."""
+UNDONE_SHARE = 0.3
+"""Or when the display rises and, with its smoothing undone, shows so much again after a bare platform."""
 RESTS, UNDER = 0.1, 0.8
 """What rests varies by less than the one share; half an animal was not below the other share of it before."""
+SINKS_S, MORE = 4.0, 0.5
+"""What stands there for so long after feet were lifted stands there now; it has come since if it is more than the
+lowest by so much of the smallest animal."""
 ANOTHER = 0.07
 """What comes back and differs by more than this share (twice that after a kick) is another animal."""
-RESTED_S = 1.0
-"""So long after its return that is judged."""
+RESTED_S, WAITS_S = 1.0, 10.0
+"""So long after its return that is judged, or, while it swings, no later than this: it is taken for the same."""
 PULLED_BACK_S = 2.5
 """One that only ever stood half on, for no longer than this, and then dipped, was pulling back before it came on."""
 LOOKS_BACK, RESTED_BINS = 40, 4
 """Bins looked at for how long it rested at its lowest, and how many of them are a rest."""
-SWUNG_BINS = 3
-"""Bins in the means whose highest says how far what stood there swung above itself."""
-SWINGS = 0.05
-"""One that swings by less stands."""
+SWUNG_BINS, SPAN_BINS = 3, (10, 15)
+"""Bins in the means that say how far what stands there swings, and of how many bins, fewest and most."""
+SWINGS, UP = 0.05, 0.75
+"""One that swings by less, either way, stands; below this share it was on its way up."""
 DEEP = 0.6
 """A dip below this share, to the same weight again, is one that came back."""
 
@@ -50,7 +58,7 @@ class Dip:
 
     def __init__(self, t: float, settling: Settling) -> None:
         self.lifted_at = self.lowest_t = t
-        self._sank_at = t  # the last time
+        self._sank_at = self._low_t = t  # it went down the last time, and was seen there last
         self.lowest_kg = float("inf")
         self.since: list[tuple[float, float]] = []
         self._settling = settling
@@ -59,10 +67,15 @@ class Dip:
         spans = [settling.track.bins(count)[:-3] for count in (25, 12)]
         self._before_kg = max((median(span) for span in spans if span), default=settling.level)
         self._swung = _swung(spans[0], self._before_kg)
+        up = next((place for place, kg in enumerate(spans[0]) if kg >= UP * self._before_kg), 0)
+        self._span = _span(spans[0][up:][-SPAN_BINS[1] :], self._before_kg)
 
     def sink(self, t: float, kg: float) -> None:
         """See a reading well below what stood there."""
+        self._low_t = t
         if self._returned_at is not None:
+            if lasted(self._returned_at, t, RESTED_S):
+                self.lifted_at, self.lowest_kg = t, inf
             self._returned_at, self._sank_at = None, t
         if kg < self.lowest_kg:
             self.lowest_kg, self.lowest_t = kg, t
@@ -85,13 +98,48 @@ class Dip:
     def rises(self, t: float, kg: float) -> bool:
         """Return whether hardly a foot was left, and now it is clearly more again."""
         level = self._settling.level
-        if not lasted(self.lifted_at, t, KICK_S) or kg <= self.lowest_kg + RISE_SHARE * level:
+        if not lasted(self._sank_at, t, KICK_S) or kg <= self.lowest_kg:
             return False
-        return self.lowest_kg < (BARE_SHARE - self._swung) * level or self._was_bare()
+        if kg > self.lowest_kg + RISE_SHARE * level:
+            return self._is_nearly_off or self.was_bare()
+        undone = self._settling.undone(self.lifted_at)
+        return bool(undone) and undone[-1] > UNDONE_SHARE * level and self.was_bare()
 
-    def _was_bare(self) -> bool:
-        """Return whether the platform was, though a slow display did not show it."""
-        return self._settling.undone_low_kg(self.lifted_at) < (VALLEY_SHARE - self._swung) * self._settling.level
+    def leapt(self) -> bool:
+        """Return whether what is back up now came from hardly a foot at one leap: readings are few."""
+        return self._returned_at is None and lasted(self._sank_at, self._low_t, KICK_S) and self._is_nearly_off
+
+    @property
+    def _is_nearly_off(self) -> bool:
+        return self.lowest_kg < (BARE_SHARE - self._swung) * self._settling.level
+
+    def was_bare(self) -> bool:
+        """Return whether the platform was bare before something came back, though a slow display did not show it."""
+        undone = self._settling.undone(self.lifted_at - self._settling.delay_s)
+        undone = undone[: len(undone) - self._returned_bins]
+        if not undone:
+            return False
+        top = max(undone)
+        return min(undone[undone.index(top) :]) < (VALLEY_SHARE - self._swung) * max(top, self._settling.level)
+
+    def is_long(self, t: float) -> bool:
+        """Return whether what stands there has been less for so long that it is what stands there now."""
+        return lasted(self.lifted_at, t, SINKS_S)
+
+    def is_over(self, t: float, smallest_kg: float) -> bool:
+        """Return whether what stands there now is none of what stood there before: that has left.
+
+        So is what rose again, or rests where no half of it would; in the end also what is too light for an animal, and
+        what rose, by less, from where no foot of it was left.
+        """
+        if self.rose(t):
+            return True
+        kg = self._settling.lately_kg()
+        if not self.is_long(t) or kg < smallest_kg:
+            return self.is_long(t)
+        was_off = self.lowest_kg < (VALLEY_SHARE - self._swung) * self._settling.level or self.was_bare()
+        low_kg = min([self.lowest_kg, *self._settling.undone(self.lifted_at)])
+        return was_off and kg > low_kg + MORE * smallest_kg
 
     def rose(self, t: float) -> bool:
         """Return whether another, lighter animal has come on: for that long it was not up where the one before stood.
@@ -113,14 +161,16 @@ class Dip:
         """
         if self._returned_at is None or not lasted(self._returned_at, t, RESTED_S):
             return False
-        arrived = lasted(self._returned_at, t, RESTED_S + self._settling.delay_s)
-        return arrived or (not self._is_kick and self._was_bare())
+        if not self._is_kick and self.was_bare():
+            return True
+        swings = self._swings > SWINGS and not lasted(self._returned_at, t, WAITS_S)
+        return not swings and lasted(self._returned_at, t, RESTED_S + self._settling.delay_s)
 
     def was_another(self, on: float) -> bool:
         """Return whether what came back is another animal than the one that stood there since `on`."""
         kg, before = self._settling.lately_kg(), self._before_kg
         pulled_back = HALF[0] * kg < before < HALF[1] * kg and not lasted(on, self.lowest_t, PULLED_BACK_S)
-        return not pulled_back and (not self._is_same(kg) or (not self._is_kick and self._was_bare()))
+        return not pulled_back and (not self._is_same(kg) or (not self._is_kick and self.was_bare()))
 
     def came_back(self) -> bool:
         """Return whether it was deep, and what came back is the same animal."""
@@ -133,8 +183,18 @@ class Dip:
         return self._returned_at is not None and not lasted(self.lifted_at, self._returned_at, KICK_S)
 
     def _is_same(self, kg: float) -> bool:
-        apart = (2 * ANOTHER if self._is_kick else ANOTHER) + self._swung
-        return abs(kg - self._before_kg) <= apart * self._before_kg
+        apart = (2 * ANOTHER if self._is_kick else ANOTHER) + self._swung + max(self._span, self._swings)
+        return self._swings > SWINGS or abs(kg - self._before_kg) <= apart * self._before_kg
+
+    @property
+    def _swings(self) -> float:
+        bins = self._settling.track.bins(min(SPAN_BINS[0], self._returned_bins + 1))
+        return _span(bins, self._settling.lately_kg())
+
+    @property
+    def _returned_bins(self) -> int:
+        since = self._returned_at
+        return 0 if since is None else max(0, round((self._settling.track.ends - since) / BIN_S))
 
 
 def _swung(bins: list[float], kg: float) -> float:
@@ -143,3 +203,11 @@ def _swung(bins: list[float], kg: float) -> float:
         return 0.0
     share = max(moving_means(bins, SWUNG_BINS)) / kg - 1
     return share if share > SWINGS else 0.0
+
+
+def _span(bins: list[float], kg: float) -> float:
+    """Return by how much it swung either way, as a share; 0 where that was not seen for long enough."""
+    if len(bins) < SPAN_BINS[0] or kg <= 0:
+        return 0.0
+    means = moving_means(bins, SWUNG_BINS)
+    return (max(means) - min(means)) / 2 / kg

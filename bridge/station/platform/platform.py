@@ -28,8 +28,8 @@ from neckyoke.protocols.readings import Condition, Mode, WeightReading
 
 SILENCE_S, BLANK_S = 10.0, 3.0
 """A stay survives an indicator that is silent for less; where it shows no number for so long, something is there."""
-SINKS_S, STUCK_S = 4.0, 60.0
-"""What stands there for so long after feet were lifted stands there now; what never moved for so long is no animal."""
+STUCK_S = 60.0
+"""What never moved for so long is no animal."""
 
 
 class Platform:
@@ -186,8 +186,7 @@ class Platform:
         self._stay = stay = Stay(self._settings, self._number + 1, t, self._zero, self._closing.known)
         stay.unsure_kg = unsure_kg
         if former is not None and shown_kg is not None and t - former.off < 1e-9:
-            stay.linger(shown_kg, self._tail.end_kg())
-            stay.left_before_kg = former.unsure_kg
+            stay.linger(shown_kg, self._tail.end_kg(), former)
         if not self._watched:
             stay.flags.add(Flag.ON_AT_START)
             stay.offset.may_be = shown_kg is not None and shown_kg <= SETTING_RANGE * self._settings.capacity_kg
@@ -202,7 +201,7 @@ class Platform:
             return Found.EMPTY
         if stay.sinks_on(shown_kg):
             self._stay = stay = stay.again(t)
-            stay.linger(shown_kg, self._tail.end_kg())
+            stay.linger(shown_kg, self._tail.end_kg(), self._closing.former)
         elif shown_kg is not None and stay.is_joined(t, shown_kg):
             self._stay = stay = stay.again(t)
         stay.feed(t, shown_kg)
@@ -257,9 +256,9 @@ class Platform:
 
     def _sink(self, t: float, shown_kg: float | None) -> Found | None:
         dip = self._current.sink(t, shown_kg)
-        if dip.rose(t):
+        if dip.is_over(t, self._settings.smallest_kg):
             return Found.ANOTHER
-        return Found.SANK if lasted(dip.lifted_at, t, SINKS_S) else None
+        return Found.SANK if dip.is_long(t) else None
 
     def _sank(self, t: float, shown_kg: float | None) -> Found | None:  # noqa: ARG002 -- a deed
         stay = self._current

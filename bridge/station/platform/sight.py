@@ -15,8 +15,9 @@ def sight_of(t: float, shown_kg: float, state: State, stay: Stay | None, zero: Z
     kg, level = shown_kg - stay.zero_kg, stay.settling.level
     if kg < max(zero.on_kg, CLEAR_SHARE * level):
         return Sight.CLEAR
-    if state == "arriving" or kg >= PART_SHARE * level:
+    if state == "arriving":
         return Sight.FULL
-    if state == "leaving" and stay.dip and stay.dip.rises(t, kg):
-        return Sight.RISING
-    return Sight.PART
+    dip = stay.dip if state == "leaving" else None
+    if kg >= PART_SHARE * level:
+        return Sight.RISING if dip and dip.leapt() else Sight.FULL
+    return Sight.RISING if dip and dip.rises(t, kg) else Sight.PART

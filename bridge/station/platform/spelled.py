@@ -5,10 +5,13 @@ from statistics import median
 from neckyoke.bridge.events import Flag, Grade, Weight
 from neckyoke.bridge.station.platform.happenings import Stood
 from neckyoke.bridge.station.weight.final import Estimate
+from neckyoke.bridge.station.weight.grading import is_adrift
 from neckyoke.bridge.station.weight.settling import Settling
 
 SHORT_S = 2.0
 """A plateau shorter than this is not long enough for a good weight."""
+OVERLOADED = 0.2
+"""Where the indicator was beyond its range for more than this share of the readings, the rest is hardly the animal."""
 STEPPING_BINS, STANDING_BINS, STEPPING_SHARE = 3, slice(8, 20), 0.9
 """What shows in its first bins less than this share of what it shows a second later has not all its feet on yet."""
 
@@ -41,6 +44,13 @@ def stood_of(settling: Settling, *, on_at_start: bool) -> Stood:
     steps_on = on_at_start and bool(later) and median(soon) < STEPPING_SHARE * median(later)
     first, last = (settling.stood_kg(last=last) for last in (False, True))
     return Stood(steps_on, rounded(first), rounded(last), settling.leaves)
+
+
+def allowed_by(overloaded_share: float, unsure_percent: float) -> Grade:
+    """Return the best grade that so many readings beyond the range, and so much unseen on the platform, allow."""
+    if overloaded_share > OVERLOADED or is_adrift(unsure_percent):
+        return "poor"
+    return "fair" if overloaded_share else "good"
 
 
 def weight_of(

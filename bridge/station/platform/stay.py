@@ -10,11 +10,11 @@ from neckyoke.bridge.station.platform.empty.offset import OFFSET_BINS, Offset
 from neckyoke.bridge.station.platform.empty.zero import HELD_QUIET_S, Zero, has_come_to_rest
 from neckyoke.bridge.station.platform.happenings import Ended, Reckoned
 from neckyoke.bridge.station.platform.lasting import lasted
-from neckyoke.bridge.station.platform.spelled import flags_of, in_order, stood_of, weight_of
+from neckyoke.bridge.station.platform.spelled import allowed_by, flags_of, in_order, stood_of, weight_of
 from neckyoke.bridge.station.settings import Settings
 from neckyoke.bridge.station.weight.estimators import BIN_S
 from neckyoke.bridge.station.weight.final import Estimate
-from neckyoke.bridge.station.weight.grading import is_adrift, worse
+from neckyoke.bridge.station.weight.grading import worse
 from neckyoke.bridge.station.weight.provisional import may_be_half
 from neckyoke.bridge.station.weight.settling import NOBODY, Known, Settling
 
@@ -70,10 +70,16 @@ class Stay:
 
     # -- readings ------------------------------------------------------------------------------------------------
 
-    def linger(self, shown_kg: float, heading_kg: float | None) -> None:
-        """Learn that it is only what the stay before left, until it grows; and where its fall is heading, as shown."""
+    def linger(self, shown_kg: float, heading_kg: float | None, former: "Stay | None" = None) -> None:
+        """Learn that it is only what the stay before left, until it grows; and where its fall is heading, as shown.
+
+        A slow display that turned before it showed the bare platform was not heading for where it turned.
+        """
         self.lingers, self.heading_kg = True, heading_kg
-        self._lowest_kg = shown_kg - self.zero_kg
+        self._lowest_kg = self.settling.rested_kg = shown_kg - self.zero_kg
+        self.left_before_kg = former.unsure_kg if former else 0.0
+        if former and former.dip and former.dip.was_bare():
+            self.heading_kg = None
 
     def sinks_on(self, shown_kg: float | None) -> TypeGuard[float]:
         """Return whether what the stay before left is still on its way down."""
@@ -82,6 +88,7 @@ class Stay:
     def again(self, t: float) -> "Stay":
         """Begin anew."""
         stay = Stay(self._settings, self.number, t, self._zero, self._known)
+        stay.settling.rested_kg = (self.settling.track.bins(1) or [0.0])[-1]
         stay.unsure_kg, stay.left_before_kg, stay.flags = self.unsure_kg, self.left_before_kg, self.flags
         return stay
 
@@ -101,8 +108,9 @@ class Stay:
 
     @property
     def was_heavy(self) -> bool:
-        """Whether it was as heavy as an animal for a while."""
-        return not self._is_light(self.settling.level)
+        """Whether it was as heavy as an animal for a while; a slow display never shows all of one that is soon gone."""
+        stood_s = self.settling.stood_s(self._settings.smallest_kg)
+        return not self._is_light(self.settling.level) or lasted(0, stood_s, LASTS_S)
 
     @property
     def is_light(self) -> bool:
@@ -114,7 +122,7 @@ class Stay:
 
     def grow(self) -> None:
         """See whether an animal came to what lingered."""
-        if self.lingers and self.settling.level > self._lowest_kg + 0.5 * self._settings.smallest_kg:
+        if self.lingers and self.settling.stands_kg > self._lowest_kg + 0.5 * self._settings.smallest_kg:
             self.begin()
 
     def begin(self) -> None:
@@ -140,8 +148,7 @@ class Stay:
     def was_an_animal(self, t: float) -> bool:
         """Return whether what is gone now was an animal: where readings are few it was there until now."""
         seen = lasted(self.on, t, HELD_QUIET_S if self.lingers and not self.offset.may_be else LASTS_S)
-        seen = seen and (self.offset.may_be or self._readings >= SEVERAL)
-        return seen and self.was_heavy
+        return seen and (self.offset.may_be or self._readings >= SEVERAL) and self.was_heavy
 
     def feed(self, t: float, shown_kg: float | None) -> Estimate | None:
         """Take one reading as shown, None for one without a number."""
@@ -314,7 +321,8 @@ class Stay:
         flags = self.flags | flags | flags_of(found)
         off = self.off if off is None else off
         weight = self.spell(found)
-        if self._may_be_half(found, flags):
+        part = self.unfinished or not flags.isdisjoint({Flag.INTERRUPTED, Flag.ON_AT_START})
+        if part and may_be_half(found.span_s, found.kg or 0.0, self._known.usual_kg):
             weight = weight.model_copy(update={"grade": worse(weight.grade, "poor")})
         lag = self._known.lag
         reckoned = Reckoned(found.doubts, found.limit, lag.delay_s if lag else 0.0, found.delay_s > 0)
@@ -329,22 +337,14 @@ class Stay:
             reckoned,
         )
 
-    def _may_be_half(self, found: Estimate, flags: set[Flag]) -> bool:
-        """Return whether only half the animal may have stood there, all that was seen of the stay."""
-        part = self.unfinished or not flags.isdisjoint({Flag.INTERRUPTED, Flag.ON_AT_START})
-        return part and may_be_half(found.span_s, found.kg or 0.0, self._known.usual_kg)
-
     def flags_now(self) -> tuple[Flag, ...]:
         """Return the flags so far, in order."""
         return in_order(self.flags)
 
     def spell(self, found: Estimate) -> Weight:
         """Spell an estimate, its grade lowered by what only the stay knows."""
-        first, grade = self.settling.first, worse(found.grade, self._cap)
         unsure_percent = 100 * max(self.unsure_kg, self.beside_kg) / found.kg if found.kg else 0.0
-        if not self.zero_seen or self._overloads > 0.2 * self._readings or is_adrift(unsure_percent):
-            grade = worse(grade, "poor")
-        elif self._overloads and grade == "good":
-            grade = "fair"
+        allowed = worse(self._cap, allowed_by(self._overloads / max(1, self._readings), unsure_percent))
+        grade = worse(found.grade, allowed if self.zero_seen else worse(allowed, "poor"))
         kg = None if found.kg is None else found.kg + self._shift_kg
-        return weight_of(found, kg, grade, first, self.zero_kg, self.moved_kg)
+        return weight_of(found, kg, grade, self.settling.first, self.zero_kg, self.moved_kg)

@@ -5,7 +5,7 @@ one, or *leaving*.  Each reading is first reduced to a sight, by weight net of t
 
     clear   next to nothing: less than half the smallest animal, or than an eighth of what stood there
     part    well below what stood there: feet are off
-    rising  hardly a foot was left, and now it is clearly more again: the next animal
+    rising  hardly a foot was left, and now it is clearly more again, or all at once: the next animal
     full    anything else
     blank   no number: some indicators show none while the weight moves
 
@@ -14,9 +14,10 @@ weighed, it is another animal), and the table says where *that* leads and what t
 Silence and the end of the run are looked up in the same way.  Nothing else moves the state.
 
 A bump that is gone before it lasted is no stay, and what is lighter than the smallest animal is none however long it
-stands: once it is still it is the empty platform's, and an animal that comes to it sooner begins then.  A stay ends
-with the reading that shows the platform released, and waits for nothing.  One that dips half-way and comes back is one
-stay, unless what comes back is clearly another weight.  Only a stay before which the empty platform was not seen waits
+stands: once it is still it is the empty platform's, and an animal that comes to it sooner begins then.  Nor is what a
+stay sinks to and is lighter than that the stay still.  A stay ends with the reading that shows the platform released,
+and waits for nothing.  One that dips half-way and comes back is one stay, unless what comes back is clearly another
+weight, or the platform was bare in between.  Only a stay before which the empty platform was not seen waits
 for it to be quiet, since only then is it known what it shows.
 """
 

@@ -8,8 +8,10 @@ known, and every animal shows that when it leaves: once the last foot is off, no
 by the filter alone.  Undone by more than its own time that fall would show less than nothing, and feet only press.  So
 the longest time by which no fall goes below nothing is the indicator's, however slowly the feet were lifted.
 
-Two equal stages stand for any chain: of one alone, of more, or of a moving mean they undo a part.  A chain that is
-quick while the weight changes much, and slow when it does not, falls quickly: nothing is undone of that one.
+What it showed before is part of its way: of one that comes while the display is still far from nothing the smoothing is
+undone from there on.  Two equal stages stand for any chain: of one alone, of more, or of a moving mean they undo a
+part.  A chain that is quick while the weight changes much, and slow when it does not, falls quickly: nothing is undone
+of that one.
 Undoing lays bare the indicator's steps too, which means of half a second take away again.
 """
 
@@ -50,15 +52,15 @@ class Lag:
         return STAGES * self.stage_s
 
 
-def without(lag: Lag, bins: Sequence[float]) -> list[float]:
+def without(lag: Lag, bins: Sequence[float], rested_kg: float = 0.0) -> list[float]:
     """Return what stood there, as means of half a second, of what an indicator with such a lag showed.
 
-    `bins`: kilograms, one each `BIN_S`, from the empty platform on; at least one.  As many come.
+    `bins`: kilograms, one each `BIN_S`, at least one; before them it rested at `rested_kg`.  As many come.
     """
     keep = math.exp(-BIN_S / lag.stage_s)
     values = list(bins)
     for _ in range(STAGES):
-        values = [(now - keep * then) / (1 - keep) for then, now in zip([0.0, *values[:-1]], values, strict=True)]
+        values = [(now - keep * then) / (1 - keep) for then, now in zip([rested_kg, *values[:-1]], values, strict=True)]
     half = SMOOTHED // 2
     return moving_means([values[0]] * half + values + [values[-1]] * half, SMOOTHED)
 
@@ -69,14 +71,14 @@ class Lags:
     def __init__(self) -> None:
         self._falls: deque[float] = deque(maxlen=RELEASES)
 
-    def learn(self, bins: Sequence[float], kg: float) -> None:
-        """Learn from the last `LOOKED_AT` bins of a stay of this weight; at least one."""
+    def learn(self, bins: Sequence[float], kg: float, rested_kg: float = 0.0) -> None:
+        """Learn from the last `LOOKED_AT` bins of a stay of this weight, at least one; before, it rested at so much."""
         if bins[-1] > FALLEN * kg:
             return  # it was not seen to leave
         left = max((place for place, shown in enumerate(bins) if shown >= LEAVING * kg), default=0)
         fits = 0.0
         for stage_s in STAGE_S:
-            if min(without(Lag(stage_s), bins)[left:]) < -BELOW * kg:
+            if min(without(Lag(stage_s), bins, rested_kg)[left:]) < -BELOW * kg:
                 break
             fits = stage_s
         self._falls.append(fits)

@@ -5,7 +5,6 @@ later and is higher supersedes it, for a pause half on looks settled too.  When 
 plateau is weighed (`plateau`, `final`): going on averaging until then is the largest and cheapest gain there is.
 """
 
-import math
 from dataclasses import replace
 from statistics import median
 from typing import NamedTuple
@@ -62,7 +61,7 @@ class Settling:
     def __init__(self, interval_kg: float, known: Known = NOBODY) -> None:
         self.track = Track(interval_kg)
         self.first: Estimate | None = None
-        self.level = 0.0
+        self.level = self.rested_kg = 0.0
         self._known, self._lag = known, known.lag
         self._next_look = 0
 
@@ -112,12 +111,24 @@ class Settling:
         """By how much the display is late, as far as that is known."""
         return self._lag.delay_s if self._lag else 0.0
 
-    def undone_low_kg(self, since: float) -> float:
-        """Return the least that stood here since, with the display's smoothing undone; infinite where it is unknown."""
+    def undone(self, since: float) -> list[float]:
+        """Return what stood here since, with the display's smoothing undone; nothing where that is unknown."""
         if self._lag is None:
-            return math.inf
+            return []
         bins = self.track.bins(round((self.track.ends - since) / BIN_S) + UNDONE_BINS)
-        return min(without(self._lag, bins)[UNDONE_BINS:], default=math.inf)
+        return without(self._lag, bins, bins[0])[UNDONE_BINS:] if bins else []
+
+    @property
+    def stands_kg(self) -> float:
+        """What stands there, roughly, as shown, or with the display's smoothing undone, whichever is more."""
+        return max([self.level, *self._stood()[-1:]])
+
+    def stood_s(self, kg: float) -> float:
+        """Return for how long at least this much stood here, with the display's smoothing undone; 0 where unknown."""
+        return BIN_S * sum(one >= kg for one in self._stood())
+
+    def _stood(self) -> list[float]:
+        return [] if self._lag is None else without(self._lag, self.track.bins(), self.rested_kg)
 
     def sank(self) -> None:
         """Accept that less stands there now, and has for long."""
@@ -126,6 +137,7 @@ class Settling:
     def shift(self, kg: float) -> None:
         """Take it that the empty platform showed so much more all along."""
         self.track.shift(kg)
+        self.rested_kg -= kg
         self.first, self.level, self._next_look = None, self.level - kg, 0
 
     def final(self, unsure_kg: float = 0.0) -> Estimate:
@@ -136,7 +148,8 @@ class Settling:
         as_shown = self._weighed(bins, unsure_kg, self._known.arrives)
         if self._lag is None:
             return as_shown
-        undone = replace(self._weighed(without(self._lag, bins), unsure_kg), delay_s=self._lag.delay_s)
+        stood = without(self._lag, bins, self.rested_kg)
+        undone = replace(self._weighed(stood, unsure_kg), delay_s=self._lag.delay_s)
         return surer(as_shown.beside(undone), undone.beside(as_shown))
 
     def taken_in_kg(self, step_kg: float) -> float:

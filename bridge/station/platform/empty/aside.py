@@ -37,6 +37,6 @@ class Aside:
         if stay is None:
             return None
         goes = shown_kg - stay.zero_kg < on_kg
-        if goes or (not stay.was_heavy and lasted(stay.on, t, LIES_S)):
+        if goes or (lasted(stay.on, t, LIES_S) and not stay.was_heavy):
             self._stay = None
         return stay if goes and stay.was_heavy else None

@@ -224,3 +224,66 @@ def test_an_animal_that_throws_itself_about_is_weighed_once(hz: float, share: fl
         readings.append((0.1, round(300.0 * feet * (1 + share * math.sin(2 * math.pi * hz * s)))))
     (one,) = ends(feed(platform(), *readings, (3.0, 0.0)))
     assert one.weight.kg == pytest.approx(300.0, rel=0.02)
+
+
+@pytest.mark.parametrize(
+    ("low_s", "low_kg", "stays"),
+    [
+        (1.0, 60.0, 2),
+        (1.0, 160.0, 2),  # hardly a foot: below 42 %
+        (1.0, 170.0, 1),
+        (0.34, 60.0, 1),  # one reading: a kick
+    ],
+)
+def test_what_is_up_again_at_one_leap_from_hardly_a_foot_is_the_next_animal(
+    low_s: float, low_kg: float, stays: int
+) -> None:
+    """At three readings a second none was seen on the way up, and two of one weight were one stay."""
+    got = feed(platform(), (2, 0.0), (4, 400.0), (low_s, low_kg), (4, 400.0), (2, 0.0), hz=3)
+    assert len(ends(got)) == stays
+
+
+@pytest.mark.parametrize(
+    ("kgs", "judged_at", "another"),
+    [
+        ([340.0, 350.0], 5.0, True),
+        ([300.0, 380.0], 14.0, False),  # it swings by 12 % either way: what it weighs is not known
+    ],
+)
+def test_what_swings_since_it_came_back_is_not_judged_by_its_weight(
+    kgs: list[float], judged_at: float, *, another: bool
+) -> None:
+    one = Stood()
+    one.sink(*[200.0] * 10)
+    one.come_back(*[kg for kg in kgs for _ in range(5)])
+    assert one.dip.is_judged(5.0) is another
+    one.come_back(*[kg for kg in kgs for _ in range(5)] * 10)
+    assert one.dip.is_judged(judged_at)
+    assert one.dip.was_another(0.0) is another
+
+
+def test_nor_what_swung_before() -> None:
+    one = Stood(seconds=0.1)
+    one.feed(*[kg for kg in (360.0, 440.0) for _ in range(5)] * 4)
+    one.dip = Dip(one.at / 10, one.settling)
+    one.sink(*[200.0] * 10)
+    one.come_back(*[370.0] * 11)
+    assert not one.dip.was_another(0.0)
+
+
+@pytest.mark.parametrize(
+    ("sunk", "over"),
+    [
+        ([*[220.0] * 41], False),  # half of it may stand there for as long as it likes
+        (ramp(60, 15, 41), True),  # no animal is so light
+        (ramp(60, 15, 40), False),
+        ([131.0, *[160.0] * 40], True),  # from where no foot was left, by half the smallest animal
+        ([133.0, *[160.0] * 40], False),
+    ],
+)
+def test_after_four_seconds_what_is_none_of_what_stood_there_is_told_apart(sunk: list[float], *, over: bool) -> None:
+    one = Stood()
+    for kg in sunk:
+        one.sink(kg)
+        assert one.dip.is_long(one.t) is (one.at > 70)
+    assert (one.dip.is_over(one.t, 25.0) and not one.dip.rose(one.t)) is over
