@@ -3,7 +3,7 @@
 from datetime import date
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, PrivateAttr, model_validator
 
 from neckyoke.bridge.asking.parts import NUMBER_MAX, Animal, Base, OneValue, Short
 
@@ -15,6 +15,18 @@ class Several(Animal):
     """A request about one animal, or about all from `number` up to `to`."""
 
     to: int | None = Field(default=None, ge=1, le=NUMBER_MAX, description="the last one's number, from number on")
+    _whole: str | None = PrivateAttr(default=None)
+
+    @property
+    def whole(self) -> str | None:
+        """The name of the request about many animals that this one is a part of; nobody can send it."""
+        return self._whole
+
+    def part(self, key: str, number: int, whole: str) -> Self:
+        """Return the part about one animal; `key` says which of its numbers that is."""
+        one = self.model_copy(update={key: number, "to": None, "id": f"{whole}/{number}"})
+        one._whole = whole  # noqa: SLF001  # its own
+        return one
 
     @model_validator(mode="after")
     def _in_order(self) -> Self:

@@ -315,6 +315,13 @@ class Answered:
         """Return the answer this request had before, if it had one."""
         return self._answers.get(request.id) if request.id is not None else None
 
+    def parts_before(self, request: Request) -> list[Answer]:
+        """Return the answers that the parts of this request had before."""
+        if request.id is None:
+            return []
+        whole = f"{request.id[:40]}/"
+        return [one for name, one in self._answers.items() if name.startswith(whole) and name[len(whole) :].isdecimal()]
+
     def keep(self, request: Request, answer: Answer, time: datetime) -> dict[str, str]:
         """Remember an answer; return what the journal is to keep of it, by name."""
         self._remember(answer)

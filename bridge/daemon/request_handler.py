@@ -7,14 +7,14 @@ looked up in the journal first; of those one is served after the other, for two 
 """
 
 import asyncio
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import Any, TypeAlias
 
 import structlog
 
-from neckyoke.bridge.asking.at_once import parts_of, together
+from neckyoke.bridge.asking.at_once import parts_of, taken_back, together, told_of_all
 from neckyoke.bridge.asking.dose_requests import WithheldRequest
 from neckyoke.bridge.asking.job_requests import UndoRequest, WithSheet
 from neckyoke.bridge.asking.requests import (
@@ -120,9 +120,13 @@ class Desk:
             return answer.model_copy(update={"id": request.id}).model_dump(mode="json")
         if (before := self.answered.before(request)) is not None:
             return before.model_dump(mode="json")
-        if several := parts_of(request):
-            return self._together(request, [await self._done(one) for one in several]).model_dump(mode="json")
-        return (await self._done(request)).model_dump(mode="json")
+        several: Sequence[Request] = parts_of(request)
+        if isinstance(request, UndoRequest) and request.asked is None:
+            if done_before := self.answered.parts_before(request):
+                return self._together(request, done_before).model_dump(mode="json")
+            several = taken_back(request, self.site.told_last(self.site.station_of(request)))
+        answers = [await self._done(one) for one in several or [request]]
+        return (self._together(request, answers) if len(answers) > 1 else answers[0]).model_dump(mode="json")
 
     async def _done(self, request: Request) -> Answer:
         for animal in self.site.keeper.concerned(request):
@@ -151,13 +155,8 @@ class Desk:
 
     def _together(self, request: Request, answers: list[Answer]) -> Answer:
         """Return one answer for many; they are taken back as one too."""
-        refused = [answer.text for answer in answers if not answer.done]
-        done = len(answers) - len(refused)
-        asked = together(answers)
-        first = next((answer.text for answer in answers if answer.done), "")
-        text = f"Done for {done} of {len(answers)}: {first}" if done else refused[0]
-        more = f"  Not for {len(refused)}: {refused[0]}" if refused and done else ""
-        return Answer(id=request.id, done=done > 0, text=f"{text}{more}", asked=asked)
+        done = any(answer.done for answer in answers)
+        return Answer(id=request.id, done=done, text=told_of_all(answers), asked=together(answers))
 
     async def _of_the_daemon(self, request: Request) -> Answer | None:
         """Answer what is asked of the daemon rather than of a station; None for all else."""

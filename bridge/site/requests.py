@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
-from neckyoke.bridge.asking.dose_requests import WithheldRequest
+from neckyoke.bridge.asking.dose_requests import Several, WithheldRequest
 from neckyoke.bridge.asking.herd_requests import HerdRequest, OfAnimal, ReplyRequest
 from neckyoke.bridge.asking.job_requests import JOB_REQUESTS, UndoRequest
 from neckyoke.bridge.asking.parts import Animal, Base
@@ -82,6 +82,7 @@ class SiteRequests:
         reply, events = self._ask(t, name, ask, past, asked)
         if reply.done and not isinstance(ask, Zero):
             one = Undoable(asked, self.undos.turn(), name, reply.text, reply.weighing)
+            one.whole = request.whole if isinstance(request, Several) else None
             one.teaches = request.kind in {"identify", "correct", "finding"}
             self.undos.note(one, events, (stood, station.open_stay))
         self.undos.drop()

@@ -138,6 +138,10 @@ class Site:
         """Return the station that a request is to; None when it names none and there are several."""
         return self.requests.station_of(request)
 
+    def told_last(self, station: str | None) -> list[str]:
+        """Return what a word taken back without a name means, by name: see `Undos.whole`."""
+        return self._undos.whole(station)
+
     def move_past(self, t: float, past: Weighing, owed: Owed) -> list[Event]:
         """Publish anew a stay that is owed (`owed`), from its newest revision."""
         return self.requests.move_past(t, past, owed)

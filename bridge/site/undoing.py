@@ -12,6 +12,7 @@ from dataclasses import asdict, dataclass, field
 from datetime import date
 from typing import Any
 
+from neckyoke.bridge.asking.dose_requests import MOST_AT_ONCE
 from neckyoke.bridge.events import Animal, Event, Weighing
 from neckyoke.bridge.herd.change import WISH
 from neckyoke.bridge.herd.keeper import Keeper
@@ -19,8 +20,8 @@ from neckyoke.bridge.herd.putting_back import Change, difference, joined, withou
 from neckyoke.bridge.herd.questions import Asked
 from neckyoke.bridge.station.instructions import About
 
-KEPT = 256
-"""Requests that can be taken back."""
+KEPT = MOST_AT_ONCE + 100
+"""Requests that can be taken back: all parts of one about many animals, and what was said since."""
 LATER = 100
 """Stays of the same animals, after a request, that are gone over when it is taken back."""
 LATEST = 600
@@ -35,6 +36,7 @@ SAID_OF_STAYS = ("animal", "doses_said", "findings", "flags", "maybe_same", "non
 class Undoable:
     """One request.  `text` is what was answered; `main` the weighing that it was about, `open` while that stood there.
 
+    `whole` is the name of the request about many animals that it is a part of.
     `of` has the station of each weighing; `later` that of each stay since, of an animal that it is about (`names`: ids,
     tags, numbers): what is known there may come from it.
     `teaches`: what that weighing says of its animal may come from it, and what others say whose tag or animal it
@@ -48,6 +50,7 @@ class Undoable:
     station: str | None
     text: str
     main: str | None = None
+    whole: str | None = None
     open: bool = False
     teaches: bool = False
     weighings: dict[str, Change] = field(default_factory=dict)
@@ -196,6 +199,14 @@ class Undos:
         if asked is not None:
             return self._known.get(asked)
         return next((one for one in reversed(self._known.values()) if one.station in {station, None}), None)
+
+    def whole(self, station: str | None) -> list[str]:
+        """Return what was asked last of a station, by name: all parts of one about many animals, the last one first."""
+        last = self.find(None, station)
+        if last is None or last.whole is None:
+            return [last.asked] if last is not None else []
+        mine = (one for one in reversed(self._known.values()) if one.station == last.station)
+        return [one.asked for one in mine if one.whole == last.whole]
 
     def take(self, one: Undoable) -> None:
         """Forget a request that is taken back; later ones are gone over as though it had not been."""
