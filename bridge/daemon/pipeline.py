@@ -12,6 +12,7 @@ import contextlib
 from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
+from datetime import date
 from functools import partial
 from types import MappingProxyType
 
@@ -122,13 +123,15 @@ class Pipeline:
         """
         t = self.now()
         time, site = self.clock.stamp(t).time, self.site
-        earlier = []
+        earlier, days = [], dict[date, date]()
         for one in self.corrections.settle(self.clock.offset, self.clock.up_s):
             weighing = redated(one, site.config.zone)
             key = f"{weighing.weighing}/{weighing.revision}"
             earlier.append(wrap(weighing, site=site.config.site, time=time, key=key))
             self.lookup.add(earlier[-1])
-            site.keeper.held.add(weighing)
+            days[site.keeper.today(one.before.on)] = site.keeper.today(weighing.on)
+            site.keeper.saw(weighing)
+        site.keeper.moved(days)
         events = site.restamp(t)
         done = {event.data.weighing for event in events if isinstance(event.data, Weighing)}
         self.publish(events)

@@ -9,7 +9,7 @@ person names it.  Time is an argument; the date of a moment comes from `today`, 
 """
 
 from collections import OrderedDict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Protocol, TypeAlias
@@ -35,7 +35,6 @@ OURS = frozenset({Flag.WHICH_ANIMAL, Flag.MARKED})
 
 OnWrite: TypeAlias = Callable[[str, Animal | None, Animal], None]
 """Hears of each change: the weighing that shows it, if one does, and the animal before and after."""
-Fill: TypeAlias = Callable[[Event, Animal | None], Event]
 
 
 class Around(Protocol):
@@ -123,21 +122,21 @@ class Keeper:
 
     def _find(self, data: Settled | Weighing, around: Around, mob: str | None) -> Found:
         stay = Stay.of(data, around.listed(data.number, data.tag.id) if data.tag else None)
-        found = self._identifier.find(stay, lambda: self._suspects(data.on, mob))
+        found = self._identifier.find(stay, lambda: self._suspects(data, mob))
         if Flag.VOIDED in data.flags and (found.new or found.ask):
             return Found(None if found.new else found.who)
         return found
 
-    def _suspects(self, on: datetime, mob: str | None) -> Sequence[Animal]:
+    def _suspects(self, data: Settled | Weighing, mob: str | None) -> Sequence[Animal]:
         """List the withheld animals that may have lost their tag: of this mob, where that is known; not come yet."""
-        day = self.today(on)
-        if self.all_new_on == day or (came := self.came.on(day)) is None:
+        day = self.today(data.on)
+        if self.all_new_on == day or (came := self.came.by(data, day)) is None:
             return ()
-        here = {*map(self.book.root, came)}
+        here, known_by = {*map(self.book.root, came.animals)}, {data.weighing, *came.weighings}
         roots = dict.fromkeys(self.book.root(animal) for animal, _ in self.held.on(day))
         roots |= dict.fromkeys(one.animal for one in self.book.on_paper() if is_withheld(one.withheld_until, day))
         found = [one for root in roots if root not in here and (one := self.book.find(root)) is not None]
-        return [one for one in found if mob is None or one.mob in {None, mob}]
+        return [one for one in found if one.first not in known_by and (mob is None or one.mob in {None, mob})]
 
     def _named(self, event: Event, data: Settled | Weighing, found: Found) -> Event:
         """Return the event with the animal's id and numbers, and the flags that go with them."""
@@ -185,16 +184,12 @@ class Keeper:
         waiting = _Waiting(data.final_at or event.time, found, data, mob)
         if data.final or data.final_at is None or (by_person and not found.doubtful):
             return events + self._known(waiting, event.time)
-        if found.new or self._takes(who):
+        known = self.book.find(who.animal)
+        if found.new or (known is not None and (known.tag, known.visual) != (who.tag, who.visual)):
             self._waiting[data.weighing] = waiting
             for tag in who.tags:
                 self._pending.setdefault(tag.id, who)
         return events
-
-    def _takes(self, who: Animal) -> bool:
-        """Return whether an animal of the book got a tag or a number by a weighing."""
-        known = self.book.find(who.animal)
-        return known is not None and (known.tag, known.visual) != (who.tag, who.visual)
 
     def _forget(self, weighing: str) -> None:
         waiting = self._waiting.pop(weighing, None)
@@ -264,7 +259,7 @@ class Keeper:
         return self._known(_Waiting(data.off, Found(who, new=True), data, None), data.off)
 
     def saw(self, data: Weighing) -> None:
-        """Take what a weighing says as it is: of an earlier run, or put back."""
+        """Take what a weighing says as it is: of an earlier run, put back, or at another time by a clock put right."""
         self.held.add(data)
         self.came.add(data, self.today(data.on))
 
@@ -342,6 +337,10 @@ class Keeper:
     def all_new(self, at: datetime) -> None:
         """Take no unknown tag of this day for a withheld animal's new one."""
         self.all_new_on = self.today(at)
+
+    def moved(self, days: Mapping[date, date]) -> None:
+        """Take that a clock was put right: what was said of a day holds for the day that it was."""
+        self.all_new_on = days.get(self.all_new_on, self.all_new_on) if self.all_new_on else None
 
     def seen(self, tag: str | None, weighing: str | None) -> tuple[str | None, tuple[str, ...]]:
         """Return number and marks of the animal that stands there, by its tag, or by the stay where that was named."""

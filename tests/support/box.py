@@ -34,12 +34,22 @@ T = TypeVar("T")
 
 
 class Box:
-    """`sheet`: the job sheet's text; `told`: more lines of the station's table; `boots`: a restart is one of all."""
+    """`sheet`: the job sheet's text; `told`: more lines of the station's table; `boots`: a restart is one of all.
+
+    `slow_s`: so far its clock is behind, until it hears the time.
+    """
 
     def __init__(
-        self, folder: Path, *, synchronised: bool = True, sheet: str = DRENCH, told: str = "", boots: bool = False
+        self,
+        folder: Path,
+        *,
+        synchronised: bool = True,
+        sheet: str = DRENCH,
+        told: str = "",
+        boots: bool = False,
+        slow_s: float = 0.0,
     ) -> None:
-        self.t = 0.0
+        self.t, self._slow_s = 0.0, slow_s
         self._folder, self._synchronised, self._lives, self._boots = folder, synchronised, 0, boots
         self.folder = folder / "0"
         self.folder.mkdir()
@@ -54,7 +64,7 @@ class Box:
     async def start(self) -> None:
         """Begin a run with what the one before left."""
         began = self._lives * 10_000.0 if self._boots else 0.0
-        clock = WallClock(lambda: BOOT_S + self.t - began, lambda: WALL + self.t, lambda: self._synchronised)
+        clock = WallClock(lambda: BOOT_S + self.t - began, lambda: WALL + self.t - self._slow_s, self._is_right)
         boot = f"boot {self._lives if self._boots else 0}"
         with patch("neckyoke.bridge.daemon.build.boot_id", return_value=boot):
             self.service = await build(load_config(self.folder / "neckyoke.toml"), clock)
@@ -65,6 +75,16 @@ class Box:
         spelled = {one.animal: one.model_dump_json() for one in kept if isinstance(one, Animal)}
         if spelled != self.service.pipeline.site.keeper.book.bodies():
             self.disagree.append("the book in memory is not the journal's")
+
+    def _is_right(self) -> bool:
+        return self._synchronised
+
+    def hears_the_time(self) -> None:
+        """Let its clock be right from now on."""
+        assert self.service is not None
+        self._synchronised, self._slow_s = True, 0.0
+        self.service.clock.sample()
+        self.service.pipeline.restamp()
 
     async def kill(self) -> None:
         """Leave the files as they are, and go on from a copy of them."""

@@ -67,6 +67,45 @@ def test_a_clock_that_leaps_ahead_makes_no_day_old() -> None:
     assert [came.on(DAY + timedelta(days=days)) for days in (0, 1, 2)] == [{"0", "2", "4"}, {"5"}, set()]
 
 
+def test_a_visit_moves_with_the_clock() -> None:
+    came = Came()
+    came.add(stay(1, days=-40), DAY - timedelta(days=40))
+    came.add(stay(1), DAY)
+    assert (came.on(DAY), came.on(DAY - timedelta(days=40))) == ({"own"}, None)
+
+
+@pytest.mark.parametrize(
+    ("job", "apart", "has_come"),
+    [("job", 20.0, True), (None, 3.9, True), (None, 4.1, False), ("other", 20.0, False), (None, -20.0, True)],
+)
+def test_who_was_weighed_in_the_same_job_or_around_that_time_has_come(
+    job: str | None, apart: float, *, has_come: bool
+) -> None:
+    """The date is another: it was midnight in between.  Whose tag was heard later had not lost it by then."""
+    came, now = Came(), stay(2, "another").model_copy(update={"job": "job"})
+    assert now.tag is not None
+    earlier = stay(1).model_copy(update={"job": job, "on": now.on - timedelta(hours=apart)})
+    came.add(earlier, DAY)
+    arrived = came.by(now, DAY + timedelta(days=1))
+    assert arrived is not None
+    assert (arrived.animals, arrived.weighings) == (({"own"}, {earlier.weighing}) if has_come else (set(), set()))
+
+
+def test_one_in_doubt_has_come_by_its_weighing_alone_and_one_struck_out_not_at_all() -> None:
+    came = Came()
+    came.add(stay(1, "own", Flag.WHICH_ANIMAL), DAY)
+    came.add(stay(2, "another", Flag.VOIDED), DAY)
+    arrived = came.by(stay(3), DAY)
+    assert arrived is not None
+    assert (arrived.animals, arrived.weighings) == (set(), {stay(1).weighing})
+
+
+def test_by_a_day_before_all_that_are_known_nobody_can_tell() -> None:
+    came = Came()
+    came.add(stay(1), DAY)
+    assert came.by(stay(2, days=-1), DAY - timedelta(days=1)) is None
+
+
 def test_after_a_start_those_that_came_today_and_yesterday_are_not_looked_for(tmp_path: Path) -> None:
     """A box that lost its power at noon asked whether a new tag was one of sixty that had come in the morning."""
     first = datetime(2026, 11, 24, 2, 0, tzinfo=UTC)
