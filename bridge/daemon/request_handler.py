@@ -203,6 +203,7 @@ class Desk:
                     past = await self.lookup.weighing(station, one.about)
                     if past is not None:
                         await recall(self.site.jobs[station], self.journal, past.job)
+                        await self.lookup.of_left([past])  # what it had before is asked as it is filled in anew
                         self.move(past, one)
 
 

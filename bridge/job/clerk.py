@@ -19,13 +19,15 @@ from neckyoke.bridge import animal_event
 from neckyoke.bridge.events import Event, Flag, Settled, Weighing, WithheldFor
 from neckyoke.bridge.job import growth
 from neckyoke.bridge.job.doses import flagged
-from neckyoke.bridge.job.doses.given import Shown, in_doubt, treatments, treatments_afterwards, unsaid
+from neckyoke.bridge.job.doses.given import in_doubt, treatments, treatments_afterwards, unsaid
 from neckyoke.bridge.job.doses.held import BOOK, ROSTER, PastDose, holds, withheld_for
+from neckyoke.bridge.job.doses.shown import NOTHING, Shown
 from neckyoke.bridge.job.findings import findings
 from neckyoke.bridge.job.past import SURE
 from neckyoke.bridge.job.pens.taken import Taken
 from neckyoke.bridge.job.pens.where import pens
 from neckyoke.bridge.job.roster.roster import Animal, Roster
+from neckyoke.bridge.job.roster.whose import described, key_of, row_of
 from neckyoke.bridge.job.sheet import Limits, Sheet
 from neckyoke.bridge.station.settings import Needs
 
@@ -100,7 +102,7 @@ class Clerk:
         *,
         history: History = lambda *_: (),
         doses: Doses = lambda *_: (),
-        shown: Before = lambda _: Shown(),
+        shown: Before = lambda _: NOTHING,
         had: Had = lambda _: {},
         zone: tzinfo = UTC,
     ) -> None:
@@ -192,7 +194,7 @@ class Clerk:
             change |= {"details": known["details"]} if held.sheet else {}
             by_sheet = known["treatments"] if held.sheet else ()
             change["treatments"] = tuple(unsaid(change["treatments"], by_sheet, said_no_more))
-        over = flagged.over(tables, change["treatments"], data)
+        over = flagged.over(change["treatments"], data)
         change["flags"] = tuple(flag for flag in change.get("flags", data.flags) if flag not in over)
         return event.model_copy(update={"data": data.model_copy(update=change)})
 
@@ -230,8 +232,8 @@ class Clerk:
         sheet, weight = held.sheet, data.weight
         when = (data.settled or data.off if isinstance(data, Weighing) else data.settled).astimezone(self._zone)
         today = data.on.astimezone(self._zone).date()
-        row = _find(held.roster, data, who)
-        animal = _described(row, data.animal, who.assumed if who else ())
+        row = row_of(held.roster, data, who)
+        animal = described(row, data.animal, who.assumed if who else ())
         details = _details(sheet, animal, data.details)
         earlier = self._weights(row, data)
         seen = findings(sheet.findings if sheet else (), data.findings, animal)
@@ -243,20 +245,23 @@ class Clerk:
             pen, should = pens(
                 sheet, data, kg, gain, known, seen, lambda rule: held.taken.goes(rule, data, kg, held.roster)
             )
-        key = _key(data, row)
+        key = key_of(data, row)
         names = dict.fromkeys(name for name in (key, data.tag.id if data.tag else None) if name)
         before = [dose for name in names for dose in self._doses(name, data.on, data.weighing)]
-        shown = self._shown(data.weighing) if isinstance(data, Weighing) else Shown()  # while it stands it can be given
+        shown = self._shown(data.weighing) if isinstance(data, Weighing) else NOTHING  # while it stands it can be given
         brought = ((ROSTER, row.withheld_until if row else None), (BOOK, who.withheld_until if who else None))
         withheld = withheld_for(before, brought, today)
         perhaps = self._had(data.maybe_same.weighing) if data.maybe_same else {}
-        given = treatments(sheet.treatments, data, when, before, shown, perhaps) if sheet else data.treatments
+        given = data.treatments
+        if sheet is not None or not given:
+            tables, title = (sheet.treatments, sheet.title) if sheet else ((), None)
+            given = treatments(tables, data, when, before, shown, perhaps, title)
         given = () if isinstance(data, Weighing) and data.told_in else given
         flags = list(_flags(held, data, row, who, withheld))
         limits = (sheet.limits if sheet else Limits()).model_dump()
         if weight.kg is not None and growth.is_unlikely(weight.kg, earlier, today, **limits):
             flags.append(Flag.WEIGHT_UNLIKELY)
-        flags += flagged.flags(sheet.treatments if sheet else (), given, data, when, before, perhaps)
+        flags += flagged.flags(given, data, when, before, perhaps)
         return {
             "sheet": sheet.title if sheet else data.sheet,
             "animal": animal,
@@ -280,7 +285,7 @@ class Clerk:
 
     def _weights(self, row: Animal | None, data: Settled | Weighing) -> list[tuple[date, float]]:
         """Gather earlier weights from the roster and the journal; where both know a day, the journal is nearer."""
-        key = _key(data, row)
+        key = key_of(data, row)
         known = dict(row.weights) if row else {}
         for moment, kg in self._history(key, data.weighing) if key else ():
             if moment < data.on:
@@ -309,38 +314,6 @@ def _weighed_before(held: Held, data: Settled | Weighing, row: Animal | None) ->
     """Return whether the animal was weighed before under this sheet."""
     names = row.names if row else ()
     return any(held.weighed.get(name, data.weighing) != data.weighing for name in names)
-
-
-def _find(roster: Roster | None, data: Settled | Weighing, who: Known | None) -> Animal | None:
-    """Find the animal's row: by the tag heard, by any that it wore, else by its number."""
-    if roster is None:
-        return None
-    tags = [data.tag.id] if data.tag else []
-    tags += [worn.id for worn in reversed(who.tags)] if who else []
-    found = next((row for tag in tags if (row := roster.by_tag(tag)) is not None), None)
-    visual = _said(data).get("visual")
-    named = roster.by_visual(visual) if visual and found is None else None
-    return found or (named if data.tag is None or (named and named.tag is None) else None)
-
-
-def _key(data: Settled | Weighing, row: Animal | None) -> str | None:
-    """Return what an animal's past is asked by: its id in the herd book, or its tag where no book is kept."""
-    known = (data.animal or {}).get("id")
-    return str(known) if known else data.tag.id if data.tag else row.tag if row else None
-
-
-def _described(row: Animal | None, animal: Mapping[str, Any] | None, assumed: Iterable[str]) -> dict[str, Any] | None:
-    """Lay what the herd book or a person says over the roster's row; under it, what only a sheet said of a mob."""
-    if row is None:
-        return dict(animal) if animal else None
-    sure = {key: value for key, value in (animal or {}).items() if key not in assumed}
-    return {**(animal or {}), **row.as_dict(), **sure}
-
-
-def _said(data: Settled | Weighing) -> dict[str, str]:
-    """Return the visual number that a person read: their word goes before the roster's."""
-    visual = (data.animal or {}).get("visual")
-    return {"visual": str(visual)} if visual else {}
 
 
 def _details(sheet: Sheet | None, animal: Mapping[str, Any] | None, given: Mapping[str, Any]) -> dict[str, Any]:

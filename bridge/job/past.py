@@ -16,8 +16,9 @@ from typing import TypeAlias
 
 from neckyoke.bridge.events import Event, Flag, Settled, Weighing
 from neckyoke.bridge.herd.held import own_id
-from neckyoke.bridge.job.doses.given import Shown, plain
+from neckyoke.bridge.job.doses.given import plain
 from neckyoke.bridge.job.doses.held import PastDose
+from neckyoke.bridge.job.doses.shown import NONE_SHOWN, NOT_SHOWN, NOTHING, OTHER_SHEET, Showing, Shown
 from neckyoke.bridge.job.doses.withholding import longest
 
 SURE = frozenset({"good", "fair"})
@@ -36,6 +37,9 @@ class _Once:
     on: datetime
     kg: float | None
     doses: tuple[PastDose, ...]
+
+
+UNKNOWN: tuple[int, Shown] = (0, NOTHING)
 
 
 def by_tag(data: Weighing) -> str | None:
@@ -65,7 +69,7 @@ class Past:
         """Take one event in; of what settled, only what was shown of its treatments; anything else is passed over."""
         data = event.data
         if isinstance(data, Settled | Weighing):
-            self._show(data)
+            self._show(data, event.time)
         if not isinstance(data, Weighing):
             return
         revision, old = self._animal_of.get(data.weighing, (0, None))
@@ -96,14 +100,12 @@ class Past:
             if animal is not None and data.revision >= revision:
                 self._of_animal[animal].pop(data.weighing, None)
 
-    def _show(self, data: Settled | Weighing) -> None:
-        revision = data.revision if isinstance(data, Weighing) else 0
-        if revision < self._shown.get(data.weighing, (0, Shown()))[0]:
+    def _show(self, data: Settled | Weighing, time: datetime | None = None) -> None:
+        """Take what is published of a stay; `time`: when that was, of one that stands there."""
+        revision, before = data.revision if isinstance(data, Weighing) else 0, self._shown.get(data.weighing, UNKNOWN)
+        if revision < before[0]:
             return
-        said = {plain(one.name) for one in data.doses_said}
-        told = {plain(one.name): one for one in data.treatments}
-        unsaid = {name: one for name, one in told.items() if name not in said}
-        self._shown[data.weighing] = revision, Shown(unsaid, frozenset(told))
+        self._shown[data.weighing] = revision, _followed(before[1], data, time)
         at = data.settled or data.on
         had = {
             plain(one.name): one.given_before or at for one in data.treatments if not one.skipped or one.given_before
@@ -115,14 +117,18 @@ class Past:
     def recall(self, had: Mapping[str, Mapping[str, str]], left: Weighing | None) -> None:
         """Take what an earlier run knew: what its last animals `had`, and what was shown of the one it `left`."""
         for weighing, doses in had.items():
-            self._shown[weighing] = 0, Shown()
+            self._shown[weighing] = UNKNOWN
             self._had[weighing] = {name: datetime.fromisoformat(at) for name, at in doses.items()}
         if left is not None and left.treatments:
             self._show(left)
 
+    def remember(self, past: Weighing) -> None:
+        """Take what was published of a stay that is not at hand any more, before it is filled in anew."""
+        self._show(past)
+
     def shown(self, weighing: str) -> Shown:
         """Return the treatments of a recent stay as they were published last."""
-        return self._shown.get(weighing, (0, Shown()))[1]
+        return self._shown.get(weighing, UNKNOWN)[1]
 
     def had(self, weighing: str) -> Mapping[str, datetime]:
         """Return when the animal of a recent stay was given each treatment, by plain name: then, or shortly before."""
@@ -150,3 +156,31 @@ class Past:
     def _others(self, animal: str, but: str) -> Iterator[_Once]:
         for one in self._group(animal):
             yield from (once for weighing, once in self._of_animal.get(one, {}).items() if weighing != but)
+
+
+def _followed(before: Shown, data: Settled | Weighing, time: datetime | None) -> Shown:
+    """Return what is known of a stay's treatments after something was published of it."""
+    told = {plain(one.name): one for one in data.treatments}
+    remarks = {name: one.remark or "" for name, one in told.items()}
+    lacking = {name: words for name, one in remarks.items() for words in (NONE_SHOWN, NOT_SHOWN) if words in one}
+    seen = told if isinstance(data, Settled) else {}
+    said = frozenset(plain(one.name) for one in data.doses_said)
+    moved = said & {*before.treatments} if before.sheet != data.sheet else ()
+    stands = [name for name, one in told.items() if OTHER_SHEET in remarks[name] or (name in moved and not one.skipped)]
+    return Shown(
+        treatments=told,
+        said=said,
+        unshown={name: words for name, words in {**before.unshown, **lacking}.items() if name not in seen},
+        kept={**before.kept, **{name: told[name] for name in stands}},
+        sheet=data.sheet,
+        known=True,
+        showings=_showings(before.showings, data, time) if isinstance(data, Settled) else before.showings,
+    )
+
+
+def _showings(before: tuple[Showing, ...], data: Settled, time: datetime | None) -> tuple[Showing, ...]:
+    """Return the weights shown, with this one: told again with another tag it is the same one."""
+    if before and before[-1].kg == data.weight.kg:
+        return before
+    after_s = (time - data.settled).total_seconds() if time else 0.0
+    return (*before, Showing(max(0.0, after_s) if before else 0.0, data.weight.kg, data.weight.grade == "poor"))

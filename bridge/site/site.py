@@ -144,6 +144,7 @@ class Site:
 
     def move_past(self, t: float, past: Weighing, owed: Owed) -> list[Event]:
         """Publish anew a stay that is owed (`owed`), from its newest revision."""
+        self._past.remember(past)
         return self.requests.move_past(t, past, owed)
 
     @property

@@ -28,7 +28,12 @@ OF_TAG = frozenset(
     }
 )
 """Flags that go with the tag they were given for."""
-OF_JOB = frozenset({Flag.NOT_EXPECTED, Flag.ALREADY_WEIGHED, Flag.WEIGHT_UNLIKELY, Flag.WITHHELD})
+OF_JOB = frozenset(
+    {
+        *(Flag.NOT_EXPECTED, Flag.ALREADY_WEIGHED, Flag.WEIGHT_UNLIKELY, Flag.WITHHELD),
+        *(Flag.NOT_GIVEN, Flag.DOSE_DOUBTFUL),
+    }
+)
 """Flags that the job gives."""
 
 

@@ -32,6 +32,7 @@ class Step:
     kill: str  # "", or before it comes, as it stands there before or after the person acts, or as it has left
     away_s: float
     word: str  # of an earlier stay: "", "void" (which says of its dose what is so), "unsaid", and "back": taken back
+    paused: bool = False  # the job was, and it is counted in as it has left: nobody saw a dose
 
 
 STEPS = st.lists(
@@ -45,6 +46,7 @@ STEPS = st.lists(
         kill=st.sampled_from(["", "", "", "before", "shown", "acted", "left"]),
         away_s=st.sampled_from([1.0, 4.0]),
         word=st.sampled_from(["", "", "", "void", "unsaid", "back"]),
+        paused=st.sampled_from([False, False, False, True]),
     ),
     min_size=2,
     max_size=6,
@@ -58,6 +60,7 @@ class Truth:
     stays: list[tuple[int, float, float]] = field(default_factory=list)
     dosed: list[bool] = field(default_factory=list)
     shown: list[bool] = field(default_factory=list)  # its weight settled
+    paused: list[bool] = field(default_factory=list)
 
     def had(self, animal: int) -> bool:
         return any(dosed and who == animal for (who, *_), dosed in zip(self.stays, self.dosed, strict=True))
@@ -86,6 +89,9 @@ class Day:
         truth.stays.append((step.animal, box.t, box.t))
         truth.dosed.append(False)
         truth.shown.append(False)
+        truth.paused.append(step.paused)
+        if step.paused:
+            await box.says(kind="pause")
         await box.shows(step.stands_s, KG[step.animal], tag)
         if step.kill == "shown":
             self.looks(first=True)
@@ -98,6 +104,9 @@ class Day:
         await box.shows(1.5, 0)
         if step.kill == "left":
             await box.restart(step.away_s)
+        if step.paused:
+            mine = [one.number for one in box.weighings() if truth.of(one) == len(truth.stays) - 1]
+            await box.says(kind="resume", **({"from": min(mine)} if mine else {}))
         await self.speaks(step)
 
     async def again(self, step: Step, tag: str | None) -> None:
@@ -108,6 +117,8 @@ class Day:
     def looks(self, *, first: bool) -> bool:
         """Look at what is shown of the dose: it must not be offered where it is known that it had it."""
         box, truth = self.box, self.truth
+        if truth.paused[-1]:
+            return False  # nobody looks
         if not box.has_shown or box.shown().on.timestamp() - WALL < truth.stays[-1][1] - 1.0:
             return False  # nothing settled of this one
         shown = box.shown()
@@ -164,7 +175,9 @@ class Day:
             got = sum(
                 dosed for (who, *_), dosed in zip(self.truth.stays, self.truth.dosed, strict=True) if who == animal
             )
-            unsure = any(UNSURE & {*one.flags} for one in mine)
+            unsure = any(UNSURE & {*one.flags} for one in mine) or any(
+                self.truth.paused[self.truth.of(one)] and Flag.DOSE_DOUBTFUL in one.flags for one in recorded
+            )
             assert len(recorded) <= got or unsure, (animal, got, recorded)
             assert len(recorded) >= min(got, 1) or unsure, (animal, got, mine)
 

@@ -4,14 +4,13 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 
 from neckyoke.bridge.events import Flag, Settled, Treatment, Weighing
-from neckyoke.bridge.job.doses.doubtful import doubts, is_unshown
+from neckyoke.bridge.job.doses.doubtful import asks
 from neckyoke.bridge.job.doses.given import had_in, never_shown, plain, spoken
 from neckyoke.bridge.job.doses.held import PastDose
-from neckyoke.bridge.job.doses.treatments import TreatmentTable
+from neckyoke.bridge.job.doses.shown import NOT_SHOWN
 
 
 def flags(
-    tables: Iterable[TreatmentTable],
     made: Sequence[Treatment],
     data: Settled | Weighing,
     when: datetime,
@@ -21,29 +20,22 @@ def flags(
     """Yield what is to be flagged of an animal's treatments."""
     if _missed(made, data, when, before, perhaps):
         yield Flag.NOT_GIVEN
-    if _doubtful(tables, made, data):
+    if _doubtful(made, data):
         yield Flag.DOSE_DOUBTFUL
 
 
-def over(tables: Sequence[TreatmentTable], made: Sequence[Treatment], data: Weighing) -> frozenset[Flag]:
-    """Return what is to be flagged no more of a weighing of long ago; `tables`: none where its sheet is not at hand."""
+def over(made: Sequence[Treatment], data: Weighing) -> frozenset[Flag]:
+    """Return what is to be flagged no more of a weighing of long ago."""
     missed = any(one.skipped and one.given_before is not None for one in made) or any(_unseen(made, data))
-    doubtful = _doubtful(tables, made, data) if tables else any(_unsaid(made, data))
-    kept = {Flag.NOT_GIVEN: missed, Flag.DOSE_DOUBTFUL: doubtful}
+    kept = {Flag.NOT_GIVEN: missed, Flag.DOSE_DOUBTFUL: _doubtful(made, data)}
     return frozenset(flag for flag, still in kept.items() if not still)
 
 
-def _doubtful(tables: Iterable[TreatmentTable], made: Iterable[Treatment], data: Settled | Weighing) -> bool:
-    """Return whether anything is in doubt of a treatment that was given, and that no person spoke of."""
-    given = set() if Flag.PAUSED in data.flags else set(_unsaid(made, data))
-    brief = any(plain(one.name) in given and any(doubts(one, data)) for one in tables)
-    return brief or any(plain(one.name) in given and is_unshown(one) for one in made)
-
-
-def _unsaid(made: Iterable[Treatment], data: Settled | Weighing) -> Iterator[str]:
-    """Yield by plain name the treatments that were given by what was shown alone."""
-    said = spoken(data)
-    yield from (plain(one.name) for one in made if not one.skipped and plain(one.name) not in said)
+def _doubtful(made: Iterable[Treatment], data: Settled | Weighing) -> bool:
+    """Return whether anything is asked of a treatment that was given, and that no person spoke of."""
+    spoke = spoken(data)
+    given = (one for one in made if not one.skipped and plain(one.name) not in spoke)
+    return Flag.PAUSED not in data.flags and any(map(asks, given))
 
 
 def _missed(
@@ -67,5 +59,6 @@ def _unseen(made: Iterable[Treatment], data: Settled | Weighing) -> Iterator[boo
     """Yield of each treatment whether it is not given since nobody can have seen it, nor said anything of it."""
     none = isinstance(data, Weighing) and data.none_given
     said = spoken(data)
-    for one in made if never_shown(data) and not none else ():
-        yield one.skipped and one.given_before is None and plain(one.name) not in said
+    for one in () if none else made:
+        unseen = never_shown(data) or one.remark == NOT_SHOWN
+        yield unseen and one.skipped and one.given_before is None and plain(one.name) not in said

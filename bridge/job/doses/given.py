@@ -16,15 +16,15 @@ while it could be given stands: what was given then was given, what was not was 
 """
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
 from datetime import datetime
 from types import MappingProxyType
 
 from neckyoke.bridge.events import DoseSaid, Former, Settled, Treatment, Weighing
 from neckyoke.bridge.job.doses import withholding
 from neckyoke.bridge.job.doses.dosing import MILLILITRES, Dose, dose_for, spell_amount
-from neckyoke.bridge.job.doses.doubtful import doubts, is_unshown
+from neckyoke.bridge.job.doses.doubtful import asked, doubts, settled
 from neckyoke.bridge.job.doses.held import PastDose
+from neckyoke.bridge.job.doses.shown import NOT_SHOWN, NOTHING, OTHER_SHEET, Shown, is_same
 from neckyoke.bridge.job.doses.treatments import TreatmentTable
 
 UNSEEN = "not given, unless you say so: it left before its weight settled, and no dose was shown"
@@ -35,24 +35,6 @@ def plain(name: str) -> str:
     return name.strip().casefold()
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
-    """Treatments of a stay as they were published last, by plain name.
-
-    `unsaid`: those that no person spoke of; `names`: of all, None where nothing was published, or it is not known.
-    """
-
-    unsaid: Mapping[str, Treatment] = field(default_factory=dict)
-    names: frozenset[str] | None = None
-
-    def was_without(self, name: str) -> bool:
-        """Return whether it was published without this one."""
-        return self.names is not None and name not in self.names
-
-
-NOTHING = Shown()
-
-
 def treatments(
     tables: Iterable[TreatmentTable],
     data: Settled | Weighing,
@@ -60,13 +42,15 @@ def treatments(
     before: Iterable[PastDose] = (),
     shown: Shown = NOTHING,
     perhaps: Mapping[str, datetime] = MappingProxyType({}),
+    sheet: str | None = None,
 ) -> tuple[Treatment, ...]:
-    """Return an animal's treatments by the sheet.
+    """Return an animal's treatments by the sheet, and what was shown of another one before and stands.
 
     `when`: the moment of the dose, on the farm's clock; `before`: what the animal was given earlier; `shown`: what was
     published of this stay before; `perhaps`: when each product was given, by plain name, to the animal before it, which
-    it may be (`maybe_same`).
+    it may be (`maybe_same`); `sheet`: the title of the sheet that has the tables.
     """
+    tables = tuple(tables)
     said, had = _said(data), had_in(before, data.job, when)
     kg, poor = data.weight.first_kg or data.weight.kg, data.weight.grade == "poor"
 
@@ -84,12 +68,27 @@ def treatments(
             return made.model_copy(update={"given_before": had_it}) if made.skipped else made
         if at is not None and unsaid:
             return _not_again(table, at, when, still=before is not None)
-        if unsaid and never_shown(data) and (told is None or told.skipped):
-            return _not_given(table.name, table.batch).model_copy(update={"remark": UNSEEN})
-        doubted = doubts(table, data, without=shown.was_without(name) or is_unshown(told)) if unsaid else ()
-        return _treatment(table, word, kg, when, poor=poor, doubts=doubted)
+        lacked = shown.lacked(name, sheet)
+        gone = never_shown(data) and (told is None or told.skipped)
+        if unsaid and (gone or lacked == NOT_SHOWN):
+            return _not_given(table.name, table.batch).model_copy(update={"remark": UNSEEN if gone else lacked})
+        doubted = doubts(table, data, shown.showings) if lacked is None else (lacked,)
+        return _treatment(table, word, kg, when, poor=poor, doubts=doubted if unsaid else ())
 
-    return tuple(made(one) for one in tables)
+    found = {plain(one.name): made(one) for one in tables}
+    for name, one in shown.stand(sheet, found).items():
+        if name not in found or not is_same(found[name], one):
+            found[name] = _stands(one, said.get(name, _none_given(one.name, data)))
+    return tuple(found.values())
+
+
+def _stands(one: Treatment, said: DoseSaid | None) -> Treatment:
+    """Return what was shown by another sheet as it was given, which is asked unless a person has spoken."""
+    if said is not None and said.given is False:
+        return _not_given(one.name, one.batch)
+    if said is None or (said.given is None and said.amount is None):
+        return asked(one if said is None else _mended(one, said), OTHER_SHEET)
+    return _mended(one, said)
 
 
 def _none_given(name: str, data: Settled | Weighing) -> DoseSaid | None:
@@ -204,6 +203,7 @@ def treatments_afterwards(tables: Iterable[TreatmentTable], data: Weighing, when
             one.skipped
             and word is None
             and one.given_before is None
+            and one.remark != NOT_SHOWN
             and given_now is not None
             and not given_now.skipped
         ):
@@ -294,6 +294,7 @@ def _is_amount(said: DoseSaid | None) -> bool:
 def _mended(one: Treatment, said: DoseSaid) -> Treatment:
     """Return a treatment with the amount and batch that a person named; another batch has its own expiry."""
     change: dict[str, object] = {}
+    one = settled(one) if said.given is not None or said.amount is not None else one
     if said.amount is not None:
         in_ml = (one.unit or MILLILITRES) == MILLILITRES
         change = {"amount": said.amount, "unit": one.unit or MILLILITRES, "dose_ml": said.amount if in_ml else None}

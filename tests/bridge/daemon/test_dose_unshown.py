@@ -1,8 +1,15 @@
-"""Who was weighed in a pause and is counted in later was shown no dose: it counts, and a person is asked."""
+"""What was shown as an animal stood there was given, whichever sheet holds later; what was not is asked about.
+
+Who was weighed in a pause and is counted in later was shown no dose.  Who was shown one keeps it where its job is begun
+anew, taken back, or takes in others.
+"""
+
+from typing import Any
 
 import pytest
 
 from neckyoke.bridge.events import Flag, Weighing
+from neckyoke.bridge.job.doses.shown import NONE_SHOWN, NOT_SHOWN, OTHER_SHEET
 from tests.support.box import Box, lived
 
 TAGS = ("999000000112233", "999000000112234", "999000000112235")
@@ -58,3 +65,100 @@ def test_one_word_settles_them_all_and_another_leaves_the_doubt(kind: str, *, gi
     assert noted[2].notes == ("lame",)
     assert _asked(said) == [False, False, False]
     assert [not one.treatments[0].skipped for one in said] == [True, given, given]
+
+
+@pytest.mark.parametrize("restarted", [False, True])
+@pytest.mark.parametrize("word", [{"kind": "skip"}, {"kind": "skip", "given": True}, {"kind": "dose", "amount": 7}])
+def test_a_word_taken_back_leaves_the_doubt(word: dict[str, Any], *, restarted: bool) -> None:
+    async def day(box: Box) -> tuple[list[Weighing], list[Weighing]]:
+        await _a_pause_forgotten(box)
+        if restarted:
+            await box.restart(60.0)
+        asked = (await box.says(**word, treatment="oral drench", job_number=2))["asked"]
+        said = box.weighings()
+        assert (await box.says(kind="undo", asked=asked))["done"]
+        return said, box.weighings()
+
+    said, undone = lived(day)
+    assert _asked(said) == [False, False, True]
+    assert _asked(undone) == [False, True, True]
+    assert undone[1].treatments[0].remark == NONE_SHOWN
+
+
+def test_one_counted_in_after_a_restart_is_asked_about_and_is_not_given_what_it_had() -> None:
+    async def day(box: Box) -> list[Weighing]:
+        await box.shows(3.0, 0.0)
+        await _passes(box, 318.0, TAGS[0])
+        assert (await box.says(kind="pause"))["done"]
+        await _passes(box, 319.0, TAGS[0])
+        await _passes(box, 352.0, TAGS[1])
+        await box.shows(700.0, 0.0)
+        await box.restart(60.0)
+        assert (await box.says(kind="resume", **{"from": 2}))["done"]
+        return box.weighings()
+
+    first, again, other = lived(day)
+    assert [one.treatments[0].skipped for one in (first, again, other)] == [False, True, False]
+    assert Flag.WITHHELD in again.flags
+    assert _asked([first, again, other]) == [False, False, True]
+
+
+THREE = 'title = "Three"\n[[treatments]]\nname = "oral drench"\nml = 20\nwithhold_days = 60\n'
+LAMBS = 'title = "Lambs"\n[[treatments]]\nname = "vaccine"\nml = 2\nwithhold_days = 0\n'
+TEN = 'title = "Ten"\n[[treatments]]\nname = "oral drench"\nml = 10\nwithhold_days = 28\n'
+BARE = 'title = "Bare"\n[[draft]]\npen = "all"\n'
+
+
+@pytest.mark.parametrize("restarted", [False, True])
+@pytest.mark.parametrize("before", [BARE, LAMBS, TEN])
+@pytest.mark.parametrize("said", [False, True])
+def test_a_dose_that_was_shown_stands_where_its_sheet_is_taken_back(
+    before: str, *, said: bool, restarted: bool
+) -> None:
+    async def day(box: Box) -> tuple[list[Weighing], list[Weighing]]:
+        assert (await box.says(kind="begin", text=before))["done"]
+        await box.shows(3.0, 0.0)
+        await _passes(box, 318.0, TAGS[0])
+        asked = (await box.says(kind="begin", text=THREE))["asked"]
+        await _passes(box, 352.0, TAGS[1])
+        if said:
+            assert (await box.says(kind="skip", treatment="oral drench", job_number=1, given=True))["done"]
+        if restarted:
+            await box.shows(700.0, 0.0)
+            await box.restart(60.0)
+        taken = await box.says(kind="undo", asked=asked)
+        assert taken["done"], taken["text"]
+        moved = box.weighings()
+        assert (await box.says(kind="note", job_number=2, text="lame"))["done"]
+        return moved, box.weighings()
+
+    for _, one in lived(day):
+        assert one.job_number == 2
+        drench = next(dose for dose in one.treatments if dose.name == "oral drench")
+        assert (drench.skipped, drench.amount, drench.withheld_until) == (False, 20.0, "2027-01-24")
+        assert (drench.remark == OTHER_SHEET) == (not said)
+        assert (Flag.DOSE_DOUBTFUL in one.flags) == (not said)
+        others = [(dose.name, dose.skipped, dose.remark) for dose in one.treatments if dose is not drench]
+        assert others == ([("vaccine", True, NOT_SHOWN)] if before == LAMBS else [])
+        assert (Flag.NOT_GIVEN in one.flags) == (before == LAMBS)
+
+
+def test_the_same_dose_by_another_sheet_is_in_no_doubt_and_a_sheet_that_comes_back_finds_all_as_it_was() -> None:
+    same = THREE.replace("Three", "Same")
+
+    async def day(box: Box) -> list[list[Weighing]]:
+        assert (await box.says(kind="begin", text=THREE))["done"]
+        await box.shows(3.0, 0.0)
+        await _passes(box, 318.0, TAGS[0])
+        told = [box.weighings()]
+        for text in (same, BARE, THREE):
+            assert (await box.says(kind="begin", text=text))["done"]
+            assert (await box.says(kind="resume", **{"from": 1}))["done"]
+            told.append(box.weighings())
+        return told
+
+    first, *others = (
+        [(one.amount, one.withheld_until, one.remark) for one in told[0].treatments] for told in lived(day)
+    )
+    assert first == [(20.0, "2027-01-24", None)]
+    assert others == [first, [(20.0, "2027-01-24", OTHER_SHEET)], first]

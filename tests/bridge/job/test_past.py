@@ -133,7 +133,9 @@ def test_treatments_are_remembered_as_they_were_published_last_but_for_those_a_p
     assert past.shown(weighing(2).weighing).unsaid == {}
     assert past.shown("none such").unsaid == {}
     stays = (weighing(2).weighing, "none such")
-    without = {name: [past.shown(stay).was_without(name) for stay in stays] for name in ("drench", "copper")}
+    without = {
+        name: [past.shown(stay).lacked(name, None) is not None for stay in stays] for name in ("drench", "copper")
+    }
     assert without == {"drench": [False, False], "copper": [True, False]}, "a person's word is on one that was there"
 
 

@@ -6,8 +6,10 @@ from typing import Any
 
 import pytest
 
-from neckyoke.bridge.events import DoseSaid, Flag, Weighing, wrap
+from neckyoke.bridge.events import DoseSaid, Flag, Settled, Weighing, wrap
 from neckyoke.bridge.job.clerk import Clerk
+from neckyoke.bridge.job.doses.shown import Showing, Shown
+from neckyoke.bridge.job.past import Past
 from neckyoke.bridge.job.sheet import load_sheet
 from tests.support import events
 from tests.support.sheets import one
@@ -68,7 +70,8 @@ def test_shown_briefly_both_count_and_both_are_asked_about(clerk: Clerk, shown_s
         (290.0, "good", False),
         (350.0, "good", False),
         (351.0, "good", True),  # 351 / 318.5 = 1.102
-        (160.0, "poor", False),  # a poor last weight tells nothing of the first
+        (260.0, "poor", False),  # 318.5 / 260 = 1.225: a poor last weight tells less
+        (250.0, "poor", True),
         (None, "good", False),
     ],
 )
@@ -78,7 +81,7 @@ def test_another_weight_than_the_first_is_another_dose(
     told = _told(clerk, first_kg=first_kg, grade=grade)
     drench, vaccine = told.treatments
     assert drench.amount == pytest.approx((first_kg or 318.5) * 0.1), "what was given is what was shown"
-    asked = f"by {first_kg:g} kg, shown first; by 318.5 kg it is 31.85 mL: see the label" if first_kg else ""
+    asked = f"by {first_kg:g} kg, as shown; by 318.5 kg it is 31.85 mL: see the label" if first_kg else ""
     assert (bool(asked) and asked in (drench.remark or "")) == doubtful
     assert "by" not in (vaccine.remark or ""), "two mL by any weight"
     assert _doubtful(told) == doubtful
@@ -133,3 +136,53 @@ def test_what_was_given_to_nobody_is_in_no_doubt(clerk: Clerk) -> None:
     assert not _doubtful(_told(clerk, 0.6, flags=(Flag.VOIDED,), none_given=True))
     gone = _told(clerk, 0.6, settled=None)
     assert (_doubtful(gone), Flag.NOT_GIVEN in gone.flags) == (False, True)
+
+
+SHOWN = {  # first weights as they were shown: seconds after it settled, kg, poor; and whether one before is asked about
+    "half on for long, then all": ([(0.0, 160.0, False), (4.6, 318.5, False)], True),
+    "and a poor one in between": ([(0.0, 160.0, False), (3.0, 240.0, True), (4.0, 318.5, False)], True),
+    "half on for a moment": ([(0.0, 160.0, False), (1.9, 318.5, False)], False),
+    "half on, and not to be dosed by": ([(0.0, 160.0, True), (4.6, 318.5, False)], False),
+    "nearly the same": ([(0.0, 300.0, False), (4.6, 318.5, False)], False),
+    "one": ([(0.0, 318.5, False)], False),
+}
+
+
+@pytest.mark.parametrize("name", SHOWN)
+def test_a_dose_by_another_weight_that_was_on_show_before_is_asked_about(tmp_path: Path, name: str) -> None:
+    shown, asked = SHOWN[name]
+    path = tmp_path / "sheet.toml"
+    path.write_text(SHEET)
+    past = Past()
+    clerk = Clerk(one(load_sheet(path), None), shown=past.shown)
+    data = events.weighing(1)
+    assert data.settled is not None
+    for after_s, kg, poor in shown:
+        weight = data.weight.model_copy(update={"kg": kg, "first_kg": kg, "grade": "poor" if poor else "fair"})
+        values = data.model_dump() | {"weight": weight.model_dump()}
+        settled = Settled.model_validate({key: values[key] for key in Settled.model_fields if key in values})
+        for _ in range(2):  # told again as its tag becomes known
+            past.add(
+                clerk.fill(wrap(settled, site=events.SITE, time=data.settled + timedelta(seconds=after_s), key="s"))
+            )
+    off = data.settled + timedelta(seconds=shown[-1][0] + 5.0)
+    told = clerk.fill(_event(data.model_copy(update={"off": off}))).data
+    assert isinstance(told, Weighing)
+    drench, vaccine = told.treatments
+    assert ("16 mL by 160 kg was on show before, for " in (drench.remark or "")) == asked
+    assert vaccine.remark is None
+    assert _doubtful(told) == asked
+
+
+def test_how_long_it_was_on_show_is_since_it_was_shown_and_of_a_fixed_dose_since_any_was(tmp_path: Path) -> None:
+    path = tmp_path / "sheet.toml"
+    path.write_text(SHEET)
+    data = events.weighing(1)
+    assert data.settled is not None
+    brief = "it was on show for 0.4 s: if it was not given, say so"
+    for poor_kg, remark in ((160.0, brief), (318.5, None)):
+        showings = (Showing(0.0, poor_kg, poor=True), Showing(4.6, 318.5, poor=False))
+        clerk = Clerk(one(load_sheet(path), None), shown={data.weighing: Shown(showings=showings)}.__getitem__)
+        told = clerk.fill(_event(data.model_copy(update={"off": data.settled + timedelta(seconds=5.0)}))).data
+        assert isinstance(told, Weighing)
+        assert [one.remark for one in told.treatments] == [remark, None]

@@ -6,8 +6,9 @@ from typing import Any
 import pytest
 
 from neckyoke.bridge.events import DoseSaid, Treatment, Weighing, Weight
-from neckyoke.bridge.job.doses.given import Shown, treatments, treatments_afterwards, unsaid
+from neckyoke.bridge.job.doses.given import treatments, treatments_afterwards, unsaid
 from neckyoke.bridge.job.doses.held import PastDose
+from neckyoke.bridge.job.doses.shown import Shown
 from neckyoke.bridge.job.doses.treatments import TreatmentTable
 from tests.support.events import weighing
 
