@@ -4,7 +4,9 @@ Theory.  A read during a stay is meant for it.  Beside a reader at the platform,
 person slips (learned), and by its distance.  Where no reader at the platform hears the tags too, they are laid beside
 the stays in the order in which they were read (chances.py), each read as likely for a stay as this person's habit says
 (habit.py): a person reads one animal after the other, and if two were read in a stay and none in the next, one was
-early.
+early.  Now and then a person reads the animal beside in place of the one that stands: of `MISTAKEN` stays; then that
+one's tag is unread, and if the other is not read again in its own turn, nothing shows it but that two tags were read
+where three animals stood.  Of stays without a tag read, `WORKING` have one that works.
 """
 
 from collections.abc import Callable, Sequence
@@ -12,11 +14,13 @@ from math import log
 
 from neckyoke.bridge.station.tags.readers.alignment import Pair
 from neckyoke.bridge.station.tags.readers.chances import chances
-from neckyoke.bridge.station.tags.readers.detections import Detection, Span
+from neckyoke.bridge.station.tags.readers.detections import Detection, Span, during
 from neckyoke.bridge.station.tags.readers.habit import Habit
 
 STRAY = 1e-4
 """Reads a second of a tag that stands nowhere here, of each tag that was read at all."""
+MISTAKEN, WORKING = 0.01, 1 / 3
+"""Assumptions (common practice, no source)."""
 PRESS_S = 2.0
 """Reads of one tag no further apart are one read: a person presses again to be sure."""
 FARTHEST_S = 30.0
@@ -58,14 +62,18 @@ def turn_odds(
 
     What is read after the last stay may be of an animal still to come.
     """
-    read = (1 - habit.unread) / habit.unread
+    read, beside = (1 - habit.unread) / habit.unread, MISTAKEN / 2 * WORKING / habit.unread
     last = spans[-1].off if spans else 0.0
-    return {
-        (tag, stay): read * dense / (STRAY + habit.coming() * (detections[-1].t > last))
-        for tag, detections in enumerate(tags)
-        for stay, span in enumerate(spans)
-        if may(tag, stay) and (dense := _density(detections, span, habit)) > 0
-    }
+    odds: dict[Pair, float] = {}
+    for tag, detections in enumerate(tags):
+        dense = [_density(detections, span, habit) for span in spans]
+        within = [d if during(detections, span, slack=False) else 0.0 for d, span in zip(dense, spans, strict=True)]
+        nobody = STRAY + habit.coming() * (detections[-1].t > last)
+        for stay, here in enumerate(dense):
+            neighbours = sum(within[other] for other in (stay - 1, stay + 1) if 0 <= other < len(spans))
+            if (likely := read * here + beside * neighbours) > 0 and may(tag, stay):
+                odds[tag, stay] = likely / nobody
+    return odds
 
 
 def _density(detections: Sequence[Detection], span: Span, habit: Habit) -> float:

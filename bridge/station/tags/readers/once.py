@@ -30,6 +30,8 @@ SLACK_S = 0.5
 """A head may be in front of the panel so long before the feet weigh, and after they have left."""
 LATE = 0.05
 SELDOM = 0.06
+SLOPE, FAR = 0.25, 0.05
+"""How far off it is said beside the mean (readers/habit.py)."""
 GUESSED, SLIPS, KEPT, KEPT_SLIPS = 10.0, 3.0, 60.0, 40.0
 """The first guess counts as so many stays, and as so many early and late; what a stay taught counts as long as these
 last."""
@@ -101,9 +103,9 @@ class Once:
     def density(self, t: float, span: Span) -> float:
         """Return how dense what is said of a stay's own tag is at a moment, in tags a second."""
         if t < span.on - SLACK_S:
-            return self.early * reach(span.on - t, self.early_s)
+            return self.early * reach(span.on - t, self.early_s, SLOPE, FAR)
         if t > span.off + SLACK_S:
-            return self.late * reach(t - span.off, self.late_s)
+            return self.late * reach(t - span.off, self.late_s, SLOPE, FAR)
         soon = exp(-(t - span.on + SLACK_S) / self.entry_s) / self.entry_s
         return (1 - self.early - self.late) * ((1 - LATE) * soon + LATE / (span.length_s + 2 * SLACK_S))
 

@@ -183,7 +183,7 @@ def test_a_stay_that_nobody_read_teaches_that_some_are_unread() -> None:
     at.stay.slips = {"stick": None}
     learn_final(at.models, at.readers, at.stay)
     assert at.models["stick"].slips == 0.1
-    assert at.models["stick"].habit.unread == pytest.approx((10 * 0.12 + 1) / 11)
+    assert at.models["stick"].habit.unread == pytest.approx((30 * 0.12 + 1) / 31)
 
 
 @pytest.mark.parametrize(

@@ -15,27 +15,27 @@ SPAN = Span(1, 100.0, 110.0)
 
 
 def test_it_begins_with_a_guess_or_what_was_kept() -> None:
-    assert Habit().kept == {"early": 0.08, "late": 0.08, "unread": 0.12, "away_s": 3.0}
+    assert Habit().kept == {"early": 0.1, "late": 0.1, "unread": 0.12, "away_s": 3.0}
     kept = {"early": 0.2, "late": 0.01, "unread": 0.3, "away_s": 1.5}
     assert Habit(kept).kept == kept
 
 
-def test_what_is_learned_counts_beside_a_guess_of_ten_stays_and_three_slips() -> None:
+def test_what_is_learned_counts_beside_a_guess_of_thirty_stays_and_forty_slips() -> None:
     habit = Habit()
     habit.learn(-4.0)
-    assert habit.early == pytest.approx((10 * 0.08 + 1) / 11)
-    assert habit.late == pytest.approx(10 * 0.08 / 11)
-    assert habit.unread == pytest.approx(10 * 0.12 / 11)
-    assert habit.away_s == pytest.approx((3 * 3.0 + 4.0) / 4)
+    assert habit.early == pytest.approx((30 * 0.1 + 1) / 31)
+    assert habit.late == pytest.approx(30 * 0.1 / 31)
+    assert habit.unread == pytest.approx(30 * 0.12 / 31)
+    assert habit.away_s == pytest.approx((40 * 3.0 + 4.0) / 41)
     habit.learn(2.0)
-    assert habit.late == pytest.approx((10 * 0.08 + 1) / 12)
-    assert habit.away_s == pytest.approx((3 * 3.0 + 4.0 + 2.0) / 5)
+    assert habit.late == pytest.approx((30 * 0.1 + 1) / 32)
+    assert habit.away_s == pytest.approx((40 * 3.0 + 4.0 + 2.0) / 42)
     habit.learn(0.0)
-    assert [habit.early, habit.late] == pytest.approx([1.8 / 13, 1.8 / 13])
-    assert habit.away_s == pytest.approx(15.0 / 5), "no slip"
+    assert [habit.early, habit.late] == pytest.approx([4.0 / 33, 4.0 / 33])
+    assert habit.away_s == pytest.approx(126.0 / 42), "no slip"
     habit.learn(None)
-    assert habit.unread == pytest.approx((10 * 0.12 + 1) / 14)
-    assert habit.early == pytest.approx(1.8 / 13), "not read at all is neither early nor late"
+    assert habit.unread == pytest.approx((30 * 0.12 + 1) / 34)
+    assert habit.early == pytest.approx(4.0 / 33), "not read at all is neither early nor late"
 
 
 def test_it_follows_a_change_of_hands_and_keeps_within_bounds() -> None:
@@ -45,27 +45,27 @@ def test_it_follows_a_change_of_hands_and_keeps_within_bounds() -> None:
     assert habit.early == 0.4
     assert habit.late == 0.005
     assert 14.0 < habit.away_s <= 15.0
-    for _ in range(60):
+    for _ in range(90):
         habit.learn(0.2)
-    assert 0.1 < habit.early < 0.2, "sixty stays forget the most of it"
+    assert 0.1 < habit.early < 0.2, "ninety stays forget the most of it"
     assert 5.0 < habit.away_s < 7.0
     for _ in range(600):
         habit.learn(0.0)
-    for _ in range(300):
+    for _ in range(450):
         habit.learn(0.1)
     assert habit.away_s == pytest.approx(0.5, abs=0.1)
 
 
-def test_of_many_stays_the_last_sixty_count() -> None:
+def test_of_many_stays_the_last_ninety_count() -> None:
     habit = Habit()
     for _ in range(100):
         habit.learn(-3.0)
         habit.learn(None)
     early, away_s, unread = habit.early, habit.away_s, habit.unread
     habit.learn(6.0)
-    assert habit.early == pytest.approx(early * 59 / 60)
-    assert habit.unread == pytest.approx(unread * 59 / 60)
-    assert habit.away_s == pytest.approx(away_s + (6.0 - away_s) / 60)
+    assert habit.early == pytest.approx(early * 89 / 90)
+    assert habit.unread == pytest.approx(unread * 89 / 90)
+    assert habit.away_s == pytest.approx(away_s + (6.0 - away_s) / 90)
 
 
 def test_reads_are_spread_over_all_the_moments_there_are() -> None:
@@ -88,9 +88,9 @@ def test_reads_are_spread_over_all_the_moments_there_are() -> None:
         (100.0, 0.7 / 9.2 * 0.2),
         (110.0, 0.7 / 9.2 * 0.2),
         (109.5, 0.7 / 9.2 * 0.6),
-        (97.0, 0.2 * (0.95 / (1 + exp(-3 / 0.75)) / 6 + 0.05 * exp(-1) / 3)),
-        (94.0, 0.2 * (0.95 / 2 / 6 + 0.05 * exp(-2) / 3)),
-        (119.0, 0.1 * (0.95 / (1 + exp(3 / 0.75)) / 6 + 0.05 * exp(-3) / 3)),
+        (97.0, 0.2 * (0.98 / (1 + exp(-3 / 0.3)) / 6 + 0.02 * exp(-1) / 3)),
+        (94.0, 0.2 * (0.98 / 2 / 6 + 0.02 * exp(-2) / 3)),
+        (119.0, 0.1 * (0.98 / (1 + exp(3 / 0.3)) / 6 + 0.02 * exp(-3) / 3)),
     ],
 )
 def test_how_dense_reads_are_by_when_they_come(t: float, expected: float) -> None:
@@ -99,7 +99,7 @@ def test_how_dense_reads_are_by_when_they_come(t: float, expected: float) -> Non
 
 def test_a_stay_of_no_length_is_no_trouble_nor_a_read_far_off() -> None:
     habit = Habit()
-    assert habit.density(100.0, Span(1, 100.0, 100.0)) == pytest.approx(0.84 * 0.2 / 0.5)
+    assert habit.density(100.0, Span(1, 100.0, 100.0)) == pytest.approx(0.8 * 0.2 / 0.5)
     assert habit.density(1e9, SPAN) < 1e-300
 
 

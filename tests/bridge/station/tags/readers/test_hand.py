@@ -77,8 +77,10 @@ def test_odds_are_those_of_a_read_against_one_of_nobody_here() -> None:
     spans = stays(0.0, 20.0)
     odds = odds_of([reads(5.0)], spans)
     chance = in_turn([reads(5.0)], spans, HABIT, lambda *_: True)
-    stood = 3 * HABIT.density(5.0, spans[0]) / 1e-4  # read three times of four
-    early = 3 * HABIT.density(5.0, spans[1]) / 1e-4
+    within, before = (HABIT.density(5.0, span) for span in spans)
+    mistaken = 0.01 / 2 / 3 / 0.25  # one read in a hundred is of a neighbour, and of those unread one in three can be
+    stood = 3 * within / 1e-4  # read three times of four
+    early = (3 * before + mistaken * within) / 1e-4
     assert odds == pytest.approx({(0, 0): stood, (0, 1): early})
     assert chance == pytest.approx({(0, 0): stood / (1 + stood + early), (0, 1): early / (1 + stood + early)})
 
@@ -89,6 +91,14 @@ def test_what_is_read_more_than_half_a_minute_away_is_not_meant_for_the_stay() -
     assert odds_of([reads(140.0)], spans).keys() == {(0, 0)}
     assert odds_of([reads(69.9)], spans) == {}
     assert odds_of([reads(140.1)], spans) == {}
+
+
+def test_a_neighbour_may_have_been_read_in_an_animal_s_place_and_its_own_in_none() -> None:
+    spans = stays(0.0, 90.0, 180.0)  # so far apart that nobody reads early or late
+    odds = odds_of([reads(95.0)], spans)
+    mistaken = 0.01 / 2 / 3 / 0.25 * HABIT.density(95.0, spans[1]) / 1e-4
+    assert odds[0, 0] == odds[0, 2] == pytest.approx(mistaken, rel=1e-3)
+    assert odds[0, 1] == pytest.approx(3 * HABIT.density(95.0, spans[1]) / 1e-4)
 
 
 def test_read_again_within_two_seconds_is_one_read_and_later_another() -> None:
@@ -104,7 +114,7 @@ def test_after_the_last_stay_the_next_animal_may_have_been_read() -> None:
     spans = stays(0.0)
     odds = odds_of([reads(11.0)], spans)
     assert odds[0, 0] == pytest.approx(3 * HABIT.density(11.0, spans[0]) / (1e-4 + HABIT.coming()))
-    followed = odds_of([reads(11.0)], stays(0.0, 30.0))
+    followed = odds_of([reads(11.0)], stays(0.0, 90.0))
     assert followed[0, 0] == pytest.approx(3 * HABIT.density(11.0, spans[0]) / 1e-4)
     assert odds_of([reads(10.0)], spans)[0, 0] == pytest.approx(3 * HABIT.density(10.0, spans[0]) / 1e-4)
 

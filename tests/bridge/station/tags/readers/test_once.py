@@ -127,9 +127,9 @@ def test_of_many_stays_the_last_sixty_count_and_of_early_and_late_the_last_forty
         (99.5, 0.7 * (0.95 / 2 + 0.05 / 11)),
         (103.0, 0.7 * (0.95 * exp(-3.5 / 2) / 2 + 0.05 / 11)),
         (110.5, 0.7 * (0.95 * exp(-11 / 2) / 2 + 0.05 / 11)),
-        (99.4, 0.2 * reach(0.6, 6.0)),
-        (90.0, 0.2 * reach(10.0, 6.0)),
-        (112.0, 0.1 * reach(2.0, 3.0)),
+        (99.4, 0.2 * reach(0.6, 6.0, 0.25, 0.05)),
+        (90.0, 0.2 * reach(10.0, 6.0, 0.25, 0.05)),
+        (112.0, 0.1 * reach(2.0, 3.0, 0.25, 0.05)),
     ],
 )
 def test_how_dense_what_is_said_is_by_when_it_comes(t: float, expected: float) -> None:
