@@ -2,10 +2,11 @@
 
 import argparse
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from neckyoke.bridge.commands.export_icar import add_icar, export_icar
-from neckyoke.bridge.commands.selection import add_selection, selected
+from neckyoke.bridge.commands.selection import add_selection, selected, turns_of
 from neckyoke.bridge.commands.weighings import add_source, opened, parsed, weighing_lines, zone_of
 from neckyoke.bridge.config.problems import ConfigError, Problem
 from neckyoke.bridge.reports.export import (
@@ -48,6 +49,7 @@ def run(args: argparse.Namespace) -> int:
         return export_icar(args, style.zone)
     with weighing_lines(args) as all_lines:
         texts = selected(all_lines, args, style.zone)
+    style = replace(style, turns=turns_of(args))
     rows = list(standing(list(parsed(iter(texts))), voided=args.voided))
     if kind == "xlsx":
         _workbook(args.out, texts, rows, columns, style)
@@ -80,7 +82,7 @@ def _workbook(path: Path, texts: Sequence[str], rows: Sequence[Data], columns: S
     write_workbook(
         path,
         {
-            "weighings": weighings_table(rows, columns, style.zone),
+            "weighings": weighings_table(rows, columns, style),
             "doses": doses_table(doses(rows, style.zone)),
             "tally": tally_table(tally(texts)),
         },

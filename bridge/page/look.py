@@ -113,7 +113,9 @@ class Looking:
             return refuse(_status_of(request), chosen)
         kind = request.url.path.rpartition(".")[2]
         rows = _bodies(await self._rows(chosen))
-        text = await asyncio.to_thread(_csv if kind == "csv" else _json_lines, rows, self._now())
+        turns = {job.job: job.turn for _, job in jobs_of(self._status(), None)}
+        style = Style(zone=self._now().tzinfo or UTC, turns=turns)
+        text = await asyncio.to_thread(_csv if kind == "csv" else _json_lines, rows, style)
         name = f"weighings-{chosen.name}.{kind}"
         media = "text/csv" if kind == "csv" else "application/x-ndjson"
         return Response(text, media_type=media, headers={"content-disposition": f'attachment; filename="{name}"'})
@@ -150,13 +152,13 @@ def _bodies(rows: Any) -> list[dict[str, Any]]:
     return [event.data.model_dump(mode="json") for event in rows if isinstance(event.data, Weighing)]
 
 
-def _csv(rows: list[dict[str, Any]], now: datetime) -> str:
+def _csv(rows: list[dict[str, Any]], style: Style) -> str:
     out = io.StringIO(newline="")
-    write_csv(standing(rows), out, style=Style(zone=now.tzinfo or UTC))
+    write_csv(standing(rows), out, style=style)
     return out.getvalue()
 
 
-def _json_lines(rows: list[dict[str, Any]], _: datetime) -> str:
+def _json_lines(rows: list[dict[str, Any]], _: Style) -> str:
     out = io.StringIO()
     write_json_lines(standing(rows), out)
     return out.getvalue()

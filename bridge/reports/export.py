@@ -2,6 +2,9 @@
 
 Of each weighing the highest revision is exported.  Struck-out ones are left out unless asked for.
 
+`number` is the job's, as a person reads and says it everywhere, and `job` says whose; of a weighing in no job it is the
+station's, and `job` is empty.  `station_number` is always the station's.
+
 A spreadsheet reads a tag's fifteen digits as a number and shows, then saves, 9.99E+14.  So `tag` is spelled as readers
 print it, three digits, a space, twelve digits: text to any program.  `tag_digits` has them bare, for programs that know
 better.  Text that a spreadsheet would run (it begins with = + - @ or a control character) gets an apostrophe in front;
@@ -12,7 +15,7 @@ import csv
 import json
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, tzinfo
 from typing import Any, TextIO, TypeAlias
 
@@ -30,13 +33,14 @@ RUN = frozenset("=+-@\uff1d\uff0b\uff0d\uff20")
 class Style:
     """How a CSV file is spelled.  `mark` writes the byte-order mark by which some spreadsheets know UTF-8.
 
-    `zone` is that of the columns date and time; all other times are UTC.
+    `zone` is that of the columns date and time; all other times are UTC.  `turns` has each job's number by its id.
     """
 
     separator: str = ","
     decimal: str = "."
     mark: bool = False
     zone: tzinfo = UTC
+    turns: Mapping[str, int] = field(default_factory=dict)
 
     def local(self, moment: str) -> datetime:
         """Return a moment as an event spells it on the clock of the columns."""
@@ -54,6 +58,12 @@ def _tag(data: Data, _: Style) -> Cell:
 
 def _tag_digits(data: Data, _: Style) -> Cell:
     return data["tag"]["id"] if data.get("tag") else None
+
+
+def _job(data: Data, style: Style) -> Cell:
+    """Return what `--job` takes: the job's number, or its id where that is all that is known."""
+    job = data.get("job") if data.get("job_number") else None
+    return style.turns.get(job, job) if job else None
 
 
 def _weight(key: str) -> Callable[[Data, Style], Cell]:
@@ -92,7 +102,7 @@ def _findings(data: Data, _: Style) -> Cell:
 
 
 COLUMNS: Mapping[str, Callable[[Data, Style], Cell]] = {
-    "number": _plain("number"),
+    "number": lambda data, _: data.get("job_number") or data["number"],
     "date": lambda data, style: style.local(data["on"]).date().isoformat(),
     "time": lambda data, style: style.local(data["on"]).strftime("%H:%M:%S"),
     "tag": _tag,
@@ -113,6 +123,8 @@ COLUMNS: Mapping[str, Callable[[Data, Style], Cell]] = {
     "notes": _joined("notes"),
     "sheet": _plain("sheet"),
     "station": _plain("station"),
+    "job": _job,
+    "station_number": _plain("number"),
     "first_kg": _weight("first_kg"),
     "spread_kg": _weight("spread_kg"),
     "zero_kg": _weight("zero_kg"),
@@ -132,7 +144,7 @@ COLUMNS: Mapping[str, Callable[[Data, Style], Cell]] = {
 
 USUAL = (
     *("number", "date", "time", "tag", "visual", "kg", "grade", "pen", "gain_kg_per_day"),
-    *("treatments", "withheld_until", "export_from", "findings", "flags", "notes", "sheet", "station"),
+    *("treatments", "withheld_until", "export_from", "findings", "flags", "notes", "sheet", "station", "job"),
 )
 """What is written when nobody chose."""
 

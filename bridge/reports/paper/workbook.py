@@ -5,7 +5,7 @@ what it is, and nothing is guessed.
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from datetime import date, datetime, time, tzinfo
+from datetime import date, datetime, time
 from typing import Any
 
 from neckyoke.bridge.reports.doses.register import HEADINGS, DoseRow
@@ -41,9 +41,9 @@ def typed(key: str, value: Any) -> Any:
     return value
 
 
-def weighings_table(weighings: Iterable[Data], columns: Sequence[str], zone: tzinfo) -> Table:
-    """Return the weighings with the columns of the CSV."""
-    style = Style(zone=zone)
+def weighings_table(weighings: Iterable[Data], columns: Sequence[str], style: Style) -> Table:
+    """Return the weighings with the columns of the CSV; the style says which clock and which jobs are meant."""
+    style = Style(zone=style.zone, turns=style.turns)  # numbers are numbers here, however they are spelled
     chosen: list[tuple[str, Callable[[Data, Style], Cell]]] = export_columns(columns)
     headings = {name: f"{name} (UTC)" if name in MOMENTS else name for name, _ in chosen}
     return headings, [{name: typed(name, column(data, style)) for name, column in chosen} for data in weighings]

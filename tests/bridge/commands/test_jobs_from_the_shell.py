@@ -106,3 +106,38 @@ def test_the_jobs_are_listed(events: str, capsys: pytest.CaptureFixture[str]) ->
     assert [(one["turn"], one["title"], one["animals"]) for one in listed] == [
         (job, title, len(animals)) for job, (title, animals, _) in EXPECTED.items()
     ]
+
+
+def test_a_number_in_an_export_is_the_one_that_tell_register_and_tally_mean(
+    events: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What a person reads in the spreadsheet, `tell --number` with `--job` takes; a station's number is another's."""
+    import openpyxl
+
+    rows = [*csv.DictReader(io.StringIO(said(capsys, "export", events, "--all")))]
+    told = [(job, number) for job, (_, animals, _) in EXPECTED.items() for number in range(1, len(animals) + 1)]
+    assert [(int(row["job"]), int(row["number"])) for row in rows] == told
+    by_station = said(capsys, "export", events, "--all", "--columns", "station_number")
+    assert by_station.split()[1:] == [str(number) for number in range(1, 16)]
+
+    doses = figures(capsys, "register", events, "--all", "--json")["doses"]
+    steers = [row for row in rows if row["sheet"] == "Steers"]
+    assert [(dose["date"], dose["number"]) for dose in doses] == [(row["date"], int(row["number"])) for row in steers]
+
+    book = tmp_path / "season.xlsx"
+    said(capsys, "export", events, "--all", "--out", str(book))
+    head, *cells = openpyxl.load_workbook(book)["weighings"].iter_rows(values_only=True)
+    assert [(row[head.index("job")], row[head.index("number")]) for row in cells] == told
+
+
+def test_where_nothing_tells_the_jobs_turn_its_id_tells_it(
+    events: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "weighings.jsonl"
+    lines = [line for line in Path(events).read_text().splitlines() if '"type":"com.neckyoke.job' not in line]
+    weighings = [line for line in lines if '"weighing":' in line and '"turn":' not in line]
+    path.write_text("\n".join(weighings))
+    rows = [*csv.DictReader(io.StringIO(said(capsys, "export", str(path), "--all", "--columns", "number,job")))]
+    jobs = [json.loads(line)["data"]["job"] for line in weighings]
+    assert {row["job"] for row in rows} == {*jobs}
+    assert len({*jobs}) == 4

@@ -135,6 +135,23 @@ def test_struck_out_ones_when_asked_for(events: list[Event]) -> None:
     assert [one["number"] for one in standing(data(*events), voided=True)] == [1, 2, 3, 4]
 
 
+@pytest.mark.parametrize(
+    ("more", "cells"),
+    [
+        ({"job": "id-2", "job_number": 3}, "3,2,17"),
+        ({"job": "id-x", "job_number": 3}, "3,id-x,17"),
+        ({"job": "id-2", "flags": [Flag.PAUSED]}, "17,,17"),
+        ({}, "17,,17"),
+    ],
+)
+def test_a_number_is_the_jobs_and_where_there_is_none_the_stations(
+    event: Make, more: dict[str, Any], cells: str
+) -> None:
+    out = io.StringIO(newline="")
+    write_csv(data(event(17, **more)), out, ["number", "job", "station_number"], Style(turns={"id-2": 2}))
+    assert out.getvalue().splitlines()[1] == cells
+
+
 def test_json_lines_give_the_data_back(events: list[Event]) -> None:
     out = io.StringIO()
     count = write_json_lines(standing(data(*events)), out)
