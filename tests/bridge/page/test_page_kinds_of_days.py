@@ -102,7 +102,7 @@ class Look:
         assert self.browser.run(LISTED) == sorted(one.job_number or 0 for one in stays)
         rows = self.saved("#csv")
         assert [(row["number"], row["date"], row["sheet"]) for row in rows] == [
-            (str(one.number), one.on.date().isoformat(), one.sheet) for one in stays
+            (str(one.job_number), one.on.date().isoformat(), one.sheet) for one in stays
         ]
         doses = self.saved("#register")
         given = [(dose.name, dose.amount) for one in stays for dose in one.treatments if not dose.skipped]
