@@ -1,8 +1,9 @@
 """What a person should look at once the animals have gone, and what would settle each.
 
 Each weighing stands in the list once, under the first line that fits it: who has no tag need not be told that it is
-not on the roster.  Weighings that a person struck out, and those of a paused job, are in none; a flag that a later
-animal took away (a revision) is not here either.
+not on the roster.  A tag settles no dose and no weight, and so these have lines of their own beside.  Weighings that a
+person struck out, and those of a paused job, are in none; a flag that a later animal took away (a revision) is not here
+either.
 """
 
 from collections.abc import Iterator, Mapping
@@ -35,6 +36,8 @@ SETTLED: Mapping[str, tuple[str, str]] = {
     "weight-unlikely": ("whose weight is unlikely after its last", "weigh it again, and read its tag beside"),
 }
 """By flag, the most urgent first: what it is, and what would settle it."""
+OF_DOSES = ("not-given", "dose-doubtful")
+"""Flags that stand beside whatever else fits, and beside each other: two treatments want two words."""
 GRADED: Mapping[str, tuple[str, str]] = {
     "poor": ("with a poor weight, in no figure of weight", "weigh again"),
     "none": ("without a weight", "weigh again"),
@@ -73,9 +76,11 @@ def to_look_at(tally: Tally) -> list[Look]:
     """Return the list; lines that fit nobody are left out."""
     flagged: dict[str, list[Row]] = {flag: [] for flag in SETTLED}
     for row in tally.standing:
-        first = next((flag for flag in SETTLED if flag in row.setting.flags), None)
-        if first is not None:
-            flagged[first].append(row)
+        fits = [flag for flag in SETTLED if flag in row.setting.flags]
+        first = next((flag for flag in fits if flag not in OF_DOSES), None)
+        for flag in fits:
+            if flag == first or flag in OF_DOSES:
+                flagged[flag].append(row)
     found = [Look(*SETTLED[flag], _sorted(rows), by_number=True) for flag, rows in flagged.items() if rows]
     for grade, said in GRADED.items():
         if rows := [row for row in tally.animals if row.setting.grade == grade]:

@@ -6,7 +6,7 @@ import pytest
 
 from neckyoke.bridge.events import FLAG_TEXT, Event, Flag
 from neckyoke.bridge.reports.page_report import html
-from neckyoke.bridge.reports.paper.look_at import SETTLED, to_look_at
+from neckyoke.bridge.reports.paper.look_at import OF_DOSES, SETTLED, to_look_at
 from neckyoke.bridge.reports.show import as_json, as_text
 from neckyoke.bridge.reports.tally import tally
 
@@ -35,6 +35,17 @@ def test_who_has_the_flag_is_named_with_what_would_settle_it(event: Make, flag: 
 def test_a_weighing_stands_in_one_line_the_most_urgent(event: Make) -> None:
     found = to_look_at(tally([event(4, 300.0, tag=None, flags=[Flag.NOT_EXPECTED, Flag.NO_TAG, Flag.TAG_ELSEWHERE])]))
     assert [(one.what, one.names) for one in found] == [("without a tag", ["number 4"])]
+
+
+@pytest.mark.parametrize("flag", sorted(set(SETTLED) - set(OF_DOSES)))
+def test_a_dose_is_settled_beside_whatever_else_is(event: Make, flag: str) -> None:
+    """Whoever reads a tag again and says it has not said what was given."""
+    day = [event(4, 300.0, flags=[Flag(flag), *map(Flag, OF_DOSES)])]
+    lines = {flag, *OF_DOSES}
+    assert [one.what for one in to_look_at(tally(day))] == [SETTLED[one][0] for one in SETTLED if one in lines]
+    assert {name for one in to_look_at(tally(day)) for name in one.names} == {"999 000000000004 (number 4)"}
+    told = as_text(tally(day)), html(tally(day))
+    assert all(SETTLED[dose][0] in text for dose in OF_DOSES for text in told)
 
 
 def test_a_weight_is_settled_beside_a_tag(event: Make) -> None:
