@@ -30,9 +30,10 @@ class Passed:
             return None
         self.numbers = sorted({*self.numbers, data.number})[-KEPT:]
         job = self.jobs.open
-        turn = f"Job {job.turn}" if job else "The job"
-        text = f"{turn} is paused, and number {data.number} was an animal with a tag.  It counts nowhere until somebody"
-        return f"{text} says: neckyoke tell resume --from {data.number}."
+        if job is None or job.standing != "paused":  # it was, as that one came
+            return None
+        text = f"Job {job.turn} is paused, and number {data.number} was an animal with a tag.  It counts nowhere until"
+        return f"{text} somebody says: neckyoke tell resume --from {data.number}."
 
     def of(self, job: Job) -> PassedStatus | None:
         """Return how many passed in the pauses of a job, and from which on they would be counted in; None if nobody."""

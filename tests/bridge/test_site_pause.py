@@ -71,6 +71,15 @@ def test_the_status_says_who_passed_until_they_are_counted_in(tmp_path: Path) ->
     assert passed() == PassedStatus(animals=1, others=1, first=4)
 
 
+def test_a_word_on_one_that_passed_in_a_pause_that_is_over_says_nothing_of_a_pause(tmp_path: Path) -> None:
+    crush = day(tmp_path, paused=False, last=2)
+    crush.say("pause")
+    crush.weigh(2, 4)
+    crush.say("resume")
+    crush.say("note", number=3, text="limps")
+    assert [one.over for one in crush.attentions("paused")] == [False, True]
+
+
 def test_it_is_mended_after_a_stop_too(tmp_path: Path) -> None:
     crush = day(tmp_path, paused=True, stopped=True)
     assert [one.job_number for _, one in sorted(crush.latest.items())] == [*range(1, 43)]
