@@ -72,7 +72,8 @@ class StationJobs:
     _told: int = 0
 
     def __post_init__(self) -> None:
-        self.jobs = Jobs(self.site, self.station, self.run, self.stamp, self.memory_before, self.account.parts)
+        self.jobs = Jobs(self.site, self.station, self.run, self.stamp, self.memory_before)
+        self.account.kept_by = self.jobs
         self.passed = Passed(self.jobs, [*self.memory_before.get("passed", ())])
         self.words = JobWords(self.jobs, self.stamp, self.zone, self._next_sheet)
         tables: Mapping[str, Any] = self.memory_before.get("jobs", {})

@@ -2,11 +2,23 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from types import MappingProxyType
+from typing import Protocol
 
 from neckyoke.bridge.station.record import Record
+from neckyoke.bridge.station.settings import Place
 
 JOBS_KEPT = 6
 """How many jobs back a weighing can be amended with its account at hand."""
+
+
+class Jobs(Protocol):
+    """What the account asks of its station's jobs."""
+
+    def part(self, number: int, of: int, *, apart: bool) -> None:
+        """Take that a stay is the rest of an earlier one, or is none after all (`apart`)."""
+
+    def place(self, number: int) -> Place | None:
+        """Return where a stay stands now; None when no job at hand has it."""
 
 
 class Account:
@@ -14,13 +26,14 @@ class Account:
 
     Of each job every name of each animal (see `Record.claims`), and the weighing that has it.  Jobs are known by id;
     what belongs to none is under the empty one.  `parts` are the numbers of stays that are told under an earlier
-    number: the box stopped while the animal stood there.
+    number: the box stopped while the animal stood there.  `kept_by` are the jobs that hear of them.
     """
 
     def __init__(self, weighed: Mapping[str, Mapping[str, str]] = MappingProxyType({})) -> None:
         self.job = [*weighed][-1] if weighed else ""
         self._of_job = {job: dict(one) for job, one in weighed.items()} or {"": {}}
         self.parts: set[int] = set()
+        self.kept_by: Jobs | None = None
 
     @property
     def weighed(self) -> Mapping[str, str]:
@@ -31,6 +44,16 @@ class Account:
     def jobs(self) -> dict[str, dict[str, str]]:
         """Who was weighed in each job, the present one last."""
         return {job: dict(one) for job, one in self._of_job.items()}
+
+    def part(self, number: int, of: int, *, apart: bool) -> None:
+        """Let a stay be told under the number of an earlier one, or by itself again (`apart`)."""
+        (self.parts.discard if apart else self.parts.add)(number)
+        if self.kept_by is not None:
+            self.kept_by.part(number, of, apart=apart)
+
+    def place(self, number: int) -> Place | None:
+        """Return where a stay belongs; None when no job at hand has it."""
+        return self.kept_by.place(number) if self.kept_by is not None else None
 
     def begin(self, job: str | None) -> None:
         """Let another job be the present one; who was weighed in it before stays weighed."""

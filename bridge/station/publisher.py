@@ -13,8 +13,8 @@ from neckyoke.bridge.station.amend import OF_JOB, claimed
 from neckyoke.bridge.station.explain import CURVE, Trace
 from neckyoke.bridge.station.instructions import About
 from neckyoke.bridge.station.reasons import reason
-from neckyoke.bridge.station.record import Record, in_order
-from neckyoke.bridge.station.settings import Memory, Needs, Settings
+from neckyoke.bridge.station.record import Record, in_order, placed
+from neckyoke.bridge.station.settings import Memory, Needs, Place, Settings
 from neckyoke.bridge.station.stops.joined import joined
 from neckyoke.bridge.station.stops.same import ANOTHER, SAME, Between, odds_another
 from neckyoke.bridge.station.stops.visits import WHY, Visit, Visits
@@ -205,6 +205,7 @@ class Publisher:
         self._judge(record)
         if record.resumes is not None:
             record.own, record.weighing = (record.weighing, 0), past.weighing
+            self._place_whole(record, past)
 
     def _judge(self, record: Record) -> None:
         """Judge by all that is known whether what the last run left was this animal."""
@@ -213,10 +214,13 @@ class Publisher:
         odds = self._odds_another(past, record, self._spell(record, None))
         record.resumes = past if odds <= SAME else None
         record.may_be = past if SAME < odds < ANOTHER else None
-        if record.resumes is not None:
-            self._account.parts.add(record.number)
-        else:
-            self._account.parts.discard(record.number)
+
+    def _place_whole(self, record: Record, past: Weighing) -> None:
+        """Let the whole stay belong where its first part does."""
+        record.alone = Place(record.job, record.job_number, record.paused)
+        self._account.part(record.number, past.number, apart=False)
+        own = Place(past.job, past.job_number, Flag.PAUSED in past.flags)
+        record.move(self._account.place(past.number) or own)
 
     def _judged_again(self, t: float, record: Record) -> list[Event]:
         """Judge anew, its tag having become another: two weighings may be one animal's after all, or one two animals'.
@@ -242,15 +246,22 @@ class Publisher:
         struck = struck.model_copy(update={"flags": flags, "final": True, "final_at": None, **told})
         record.own, record.weighing = (record.weighing, record.revision), past.weighing
         record.revision = 0
+        self._place_whole(record, past)
         return [self.event(t, struck, f"{struck.weighing}/{struck.revision}")]
 
     def _parted(self, t: float, record: Record, past: Weighing) -> list[Event]:
         """Let the first part's weighing be as it was; the second is told by itself from now on."""
+        self._account.free(record)
+        self._account.part(record.number, past.number, apart=True)
         why = NOT_THE_SAME if record.may_be is None else CANNOT_TELL
+        if (place := self._account.place(past.number)) is not None:
+            past = placed(past, place)
         back = past.model_copy(update={"revision": past.revision + record.revision + 1, "why": why})
         record.left = back
         record.may_be = back if record.may_be is not None else None
         (record.weighing, record.revision), record.own = record.own, ("", 0)
+        if (own := self._account.place(record.number) or record.alone) is not None:
+            record.move(own)
         self._account.count(back.weighing, claimed(back), back.job)
         return [self.event(t, back, f"{back.weighing}/{back.revision}")]
 

@@ -8,6 +8,7 @@ from neckyoke.bridge.events import DoseSaid, Finding, Flag, Former, Settled, Sta
 from neckyoke.bridge.station.again import HEARD_WELL, Before
 from neckyoke.bridge.station.instructions import Dosed, Found, Value
 from neckyoke.bridge.station.platform.happenings import NOT_RECKONED, UNSEEN, Reckoned, Stood
+from neckyoke.bridge.station.settings import Place
 from neckyoke.bridge.station.tags.verdict import Verdict
 from neckyoke.protocols.tagcode import TEST_COUNTRY, TagCode
 
@@ -48,7 +49,8 @@ class Record:
     left: Weighing | None = None  # what the last run left, where this is the first stay since
     resumes: Weighing | None = None  # the same, where that was this animal
     may_be: Weighing | None = None  # the same, where nobody can tell
-    own: tuple[str, int] = ("", 0)  # its own id and newest revision, while it is told under that of what it resumes
+    own: tuple[str, int] = ("", 0)  # its own id and newest revision, while it is told under that of what it resumes,
+    alone: Place | None = None  # and where it belongs by itself
 
     @property
     def called(self) -> int:
@@ -74,6 +76,12 @@ class Record:
         """What its animal is counted by; one struck out does not count, nor one while the job was paused."""
         code = str(self.code) if self.code is not None else None
         return () if self.voided or self.paused else claims(self.weighing, code, self.visual)
+
+    def move(self, place: Place) -> None:
+        """Let it belong elsewhere, and what it resumes with it."""
+        self.job, self.job_number, self.paused = place
+        if self.resumes is not None:
+            self.left = self.resumes = placed(self.resumes, place)
 
     def flags(self, weighed: Mapping[str, str]) -> tuple[Flag, ...]:
         """Return all flags, in the order of their list.  `weighed`: tags in its job, and their weighings."""
@@ -289,6 +297,13 @@ def code_flags(code: TagCode) -> Iterator[Flag]:
         yield Flag.NOT_ANIMAL
     if code.country == 0 or code.country > TEST_COUNTRY:
         yield Flag.ODD_CODE
+
+
+def placed(weighing: Weighing, place: Place) -> Weighing:
+    """Return a weighing as it is where it belongs now."""
+    flags = {*weighing.flags} - {Flag.PAUSED} | ({Flag.PAUSED} if place.paused else set())
+    update = {"job": place.job, "job_number": place.job_number, "flags": in_order(flags)}
+    return weighing.model_copy(update=update)
 
 
 def in_order(flags: Iterable[Flag]) -> tuple[Flag, ...]:

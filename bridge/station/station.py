@@ -176,12 +176,12 @@ class Station:
         record = self._publisher.records.get(self._number)
         if record is None or record.off is None:
             return None
-        return Left(record.number, t - record.off, record.code and str(record.code))
+        return Left((record.resumes or record).number, t - record.off, record.code and str(record.code))
 
     def number_of(self, about: About) -> int | None:
         """Return the number of an animal that is at hand; one that is not can be read from the journal, for `amend`."""
         record = self._publisher.find(about, self._number)
-        return record.number if record is not None else None
+        return (record.resumes or record).number if record is not None else None
 
     def known_of(self, about: About) -> tuple[str | None, str | None]:
         """Return weighing and tag of an animal that is at hand."""
@@ -195,16 +195,17 @@ class Station:
     def move(self, t: float, places: Mapping[int, Place], why: str) -> list[Event]:
         """Let stays that are at hand, by number, belong elsewhere; each is published anew."""
         events = self.advance(t)
-        moved = [record for number in places if (record := self._publisher.records.get(number)) is not None]
-        for record in moved:
+        found = [(self._publisher.find(About(number=number), number), place) for number, place in places.items()]
+        moved = [(record, place) for record, place in found if record is not None]
+        for record, place in moved:
             self.account.free(record)
-            record.job, record.job_number, record.paused = places[record.number]
-        for record in moved:
+            record.move(place)
+        for record, _ in moved:
             if record.published is not None:
                 events += self._publisher.publish(t, record, why)
             elif record.settled is not None:
                 events += self._publisher.settled(t, record)
-        return events + self._publisher.released(t, {str(record.code) for record in moved})
+        return events + self._publisher.released(t, {str(record.code) for record, _ in moved})
 
     def move_past(self, t: float, past: Weighing, place: Place, why: str, known: Mapping[str, Any]) -> Event:
         """Let a stay that is not at hand any more belong elsewhere, or under another sheet; return its next revision.

@@ -29,6 +29,9 @@ def jobs(run: int = 0, memory: object = None) -> Jobs:
     return Jobs("larkmoor", "crush", f"run {run}", stamp, json.loads(json.dumps(memory or {})))
 
 
+PART = "part"  # the number of one that is the rest of an earlier stay
+
+
 @dataclass
 class Model:
     """The jobs as anyone would keep them on paper."""
@@ -37,7 +40,7 @@ class Model:
     alone: list[bool] = field(default_factory=list)  # opened by a stay
     under: list[set[str]] = field(default_factory=list)  # the sheets each was done under
     sheet: list[str | None] = field(default_factory=list)  # the one it has now
-    stays: list[list[object]] = field(default_factory=list)  # [turn, number in it or None, sheet]
+    stays: list[list[object]] = field(default_factory=list)  # [turn, number in it, None or PART, sheet]
     named: str | None = None
     fresh: bool = True
     seen: float = 0.0
@@ -88,6 +91,17 @@ class Model:
         self.stays.append([at, self.highest(at) + 1 if counts else None, self.sheet[at] if counts else None])
         self.seen = t
 
+    def part(self, number: int) -> tuple[int, int] | None:
+        """Strike out a line, a stay being the rest of the one above; where that was in a pause it takes its place."""
+        of = next((one for one in range(number - 1, 0, -1) if self.stays[one - 1][1] != PART), None)
+        if of is None or self.stays[number - 1][1] == PART:
+            return None
+        first, rest = self.stays[of - 1], self.stays[number - 1]
+        if first[1] is None and rest[1] is not None:
+            first[:] = [*rest[:2], "taken in"]
+        rest[1:] = [PART, None]
+        return number, of
+
     def highest(self, at: int) -> int:
         return max((one[1] for one in self.stays if one[0] == at and isinstance(one[1], int)), default=0)
 
@@ -101,10 +115,10 @@ class Model:
         since = first
         if self.turns[at] == "ended":
             self.end()
-            own = [number for number, one in enumerate(self.stays, 1) if one[0] == at]
+            own = [number for number, one in enumerate(self.stays, 1) if one[0] == at and one[1] != PART]
             since = first or (own[-1] + 1 if own else len(self.stays) + 1)
         for number, one in enumerate(self.stays, 1):
-            if since is None or number < since:
+            if since is None or number < since or one[1] == PART:
                 continue
             theirs, paused = one[0] != at, one[1] is None
             assert isinstance(one[0], int)
@@ -125,6 +139,7 @@ STEPS = st.lists(
         st.tuples(st.just("resume"), st.none() | st.integers(1, 4), st.none() | st.integers(1, 12)),
         st.tuples(st.just("wait"), st.sampled_from([HOUR, 2 * HOUR, 5 * HOUR])),
         st.tuples(st.just("restart")),
+        st.tuples(st.just("part"), st.integers(0, 2)),
     ),
     max_size=30,
 )
@@ -136,7 +151,7 @@ def test_any_day_gives_the_jobs_numbers_and_sheets_of_a_plain_model(steps: list[
     real, model, t, run = jobs(), Model(), 0.0, 0
     for step in steps:
         t += 1.0
-        if step[0] not in {"wait", "restart"}:
+        if step[0] not in {"wait", "restart", "part"}:
             model.pass_time(t)
         match step:
             case ("stay",):
@@ -164,6 +179,11 @@ def test_any_day_gives_the_jobs_numbers_and_sheets_of_a_plain_model(steps: list[
                 t += seconds
                 model.pass_time(t - DETECTED_S)
                 real.advance(t)
+            case ("part", int() as back) if back < len(model.stays):
+                model.pass_time(t - DETECTED_S)
+                if pair := model.part(len(model.stays) - back):
+                    real.part(*pair, apart=False)
+                real.advance(t)
             case ("restart",):
                 run += 1
                 t, model.seen = 0.0, 0.0
@@ -174,6 +194,9 @@ def test_any_day_gives_the_jobs_numbers_and_sheets_of_a_plain_model(steps: list[
         assert len(held) == len(model.turns)  # no id is given twice
         for number, (at, job_number, sheet) in enumerate(model.stays, 1):
             assert isinstance(at, int)
+            if job_number == PART:
+                assert real.place(number) is None
+                continue
             job = [*held.values()][at]
             place = real.place(number)
             paused = job_number is None

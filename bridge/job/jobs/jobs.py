@@ -19,7 +19,7 @@ from neckyoke.bridge.events import Stamper, make_id
 from neckyoke.bridge.job.jobs.job import Job, SheetRef
 from neckyoke.bridge.job.jobs.spelled import read_op, read_state, same, spell_op, spell_state
 from neckyoke.bridge.job.jobs.table import State, Surroundings, idle, step
-from neckyoke.bridge.job.jobs.words import JobReply, Op, Run, Seen, Stay, Word
+from neckyoke.bridge.job.jobs.words import JobReply, Op, Part, Run, Seen, Stay, Word
 from neckyoke.bridge.station.settings import Place
 
 DETECTED_S = 60.0
@@ -56,7 +56,7 @@ def _happened(body: str) -> _Happened:
 class Jobs:
     """One station's jobs.  `memory` is what `Jobs.memory` gave when the run before ended.
 
-    `parts` are the numbers that are told under an earlier one (`Account.parts`): no stays of their own.
+    Its `parts` are numbers that turned out meanwhile to be told under an earlier one: no stays of their own.
     """
 
     site: str
@@ -64,7 +64,6 @@ class Jobs:
     run: str
     stamp: Stamper
     memory_before: Mapping[str, Any] = field(default_factory=dict)
-    parts: set[int] = field(default_factory=set)
     _state: State = field(init=False)
     _base: State = field(init=False)
     _told: State = field(init=False)
@@ -79,8 +78,10 @@ class Jobs:
     def __post_init__(self) -> None:
         self._around = Surroundings(self._make_id, self._wall)
         self._state = self._base = read_state(self.memory_before)
-        self.parts |= {*self.memory_before.get("parts", ())}
         self._recall(self.memory_before)
+        for number in self.memory_before.get("parts", ()):
+            if self.place(number) is not None:
+                self._take(_Happened(self._begun, Part(number)))
         self._told, self._placed = self._state.copy(), self._state.copy()
 
     def _recall(self, memory: Mapping[str, Any]) -> None:
@@ -124,9 +125,26 @@ class Jobs:
 
     def stay(self, number: int, on: float) -> Place:
         """Return where a stay belongs that began at `on`; it opens a job when none is open."""
-        self.parts.discard(number)
         self._take(_Happened(self._begun + on, Stay(number)))
         return self.place(number) or Place()
+
+    def part(self, number: int, of: int, *, apart: bool) -> None:
+        """Take that a stay is the rest of an earlier one, or is none after all (`apart`).
+
+        Where no later stay has come it is as though that had been known as it began; else no number that was given
+        moves by it.
+        """
+        at = next((at for at in reversed(range(len(self._log))) if self._log[at].op == Stay(number)), len(self._log))
+        since = [one.op for one in self._log[at + 1 :]]
+        if at == len(self._log) or any(isinstance(op, Stay) for op in since):
+            self._take(_Happened(max(self._begun, *(one.t for one in self._log[-1:])), Part(number, of, apart)))
+            return
+        known = next((n for n, op in enumerate(since, at + 1) if isinstance(op, Part) and op.number == number), None)
+        if known is not None:
+            del self._log[known]
+        if not apart:
+            self._log.insert(at + 1, _Happened(self._log[at].t, Part(number, of)))
+        self._again()
 
     def advance(self, t: float) -> None:
         """Let time pass up to `t`: a job that saw nothing for too long ends."""
@@ -185,11 +203,11 @@ class Jobs:
 
     def stays(self, job: Job) -> list[int]:
         """List the station's numbers of a job's stays."""
-        return [number for number in job.numbers(self._state.now) if number not in self.parts]
+        return [*job.numbers(self._state.now)]
 
     def paused_stays(self, job: Job) -> list[int]:
         """List the station's numbers of what was recorded while a job was paused."""
-        return [number for number in job.numbers(self._state.now, paused=True) if number not in self.parts]
+        return [*job.numbers(self._state.now, paused=True)]
 
     def which(self, name: str) -> Job | None:
         """Find a job by its id or its turn."""
@@ -266,7 +284,6 @@ class Jobs:
             **spell_state(self._state),
             "until": until,
             "runs": [[t, at.isoformat()] for t, at in runs],
-            "parts": sorted(number for number in self.parts if self.place(number) is not None),
             "first": self._first,
             "base": self._base_spelled,
             "log": {str(at): one.spell() for at, one in enumerate(self._log, self._first)},

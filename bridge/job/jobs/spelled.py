@@ -6,10 +6,10 @@ from typing import Any
 
 from neckyoke.bridge.job.jobs.job import SheetRef, read_job, spell_job
 from neckyoke.bridge.job.jobs.table import State
-from neckyoke.bridge.job.jobs.words import Begin, Choose, End, Op, Pause, Resume, Run, Seen, Stay
+from neckyoke.bridge.job.jobs.words import Begin, Choose, End, Op, Part, Pause, Resume, Run, Seen, Stay
 
 OPS: dict[str, type[Op]] = {
-    kind.__name__.lower(): kind for kind in (Begin, Pause, Resume, End, Choose, Stay, Seen, Run)
+    kind.__name__.lower(): kind for kind in (Begin, Pause, Resume, End, Choose, Stay, Seen, Part, Run)
 }
 
 

@@ -10,6 +10,10 @@ A sheet that is named holds from the next stay on, in every state.  A job that a
 last; so does one that a stay opens, unless a job under that sheet has ended since it was named: the morning's doses do
 not come back by themselves.
 
+A stay that turns out to be the rest of an earlier one (the box stopped in between) is none of its own: the next has its
+number in the job, where none has come yet.  It is one by itself again, with a number behind the others, if that turns
+out to be wrong.
+
 Everything here is a function of what happened, in order of time: `step` takes one thing more.  So a word can be taken
 back by leaving it out and going through the others again (`Jobs.undo`).
 """
@@ -19,7 +23,8 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from neckyoke.bridge.job.jobs.job import Job, SheetRef, Span
-from neckyoke.bridge.job.jobs.words import Begin, Choose, End, JobReply, Op, Pause, Resume, Run, Seen, Stay
+from neckyoke.bridge.job.jobs.words import Begin, Choose, End, JobReply, Op, Part, Pause, Resume, Run, Seen, Stay
+from neckyoke.bridge.station.settings import Place
 
 IDLE_S = 4 * 3600.0
 """A job that saw nothing for so long of running, unpaused, monotonic time has ended."""
@@ -92,6 +97,8 @@ def step(state: State, t: float, op: Op, around: Surroundings, turn: int | None 
             work.stay(number)
         case Seen(number):
             state.now = max(state.now, number)
+        case Part():
+            work.part(op)
         case Run():
             state.active = t
     return JobReply(done=True)
@@ -235,6 +242,46 @@ class _Step:
             job = job.with_span(number, None, 0 if paused else job.count(state.now) + 1)
             self._put(job)
         state.now, state.active = number, self.t
+
+    def part(self, said: Part) -> None:
+        """Take a stay out of its job, or put it into that of the one that it was held to be the rest of.
+
+        Where the first part came in a pause and the second did not, the whole has the place of the second: whatever
+        that sheet gives was shown as it stood there.
+        """
+        now, jobs = self.state.now, [*self.state.jobs.values()]
+        holds = next((one for one in jobs if one.place_of(said.number, now)), None)
+        first = next((one for one in jobs if said.of is not None and one.place_of(said.of, now)), None)
+        if said.apart and holds is None and first is not None:
+            is_going = first.spans[-1].last is None
+            paused = first.place_of(said.of or 0, now) == Place(paused=True)
+            first = first.closed(now)
+            first = first.with_span(said.number, said.number, 0 if paused else first.count(now) + 1)
+            self._put(self._going_on(first) if is_going else first)
+        elif not said.apart and holds is not None:
+            place = holds.place_of(said.number, now)
+            self._put(self._out_of(holds, {said.number}))
+            if first is None or place is None or place.job_number is None:
+                return
+            first = self.state.jobs[first.id]
+            if first.place_of(said.of or 0, now) == Place(paused=True):
+                self._put(self._out_of(first, {said.of or 0}))
+                whole = self.state.jobs[holds.id]
+                spans = (*whole.spans, Span(said.of or 0, said.of, place.job_number))
+                is_going = whole.spans[-1:] != () and whole.spans[-1].last is None
+                whole = replace(whole, spans=spans).closed(now)
+                self._put(self._going_on(whole) if is_going else whole)
+
+    def _out_of(self, job: Job, gone: set[int]) -> Job:
+        """Return a job without some of its stays; it goes on if it did."""
+        is_going = job.spans[-1].last is None
+        job = _without(job, gone, self.state.now)
+        return self._going_on(job) if is_going else job
+
+    def _going_on(self, job: Job) -> Job:
+        """Return a job, at its end, with the stays that come next."""
+        now = self.state.now
+        return job.with_span(now + 1, None, 0 if job.standing == "paused" else job.count(now) + 1)
 
     def _name(self, sheet: SheetRef) -> None:
         self.state.named, self.state.fresh = sheet, True

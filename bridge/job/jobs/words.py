@@ -65,13 +65,22 @@ class Seen:
 
 
 @dataclass(frozen=True, slots=True)
+class Part:
+    """A stay turned out to be the rest of an earlier one, `of`, and is told under that number; `apart`: it is not."""
+
+    number: int
+    of: int | None = None
+    apart: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Run:
     """The box began to run again: how long nothing was seen counts from here."""
 
 
 Word: TypeAlias = Begin | Pause | Resume | End | Choose
 """What a person says."""
-Op: TypeAlias = Word | Stay | Seen | Run
+Op: TypeAlias = Word | Stay | Seen | Part | Run
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ GRADES = ("good", "fair", "poor", "none")
 
 
 def joined(past: Weighing, now: Weighing, away_s: float | None) -> Weighing:
-    """Make one weighing of both parts: the better weight, the tag and whatever else either has.
+    """Make one weighing of both parts: the better weight, the tag and whatever else either has, in the first's place.
 
     Times taken before the clock was known are made again from the later part's, where the time between is known.
     """
@@ -23,7 +23,9 @@ def joined(past: Weighing, now: Weighing, away_s: float | None) -> Weighing:
     better = now.weight if GRADES.index(now.weight.grade) <= GRADES.index(past.weight.grade) else past.weight
     spoken = Flag.BY_PERSON in past.flags and Flag.BY_PERSON not in now.flags
     tagged = past if spoken or now.tag is None else now
-    flags = {*past.flags, *now.flags} - OF_TAG | OF_TAG & {*tagged.flags}
+    flags = (
+        {*past.flags, *now.flags} - {*OF_TAG, Flag.PAUSED} | {Flag.PAUSED} & {*past.flags} | OF_TAG & {*tagged.flags}
+    )
     return now.model_copy(
         update={
             "weighing": past.weighing,
