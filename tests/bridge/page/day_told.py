@@ -77,7 +77,7 @@ def figures_are_the_journals(day: Day) -> None:
 def papers_are_the_journals(day: Day) -> None:
     stays = day.stays()
     rows = list(csv.DictReader(io.StringIO(day.saved("#csv"))))
-    weights = {one["number"]: one["weight"]["kg"] for one in stays.values()}
+    weights = {number: one["weight"]["kg"] for number, one in stays.items()}  # as the list has them: the job's
     assert {int(row["number"]): float(row["kg"]) for row in rows} == pytest.approx(weights, abs=0.06)
     doses = list(csv.DictReader(io.StringIO(day.saved("#register"))))
     given = [
