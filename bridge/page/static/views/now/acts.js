@@ -75,6 +75,14 @@ const taken = (animal) => {
   return names.length ? names : table().treatments ?? [];
 };
 const GIVEN = "It was given";
+
+// The doses of which a person can say that they were given: those that were not, and those in doubt, until somebody spoke.
+export function toGive(one) {
+  const said = (one.doses_said ?? []).filter((word) => word.given != null || word.amount != null).map((word) => word.name.trim().toLowerCase());
+  const doubtful = one.flags.includes("dose-doubtful");
+  return one.treatments.filter((given) => given.skipped || (doubtful && !said.includes(given.name.trim().toLowerCase())));
+}
+
 const none = () => el("p", {}, "The job sheet has no treatments.");
 
 export const acts = {
@@ -113,9 +121,9 @@ export const acts = {
       request: (typed) => ({ kind: "skip", treatment: typed.get("treatment") }),
     };
   }),
-  given: (one) => about(one, (animal) => ({
-    title: "Given after all",
-    fields: [touches("treatment", "Which treatment was given after all?", animal.treatments.filter((given) => given.skipped).map((given) => given.name))],
+  given: (one) => about(one, () => ({
+    title: "Given",
+    fields: [touches("treatment", "Which treatment was given?", toGive(one).map((given) => given.name))],
     yes: "",
     request: (typed) => ({ kind: "skip", treatment: typed.get("treatment"), given: true }),
   })),

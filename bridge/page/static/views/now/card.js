@@ -6,7 +6,7 @@ import { $, el, raiseToast, toast } from "../../dom.js";
 import { open } from "../../talk.js";
 import { GRADES, clearDay, clock, day, dose, flagText, kilos, named, tagText, valueText } from "../../words.js";
 import { table, watch, yard } from "../../yard.js";
-import { acts, numberOf } from "./acts.js";
+import { acts, numberOf, toGive } from "./acts.js";
 import { goOn } from "./paused.js";
 import { grade, struck } from "./rows.js";
 import { drawFindings, forget } from "./see.js";
@@ -36,10 +36,12 @@ function facts(one) {
   ].filter(([, value]) => value);
 }
 
+const TOUCH = { "dose-doubtful": "Touch Given if it had it as it is told here, Dose if it had another amount, Not given if it had none." };
+
 const asked = (one) => (one.sheet && one.sheet === table().sheet ? table().findings : []);
 
 function draw(one) {
-  const sentence = (name) => el("li", {}, yard.sentences[name] ?? flagText(name));
+  const sentence = (name) => el("li", {}, [yard.sentences[name] ?? flagText(name), TOUCH[name]].filter(Boolean).join("  "));
   const button = (text, act, stern) => el("button", { type: "button", class: stern ? "stern" : "", onclick: () => act(one) }, text);
   const link = el("a", { class: "button", id: "storylink", href: `#animals/${one.animal?.id}`, hidden: !story, onclick: () => $("card").close() }, "Its story");
   const see = el("div", { id: "cardsee" });
@@ -49,7 +51,7 @@ function draw(one) {
       el("button", { type: "button", class: "main", onclick: () => $("card").close() }, "Back")),
     el("div", { class: "acts", id: "cardacts" },
       button("Note", acts.note), button("Ear number", acts.number), button("Tag", acts.tag),
-      one.treatments.length > 0 && [button("Not given", acts.skip), one.treatments.some((given) => given.skipped) && button("Given", acts.given), button("Dose", acts.dose)],
+      one.treatments.length > 0 && [button("Not given", acts.skip), toGive(one).length > 0 && button("Given", acts.given), button("Dose", acts.dose)],
       one.flags.includes("paused") && button("Count in from here", (from) => goOn({ from: from.number })),
       one.animal?.id && button("Mark", acts.mark), link, !struck(one) && button("Strike out", acts.void, true)),
     el("div", { id: "facts" },
