@@ -141,19 +141,48 @@ function askForCode(why = "The box gives its lists and takes changes only with t
   });
 }
 
+// Takes the code out of the address, where a link brought one: a link is shown, kept and sent on.  Gives it, if it is one.
+function codeOfLink(instead) {
+  const given = /^#code=(.*)$/.exec(location.hash)?.[1];
+  if (given === undefined) return undefined;
+  history.replaceState(null, "", instead);
+  try {
+    return /^[0-9 .-]{9,15}$/.exec(decodeURIComponent(given))?.[0] ?? null;
+  } catch {
+    return null; // cut off or mangled on its way
+  }
+}
+
+// Tries the code of a link, which is kept at once; one that the box refuses gives way again to the one there was.
+async function tried(code) {
+  const had = kept.get("code", "");
+  kept.set("code", code);
+  const said = await post("code", {});
+  const refused = !said.done && !said.lost;
+  if (refused && kept.get("code", "") === code) kept.set("code", had); // another may have been typed before the answer came
+  return said;
+}
+
 // The code is asked for when the page is first opened, not with the animal standing there; it may come in the link.
 export async function letIn() {
-  const given = /^#code=([0-9 .%-]{9,20})$/.exec(location.hash)?.[1];
-  if (given) {
-    history.replaceState(null, "", location.pathname); // a link is shown, kept and sent on
-    const code = decodeURIComponent(given);
-    kept.set("code", code);
-    const said = await post("code", {});
-    if (!said.code) return;
-    if (kept.get("code", "") === code) kept.set("code", ""); // another may have been typed before the answer came
+  const code = codeOfLink(location.pathname);
+  const said = code ? await tried(code) : null;
+  if (kept.get("code", "") || (!said && kept.get("looks", false))) return;
+  if (!(await unlock(said?.text))) kept.set("looks", true);
+}
+
+// A link that is opened in a tab which shows the page already: the tab stays where it was, at the address `before`, and
+// where the code is asked for, it is typed.  Gives whether the address was such a link.
+export function takeLink(before) {
+  const code = codeOfLink(before);
+  const field = document.querySelector("dialog[open] #code");
+  if (code && field) {
+    field.value = code;
+    field.form.requestSubmit();
+  } else if (code) {
+    tried(code).then((said) => toast(said.text));
   }
-  if (kept.get("code", "") || kept.get("looks", false)) return;
-  if (!(await unlock())) kept.set("looks", true);
+  return code !== undefined;
 }
 
 // A button that fills a field and sends its form: no submit button, or Enter in the field would press it.

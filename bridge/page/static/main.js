@@ -4,7 +4,7 @@
 // yard has changed (yard.js says what); and `enter(rest)`, called when it comes to be seen, with what stands behind the
 // slash of its address (#animals/4c1f… gives "4c1f…").  A view that costs the box something asks for it in `enter`.
 
-import { letIn } from "./ask.js";
+import { letIn, takeLink } from "./ask.js";
 import { stayAwake } from "./awake.js";
 import { $, el, say, show } from "./dom.js";
 import { prepare as prepareSound } from "./noise.js";
@@ -53,7 +53,7 @@ watch((what, data) => {
 for (const name in VIEWS) VIEWS[name].prepare($(name));
 prepareSound();
 $("station").addEventListener("change", () => chooseStation($("station").value));
-addEventListener("hashchange", goTo);
+addEventListener("hashchange", (event) => takeLink(event.oldURL) || goTo());
 letIn(); // the code of the link is kept at once: what is drawn next asks with it, and nothing is drawn anew when it is known
 goTo();
 stayAwake();

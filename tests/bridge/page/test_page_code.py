@@ -1,5 +1,7 @@
 """The phone is let in once, when the page is first opened: by the code, or by a link that has it."""
 
+import pytest
+
 from tests.bridge.page.asking import ask, post
 from tests.bridge.page.browser import Browser
 from tests.bridge.page.yard import CODE, Yard, a_mob, view, weighing
@@ -120,6 +122,112 @@ def test_a_late_no_to_the_link_leaves_the_code_that_was_typed_meanwhile(yard: Ya
     assert stranger.run("return localStorage.getItem('code')") == f'"{CODE}"'
     assert not stranger.run(f"return {OPEN} !== null")
     stranger.cdp("Page.removeScriptToEvaluateOnNewDocument", identifier=made)
+    assert all("401" in one for one in stranger.complaints())
+
+
+KEPT = "return JSON.parse(localStorage.getItem('code'))"
+SEEN = "document.querySelector('#site').innerText === 'larkmoor'"
+ANSWERS = """
+window.answers = 0;
+const sent = window.fetch;
+window.fetch = async (path, ...more) => {
+  const had = await sent(path, ...more);
+  if (path === "code") setTimeout(() => (window.answers += 1), 100);
+  return had;
+};
+"""
+"""Counts what the box said of codes, when all that waits for it has had it."""
+
+
+def _let_in(yard: Yard, browser: Browser) -> None:
+    browser.go(f"{yard.url}#code={CODE}")
+    browser.until(f"{SEEN} && localStorage.getItem('code')")
+    browser.go("about:blank")
+
+
+def _counted(browser: Browser) -> str:
+    return str(browser.cdp("Page.addScriptToEvaluateOnNewDocument", source=ANSWERS)["identifier"])
+
+
+@pytest.mark.parametrize("link", ["000000000", "%2%2%2%2%2", "%E0%A4%A4%E0%A4%A4%E0%A4%A4", "12", ""])
+def test_a_bad_link_takes_no_good_code_away(yard: Yard, stranger: Browser, link: str) -> None:
+    _let_in(yard, stranger)
+    made = _counted(stranger)
+    stranger.go(f"{yard.url}#code={link}")
+    stranger.until(SEEN)
+    if link == "000000000":
+        stranger.until("window.answers === 1")
+    assert stranger.run(KEPT) == CODE
+    assert stranger.run("return location.href") == yard.url, "nothing of it is left in sight"
+    assert not stranger.run(f"return {OPEN} !== null")
+    stranger.cdp("Page.removeScriptToEvaluateOnNewDocument", identifier=made)
+    assert all("401" in one for one in stranger.complaints()), "no error of the page's own"
+
+
+def test_a_link_that_cannot_be_read_is_no_code_and_it_is_asked_for(yard: Yard, stranger: Browser) -> None:
+    stranger.go(f"{yard.url}#code=%2%2%2%2%2")
+    stranger.until("document.querySelector('dialog[open] [name=code]')")
+    assert stranger.run("return location.href") == yard.url
+    assert stranger.complaints() == []
+
+
+@pytest.mark.parametrize("known", [False, True])
+def test_a_code_that_was_not_looked_at_after_too_many_wrong_ones_is_not_kept(
+    yard: Yard, stranger: Browser, *, known: bool
+) -> None:
+    if known:
+        _let_in(yard, stranger)
+    guess = 100000000
+    while ask(yard, "POST", "/code", code=str(guess)).status != 429:
+        guess += 1
+    made = _counted(stranger)
+    stranger.go(f"{yard.url}#code=000000000")
+    stranger.until(f"{SEEN} && window.answers === 1")
+    if known:
+        assert stranger.run(KEPT) == CODE
+        assert not stranger.run(f"return {OPEN} !== null")
+    else:
+        stranger.until(f"{OPEN}?.innerText.includes('Too many wrong codes')")
+        assert not stranger.run(KEPT)
+    stranger.cdp("Page.removeScriptToEvaluateOnNewDocument", identifier=made)
+    assert all("429" in one for one in stranger.complaints())
+
+
+def test_a_link_opened_in_an_open_tab_is_taken_and_the_tab_stays_where_it_was(yard: Yard, stranger: Browser) -> None:
+    a_mob(yard, 4)
+    stranger.go(yard.url)
+    stranger.until("document.querySelector('dialog[open] [name=code]')")
+    stranger.click("dialog[open] .back")
+    stranger.run("location.hash = '#box'")
+    stranger.until("document.documentElement.dataset.view === 'box'")
+    stranger.run("window.held = document.querySelector('#box').firstElementChild")
+    stranger.run("location.hash = arguments[0]", f"#code={CODE}")
+    stranger.until("document.querySelector('#toast').innerText.includes('That is the code')")
+    assert stranger.run(KEPT) == CODE
+    assert stranger.run("return location.href") == f"{yard.url}#box"
+    assert stranger.run("return window.held.isConnected && document.documentElement.dataset.view") == "box"
+
+    stranger.run("location.hash = '#code=000000000'")
+    stranger.until("document.querySelector('#toast').innerText.includes('That is not the code')")
+    assert stranger.run(KEPT) == CODE
+    assert stranger.run("return location.href") == f"{yard.url}#box"
+    stranger.run("location.hash = '#code=%2%2%2%2%2'")
+    stranger.until("!location.hash.includes('code')")
+    assert stranger.run(KEPT) == CODE
+    assert all("401" in one for one in stranger.complaints())
+
+
+def test_a_link_opened_where_the_code_is_asked_for_answers_the_question(yard: Yard, stranger: Browser) -> None:
+    a_mob(yard, 4)
+    stranger.go(yard.url)
+    stranger.until("document.querySelector('dialog[open] [name=code]')")
+    stranger.run("location.hash = '#code=000000000'")
+    stranger.until(f"{OPEN}.innerText.includes('That is not the code')")
+    assert not stranger.run(KEPT)
+    stranger.run("location.hash = arguments[0]", f"#code={CODE}")
+    stranger.until(f"!{OPEN}")
+    assert stranger.run(KEPT) == CODE
+    assert stranger.run("return location.href") == yard.url
     assert all("401" in one for one in stranger.complaints())
 
 
