@@ -68,7 +68,8 @@ class SiteRequests:
         stood = station.open_stay
         if isinstance(request, JOB_REQUESTS):
             events = self.site.filled_all(t, station.advance(t))
-            done, moved = jobs.ask(t, request, asked)
+            whole, stands = station.open_stay, station.view.number
+            done, moved = jobs.ask(t, request, asked, stands if whole and whole.number != stands else None)
             events += self.moved(t, name, moved) + self.site.take_rosters(t)
             self.undos.drop()
             if done.done:

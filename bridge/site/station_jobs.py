@@ -132,8 +132,13 @@ class StationJobs:
 
     # -- what is asked
 
-    def ask(self, t: float, request: JobRequest, asked: str) -> tuple[JobReply, tuple[int, ...]]:
-        """Do what is asked; return the numbers of stays that have another place or sheet by it."""
+    def ask(
+        self, t: float, request: JobRequest, asked: str, rest: int | None = None
+    ) -> tuple[JobReply, tuple[int, ...]]:
+        """Do what is asked; return the numbers of stays that have another place or sheet by it.
+
+        `rest`: what stands there, where it is held to be the rest of an earlier stay: it is no animal more.
+        """
         before = self.jobs.open
         try:
             word = self._word(request)
@@ -145,7 +150,7 @@ class StationJobs:
         if not reply.done:
             return reply, moved
         job = self.jobs.which(reply.job) if reply.job else None
-        text = self.words.done(word, job, before, moved, self._news)
+        text = self.words.done(word, job, before, tuple(one for one in moved if one != rest), self._news)
         return JobReply(done=True, text=text, job=reply.job), moved
 
     def undo(self, asked: str) -> tuple[JobReply, tuple[int, ...]] | None:
