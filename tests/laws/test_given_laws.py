@@ -89,9 +89,7 @@ class Day:
         truth.stays.append((step.animal, box.t, box.t))
         truth.dosed.append(False)
         truth.shown.append(False)
-        truth.paused.append(step.paused)
-        if step.paused:
-            await box.says(kind="pause")
+        truth.paused.append(step.paused and bool((await box.says(kind="pause"))["done"]))  # there may be no job as yet
         await box.shows(step.stands_s, KG[step.animal], tag)
         if step.kill == "shown":
             self.looks(first=True)
@@ -104,7 +102,7 @@ class Day:
         await box.shows(1.5, 0)
         if step.kill == "left":
             await box.restart(step.away_s)
-        if step.paused:
+        if truth.paused[-1]:
             mine = [one.number for one in box.weighings() if truth.of(one) == len(truth.stays) - 1]
             await box.says(kind="resume", **({"from": min(mine)} if mine else {}))
         await self.speaks(step)
