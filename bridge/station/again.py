@@ -1,8 +1,8 @@
 """The stay before one: what is known of it by then, to tell whether its animal stepped off and came on again.
 
 It is carried to the next run: whether a box was stopped between two stays makes no difference to what was given in the
-first.  One that never settled is passed over, whosever it was: nothing was done to it,
-and the one before it may come on again after it.
+first.  One that never settled, or that counts nowhere, is passed over, whosever it was: nothing was done to it, and the
+one before it may come on again after it.
 """
 
 from collections.abc import Mapping
@@ -106,7 +106,7 @@ class Before(Model):
 
     def or_before(self, before: "Before | None") -> "Before":
         """Return which of both the next stay is held against; `before` is the one that this was held against."""
-        return self if self.settled or before is None or not before.settled else before
+        return self if (self.settled and self.counts) or before is None or not before.settled else before
 
     def spell(self) -> dict[str, Any]:
         """Spell it as it is kept; how long ago it left is kept beside it."""

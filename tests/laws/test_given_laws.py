@@ -7,7 +7,7 @@ The person is truthful, but may say nothing; the truth is kept beside the box: w
 from dataclasses import dataclass, field
 from typing import Any
 
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from neckyoke.bridge.events import Flag, Weighing
@@ -105,6 +105,7 @@ class Day:
         if truth.paused[-1]:
             mine = [one.number for one in box.weighings() if truth.of(one) == len(truth.stays) - 1]
             await box.says(kind="resume", **({"from": min(mine)} if mine else {}))
+            truth.shown[-1] = bool(mine)  # it counts now, and what comes next is held against it
         await self.speaks(step)
 
     async def again(self, step: Step, tag: str | None) -> None:
@@ -180,7 +181,12 @@ class Day:
             assert len(recorded) >= min(got, 1) or unsure, (animal, got, mine)
 
 
+PASSED = Step(1, 2.0, 5.0, True, False, "", 1.0, "", paused=True)  # noqa: FBT003
+STOOD = Step(0, 2.0, 5.0, True, False, "", 1.0, "")  # noqa: FBT003
+
+
 @settings(max_examples=5, deadline=None)
+@example([STOOD, PASSED, STOOD], True)  # noqa: FBT003
 @given(STEPS, st.booleans())
 def test_no_dose_is_recorded_that_was_not_given_nor_offered_again(steps: list[Step], tags: bool) -> None:  # noqa: FBT001
     async def day(box: Box) -> None:

@@ -75,6 +75,7 @@ def test_it_is_named_with_when_it_began_where_the_box_stopped_as_it_stood_there(
         ({"code": B}, False),
         ({"settled": True, "weight": Weight(kg=340.0, grade="fair")}, True),
         ({"settled": True}, True),
+        ({"settled": True, "counts": False}, False),  # in a pause, or struck out with nothing given
     ],
 )
 def test_one_that_never_settled_hides_the_one_before_never(more: dict[str, Any], *, hides: bool) -> None:
