@@ -82,7 +82,8 @@ class SiteRequests:
         assert ask is not None, "only status is no station's"
         reply, events = self._ask(t, name, ask, past, asked)
         if reply.done and not isinstance(ask, Zero):
-            one = Undoable(asked, self.undos.turn(), name, reply.text, reply.weighing)
+            said = reply.text.partition("  ")[0]  # what follows from it holds no more once it is taken back
+            one = Undoable(asked, self.undos.turn(), name, said, reply.weighing)
             one.whole = request.whole if isinstance(request, Several) else None
             one.teaches = request.kind in {"identify", "correct", "finding"}
             self.undos.note(one, events, (stood, station.open_stay))

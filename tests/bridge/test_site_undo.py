@@ -82,7 +82,7 @@ def test_what_was_told_last_is_meant_without_a_name(tmp_path: Path) -> None:
     crush = Crush(tmp_path).weigh(0, 2)
     crush.say("note", number=1, text="lame")
     crush.say("void", number=2)
-    assert crush.say("undo").text == "Taken back, of number 2."
+    assert crush.say("undo").text == "Taken back: Struck out number 2."
     assert (crush.latest[2].flags, crush.latest[1].notes) == ((), ("lame",))
 
 

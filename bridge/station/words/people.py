@@ -59,7 +59,7 @@ class People:
         if record.off is not None and not any(verdict.number == record.number for verdict in changed):
             events += self._publisher.publish(t, record, WHY)
         events += self._publisher.released(t, {str(code) for code in codes if code is not None})
-        text = f"Taken back, of number {record.job_number or record.number}."
+        text = f"Taken back: {told(spoken.said, record.job_number or record.number)[0]}"
         return Reply(done=True, text=text, weighing=record.weighing), events
 
     def spoken(self, asked: str) -> Spoken | None:

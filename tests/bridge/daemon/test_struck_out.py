@@ -43,7 +43,8 @@ def test_its_dose_stands_unless_a_person_says_that_it_was_not_given(
         assert given([struck]) == [stands]
         assert holds(box) == ([tag] if stands else [])
 
-        await box.says(kind="undo", asked=answer["asked"])
+        undone = await box.says(kind="undo", asked=answer["asked"])
+        assert undone["text"] == "Taken back: Struck out number 1."
         (back,) = box.weighings()
         assert (Flag.VOIDED in back.flags, back.none_given, given([back])) == (False, False, [True])
 

@@ -177,7 +177,7 @@ def test_a_word_on_a_stay_at_hand_can_be_taken_back_until_it_is_not() -> None:
     spoken = yard.people.spoken("r2")
     assert spoken is not None
     reply, found = yard.people.undo(502.0, spoken)
-    assert (reply.done, reply.text) == (True, "Taken back, of number 11.")
+    assert (reply.done, reply.text) == (True, f"Taken back: number 11 has {B}.")
     assert told(found) == [(11, 3, str(A))]
     assert (record.notes, yard.people.spoken("r2")) == (["lame"], None)
     first = yard.people.spoken("r1")
