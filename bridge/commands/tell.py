@@ -67,6 +67,21 @@ VALUE = {
 }
 """Which key of the request the words after the kind fill."""
 
+TREATMENT = "the treatment's name"
+LACKING = {
+    "note": ("what to note", "lame, near hind"),
+    "skip": (TREATMENT, "oral drench"),
+    "give": (TREATMENT, "oral drench"),
+    "dose": (TREATMENT, "oral drench --amount 40"),
+    "batch": (TREATMENT, "oral drench --batch B8"),
+    "keep": ("the path of a job sheet", "sheet.toml"),
+    "retag": ("the new tag's 15 digits", "999 000000112233 --visual 105"),
+    "mark": ("what to look out for", "keep back --visual 105"),
+    "merge": ("the other's tag or number", "999 000000112233 --visual 105"),
+    "reply": ("what you choose, or its beginning", "new"),
+}
+"""What must stand behind the kind: what it is, and an example."""
+
 OPTIONS = (
     *("station", "number", "job", "to", "weighing", "visual", "amount", "batch", "expires", "product"),
     *("tag", "animal", "was", "begins", "until", "sex", "born", "dam", "question"),
@@ -115,6 +130,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def request_of(args: argparse.Namespace, folder: Path) -> dict[str, Any]:
     """Make the request.  Raises ValueError saying what is wrong with what was typed."""
+    if args.kind in LACKING and not " ".join(args.words).strip():
+        what, example = LACKING[args.kind]
+        raise ValueError(f"write {what}, as in: neckyoke tell {args.kind} {example}")
     request: dict[str, Any] = {"kind": "skip", "given": True} if args.kind == "give" else {"kind": args.kind}
     if args.kind == "finding":
         request |= _finding(" ".join(args.words))

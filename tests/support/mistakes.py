@@ -314,7 +314,7 @@ COMMANDS: list[tuple[str, str]] = [
     ("replay cap.jsonl --explain 17", "Nothing here has a weighing 17"),
     ("status", "neckyoke.sock; start it with: neckyoke run"),
     ("watch", "neckyoke.sock; start it with: neckyoke run"),
-    ("tell note", "The key 'text' is missing in note"),
+    ("tell note", "write what to note, as in: neckyoke tell note lame, near hind"),
     ("tell identify 105", "105 is too short for a tag"),
     ("tell identify", "neckyoke.sock; start it with: neckyoke run"),
     ("tell zero now", "zero takes no words"),

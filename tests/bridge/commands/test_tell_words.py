@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from neckyoke.bridge.commands.tell import arguments, request_of
+from neckyoke.bridge.commands.tell import KINDS, LACKING, arguments, request_of
 
 
 def request(*words: str) -> dict[str, Any]:
@@ -34,3 +34,24 @@ def test_words_become_a_request(words: str, made: dict[str, Any]) -> None:
 def test_a_finding_without_a_sign_is_not_understood() -> None:
     with pytest.raises(ValueError, match="write the finding's name, = and the value"):
         request("finding", "condition", "3")
+
+
+@pytest.mark.parametrize("kind", LACKING)
+def test_what_is_missing_is_said_in_the_words_of_the_command(kind: str) -> None:
+    """And the example that is given is one that can be typed."""
+    what, example = LACKING[kind]
+    with pytest.raises(ValueError, match="as in") as raised:
+        request(kind, "--number", "3")
+    assert str(raised.value) == f"write {what}, as in: neckyoke tell {kind} {example}"
+    if kind != "keep":  # which looks for the file
+        assert request(kind, *example.split())
+
+
+def test_no_key_of_a_request_is_named_to_whoever_typed_no_word() -> None:
+    def said(kind: str) -> str:
+        try:
+            return str(request(kind))
+        except ValueError as error:
+            return str(error)
+
+    assert [kind for kind in KINDS if "The key" in said(kind)] == []
