@@ -54,7 +54,7 @@ RANKS = (  # DEVELOPERS.md, "The map": a room imports only what stands on its ow
     ("bridge.clock", "bridge.standing", "bridge.imports"),
     ("bridge.events",),
     ("bridge.animal_event", "bridge.job_event", "bridge.flags"),
-    ("bridge.event_base",),
+    ("bridge.event_base", "bridge.many"),
     ("protocols.decoder", "protocols.recognise"),
     ("protocols.recognition.drafting",),
     ("protocols.recognition",),

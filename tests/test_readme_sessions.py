@@ -71,6 +71,24 @@ def test_every_line_of_a_command_can_be_typed(line: str) -> None:
     parser.parse_intermixed_args([word.replace("…", "0") for word in words])  # ends the program where it is wrong
 
 
+@pytest.mark.parametrize("listed", [True, False])
+def test_the_sheet_of_the_night_before_is_checked_as_is_shown(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], *, listed: bool
+) -> None:
+    """With a roster of the columns that it names; and with the line left out, where there is none."""
+    (sheet,) = (block for block in blocks("toml", README.read_text(encoding="utf-8")) if "[[treatments]]" in block)
+    (columns,) = re.findall(r"# its columns: (.*);$", sheet, re.MULTILINE)
+    monkeypatch.chdir(tmp_path)
+    Path("sheet.toml").write_text(sheet if listed else re.sub(r"^roster = .*\n", "", sheet, flags=re.MULTILINE))
+    rows = (f"99900000000{n},{n},2025-09-01,steer,300,2026-10-13," for n in range(1000, 1039))
+    Path("roster.csv").write_text("\n".join([columns.replace(" ", ""), *rows]) + "\n")
+    (session,) = (block for block in _plain() if block.startswith("$ neckyoke check sheet.toml"))
+    shown = session.partition("\n")[2]
+
+    assert main(["check", "sheet.toml"]) == 0
+    assert capsys.readouterr().out == (shown if listed else shown.replace(", 39 animals on the roster", ""))
+
+
 def test_the_session_of_two_jobs_is_what_is_said(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from neckyoke.bridge.commands.daemon import add_config
 from neckyoke.bridge.config.model import load_config, usual_config
+from neckyoke.bridge.many import many
 from neckyoke.bridge.moving.archive import Backup
 
 
@@ -53,9 +54,8 @@ def run(args: argparse.Namespace) -> int:
         print(json.dumps(told_of(made), indent=2))
         return 0
     others = len(made.digests) - 1
-    print(
-        f"{file}: {made.weighings} weighings of {made.site} up to {made.made}, and {others} files.  Read back: whole."
-    )
+    held = f"{many(made.weighings, 'weighing')} of {made.site} up to {made.made}, and {many(others, 'file')}"
+    print(f"{file}: {held}.  Read back: whole.")
     if not args.secrets:
         print("Passwords, keys and the page's code are not in it (--secrets).")
     return 0

@@ -15,6 +15,7 @@ from neckyoke.bridge.config.model import Config, load_config, usual_config
 from neckyoke.bridge.config.patterns import slow_layouts
 from neckyoke.bridge.config.problems import ConfigError, Problem, read_toml
 from neckyoke.bridge.config.zone import machine_zone, spell_zone
+from neckyoke.bridge.many import many
 from neckyoke.bridge.moving.copy import foreign
 
 
@@ -127,9 +128,9 @@ def _check_job(path: Path, zone: tzinfo, told: _Told, station: tuple[str, float]
             f"smallest_kg = {0.8 * min(lighter):.2g} would be below them all."
         )
     animals = len(job.roster) if job.roster is not None else None
-    roster = f", {animals} animals on the roster" if animals is not None else ""
+    roster = f", {many(animals, 'animal')} on the roster" if animals is not None else ""
     sheet = job.sheet
-    counts = f"{len(sheet.treatments)} treatments, {len(sheet.draft)} pens{roster}"
+    counts = f"{many(len(sheet.treatments), 'treatment')}, {many(len(sheet.draft), 'pen')}{roster}"
     told.say(f"{path}: {sheet.title!r}: {counts}.  Good to use.")
     if sheet.treatments:
         told.say(cautions.DOSES)

@@ -5,6 +5,7 @@ import json
 
 from neckyoke.bridge.commands.selection import add_selection
 from neckyoke.bridge.commands.weighings import add_source
+from neckyoke.bridge.many import many
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -29,7 +30,7 @@ def run(args: argparse.Namespace) -> int:
         shown = {"heads": args.heads, "which": which, "of": len(weights), "last_kg": last, "first_left_kg": first}
         print(json.dumps(shown))
     elif cut is None:
-        print(f"{len(weights)} animals with a sure weight: no cut for {args.heads}.")
+        print(f"{many(len(weights), 'animal')} with a sure weight: no cut for {args.heads}.")
     else:
         print(f"The {args.heads} {which} of {len(weights)}: the last that goes has {cut[0]:.1f} kg,")
         print(f"the first that stays {cut[1]:.1f} kg.")

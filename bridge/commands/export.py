@@ -9,6 +9,7 @@ from neckyoke.bridge.commands.export_icar import add_icar, export_icar
 from neckyoke.bridge.commands.selection import add_selection, selected, turns_of
 from neckyoke.bridge.commands.weighings import add_source, opened, parsed, weighing_lines, zone_of
 from neckyoke.bridge.config.problems import ConfigError, Problem
+from neckyoke.bridge.many import many
 from neckyoke.bridge.reports.export import (
     COLUMNS,
     COMMA,
@@ -59,7 +60,7 @@ def run(args: argparse.Namespace) -> int:
         elif kind == "csv":
             write_csv(rows, out, columns, style)
     if args.out is not None:
-        print(f"{len(rows)} rows in {args.out}")
+        print(f"{many(len(rows), 'row')} in {args.out}")
     return 0
 
 

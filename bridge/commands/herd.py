@@ -16,6 +16,7 @@ from neckyoke.bridge.herd.book import Book
 from neckyoke.bridge.herd.held import own_id
 from neckyoke.bridge.herd.identity import label
 from neckyoke.bridge.job.doses.withholding import longest
+from neckyoke.bridge.many import many
 
 DOES = {
     "list": "every animal, a line each",
@@ -169,7 +170,7 @@ def _export(config: Config, path: Path | None, *, as_json: bool) -> int:
         return 0
     with path.open("w", encoding="utf-8", newline="") as out:
         count = write(book, out)
-    print(json.dumps({"animals": count, "file": str(path)}) if as_json else f"{count} animals in {path}")
+    print(json.dumps({"animals": count, "file": str(path)}) if as_json else f"{many(count, 'animal')} in {path}")
     return 0
 
 

@@ -19,6 +19,7 @@ from neckyoke.bridge.job.roster.troubles import Troubles
 from neckyoke.bridge.journal.herd_tables import HerdReading
 from neckyoke.bridge.journal.journal import Journal
 from neckyoke.bridge.journal.writer import Safe
+from neckyoke.bridge.many import many
 from neckyoke.bridge.telling.progress import Progress
 
 T = TypeVar("T")
@@ -48,7 +49,7 @@ async def take_in(config: Config, path: Path, *, as_json: bool = False) -> int:
     for doubt in doubts:
         print(doubt, file=sys.stderr)
     book = f"; the book has {size}" if size is not None else ""
-    print(f"{count} animals added or filled in{book}.")
+    print(f"{many(count, 'animal')} added or filled in{book}.")
     return 1 if doubts else 0
 
 
@@ -65,7 +66,7 @@ async def _by_daemon(socket: Path, table: Csv, troubles: Troubles) -> tuple[int,
         answer = await ask(socket, {"kind": "import", "header": table.header, "rows": rows})
         if not answer["done"]:
             where = f"Rows {min(rows)} to {max(rows)} and what follows were not taken: {answer['text']}"
-            raise ControlError(f"{where}  Before them {count} animals were added or filled in.")
+            raise ControlError(f"{where}  Added or filled in before them: {count}.")
         count += answer["taken"]
         size = answer["size"]
         for doubt in answer["doubts"] or ():

@@ -8,6 +8,7 @@ from pathlib import Path
 from neckyoke.bridge.commands.selection import add_selection, selected
 from neckyoke.bridge.commands.weighings import add_source, opened, parsed, weighing_lines, zone_of
 from neckyoke.bridge.config.problems import ConfigError, Problem
+from neckyoke.bridge.many import many
 
 FORMATS = ("csv", "xlsx", "html", "json")
 
@@ -49,7 +50,7 @@ def run(args: argparse.Namespace) -> int:
             else:
                 write_rows(HEADINGS, map(for_csv, rows), out, COMMA if args.comma else Style())
     if args.out is not None:
-        print(f"{len(rows)} doses in {args.out}")
+        print(f"{many(len(rows), 'dose')} in {args.out}")
         print(cautions.DOSES)
     return 0
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from neckyoke.bridge.commands.backup import told_of
 from neckyoke.bridge.config.model import INSTALLED, USUAL
+from neckyoke.bridge.many import many
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -28,7 +29,7 @@ def run(args: argparse.Namespace) -> int:
     progress, done = Progress("laying down"), list[str]()
     try:
         backup = read(args.file)
-        say(f"{args.file}: {backup.weighings} weighings of {backup.site}, made {backup.made}")
+        say(f"{args.file}: {many(backup.weighings, 'weighing')} of {backup.site}, made {backup.made}")
         if args.look:
             check(backup, progress)
             progress.end()

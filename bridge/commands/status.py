@@ -11,6 +11,7 @@ from typing import Any
 
 from neckyoke.bridge.commands.daemon import add_daemon, socket_of
 from neckyoke.bridge.config.model import load_config
+from neckyoke.bridge.many import many
 from neckyoke.bridge.telling.status import FileStatus, OutletStatus, Status
 
 WRONG_LINK = frozenset({"lost", "silent", "missing", None})
@@ -100,7 +101,7 @@ def _outlet(outlet: OutletStatus) -> str:
     else:
         given, reached = outlet.delivered, "connected" if outlet.connected else "out of reach"
     backlog = outlet.backlog
-    return f"{reached}, {given} events given, {backlog or 'none'} wait{'s' if backlog == 1 else ''}"
+    return f"{reached}, {many(given, 'event')} given, {backlog or 'none'} wait{'s' if backlog == 1 else ''}"
 
 
 def screen(status: Status) -> list[str]:
@@ -111,15 +112,15 @@ def screen(status: Status) -> list[str]:
     lines = [f"{status.site}   {box}", ""]
     for name, station in status.stations.items():
         counts, view = station.counts, station.view
-        expected = "" if counts.expected is None else f" of {counts.expected}"
+        missing = "" if counts.expected is None else f", {counts.not_seen} of {counts.expected} still to come"
         kg = "—" if view.kg is None else f"{view.kg:.1f} kg"
         job = station.job.text if station.job else f"no job is open, sheet {station.sheet or 'none'}"
-        lines.append(f"station {name}: {counts.animals}{expected} animals, {job}")
+        lines.append(f"station {name}: {many(counts.animals, 'animal')}{missing}, {job}")
         lines.append(f"    now {kg}, {view.state}.  {view.next}")
     lines.append("")
     for name, link in status.links.items():
         age = "never" if link.last_byte_age_s is None else f"{link.last_byte_age_s:.0f} s ago"
-        told = f"{link.frames} frames, {sum(link.rejects.values())} rejects, last byte {age}"
+        told = f"{many(link.frames, 'frame')}, {many(sum(link.rejects.values()), 'reject')}, last byte {age}"
         lines.append(f"link {name}: {link.state or 'not open yet'}, {told}")
     lines.append("")
     lines += [f"outlet {name}: {_outlet(outlet)}" for name, outlet in status.outlets.items()]

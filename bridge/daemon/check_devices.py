@@ -19,6 +19,7 @@ from neckyoke.bridge.config.tables.outlet import OutletTable
 from neckyoke.bridge.events import Attention, wrap
 from neckyoke.bridge.links.make import make_link
 from neckyoke.bridge.links.supervise import State, Supervisor
+from neckyoke.bridge.many import many
 from neckyoke.bridge.site.wires import make_decoders
 from neckyoke.bridge.telling.status import Status
 from neckyoke.protocols.decoder import Decoder
@@ -66,11 +67,11 @@ def _as_the_daemon_says(status: Status) -> Iterator[Found]:
         if link.state != "up":
             yield Found(f"link {name}", good=False, text=f"{link.state or 'not open yet'}.  {link.text}".strip())
         else:
-            text = f"open, {link.frames} frames read, {rejects} could not be"
+            text = f"open, {many(link.frames, 'frame')} read, {rejects} could not be"
             yield Found(f"link {name}", good=link.frames > 0, text=text)
     for name, outlet in status.outlets.items():
         trouble = "; ".join(outlet.trouble.values())
-        yield Found(f"outlet {name}", good=not trouble, text=trouble or f"{outlet.backlog} events wait")
+        yield Found(f"outlet {name}", good=not trouble, text=trouble or f"{many(outlet.backlog, 'event')} waiting")
 
 
 class _Trial:

@@ -14,6 +14,7 @@ from neckyoke.bridge.herd.keeper import Keeper
 from neckyoke.bridge.herd.questions import Questions
 from neckyoke.bridge.journal.herd_tables import HerdReading, WithheldRow
 from neckyoke.bridge.journal.journal import Journal
+from neckyoke.bridge.many import many
 from neckyoke.bridge.telling.alerts import Say
 
 TAKEN_OVER = "herd/taken-over"
@@ -36,7 +37,7 @@ async def open_herd(site: str, journal: Journal, values: Mapping[str, str], say:
     if events or after < journal.last:
         await journal.append(events, values={TAKEN_OVER: str(journal.last + len(events))})
     if events and not begun:
-        text = f"{len(book)} animals of earlier weighings are in the herd book now, each by its tag."
+        text = f"In the herd book now, by its tag: {many(len(book), 'animal')} of earlier weighings."
         say(Attention(station=None, about="herd", text=text, over=True, lasted_s=0.0))
     keeper.held = Held(held_rows(book, await journal.herd(HerdReading.withheld)))
     for event in await journal.weighings(limit=CAME):

@@ -22,6 +22,7 @@ from neckyoke.bridge.job.jobs.job import SheetRef
 from neckyoke.bridge.job.load import Job, load_job
 from neckyoke.bridge.job.roster.roster import Roster
 from neckyoke.bridge.job.sheet import Sheet
+from neckyoke.bridge.many import many
 
 SHEET, ROSTER = "sheet.toml", "roster"
 DIGEST = re.compile("[0-9a-f]{12}")
@@ -147,12 +148,8 @@ def check_whole(content: bytes, digest: str | None, file: str) -> None:
 
 def summary(sheet: Sheet, roster: Roster | None) -> str:
     """Count what is in a sheet: 2 treatments, 3 pens, 40 animals."""
-    parts = [_many(len(sheet.treatments), "treatment"), _many(len(sheet.draft), "pen")]
-    return ", ".join([*parts, *([_many(len(roster), "animal")] if roster is not None else [])])
-
-
-def _many(count: int, what: str) -> str:
-    return f"{count} {what}" if count == 1 else f"{count} {what}s"
+    parts = [many(len(sheet.treatments), "treatment"), many(len(sheet.draft), "pen")]
+    return ", ".join([*parts, *([many(len(roster), "animal")] if roster is not None else [])])
 
 
 def changed(old: Sheet, new: Sheet) -> str:

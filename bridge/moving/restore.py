@@ -14,6 +14,7 @@ from pathlib import Path
 
 from neckyoke.bridge.config.model import Config, load_config
 from neckyoke.bridge.job.find import KEPT
+from neckyoke.bridge.many import many
 from neckyoke.bridge.moving.archive import JOURNAL, Backup, BackupError, check, secrets_of, unpack
 from neckyoke.bridge.moving.copy import Progress, look
 
@@ -46,7 +47,7 @@ def restore(backup: Backup, configuration: Path, progress: Progress = lambda _do
             raise BackupError(f"{backup.path} holds {found.events} events, not the {backup.events} of its list")
         _owned_alike(arrived, journal.parent)
         arrived.rename(journal)
-    yield f"{found.weighings} weighings in {journal}"
+    yield f"{many(found.weighings, 'weighing')} in {journal}"
     for secret in secrets_of(config):
         if not os.access(secret, os.F_OK):
             yield f"still missing, since secrets stay where they are unless asked for: {secret}"

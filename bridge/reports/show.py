@@ -8,6 +8,7 @@ from neckyoke.bridge.job import cautions
 from neckyoke.bridge.job.doses.dosing import GroupDose, dose_group, spell_amount
 from neckyoke.bridge.job.growth import shrink
 from neckyoke.bridge.job.sheet import Sheet
+from neckyoke.bridge.many import many
 from neckyoke.bridge.reports.paper import lists, look_at
 from neckyoke.bridge.reports.paper.lists import leaders, spell_lost
 from neckyoke.bridge.reports.statistics import Figures
@@ -139,7 +140,7 @@ def _used(one: Used) -> dict[str, Any]:
 def as_line(tally: Tally) -> str:
     """Return the tally in one line, for a live view."""
     counts, weight = tally.counts, tally.weight
-    parts = [_many(counts["animals"] or 0, "animal")]
+    parts = [many(counts["animals"] or 0, "animal")]
     parts += [f"{counts[key]} {text}" for key, text in _ASIDE.items() if counts[key]]
     if weight.mean is not None:
         parts.append(f"mean {weight.mean:.1f} kg over {weight.count} ({weight.smallest:.1f} to {weight.largest:.1f})")
@@ -159,10 +160,6 @@ _ASIDE: Mapping[str, str] = {
     "voided": "struck out",
     "paused": "recorded while paused",
 }
-
-
-def _many(count: int, word: str) -> str:
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
 def as_text(tally: Tally, sheet: Sheet | None = None, zone: tzinfo = UTC) -> str:

@@ -22,6 +22,7 @@ from neckyoke.bridge.job.clerk import Clerk
 from neckyoke.bridge.job.roster.roster import Roster
 from neckyoke.bridge.job.roster.table import Csv
 from neckyoke.bridge.job.roster.troubles import Troubles
+from neckyoke.bridge.many import many
 from neckyoke.bridge.station.instructions import About, Identify
 from neckyoke.bridge.station.record import visual_key
 from neckyoke.bridge.station.station import Station
@@ -112,7 +113,7 @@ def _take_rows(site: Place, t: float, request: ImportRequest) -> tuple[Answer, l
         was = before.get(event.data.animal)
         site.keeper.on_write(WISH, Animal.model_validate_json(was) if was else None, event.data)
     doubts = [Doubt(**one._asdict()) for one in troubles.each()]
-    text = f"{len(made)} animals added or filled in; the book has {len(book)}."
+    text = f"{many(len(made), 'animal')} added or filled in; the book has {len(book)}."
     told = Answer(id=request.id, done=True, text=text, taken=len(made), size=len(book), doubts=doubts or None)
     return told, [*events, *made]
 

@@ -10,6 +10,7 @@ from neckyoke.bridge.job.jobs.job import Job
 from neckyoke.bridge.job.jobs.jobs import Jobs
 from neckyoke.bridge.job.jobs.words import Begin, Choose, End, Pause, Resume, Word
 from neckyoke.bridge.job.sheet import Sheet
+from neckyoke.bridge.many import many
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +55,7 @@ class JobWords:
     def ended(self, job: Job) -> str:
         """Describe a job that has ended, with how many stays."""
         count = len(self.jobs.stays(job))
-        return f"Job {job.turn}{f', {job.sheet.title}' if job.sheet else ''}, has ended with {many(count, 'stay')}."
+        return f"Job {job.turn}{f', {job.sheet.title},' if job.sheet else ''} has ended with {many(count, 'stay')}."
 
     def _no_sheet(self, job: Job | None) -> str:
         stale = self.jobs.stale
@@ -78,8 +79,3 @@ class JobWords:
             return "nothing was seen for four hours"
         paused = f"a person paused it: {reason}" if (reason := self.reasons.get(job.id)) else "a person paused it"
         return {"paused": paused, "ended": "it was ended", "undone": "a person took it back"}[job.standing]
-
-
-def many(count: int, word: str) -> str:
-    """Spell a count: 1 animal, 2 animals."""
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"

@@ -33,9 +33,10 @@ from neckyoke.bridge.job.kept import Given, changed, check_whole, summary
 from neckyoke.bridge.job.load import Job as Prepared
 from neckyoke.bridge.job.pens.taken import Taken
 from neckyoke.bridge.job.sheet import Sheet
+from neckyoke.bridge.many import many
 from neckyoke.bridge.site.job_counts import JobCounts
 from neckyoke.bridge.site.job_state import job_state
-from neckyoke.bridge.site.job_words import JobWords, many
+from neckyoke.bridge.site.job_words import JobWords
 from neckyoke.bridge.site.passed import Passed
 from neckyoke.bridge.site.sheets import Sheets
 from neckyoke.bridge.standing import Standing

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from neckyoke.bridge.events import Flag, Weighing, read_event
 from neckyoke.bridge.journal.reading import read_only
-from neckyoke.bridge.site.job_words import many
+from neckyoke.bridge.many import many
 from neckyoke.bridge.site.station_jobs import StationJobs
 from neckyoke.protocols.decoder import scale_decoder
 from neckyoke.protocols.readings import WeightReading

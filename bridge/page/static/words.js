@@ -29,6 +29,9 @@ export const day = (time) =>
 /** A date by which something is clear, as events have it. */
 export const clearDay = (text) => (text === "unknown" ? UNKNOWN : day(`${text}T12:00`));
 
+/** A count in words: 1 animal, 2 animals. */
+export const many = (count, word) => `${count} ${word}${count === 1 ? "" : "s"}`;
+
 const MEASURED = ["mL", "L", "mg", "g", "kg"];
 
 /** An amount with its unit: 35 mL, 1 implant, 2 boluses. */

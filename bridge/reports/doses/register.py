@@ -16,6 +16,7 @@ from typing import Any
 
 from neckyoke.bridge.job import cautions
 from neckyoke.bridge.job.doses.withholding import UNKNOWN
+from neckyoke.bridge.many import many
 from neckyoke.bridge.reports.pictures.svg import escape
 from neckyoke.bridge.reports.reading import Data, amount_of, is_void, latest
 from neckyoke.bridge.reports.spreadsheet import html_rows
@@ -157,7 +158,7 @@ def register_page(rows: Iterable[DoseRow]) -> str:
     return (
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>Register of doses</title>'
         f'<meta name="viewport" content="width=device-width, initial-scale=1"><style>{PAGE}</style></head>\n'
-        f"<body><h1>Register of doses</h1><p>{len(made)} doses, {span}</p>\n{html_rows(HEADINGS, made)}\n"
+        f"<body><h1>Register of doses</h1><p>{many(len(made), 'dose')}, {span}</p>\n{html_rows(HEADINGS, made)}\n"
         f"<footer><p>{escape(cautions.DOSES)}</p><p>Supplier, purchase and prescriber are the keeper's own to add."
         f"</p></footer></body></html>\n"
     )

@@ -11,6 +11,7 @@ from math import sqrt
 from typing import Any
 
 from neckyoke.bridge.job.growth import LEAST_DAYS
+from neckyoke.bridge.many import many
 from neckyoke.bridge.reports.paper.lists import by_name
 from neckyoke.bridge.reports.pictures.then_and_now import Pair
 from neckyoke.bridge.reports.rows import Row
@@ -107,7 +108,7 @@ def told(found: Against, then: str, now: str) -> Iterator[str]:
         error = same.standard_error_kg
         spread = "" if error is None else f" (SD {same.change.sd:.1f}, standard error {error:.1f})"
         means = f"{same.mean_then_kg:.1f} to {same.mean_now_kg:.1f} kg"
-        yield f"the same {same.animals} animals: {means}, mean change {same.change.mean:+.1f} kg{spread}"
+        yield f"the same {many(same.animals, 'animal')}: {means}, mean change {same.change.mean:+.1f} kg{spread}"
         ends = f"from {same.change.smallest:+.1f} to {same.change.largest:+.1f} kg"
         yield f"  each {ends}{_a_day(same.change.mean, found.days)}"
     if found.change_of_all_kg is not None:

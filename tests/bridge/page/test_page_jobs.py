@@ -11,7 +11,9 @@ from typing import Any
 import pytest
 
 from neckyoke.bridge.events import Flag, Treatment
+from neckyoke.bridge.many import many
 from tests.bridge.page.asking import ask
+from tests.bridge.page.browser import Browser
 from tests.bridge.page.yard import STATION, Yard, tag, weighing
 
 DAY = datetime(2026, 11, 24, tzinfo=UTC)
@@ -106,3 +108,14 @@ def test_a_job_that_is_not_there_says_which_are(worked: Yard) -> None:
 
 def test_before_the_first_job_there_is_none_to_show(yard: Yard) -> None:
     assert ask(yard, "GET", "/export.csv?job=last").json["text"] == "There is no job at hand yet."
+
+
+@pytest.mark.parametrize(("count", "told"), [(1, "1 animal."), (2, "2 animals.")])
+def test_one_is_one_on_the_page(yard: Yard, browser: Browser, count: int, told: str) -> None:
+    job = {**_job(1), "state": "open", "ended": None}
+    yard.status["stations"][STATION] |= {"job": job, "jobs": [job], "counts": {"animals": count}}
+    for at in range(count):
+        yard.tell(weighing(at + 1, 300.0, job="id-1", job_number=at + 1, on=JOBS[1][1] + timedelta(minutes=at)))
+    browser.go(f"{yard.url}#job")
+    browser.until("document.querySelector('#openjob')?.innerText.includes(arguments[0])", told)
+    browser.until("document.querySelector('#mobcount').innerText === arguments[0]", many(count, "weighing"))

@@ -2,7 +2,7 @@
 
 import { read } from "../../ask.js";
 import { $, el, fill, say } from "../../dom.js";
-import { kilos, tagText } from "../../words.js";
+import { kilos, many, tagText } from "../../words.js";
 import { yard } from "../../yard.js";
 import { openCard } from "../now/card.js";
 import { flag, grade } from "../now/rows.js";
@@ -49,7 +49,7 @@ export function find() {
   fits = typed
     ? rows.map((one) => [rank(one, typed), one]).filter(([place]) => place !== null).sort((a, b) => a[0] - b[0]).map(([, one]) => one)
     : rows;
-  say("mobcount", typed ? `${fits.length} of ${rows.length}` : rows.length ? `${rows.length} weighings` : "No animal yet.");
+  say("mobcount", typed ? `${fits.length} of ${rows.length}` : rows.length ? many(rows.length, "weighing") : "No animal yet.");
   fill($("mob"), fits, row);
 }
 

@@ -4,6 +4,7 @@ import { el, toast } from "../../dom.js";
 import { choice, send } from "../../ask.js";
 import { talk } from "../../talk.js";
 import { table, yard } from "../../yard.js";
+import { many } from "../../words.js";
 import { pauseParts } from "../now/paused.js";
 import { drawSheets } from "./sheet/sheets.js";
 
@@ -84,7 +85,7 @@ function jobNow() {
     ];
   }
   const paused = job.state === "paused";
-  const seen = counts.expected == null ? `${counts.animals ?? 0} animals` : `${counts.animals ?? 0} animals; ${counts.not_seen} of ${counts.expected} still to come`;
+  const seen = many(counts.animals ?? 0, "animal") + (counts.expected == null ? "" : `; ${counts.not_seen} of ${counts.expected} still to come`);
   return [
     el("h2", {}, `Job ${job.turn}`),
     el("p", { class: "big" }, sheet || "No sheet: weights and tags only."),
