@@ -11,6 +11,7 @@ from neckyoke.bridge.commands.selection import selected
 from neckyoke.bridge.commands.weighings import animal_bodies, weighing_lines
 from neckyoke.bridge.config.model import load_config
 from neckyoke.bridge.config.problems import ConfigError, Problem
+from neckyoke.bridge.many import many
 
 KINDS = ("weights", "treatments", "group-weights", "animal-sets", "animals")
 SPECIES = ("Buffalo", "Cattle", "Deer", "Elk", "Goat", "Horse", "Pig", "Sheep")
@@ -48,10 +49,10 @@ def export_icar(args: argparse.Namespace, zone: tzinfo) -> int:
         for farm, kinds in made.items():
             _write(args.out / farm, kinds)
     for count, why in zip(
-        told.left_out(), ("have neither tag nor visual number: see group-weights", "are graded poor"), strict=True
+        told.left_out(), ("neither tag nor visual number: see group-weights", "graded poor"), strict=True
     ):
         if count:
-            print(f"{count} weighings {why}; no weight event can tell of them", file=sys.stderr)
+            print(f"{many(count, 'weighing')} without a weight event of their own: {why}", file=sys.stderr)
     return 0
 
 

@@ -16,6 +16,7 @@ from typing import NamedTuple
 from neckyoke.bridge.journal.mark import Given
 from neckyoke.bridge.journal.rows import columns_of, is_sound, runs, spelled, total_of
 from neckyoke.bridge.journal.store import Store
+from neckyoke.bridge.many import many_are
 
 DAY_S = 86400
 DAYS, YEAR_S = 3, 366 * DAY_S
@@ -106,7 +107,7 @@ def told_aside(path: Path, events: Sequence[int], values: Sequence[tuple[str, st
     """Return which damaged rows were set aside, in words."""
     said = []
     if events:
-        said.append(f"{len(events)} events are damaged and are given to nobody ({spelled(events)})")
+        said.append(f"{many_are(len(events), 'event')} damaged and given to nobody ({spelled(events)})")
     if values:
         names = ", ".join(map(" ".join, values[:5]))
         said.append(f"what was remembered cannot be read: {names}{' and more' if len(values) > 5 else ''}")

@@ -21,6 +21,7 @@ from neckyoke.bridge.journal.pages import Pages
 from neckyoke.bridge.journal.reading import Kind
 from neckyoke.bridge.journal.rows import spelled
 from neckyoke.bridge.journal.store import DamagedError, Store, connect, damaged, sync_folder
+from neckyoke.bridge.many import many, many_are
 
 LOOKED_AT_FIRST = 10
 """Steps of looking for damaged rows while the file is opened: the newest some two thousand rows."""
@@ -75,8 +76,8 @@ def open_store(path: Path, wall: float, complaint: str | None = None, given: Giv
     gone = sum(map(len, lost))
     numbers = [sequence for one in lost for sequence in one]
     told = f"{gone} are missing ({spelled(numbers)})" if gone else "none of those that can be counted is missing"
-    text = f"The journal was damaged ({complaint}). It is kept as {aside}; {count} events were read from it into a new "
-    return Opened(Store(connect(path)), f"{text}one; {told}. {CARD}", gone)
+    text = f"The journal was damaged ({complaint}). It is kept as {aside}; read from it into a new one: "
+    return Opened(Store(connect(path)), f"{text}{many(count, 'event')}; {told}. {CARD}", gone)
 
 
 def _complete(store: Store, path: Path, log: bytes, wall: int, given: Given) -> Opened:
@@ -105,7 +106,7 @@ def _complete(store: Store, path: Path, log: bytes, wall: int, given: Given) -> 
             remember_missing(store, [range(end + 1, max(wall, end) + 1)])
             store.go_on_above(max(wall, end))
     gone = sorted({*wanted} - back)
-    told = [f"{len(gone)} events are missing ({spelled(gone)})"] if gone else []
+    told = [f"{many_are(len(gone), 'event')} missing ({spelled(gone)})"] if gone else []
     told += [f"{len(back)} were found again beside their place"] if back else []
     told += [] if agrees else ["its herd book did not agree with its events, and was made anew from those"]
     told += [f"what was remembered cannot be read: {', '.join(map(' '.join, values[:5]))}"] if values else []

@@ -7,13 +7,14 @@ import pytest
 
 from neckyoke.bridge.cli import main
 from neckyoke.bridge.commands.status import screen
-from neckyoke.bridge.many import many
+from neckyoke.bridge.many import many, many_are
 from tests.support.crush import STEERS, Crush
 from tests.support.status import status_of
 
 
 def test_a_count_is_spelled() -> None:
     assert [many(count, "animal") for count in (0, 1, 2)] == ["0 animals", "1 animal", "2 animals"]
+    assert [many_are(count, "event") for count in (1, 2)] == ["1 event is", "2 events are"]
 
 
 @pytest.mark.parametrize(

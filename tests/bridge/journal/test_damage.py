@@ -120,7 +120,7 @@ def test_who_is_withheld_by_a_dose_whose_row_is_damaged_is_told_by_what_can_be_r
     connection.close()
     assert run(day()) == ["2026-12-01"]
     assert len(said) == 1
-    assert "1 events are missing (3)" in said[0].text
+    assert "1 event is missing (3)" in said[0].text
 
 
 def test_a_value_that_is_damaged_while_it_runs_is_told_when_it_is_asked_for(tmp_path: Path) -> None:
@@ -159,7 +159,7 @@ def test_what_was_remembered_and_is_damaged_is_forgotten_and_told(tmp_path: Path
     ("wrong", "told"),
     [
         ("kept set body = cast(x'37ff' as text) where kind = 'value'", "cannot be read: value memory/crush"),
-        ("event set body = cast(cast(body as blob) || x'ff' as text) where seq = 7", "1 events are missing (7)"),
+        ("event set body = cast(cast(body as blob) || x'ff' as text) where seq = 7", "1 event is missing (7)"),
     ],
 )
 def test_a_byte_that_is_no_text_costs_its_row_and_not_the_file(tmp_path: Path, wrong: str, told: str) -> None:

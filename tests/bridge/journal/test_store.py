@@ -287,7 +287,7 @@ def test_an_index_that_lacks_its_rows_is_made_anew(path: Path, index: str) -> No
 
 def test_rows_that_were_set_aside_are_told_in_words(tmp_path: Path) -> None:
     text = told_aside(tmp_path, [3, 4, 9], [("value", str(n)) for n in range(6)], 12)
-    assert "3 events are damaged and are given to nobody (3 to 4, 9); what was remembered cannot be read: " in text
+    assert "3 events are damaged and given to nobody (3 to 4, 9); what was remembered cannot be read: " in text
     assert "value 0, value 1, value 2, value 3, value 4 and more. In all 12 were set aside." in text
     only = told_aside(tmp_path, [], [("value", "a")], 1)
     assert "events" not in only.partition(": ")[2]

@@ -25,7 +25,7 @@ def test_a_version_that_flipped_is_no_later_version(tmp_path: Path, version: int
     path = tmp_path / NAME
     (told,) = damaged(path, lambda connection: connection.execute(f"pragma user_version = {version}"))
     assert told.about == "journal-damaged"
-    assert "20 events were read from it" in told.text
+    assert "read from it into a new one: 20 events;" in told.text
 
 
 def test_a_journal_of_the_version_before_is_taken_over(tmp_path: Path) -> None:
