@@ -45,10 +45,10 @@ PULLED_BACK_S = 2.5
 """One that only ever stood half on, for no longer than this, and then dipped, was pulling back before it came on."""
 LOOKS_BACK, RESTED_BINS = 40, 4
 """Bins looked at for how long it rested at its lowest, and how many of them are a rest."""
-SWUNG_BINS, SPAN_BINS = 3, (10, 15)
+SWUNG_BINS, SPAN_BINS = 3, (8, 15)
 """Bins in the means that say how far what stands there swings, and of how many bins, fewest and most."""
-SWINGS, UP = 0.05, 0.75
-"""One that swings by less, either way, stands; below this share it was on its way up."""
+SWINGS, CALM = 0.05, 0.03
+"""One that swings by less, either way, stands; and one that swings by less than this does not make that doubtful."""
 DEEP = 0.6
 """A dip below this share, to the same weight again, is one that came back."""
 
@@ -67,15 +67,14 @@ class Dip:
         spans = [settling.track.bins(count)[:-3] for count in (25, 12)]
         self._before_kg = max((median(span) for span in spans if span), default=settling.level)
         self._swung = _swung(spans[0], self._before_kg)
-        up = next((place for place, kg in enumerate(spans[0]) if kg >= UP * self._before_kg), 0)
-        self._span = _span(spans[0][up:][-SPAN_BINS[1] :], self._before_kg)
+        self._span = _span(spans[0], self._before_kg)
 
     def sink(self, t: float, kg: float) -> None:
         """See a reading well below what stood there."""
         self._low_t = t
         if self._returned_at is not None:
-            if lasted(self._returned_at, t, RESTED_S):
-                self.lifted_at, self.lowest_kg = t, inf
+            if self._swings > SWINGS and lasted(self._returned_at, t, RESTED_S):
+                self.lifted_at, self.lowest_kg = t, inf  # it throws itself about: this is the next swing
             self._returned_at, self._sank_at = None, t
         if kg < self.lowest_kg:
             self.lowest_kg, self.lowest_t = kg, t
@@ -183,12 +182,13 @@ class Dip:
         return self._returned_at is not None and not lasted(self.lifted_at, self._returned_at, KICK_S)
 
     def _is_same(self, kg: float) -> bool:
-        apart = (2 * ANOTHER if self._is_kick else ANOTHER) + self._swung + max(self._span, self._swings)
+        swings = max(self._span, self._swings)
+        apart = (2 * ANOTHER if self._is_kick else ANOTHER) + self._swung + (swings if swings > CALM else 0.0)
         return self._swings > SWINGS or abs(kg - self._before_kg) <= apart * self._before_kg
 
     @property
     def _swings(self) -> float:
-        bins = self._settling.track.bins(min(SPAN_BINS[0], self._returned_bins + 1))
+        bins = self._settling.track.bins(min(SPAN_BINS[1], self._returned_bins + 1))
         return _span(bins, self._settling.lately_kg())
 
     @property
@@ -206,8 +206,13 @@ def _swung(bins: list[float], kg: float) -> float:
 
 
 def _span(bins: list[float], kg: float) -> float:
-    """Return by how much it swung either way, as a share; 0 where that was not seen for long enough."""
-    if len(bins) < SPAN_BINS[0] or kg <= 0:
+    """Return by how much it swung either way, as a share; 0 where that was not seen for long enough.
+
+    What was before it nearly weighed as much for the first time is the way up, and after the last time the way down.
+    """
+    near = [place for place, shown in enumerate(bins) if shown >= (1 - SWINGS) * kg]
+    own = bins[near[0] : near[-1] + 1][-SPAN_BINS[1] :] if near else []
+    if len(own) < SPAN_BINS[0] or kg <= 0:
         return 0.0
-    means = moving_means(bins, SWUNG_BINS)
+    means = moving_means(own, SWUNG_BINS)
     return (max(means) - min(means)) / 2 / kg
