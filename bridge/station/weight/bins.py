@@ -100,6 +100,12 @@ class Track:
             _bridge(out, self._counts[len(self._counts) - len(out) :])
         return out
 
+    def held(self) -> set[int]:
+        """Return the places of the bins in which one number stood from one leap to the next: the display was held."""
+        spans = [span for span in self.blind if span.leapt]
+        ends = [[int((t - self.started) / BIN_S + 1e-6) for t in (span.start, span.end)] for span in spans]
+        return {place for first, last in ends for place in range(first, last + 1)}
+
     def measured(self) -> list[int]:
         """Return the places of the bins with a reading, among those that `bins` returns."""
         first = next((place for place, count in enumerate(self._counts) if count), 0)

@@ -9,10 +9,11 @@ from dataclasses import replace
 from statistics import median
 from typing import NamedTuple
 
+from neckyoke.bridge.station.weight.apart import may_be_two
 from neckyoke.bridge.station.weight.bins import Track
 from neckyoke.bridge.station.weight.estimators import BIN_S
 from neckyoke.bridge.station.weight.final import NOTHING, Estimate, weigh
-from neckyoke.bridge.station.weight.grading import GRADES
+from neckyoke.bridge.station.weight.grading import GRADES, worse
 from neckyoke.bridge.station.weight.lag import Lag, without
 from neckyoke.bridge.station.weight.plateau import find_plateau
 from neckyoke.bridge.station.weight.provisional import look
@@ -145,12 +146,14 @@ class Settling:
         if not len(self.track):
             return NOTHING
         bins = self.track.bins()
-        as_shown = self._weighed(bins, unsure_kg, self._known.arrives)
-        if self._lag is None:
-            return as_shown
-        stood = without(self._lag, bins, self.rested_kg)
-        undone = replace(self._weighed(stood, unsure_kg), delay_s=self._lag.delay_s)
-        return surer(as_shown.beside(undone), undone.beside(as_shown))
+        found = as_shown = self._weighed(bins, unsure_kg, self._known.arrives)
+        if self._lag is not None:
+            stood = without(self._lag, bins, self.rested_kg)
+            undone = replace(self._weighed(stood, unsure_kg), delay_s=self._lag.delay_s)
+            found = surer(as_shown.beside(undone), undone.beside(as_shown))
+        if found.kg is None or found.limit == "poor" or not may_be_two(bins, found.kg, self.track.held()):
+            return found
+        return replace(found, grade=worse(found.grade, "poor"), limit="poor")
 
     def taken_in_kg(self, step_kg: float) -> float:
         """Return by how much the weight may be off, if the platform bears so much more since the stay than before."""

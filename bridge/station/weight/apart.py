@@ -1,0 +1,112 @@
+"""Two levels, each resting: whether the animal is the lower, and something stood with it on the higher, is not known.
+
+A person who steps on beside an animal for a part of its stay, or steps off, leaves two levels a person apart, and the
+one that lasts longest may be either.  What the feet of one animal do is known: it may pause on its fore feet before
+all are on, and on its hind feet as it leaves (`plateau` has what each carries), not for long, and fore and hind feet
+do not carry the same.  And one that leans rests lighter, but for a small part of its time as a rule.  So what rested
+
+* before the weight, at more than fore feet carry,
+* after it, at more than hind feet do, or for long,
+* on one side of it, and was there on the other too, if only in passing,
+* within it, well below it, for a good part of the time,
+
+is no pause, and may be the animal.  `plateau` sees that of levels that last for nearly a second; here it is what rests
+for half of one.  A stay for which this holds promises nothing.  The numbers were tried on the tuning half of the drawn
+yards: of 17 gross errors by people it takes the grade of 13, and of 11,800 weights that nothing ailed that of 7.
+"""
+
+from collections.abc import Sequence
+from collections.abc import Set as AbstractSet
+from itertools import pairwise
+from typing import NamedTuple
+
+from neckyoke.bridge.station.weight.plateau import FORE, HIND, REACHED
+
+LOWER = (0.25, 0.85)
+"""What is below the one share of the weight is no animal beside which that much could stand; what is above the other is
+a slow display that creeps."""
+RESTS_BINS, RESTS = 5, 0.05
+"""What stays within this share of its lowest for so many bins rests;"""
+ALIKE_BINS, SWAYS, NEAR = 6, 0.08, 0.06
+"""for so many, if it may sway by more, since it is there on the other side too: two bins within the last share."""
+HIND_BINS = 20
+"""What is left for so long is no pause on hind feet."""
+WITHIN, LEVEL_BINS, LEVEL = 0.88, 10, 0.02
+"""Above the first share of the weight, what keeps within the last share of it for so many bins is a level;"""
+BELOW, PART = 0.04, 0.3
+"""one that far below it, and for that part of the time that its own level was seen, may be the animal."""
+
+
+class Rest(NamedTuple):
+    """A stretch that rested: its first place, how many bins it has, and its mean."""
+
+    first: int
+    bins: int
+    kg: float
+
+
+def may_be_two(bins: Sequence[float], kg: float, held: AbstractSet[int] = frozenset()) -> bool:
+    """Return whether an animal of another weight, and something beside it, may have made a stay of this weight.
+
+    `bins`: the stay's, from the first foot to the last, net; `held`: the places in which the display was held, so that
+    nothing rested there.
+    """
+    near = [place for place, shown in enumerate(bins) if shown >= REACHED * kg]
+    if not near:
+        return False
+    end = near[-1] + 1
+    before, after = bins[: near[0]], bins[end:]
+    after_held = {place - end for place in held}
+    return (
+        any(one.kg > FORE[1] * kg for one in _lower(before, kg, held))
+        or any(one.kg > HIND[1] * kg or one.bins > HIND_BINS for one in _lower(after, kg, after_held))
+        or _is_on_both(before, after, kg, held)
+        or _is_on_both(after, before, kg, after_held)
+        or _has_level_below(bins, kg, held)
+    )
+
+
+def rests(bins: Sequence[float], least: int, share: float, of_kg: float | None = None) -> list[Rest]:
+    """Return what keeps within this share, of itself if of nothing else, for at least so many bins."""
+    found: list[Rest] = []
+    start = 0
+    while start + least <= len(bins):
+        low = high = bins[start]
+        end = start + 1
+        while end < len(bins):
+            low, high = min(low, bins[end]), max(high, bins[end])
+            if high - low > share * (low if of_kg is None else of_kg):
+                break
+            end += 1
+        rested = end - start >= least
+        if rested:
+            found.append(Rest(start, end - start, sum(bins[start:end]) / (end - start)))
+        start = end if rested else start + 1
+    return found
+
+
+def _lower(
+    bins: Sequence[float], kg: float, held: AbstractSet[int], least: int = RESTS_BINS, share: float = RESTS
+) -> list[Rest]:
+    found = _measured(rests(bins, least, share), held)
+    return [one for one in found if LOWER[0] * kg < one.kg < LOWER[1] * kg]
+
+
+def _measured(found: list[Rest], held: AbstractSet[int]) -> list[Rest]:
+    return [one for one in found if held.isdisjoint(range(one.first, one.first + one.bins))] if held else found
+
+
+def _is_on_both(here: Sequence[float], there: Sequence[float], kg: float, held: AbstractSet[int]) -> bool:
+    """Return whether what rested on one side of a weight was there on the other too."""
+    lower = _lower(here, kg, held, ALIKE_BINS, SWAYS)
+    return any(all(abs(shown - one.kg) < NEAR * one.kg for shown in two) for one in lower for two in pairwise(there))
+
+
+def _has_level_below(bins: Sequence[float], kg: float, held: AbstractSet[int]) -> bool:
+    """Return whether, while all feet were on, it was for a good part of the time on another level, well below."""
+    on = [place for place, shown in enumerate(bins) if shown >= WITHIN * kg]
+    stood = bins[on[0] : on[-1] + 1]
+    levels = _measured(rests(stood, LEVEL_BINS, LEVEL, kg), {place - on[0] for place in held})
+    own = sum(one.bins for one in rests(stood, 3, LEVEL, kg) if abs(one.kg - kg) < LEVEL * kg)
+    below = sum(one.bins for one in levels if one.kg <= (1 - BELOW) * kg)
+    return below > 0 and below >= PART * own
