@@ -30,7 +30,7 @@ async function post(path, body) {
     return { done: false, lost: true, text: LOST };
   }
   const said = await answer.json().catch(() => ({ text: `The box said ${answer.status}.` }));
-  return { done: false, ...said, code: answer.status === 401 };
+  return { done: false, ...said, code: answer.status === 401, busy: answer.status === 429 };
 }
 
 const once = () => Math.random().toString(36).slice(2, 12);
@@ -158,7 +158,7 @@ async function tried(code) {
   const had = kept.get("code", "");
   kept.set("code", code);
   const said = await post("code", {});
-  const refused = !said.done && !said.lost;
+  const refused = said.code || said.busy; // not one that was cut off as the page was left
   if (refused && kept.get("code", "") === code) kept.set("code", had); // another may have been typed before the answer came
   return said;
 }

@@ -10,7 +10,7 @@ LOOKS = ("/tally", "/export.csv", "/export.jsonl", "/animals/999000000000001", "
          "/weighings/crush/x")  # fmt: skip
 OPEN = "document.querySelector('dialog[open]')"
 LATE = """
-const sent = window.fetch;
+window.sent = window.fetch;
 const late = new Promise((come) => (window.come = come));
 const turn = () => new Promise((over) => setTimeout(over)); // all that waits for the answer has had it
 window.fetch = async (path, ...more) => {
@@ -125,11 +125,31 @@ def test_a_late_no_to_the_link_leaves_the_code_that_was_typed_meanwhile(yard: Ya
     assert all("401" in one for one in stranger.complaints())
 
 
+CUT = """
+window.sent = window.fetch;
+window.fetch = async (path, ...more) => {
+  const had = await sent(path, ...more);
+  if (path !== "code") return had;
+  setTimeout(() => (window.had = true), 100);
+  return { ok: had.ok, status: had.status, headers: had.headers, json: () => Promise.reject(new TypeError("cut off")) };
+};
+"""
+"""The answer about the code of the link is cut off, as when the page is left before it has come."""
+
+
+def test_an_answer_that_is_cut_off_refuses_no_code(yard: Yard, stranger: Browser) -> None:
+    made = stranger.cdp("Page.addScriptToEvaluateOnNewDocument", source=CUT)
+    stranger.go(f"{yard.url}#code={CODE}")
+    stranger.until("window.had")
+    assert stranger.run(KEPT) == CODE
+    stranger.cdp("Page.removeScriptToEvaluateOnNewDocument", identifier=made["identifier"])
+
+
 KEPT = "return JSON.parse(localStorage.getItem('code'))"
 SEEN = "document.querySelector('#site').innerText === 'larkmoor'"
 ANSWERS = """
 window.answers = 0;
-const sent = window.fetch;
+window.sent = window.fetch;
 window.fetch = async (path, ...more) => {
   const had = await sent(path, ...more);
   if (path === "code") setTimeout(() => (window.answers += 1), 100);
