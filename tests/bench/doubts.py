@@ -92,8 +92,8 @@ def main() -> None:
         print(f"{name:10} {worth[name]:6.3f} {factor:7.3f}")
     print("\nall of them, by short and late: in use  fitted")
     scales = np.array([doubts.error_percent() for doubts, _ in every]) + 1e-3
-    for behind, factor in BEHIND.items():
-        some = np.array([(doubts.short, doubts.late) == behind for doubts, _ in every])
+    for behind, factor in [((*kind, late), one) for kind, some in BEHIND.items() for late, one in some.items()]:
+        some = np.array([(doubts.short, doubts.rests, doubts.late) == behind for doubts, _ in every])
         if some.any():
             fitted = factor * scale_of(errors[some] / scales[some])
             print(f"{behind!s:15} {factor:6.2f} {fitted:6.2f}  of {some.sum()}")

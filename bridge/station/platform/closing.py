@@ -13,7 +13,7 @@ from neckyoke.bridge.station.platform.empty.zero import SUNK_S
 from neckyoke.bridge.station.platform.happenings import Ended, ZeroMoved
 from neckyoke.bridge.station.platform.lasting import lasted
 from neckyoke.bridge.station.platform.stay import Stay
-from neckyoke.bridge.station.weight.arrival import Arrivals
+from neckyoke.bridge.station.weight.arrival import Arrivals, Falls
 from neckyoke.bridge.station.weight.lag import LOOKED_AT, Lags
 from neckyoke.bridge.station.weight.settling import Known
 
@@ -39,6 +39,7 @@ class Closing:
         self._mob: deque[float] = deque(maxlen=MOB)
         self._lags = Lags()
         self._arrivals = Arrivals()
+        self._falls = Falls()
 
     @property
     def former(self) -> Stay | None:
@@ -87,6 +88,9 @@ class Closing:
         Where the platform was not quiet for long, what rested tells, sooner if it was less than nothing.
         """
         stay = self._previous
+        if stay is not None and not stay.unfinished:
+            interval_kg = stay.settling.track.interval_kg
+            self._falls.learn(stay.final().kg or 0.0, lowest.fell_kg, lowest.kg - stay.zero_kg, interval_kg)
         if stay is None or stay.is_judged:
             return []
         stay.is_judged = True
@@ -102,7 +106,7 @@ class Closing:
     def known(self) -> Known:
         """What the stays that are over tell of the next."""
         heaviest_kg = max(self._mob) if len(self._mob) >= FEW else None
-        return Known(self.usual_kg(), self._lags.lag, self._arrivals.bins, heaviest_kg)
+        return Known(self.usual_kg(), self._lags.lag, self._arrivals.bins, heaviest_kg, self._falls.rests)
 
     def usual_kg(self) -> float | None:
         """Return what the mob weighs, None when too few were weighed or they are too different."""

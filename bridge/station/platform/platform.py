@@ -215,7 +215,7 @@ class Platform:
         self._told(self._closing.let_go())
         self._out += self._closing.followed(t, self._company.lowest, stay.zero_kg)
         stay.begin()
-        stay.lies(self._zero.ends(self._company.lowest))
+        stay.lies(self._zero.ends(stay.on, self._company.lowest, self._closing.known.rests))
         self._company.comes(stay.zero_kg)
         self._number, stay.began = stay.number, True
         self._out.append(Began(stay.number, stay.on, Flag.ON_AT_START not in stay.flags))

@@ -7,7 +7,8 @@ from neckyoke.bridge.events import Flag, Grade, Weight
 from neckyoke.bridge.station.platform.company import Company
 from neckyoke.bridge.station.platform.dip import Dip
 from neckyoke.bridge.station.platform.empty.offset import OFFSET_BINS, Offset
-from neckyoke.bridge.station.platform.empty.zero import HELD_QUIET_S, Zero, has_come_to_rest
+from neckyoke.bridge.station.platform.empty.rest import HELD_QUIET_S, LEFT_SHARE, Lies, has_come_to_rest
+from neckyoke.bridge.station.platform.empty.zero import Zero
 from neckyoke.bridge.station.platform.happenings import Ended, Reckoned
 from neckyoke.bridge.station.platform.lasting import lasted
 from neckyoke.bridge.station.platform.spelled import allowed_by, flags_of, in_order, stood_of, weight_of
@@ -28,8 +29,6 @@ LINGER_SHARE = 0.15
 """What is left of a stay is at less than this share of it."""
 STOOD_S = 0.5
 """What was left and stood near its lowest for so long, before an animal came to it, may be residue."""
-LEFT_SHARE = 0.25
-"""More than this share of the smallest animal is nothing that one left: it was hung there, put down or taken off."""
 REZEROED_SHARE = (0.004, 0.015)
 """Of a stay's weight: an empty platform that shows after it, for the first time, what differs by more from what it
 showed in an earlier run allows no good weight, and no fair one."""
@@ -242,14 +241,14 @@ class Stay:
         if apart_kg > max(2 * self._settings.interval_kg, REZEROED_SHARE[0] * kg):
             self._cap = "fair" if self._before_kg is None or apart_kg <= REZEROED_SHARE[1] * kg else "poor"
 
-    def lies(self, unsure_kg: float | None) -> None:
-        """Learn, as it begins, that zero is where the last falls ended, give or take so much; None: it is not."""
-        if unsure_kg is None:
+    def lies(self, lies: Lies | None) -> None:
+        """Learn, as it begins, what zero is worth: it may be what the last falls ended at; None: nothing is known."""
+        if lies is None:
             return
         if self._zero.kg != self.zero_kg:
             self.settling.shift(self._zero.kg - self.zero_kg)
-            self.zero_kg, self.unsure_kg = self._zero.kg, 0.0
-        self.unsure_kg = max(self.unsure_kg, unsure_kg)
+            self.zero_kg, self.unsure_kg = self._zero.kg, lies.unsure_kg
+        self.unsure_kg = (min if lies.bare else max)(self.unsure_kg, lies.unsure_kg)
         if self._zero.is_off:
             self.flags.add(Flag.ZERO_OFF)
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from statistics import fmean, median
 
 from neckyoke.bridge.events import Grade
-from neckyoke.bridge.station.weight.arrival import ARRIVED, nearly
+from neckyoke.bridge.station.weight.arrival import ARRIVED, Rests, nearly
 from neckyoke.bridge.station.weight.bins import HELD_AT_MOST_S, Blind, Track
 from neckyoke.bridge.station.weight.estimators import (
     BIN_S,
@@ -122,11 +122,17 @@ def agree(values: list[float], kept: list[bool]) -> Agreed:
     return Agreed(level, inside or means, len(inside) / len(means), means)
 
 
-def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0, arrives: int | None = None) -> Estimate:
+def weigh(
+    plateau: Plateau,
+    track: Track,
+    unsure_kg: float = 0.0,
+    arrives: int | None = None,
+    rests: Rests | None = None,
+) -> Estimate:
     """Weigh a plateau.
 
     `unsure_kg`: by how much the empty platform may have read high; `arrives`: for how many bins the indicator is on its
-    way, None where that is not known.
+    way, and `rests`: how it comes to rest, each None where that is not known.
     """
     free = _measured(plateau, track)
     kept = [one and other for one, other in zip(plateau.kept, free, strict=True)]
@@ -154,6 +160,7 @@ def weigh(plateau: Plateau, track: Track, unsure_kg: float = 0.0, arrives: int |
         edges_percent=100 * plateau.edges_kg / kg,
         short=plateau.span_s < GOOD_S,
         late=_is_late(plateau, track, kg, arrives),
+        rests=rests,
     )
     apart = max(plateau.values + plateau.cut) - min(plateau.values + plateau.cut)
     unmeasured = _never_measured(plateau, track)

@@ -17,37 +17,43 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from neckyoke.bridge.events import Grade
+from neckyoke.bridge.station.weight.arrival import Rests
 
 PROMISED_PERCENT: Mapping[Grade, float] = {"good": 1.0, "fair": 2.0}
 """A good and a fair weight is no further from the true one."""
-MAY_BREAK: Mapping[Grade, float] = {"good": 0.01, "fair": 0.05}
-"""A grade is given where the chance that it breaks is no greater, which is what the README promises of all of them."""
-ONE_STEP = 0.15
+MAY_BREAK: Mapping[Grade, float] = {"good": 0.01, "fair": 0.06}
+"""A grade is given where the chance that it breaks is no greater.  What the README promises (99 and 95 of 100) is of
+all that carry it, most of which are far from this edge: of drawn yards' fair weights 98 of 100 keep it."""
+ONE_STEP = 0.083
 """What zero hides, in steps of the display: it is set to within a quarter of one (OIML R 76-1:2006, 4.5.2), either way
-as likely, which is 0.14 as a standard deviation; and a little of what the weight's own rounding leaves."""
+as likely, which is 0.14 as a standard deviation; of an error that is never larger, unlike those of the distribution
+here, the scale is less."""
 FITTED: dict[str, float] = {
-    "sway": 0.42,
-    "readings": 1.1,
-    "trend": 0.165,
-    "apart": 0.44,
-    "undone": 0.31,
-    "edges": 0.14,
-    "ramps": 0.4,
-    "still": 0.08,
-    "leaving": 0.1,
+    "sway": 0.28,
+    "readings": 1.6,
+    "trend": 0.2,
+    "apart": 0.57,
+    "undone": 0.165,
+    "edges": 0.055,
+    "ramps": 0.3,
+    "still": 0.14,
+    "leaving": 0.127,
 }
 """What each part is worth, as a factor."""
-BEHIND: dict[tuple[bool, bool | None], float] = {
-    (True, False): 0.65,
-    (True, True): 1.3,
-    (True, None): 1.05,
-    (False, False): 0.9,
-    (False, True): 1.05,
-    (False, None): 1.0,
+BEHIND: dict[tuple[bool, Rests | None], dict[bool | None, float]] = {
+    (True, "quick"): {False: 0.73, None: 0.64, True: 0.73},
+    (True, "middling"): {False: 1.0, None: 1.1, True: 1.1},
+    (True, "slow"): {False: 1.27, None: 2.5, True: 2.9},
+    (True, None): {False: 1.27, None: 1.45, True: 1.64},
+    (False, "quick"): {False: 0.75, None: 0.82, True: 0.76},
+    (False, "middling"): {False: 0.85, None: 1.1, True: 1.05},
+    (False, "slow"): {False: 1.27, None: 1.6, True: 1.82},
+    (False, None): {False: 1.0, None: 1.0, True: 1.05},
 }
-"""What all of them are worth together where a stay was short, or was not, and began after the indicator had arrived,
-before, or nobody knows: what has arrived is no ramp's."""
-GUARDED: dict[str, float] = {"outside": 0.6, "beside": 0.6}
+"""What these, and the display's steps, are worth together where a stay was short, or was not, by how the indicator
+comes to rest (`arrival`); and where it began after the indicator had arrived, nobody knows, or before: what has arrived
+is no ramp's."""
+GUARDED: dict[str, float] = {"outside": 0.5, "beside": 0.5}
 """What stands beside an animal, or props it, is rare but far off: a fit of the many finds it worth little.  Set by
 hand, so that stays that lean keep the promises too; in per cent of the weight for a whole plateau of it."""
 
@@ -70,6 +76,7 @@ class Doubts:
     ramps_percent: float = 0.0  # the weight of a short stay's top less that of its plateau
     short: bool = False  # it lasted for less than a second and a half
     late: bool | None = None  # it begins before the indicator has arrived; None where nobody knows how long that takes
+    rests: Rests | None = None  # how the indicator comes to rest; None where nobody knows
     zero_percent: float = 0.0  # what may lie on the platform unseen
 
     def parts(self) -> dict[str, float]:
@@ -88,9 +95,9 @@ class Doubts:
             "outside": self.outside_share,
             "beside": float(self.beside),
         }
-        behind = BEHIND[self.short, self.late]
+        behind = BEHIND[self.short, self.rests][self.late]
         parts = {name: worth[name] * size for name, size in sizes.items()} | {"step": ONE_STEP * self.step_percent}
-        return {name: behind * part for name, part in parts.items()}
+        return {name: part * (1.0 if name in GUARDED else behind) for name, part in parts.items()}
 
     def error_percent(self) -> float:
         """Return the error to be expected: the scale of its distribution, in per cent of the weight."""

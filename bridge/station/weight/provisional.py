@@ -18,6 +18,7 @@ animal of this mob nobody knows how much more is to come.
 from dataclasses import dataclass, replace
 from statistics import fmean
 
+from neckyoke.bridge.station.weight.arrival import Rests
 from neckyoke.bridge.station.weight.bins import Track
 from neckyoke.bridge.station.weight.estimators import (
     BIN_S,
@@ -101,12 +102,16 @@ def level_stretch(bins: list[float], shortest: int = SHORTEST) -> Window | None:
 
 
 def look(
-    track: Track, usual_kg: float | None, arrives: int | None = None, heaviest_kg: float | None = None
+    track: Track,
+    usual_kg: float | None,
+    arrives: int | None = None,
+    heaviest_kg: float | None = None,
+    rests: Rests | None = None,
 ) -> Estimate | None:
     """Return a weight if three estimates agree, or enough is known; None if not yet.
 
     `usual_kg`: what the mob weighs, and `heaviest_kg`: what the heaviest of the last animals did, each if that is
-    known; `arrives`: for how many bins the indicator is on its way, if so.
+    known; `arrives`: for how many bins the indicator is on its way, and `rests`: how it comes to rest, if so.
     """
     if track.maybe_held:
         return None
@@ -117,7 +122,7 @@ def look(
     if early and arrives is not None and heaviest_kg is not None:
         window = level_stretch(bins, EARLY)
         heavy = window is not None and fmean(window.values) >= ALMOST * FORE_AT_MOST * heaviest_kg
-        found = _early(window, track, arrives) if window and heavy else None
+        found = _early(window, track, arrives, rests) if window and heavy else None
     if found is None or window is None:
         return None
     heard = track.heard_on
@@ -150,11 +155,11 @@ def _agreed(window: Window, track: Track) -> Estimate | None:
     )
 
 
-def _early(window: Window, track: Track, arrives: int) -> Estimate | None:
+def _early(window: Window, track: Track, arrives: int, rests: Rests | None) -> Estimate | None:
     """Weigh what is level and has arrived, if that leaves a fair weight."""
     start, count = len(track) - len(window.values), len(window.values)
     shown = Plateau(start, window.values, [True] * count, [], exit_s=0.0, crowded=False, passing=False)
-    found = weigh(shown, track, arrives=arrives)
+    found = weigh(shown, track, arrives=arrives, rests=rests)
     if found.kg is None or found.doubts is None or found.readings < EARLY_READINGS:
         return None
     if found.limit == "poor" or found.doubts.chance_beyond(PROMISED_PERCENT["fair"]) > EARLY_BREAKS:

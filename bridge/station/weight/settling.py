@@ -10,6 +10,7 @@ from statistics import median
 from typing import NamedTuple
 
 from neckyoke.bridge.station.weight.apart import may_be_two
+from neckyoke.bridge.station.weight.arrival import Rests
 from neckyoke.bridge.station.weight.bins import Track
 from neckyoke.bridge.station.weight.estimators import BIN_S
 from neckyoke.bridge.station.weight.final import NOTHING, Estimate, weigh
@@ -40,14 +41,15 @@ LEAVES = 0.6
 class Known(NamedTuple):
     """What the animals before tell, each None while they tell nothing.
 
-    What the mob weighs, how slowly the indicator smooths, for how many bins it is on its way, and what the heaviest of
-    the last animals weighed.
+    What the mob weighs, how slowly the indicator smooths, for how many bins it is on its way, what the heaviest of the
+    last animals weighed, and how the indicator comes to rest.
     """
 
     usual_kg: float | None = None
     lag: Lag | None = None
     arrives: int | None = None
     heaviest_kg: float | None = None
+    rests: Rests | None = None
 
 
 NOBODY = Known()
@@ -81,7 +83,8 @@ class Settling:
             return None
         if self.first is not None and self.first.grade != "poor" and not self._supersedes(lately_kg):
             return None
-        found = look(self.track, self._known.usual_kg, self._known.arrives, self._known.heaviest_kg)
+        known = self._known
+        found = look(self.track, known.usual_kg, known.arrives, known.heaviest_kg, known.rests)
         if found is None or (self.first is not None and not self._is_news(found)):
             return None
         self.first = found
@@ -146,7 +149,7 @@ class Settling:
         if not len(self.track):
             return NOTHING
         bins = self.track.bins()
-        found = as_shown = self._weighed(bins, unsure_kg, self._known.arrives)
+        found = as_shown = self._weighed(bins, unsure_kg, self._known.arrives, self._known.rests)
         if self._lag is not None:
             stood = without(self._lag, bins, self.rested_kg)
             undone = replace(self._weighed(stood, unsure_kg), delay_s=self._lag.delay_s)
@@ -160,13 +163,15 @@ class Settling:
         plateau = find_plateau(self.track.bins())
         return abs(step_kg) if plateau is None else taken_in_kg(plateau.values, step_kg)
 
-    def _weighed(self, bins: list[float], unsure_kg: float, arrives: int | None = None) -> Estimate:
+    def _weighed(
+        self, bins: list[float], unsure_kg: float, arrives: int | None = None, rests: Rests | None = None
+    ) -> Estimate:
         plateau = find_plateau(bins)
-        found = weigh(plateau, self.track, unsure_kg, arrives) if plateau else NOTHING
+        found = weigh(plateau, self.track, unsure_kg, arrives, rests) if plateau else NOTHING
         if plateau and plateau.span_s >= LASTS_S:
             return found
         top = narrowed(plateau, bins, self.track.measured(), self.track.interval_kg)
-        return higher(found, weigh(top, self.track, unsure_kg, arrives)) if top else found
+        return higher(found, weigh(top, self.track, unsure_kg, arrives, rests)) if top else found
 
     def _supersedes(self, kg: float | None) -> bool:
         return self.first is not None and (kg or 0.0) > SUPERSEDES * (self.first.kg or 0.0)

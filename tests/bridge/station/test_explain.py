@@ -198,8 +198,8 @@ def reckoned(about: Reckoned) -> str:
 def test_a_page_tells_how_far_off_the_weight_may_be_and_by_what() -> None:
     doubts = Doubts(sway_percent=0.24, step_percent=0.4, trend_percent=0.1, apart_percent=0.001)
     text = reckoned(Reckoned(doubts))
-    # the root of the sum of squares of 0.101, 0.06 and 0.017; Student's t of three degrees of freedom, from scipy
-    assert "error about 0.12 % (sway 0.10, step 0.06, trend 0.02), over 1 % in 0.3 of 100 " in text
+    # the root of the sum of squares of 0.067, 0.033 and 0.02; Student's t of three degrees of freedom, from scipy
+    assert "error about 0.08 % (sway 0.07, step 0.03, trend 0.02), over 1 % in 0.1 of 100 " in text
     assert "error about 0.00 %, over 1 % in 0.0 of 100 " in reckoned(Reckoned(Doubts()))
     assert "error about" not in reckoned(Reckoned())
 

@@ -1,7 +1,9 @@
-"""Where a fall is heading: what a slow indicator would show, empty, if it were given the time; and where one ended."""
+"""Where a fall is heading: what a slow indicator would show, empty, if it had the time; where, and how, one ended."""
 
 import math
 from collections import deque
+
+from neckyoke.bridge.station.platform.lasting import lasted
 
 STEP_S = 0.4
 """Three points this far apart tell where an exponential ends (Aitken's formula)."""
@@ -11,6 +13,8 @@ RESTED_S = 0.4
 """What stood at its lowest, within two intervals, for so long rested there: a display turns around sooner."""
 KEPT = 60
 """Readings kept of that; more stand for a rest anyhow."""
+LAST_S, NEARLY = 0.5, 1.01
+"""The end of a fall: so long before it was at its lowest, but for so many intervals."""
 
 
 class Tail:
@@ -47,15 +51,26 @@ class Tail:
 
 
 class Lowest:
-    """The lowest shown since it was last told to forget, and whether it rested there."""
+    """The lowest shown since it was last told to forget, and whether it rested there.
+
+    `fell_kg` is by how much it fell in the last `LAST_S` before it was there, but for one interval.
+    """
 
     def __init__(self) -> None:
         self._near: deque[tuple[float, float]] = deque(maxlen=KEPT)
-        self._kg = math.inf
+        self._kg = self._there_kg = math.inf
+        self._before: deque[tuple[float, float]] = deque()  # the last readings, from `LAST_S` ago on
+        self.fell_kg = 0.0
 
     def see(self, t: float, shown_kg: float, interval_kg: float) -> None:
         """Take one reading."""
         near_kg = 2 * interval_kg
+        before = self._before
+        before.append((t, shown_kg))
+        while len(before) > 1 and lasted(before[1][0], t, LAST_S):
+            before.popleft()
+        if shown_kg < self._there_kg - NEARLY * interval_kg:
+            self._there_kg, self.fell_kg = shown_kg, before[0][1] - shown_kg
         if shown_kg > self._kg + near_kg:
             return
         if shown_kg < self._kg:
@@ -75,11 +90,17 @@ class Lowest:
         return self._near[-1][0] - self._near[0][0] if self._near else 0.0
 
     @property
+    def rested_until(self) -> float:
+        """When it was there last."""
+        return self._near[-1][0] if self._near else -math.inf
+
+    @property
     def rested_kg(self) -> float | None:
         """The lowest if it rested there."""
         return self._kg if self.rested_s >= RESTED_S else None
 
     def forget(self) -> None:
         """Begin anew."""
-        self._kg = math.inf
+        self._kg = self._there_kg = math.inf
+        self.fell_kg = 0.0
         self._near.clear()

@@ -20,14 +20,13 @@ weigh by what is known to be wrong would serve nobody.
 
 import math
 from collections import deque
-from collections.abc import Sequence
-from itertools import takewhile
 from statistics import median
 
+from neckyoke.bridge.station.platform.empty.rest import HELD_QUIET_S, LEFT_SHARE, MOVED_QUIET_S, Lies, at_rest
 from neckyoke.bridge.station.platform.empty.tail import Lowest
 from neckyoke.bridge.station.platform.lasting import lasted
 from neckyoke.bridge.station.settings import Settings
-from neckyoke.bridge.station.weight.estimators import BIN_S
+from neckyoke.bridge.station.weight.arrival import Rests
 
 SETTING_RANGE = 0.04
 """Zero is taken up to this share of capacity: 4.5.1."""
@@ -37,11 +36,6 @@ TRACKING_PER_S = 0.5
 """Scale intervals a second by which zero follows the empty platform: 4.5.7."""
 QUIET_S = 0.8
 """So long must the empty platform be quiet before its level is believed,"""
-MOVED_QUIET_S = 1.2
-"""so long if that moves zero by more than four intervals,"""
-HELD_QUIET_S = 3.0
-"""and so long if it came at a leap and has not wavered since: the display may be held.  (What shows less than the empty
-platform did is believed within three readings and `SUNK_S`: nothing weighs less than nothing.)"""
 GUESSED_QUIET_S = 1.8
 """So long if it is only what stood still at the start: an animal that leaves does not rest half off for longer."""
 SUNK_S = 0.2
@@ -182,7 +176,7 @@ class Zero:
             self.seen_kg = self.kg if self.seen else self.seen_kg
         if self._retake_until is None and self._lowest is not None:
             unsure = self._lowest - self.kg
-            unsure = 0.0 if -self._band_kg <= unsure <= self._interval_kg else abs(unsure)
+            unsure = 0.0 if -self._band_kg <= unsure < 0.9 * self._interval_kg else abs(unsure)
         elif rests or (self._run and (self._sure_kg is None or self.kg < self._sure_kg)):
             self._sure_kg = self.kg  # who did not watch, or saw it sink still, knows no more than before
         if self._sure_kg is not None and self.kg > self._sure_kg + self._interval_kg:
@@ -200,12 +194,13 @@ class Zero:
         self._nobody_came = self.wanders = False
         return unsure
 
-    def ends(self, lowest: Lowest) -> float | None:
-        """Take the lowest shown since the last stay stood there, at the beginning of the next.
+    def ends(self, on: float, lowest: Lowest, rests: Rests | None) -> Lies | None:
+        """Take the lowest shown since the last stay stood there, at the beginning of the next, at `on`.
 
-        Return by how much zero may be wrong where it is what the last falls ended at.  Though the platform was not
-        quiet for long in any of these gaps, nothing comes to rest at one level again and again but an empty one; or
-        one with a person on it.  It may have changed since by as much as from one of them to the next.
+        Return what zero is worth where it is what the last falls ended at, or what the display, which comes to rest as
+        `rests` tells, had come to rest at.  Though the platform was not quiet for long in any of these gaps, nothing
+        comes to rest at one level again and again but an empty one; or one with a person on it.  It may have changed
+        since by as much as from one of them to the next.
         """
         if self._ends and lowest.kg < min(self._ends) - 2 * self._interval_kg:
             self._forget_ends()  # whatever rested there has gone
@@ -213,9 +208,11 @@ class Zero:
             self._forget_ends()
         elif lowest.rested_kg is not None:
             self._ends.append(lowest.rested_kg)
-        if len(self._ends) < ENDS or not self.seen:
+        if not self.seen:
             return None
-        if 2 * self._interval_kg > COARSE * self._capacity_kg:
+        if not self._by_ends and (rested := self._rested(on, lowest, rests)):
+            return rested
+        if len(self._ends) < ENDS or 2 * self._interval_kg > COARSE * self._capacity_kg:
             return None
         apart_kg, level = max(self._ends) - min(self._ends), min(self._ends)
         if apart_kg <= 2 * self._interval_kg and level > self.kg + 2 * self._interval_kg:
@@ -223,7 +220,17 @@ class Zero:
             self._leapt_kg += rise_kg if rise_kg > max(self._smallest_kg, PERSON_KG) else 0.0
             self.set(level)
             self._sure_kg, self._by_ends = level, True
-        return apart_kg + max(0.0, self._ends[-1] - self.kg) + self._leapt_kg if self._by_ends else None
+        return Lies(apart_kg + max(0.0, self._ends[-1] - self.kg) + self._leapt_kg) if self._by_ends else None
+
+    def _rested(self, on: float, lowest: Lowest, rests: Rests | None) -> Lies | None:
+        """Return what zero is worth if the display rested near it, or above by what an animal leaves: zero is that."""
+        rise_kg, left = lowest.kg - self.kg, at_rest(on, lowest, self._interval_kg, rests)
+        near = -self._interval_kg <= rise_kg <= LEFT_SHARE * self._smallest_kg
+        if left is None or not near or self._sank_from_kg is not None:
+            return None
+        if rise_kg > 0:
+            self.set(lowest.kg)
+        return Lies(left, bare=True)
 
     def _forget_ends(self) -> None:
         self._ends.clear()
@@ -335,13 +342,3 @@ class Zero:
             self._apart_since = t
         elif lasted(self._apart_since, t, WANDER_S):
             self.wanders = True
-
-
-def has_come_to_rest(bins: Sequence[float], interval_kg: float, *, for_long: bool) -> bool:
-    """Return whether what is no animal rests at the end of these: `for_long`, as no hind foot does.
-
-    No held display wavers, so what does must rest for less long.
-    """
-    run = list(takewhile(lambda kg: abs(kg - bins[-1]) <= 3 * interval_kg, reversed(bins)))
-    moves = not for_long and max(run) > min(run)
-    return len(run) * BIN_S > (MOVED_QUIET_S if moves else HELD_QUIET_S)

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from neckyoke.bridge.station.platform.empty.tail import Lowest
 from neckyoke.bridge.station.platform.empty.zero import Zero
 from neckyoke.bridge.station.settings import Settings
+from neckyoke.bridge.station.weight.arrival import Rests
 from neckyoke.bridge.station.weight.settling import Settling
 
 CRUSH = Settings("larkmoor", "crush", "indicator", interval_kg=0.5)
@@ -20,16 +21,22 @@ def fell_to(kg: float, *, rested: bool = True) -> Lowest:
     return lowest
 
 
+def told(zero: Zero, lowest: Lowest, rests: Rests | None = None, on: float = 0.6) -> float | None:
+    """Return by how much a zero says that it may be wrong, None where it says nothing."""
+    lies = zero.ends(on, lowest, rests)
+    return None if lies is None else lies.unsure_kg
+
+
 def ended(zero: Zero, *falls_kg: float) -> list[float | None]:
     """Let a zero learn where falls rested; return what it says of each."""
-    return [zero.ends(fell_to(kg)) for kg in falls_kg]
+    return [told(zero, fell_to(kg)) for kg in falls_kg]
 
 
 def seen(*falls_kg: float | None, zero_kg: float = 0.0) -> tuple[float | None, float]:
     """Let a zero that was seen learn where falls ended; return what it says of the last, and where it is then."""
     zero = Zero(CRUSH, None)
     zero.set(zero_kg)
-    unsure = [zero.ends(Lowest() if one is None else fell_to(one)) for one in falls_kg]
+    unsure = [told(zero, Lowest() if one is None else fell_to(one)) for one in falls_kg]
     return unsure[-1], zero.kg
 
 
@@ -83,22 +90,22 @@ def test_what_is_quiet_in_between_begins_anew() -> None:
     for n in range(60):
         zero.watch(n / 10, 13.0)
     assert zero.look_away() == 0.0
-    assert zero.ends(fell_to(13.0)) is None, "it was seen, and is sure"
+    assert told(zero, fell_to(13.0)) is None, "it was seen, and is sure"
     zero.look_away()
-    assert zero.ends(fell_to(20.0)) is None, "of two falls one was quiet"
+    assert told(zero, fell_to(20.0)) is None, "of two falls one was quiet"
 
 
 def test_a_fall_seen_before_listening_ended_and_one_after_it_are_no_two_in_a_row() -> None:
     zero = Zero(CRUSH, None)
     zero.set(0.0)
-    assert zero.ends(fell_to(13.0)) is None
+    assert told(zero, fell_to(13.0)) is None
     zero.lose_sight()
     zero.set(0.0)
-    assert zero.ends(fell_to(13.0)) is None
-    assert (zero.ends(fell_to(13.0)), zero.kg) == (0.0, 13.0)
+    assert told(zero, fell_to(13.0)) is None
+    assert (told(zero, fell_to(13.0)), zero.kg) == (0.0, 13.0)
     zero.lose_sight()
     zero.set(0.0)
-    assert zero.ends(fell_to(40.0)) is None, "nor is it where these ended any more"
+    assert told(zero, fell_to(40.0)) is None, "nor is it where these ended any more"
 
 
 def test_what_rests_there_again_is_as_sure_as_what_was_quiet() -> None:

@@ -78,8 +78,8 @@ def muddy(grows_kg: float, cleaned_every: int, gap_s: float, rate_hz: float = 10
         (0.6, 0, 3.0, 0.9),  # to 24 kg, twice what an instrument may take for zero
         (0.6, 10, 3.0, 0.9),
         (2.0, 6, 4.0, 0.7),
-        (0.6, 10, 0.8, 0.2),  # they follow each other closely: nobody sees the platform rest
-        (1.0, 8, 0.5, 0.0),
+        (0.6, 10, 0.8, 0.8),  # they follow each other closely: it rests for a moment only
+        (1.0, 8, 0.5, 0.3),
     ],
 )
 def test_mud_that_grows_and_is_scraped_off_breaks_no_promise(

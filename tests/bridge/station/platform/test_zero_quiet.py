@@ -100,7 +100,7 @@ def test_next_to_nothing_is_half_the_smallest_animal_or_three_intervals(
 
 @pytest.mark.parametrize(
     ("lowest_kg", "unsure_kg"),
-    [(14.0, 4.0), (10.5, 0.0), (11.0, 1.0), (8.6, 0.0), (8.0, 2.0)],  # nothing weighs less than nothing
+    [(14.0, 4.0), (10.4, 0.0), (10.5, 0.5), (11.0, 1.0), (8.6, 0.0), (8.0, 2.0)],  # nothing weighs less than nothing
 )
 def test_what_never_came_to_rest_may_have_been_left_there(lowest_kg: float, unsure_kg: float) -> None:
     zero = Zero(CATTLE, 10.0)

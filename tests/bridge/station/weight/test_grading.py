@@ -10,6 +10,7 @@ from dataclasses import replace
 
 import pytest
 
+from neckyoke.bridge.station.weight.arrival import Rests
 from neckyoke.bridge.station.weight.grading import (
     FITTED,
     GUARDED,
@@ -23,22 +24,22 @@ from neckyoke.bridge.station.weight.grading import (
 
 NONE = Doubts()
 BEARS = {  # the most of one doubt alone that is still good, and still fair
-    "sway_percent": (0.4075, 1.496),
-    "readings_percent": (0.1556, 0.5712),
-    "trend_percent": (1.037, 3.808),
-    "apart_percent": (0.389, 1.428),
-    "undone_percent": (0.5521, 2.026),
-    "edges_percent": (1.2225, 4.487),
-    "ramps_percent": (0.4279, 1.5705),
-    "step_percent": (1.141, 4.189),
-    "exit_share": (1.7115, 6.282),
-    "outside_share": (0.2853, 1.047),
+    "sway_percent": (0.6113, 2.42),
+    "readings_percent": (0.1069, 0.423),
+    "trend_percent": (0.8559, 3.388),
+    "apart_percent": (0.3003, 1.189),
+    "undone_percent": (1.037, 4.107),
+    "edges_percent": (3.112, 12.32),
+    "ramps_percent": (0.5706, 2.259),
+    "step_percent": (2.062, 8.166),
+    "exit_share": (1.348, 5.336),
+    "outside_share": (0.3423, 1.355),
     "zero_percent": (0.999, 1.999),  # to what may lie there unseen no chance is given: it takes from the room
 }
 
 
 def test_the_readme_s_promises() -> None:
-    """README: good, within 1 % in 99 of 100; fair, within 2 % in 95.  At the edge; of all that are given more keep."""
+    """README: good, within 1 % in 99 of 100; fair, within 2 % in 95: of all that are given, at the edge of fewer."""
     assert PROMISED_PERCENT == {"good": 1.0, "fair": 2.0}
 
 
@@ -61,8 +62,8 @@ def test_something_beside_it_allows_no_good_weight_and_a_still_display_hides_hal
     assert grade_of(replace(NONE, beside=True)) == "fair"
     moving = replace(NONE, step_percent=1.0)
     still = replace(moving, still=True)
-    assert moving.error_percent() == pytest.approx(0.15)
-    assert still.error_percent() == pytest.approx(math.hypot(0.15, 0.08))
+    assert moving.error_percent() == pytest.approx(0.083)
+    assert still.error_percent() == pytest.approx(math.hypot(0.083, 0.14))
 
 
 @pytest.mark.parametrize("error", [0.02, 0.1, 0.3, 1.0, 5.0, 40.0])
@@ -121,11 +122,31 @@ def test_a_zero_off_by_as_much_as_a_fair_weight_may_be_wrong_promises_nothing(
     assert (grade_of(replace(NONE, zero_percent=zero_percent)) == "poor") is adrift
 
 
+KINDS: tuple[Rests | None, ...] = ("quick", "middling", "slow", None)
+
+
+@pytest.mark.parametrize("rests", KINDS)
 @pytest.mark.parametrize("short", [False, True])
-def test_what_begins_before_the_indicator_has_arrived_is_worth_less_and_most_so_of_a_short_stay(*, short: bool) -> None:
-    doubts = replace(NONE, sway_percent=0.5, step_percent=0.2, short=short)
-    arrived, unknown, late = (replace(doubts, late=one).error_percent() for one in (False, None, True))
-    assert arrived < unknown < late
-    assert late / arrived == pytest.approx(2.0 if short else 1.05 / 0.9)
+def test_what_begins_before_the_indicator_has_arrived_is_worth_less_than_what_has(
+    *, short: bool, rests: Rests | None
+) -> None:
+    doubts = replace(NONE, sway_percent=0.5, step_percent=0.2, short=short, rests=rests)
+    arrived, late = (replace(doubts, late=one).error_percent() for one in (False, True))
+    assert arrived <= late
     parts = replace(doubts, late=True).parts()
     assert math.hypot(*parts.values()) == pytest.approx(late)
+
+
+@pytest.mark.parametrize("late", [False, None, True])
+@pytest.mark.parametrize("short", [False, True])
+def test_behind_a_quick_display_it_is_worth_more_and_behind_a_slow_one_less(*, short: bool, late: bool | None) -> None:
+    doubts = replace(NONE, sway_percent=0.5, step_percent=0.2, short=short, late=late)
+    quick, middling, slow = (replace(doubts, rests=one).error_percent() for one in KINDS[:3])
+    assert quick < middling < slow
+    assert slow / quick > (3 if short and late is not False else 1.6), "of a short stay the ramps are most"
+
+
+@pytest.mark.parametrize("rests", KINDS)
+def test_who_stood_beside_it_is_doubted_behind_any_display(rests: Rests | None) -> None:
+    doubts = replace(NONE, beside=True, outside_share=0.2, short=True, late=True)
+    assert replace(doubts, rests=rests).error_percent() == pytest.approx(doubts.error_percent())

@@ -159,14 +159,14 @@ def test_the_surer_of_two_is_believed(as_shown: Estimate, undone: Estimate, whic
 
 def test_each_of_the_two_is_doubted_by_how_far_the_other_is() -> None:
     """GUM (JCGM 100:2008), 4.3: that two ways of measuring one thing disagree is what is known of their error."""
-    as_shown, undone = Estimate(300.0, "good", doubts=Doubts()), Estimate(303.0, "good", doubts=Doubts(), limit="fair")
+    as_shown, undone = Estimate(300.0, "good", doubts=Doubts()), Estimate(304.0, "good", doubts=Doubts(), limit="fair")
     seen, bare = as_shown.beside(undone), undone.beside(as_shown)
     assert seen.doubts is not None
     assert bare.doubts is not None
-    assert seen.doubts.undone_percent == pytest.approx(1.0)
-    assert bare.doubts.undone_percent == pytest.approx(100 * 3 / 303)
-    assert (seen.grade, bare.grade) == ("fair", "fair"), "one per cent of it leaves no good weight"
-    assert undone.beside(replace(undone, kg=303.1)).grade == "fair", "whatever is doubted, how it stood limits it"
+    assert seen.doubts.undone_percent == pytest.approx(100 * 4 / 300)
+    assert bare.doubts.undone_percent == pytest.approx(100 * 4 / 304)
+    assert (seen.grade, bare.grade) == ("fair", "fair"), "1.3 per cent of it leaves no good weight"
+    assert undone.beside(replace(undone, kg=304.1)).grade == "fair", "whatever is doubted, how it stood limits it"
     assert as_shown.beside(replace(undone, kg=300.1)).grade == "good"
     assert as_shown.beside(NOTHING) == as_shown
     assert NOTHING.beside(as_shown) == NOTHING
