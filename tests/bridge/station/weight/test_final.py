@@ -57,8 +57,8 @@ def test_no_good_weight_rests_on_less_than_a_second_and_a_half(count: int, grade
     assert got.kg == 400.0
 
 
-@pytest.mark.parametrize(("readings", "grade"), [(6, "good"), (5, "fair")])
-def test_no_good_weight_rests_on_five_readings(readings: int, grade: str) -> None:
+@pytest.mark.parametrize(("readings", "grade"), [(8, "good"), (7, "fair"), (3, "fair"), (2, "poor")])
+def test_no_good_weight_rests_on_seven_readings_and_no_fair_one_on_two(readings: int, grade: str) -> None:
     """Two a second, as some indicators send: the bins between them are bridged."""
     on = Track(0.5)
     for n in range(readings):
