@@ -19,6 +19,8 @@ LEFT_SHARE = 0.25
 """More than this share of the smallest animal is nothing that one left: it was hung there, put down or taken off."""
 FALLS_S: Mapping[Rests | None, float] = {"quick": 0.15, "middling": 0.4, "slow": 1.0, None: 1.0}
 """In such a time the rest of a fall becomes a third, by how the indicator comes to rest; long ones, on purpose."""
+LONG = 50.0
+"""After so many of these nothing is left, however much longer it rests."""
 STEPS = 3.0
 """What rested within two intervals fell by no more than so many meanwhile, its rounding included."""
 
@@ -39,7 +41,7 @@ def left_kg(rested_s: float, interval_kg: float, rests: Rests | None) -> float:
     What falls as an exponential, by a known amount in a known time, has that much left divided by how much more the
     rest was before (Aitken's formula, as in `tail`, for a known time constant).
     """
-    grown = math.expm1(rested_s / FALLS_S[rests])
+    grown = math.expm1(min(rested_s / FALLS_S[rests], LONG))
     return STEPS * interval_kg / grown if grown > 0 else math.inf
 
 

@@ -43,6 +43,7 @@ def test_no_fall_of_the_time_or_a_shorter_one_has_more_left(
 def test_what_has_not_rested_may_fall_by_anything() -> None:
     assert left_kg(0.0, 0.5, "quick") == math.inf
     assert left_kg(0.15, 0.5, "quick") == pytest.approx(1.5 / (math.e - 1))
+    assert left_kg(36_000.0, 0.5, "quick") == pytest.approx(0.0, abs=1e-9), "ten hours"
 
 
 @pytest.mark.parametrize(
