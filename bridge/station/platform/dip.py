@@ -118,7 +118,7 @@ class Dip:
         undone = undone[: len(undone) - self._returned_bins]
         if not undone:
             return False
-        top = max(undone)
+        top = max(undone[: max(1, round(self._settling.delay_s / BIN_S))])  # of the one before: none has come since
         return min(undone[undone.index(top) :]) < (VALLEY_SHARE - self._swung) * max(top, self._settling.level)
 
     def is_long(self, t: float) -> bool:

@@ -5,6 +5,7 @@ from collections.abc import Callable
 
 import pytest
 
+from neckyoke.bridge.station.platform.dip import Dip
 from neckyoke.bridge.station.platform.happenings import Ended
 from neckyoke.bridge.station.platform.platform import Platform
 from neckyoke.bridge.station.settings import Memory, Settings
@@ -78,6 +79,19 @@ def test_behind_a_slow_display_that_is_known_nobody_is_lost(
     got = told(visits, Indicator(rate_hz=10.0, filter="smooth", filter_s=filter_s, interval_kg=0.5), CALVES)
     assert lost(visits, got) == []
     assert len(got) == len(visits)
+
+
+def test_that_it_was_bare_is_not_forgotten_when_the_next_one_is_on() -> None:
+    """At two readings a second, undone, the next was higher than what was seen of the one before: taken for its top."""
+    one = Settling(0.1, Known(lag=Lag(0.515)))
+    shown = [0.0, 8.7, 15.4, 22.2, 26.7, 29.2, 30.5, 31.1, 31.4, 31.6, 30.6]
+    for n, kg in enumerate(shown):
+        one.feed(n / 2, kg)
+    dip = Dip(len(shown) / 2, one)
+    for n, kg in enumerate([21.7, 13.6, 15.2, 20.9], start=len(shown)):
+        dip.sink(n / 2, kg)
+        one.feed(n / 2, kg)
+    assert dip.was_bare()
 
 
 @pytest.mark.parametrize("seed", range(3))
