@@ -53,7 +53,7 @@ BEHIND: dict[tuple[bool, Rests | None], dict[bool | None, float]] = {
 """What these, and the display's steps, are worth together where a stay was short, or was not, by how the indicator
 comes to rest (`arrival`); and where it began after the indicator had arrived, nobody knows, or before: what has arrived
 is no ramp's."""
-GUARDED: dict[str, float] = {"outside": 0.5, "beside": 0.5}
+GUARDED: dict[str, float] = {"outside": 0.6, "beside": 0.6}
 """What stands beside an animal, or props it, is rare but far off: a fit of the many finds it worth little.  Set by
 hand, so that stays that lean keep the promises too; in per cent of the weight for a whole plateau of it."""
 

@@ -33,7 +33,7 @@ BEARS = {  # the most of one doubt alone that is still good, and still fair
     "ramps_percent": (0.5706, 2.259),
     "step_percent": (2.062, 8.166),
     "exit_share": (1.348, 5.336),
-    "outside_share": (0.3423, 1.355),
+    "outside_share": (0.2853, 1.129),
     "zero_percent": (0.999, 1.999),  # to what may lie there unseen no chance is given: it takes from the room
 }
 
