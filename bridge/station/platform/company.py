@@ -2,7 +2,8 @@
 
 Between two animals a platform shows for a moment how little stands on it.  Where more was left both before an animal
 and after it than is usual here, a person may stand there, and be in the weight; where animals overlap, or the display
-is slow, it is usual that something is left, and tells nothing, but of one that is far heavier than its mob.  What came
+is slow, it is usual that something is left, and tells nothing, but of one that is far heavier than its mob, and but
+where gap after gap ends at the same: that is no foot's weight, but a gate's that was hung meanwhile.  What came
 to rest after it may have come while it stepped on, seen by nobody.  Only the grade is lowered by all that: what stood
 there is not known well enough to be taken off.
 """
@@ -17,6 +18,9 @@ KEPT, FEW = 24, 4
 """Gaps that tell what is usual, the last ones; with fewer a platform is bare in a gap."""
 WIDE = 2.0
 """What is usual goes beyond the middle one by so many times what lies between that and the lower quarter."""
+FLOOR_OF, FLOOR, FLOOR_INTERVALS = 9, 4, 4
+"""Of so many last gaps so many ended at the same, within so many intervals: no feet are so steady, and something lies
+there that came since the platform was seen empty.  Then nothing above nothing is usual."""
 PERSON_KG = (30.0, 80.0)
 """A light person and a heavy one (from memory)."""
 
@@ -29,9 +33,9 @@ class Company:
         self._lows: deque[float] = deque(maxlen=KEPT)
         self._before_kg = self._usual_kg = 0.0
 
-    def comes(self, zero_kg: float) -> None:
+    def comes(self, zero_kg: float, interval_kg: float) -> None:
         """Learn that a stay begins, and what the empty platform shows."""
-        self._before_kg, self._usual_kg = self.lowest.kg - zero_kg, self._usual()
+        self._before_kg, self._usual_kg = self.lowest.kg - zero_kg, self._usual(interval_kg)
         self._lows.append(max(0.0, self._before_kg))
         self.lowest.forget()
 
@@ -47,8 +51,11 @@ class Company:
         usual_kg = 0.0 if heavy else self._usual_kg
         return low_kg if usual_kg + interval_kg < low_kg < math.inf else 0.0
 
-    def _usual(self) -> float:
-        if len(self._lows) < FEW:
+    def _usual(self, interval_kg: float) -> float:
+        lately = list(self._lows)[-FLOOR_OF:]
+        floor_kg = min(lately, default=0.0)
+        alike = sum(low <= floor_kg + FLOOR_INTERVALS * interval_kg for low in lately)
+        if len(self._lows) < FEW or (floor_kg > PERSON_KG[0] and alike >= FLOOR):
             return 0.0
         low, middle, _ = quantiles(self._lows, n=4)
         return middle + WIDE * (middle - low)

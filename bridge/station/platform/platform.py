@@ -216,7 +216,7 @@ class Platform:
         self._out += self._closing.followed(t, self._company.lowest, stay.zero_kg)
         stay.begin()
         stay.lies(self._zero.ends(stay.on, self._company.lowest, self._closing.known.rests))
-        self._company.comes(stay.zero_kg)
+        self._company.comes(stay.zero_kg, self._settings.interval_kg)
         self._number, stay.began = stay.number, True
         self._out.append(Began(stay.number, stay.on, Flag.ON_AT_START not in stay.flags))
 

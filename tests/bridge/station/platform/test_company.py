@@ -73,7 +73,7 @@ def company(*lows_kg: float) -> Company:
     found = Company()
     for kg in lows_kg:
         found.lowest.see(0.0, kg, 0.5)
-        found.comes(0.0)
+        found.comes(0.0, 0.5)
     return found
 
 
@@ -124,17 +124,36 @@ def test_where_something_is_always_left_one_far_heavier_than_its_mob_may_have_co
     heavier_kg: float | None, beside_kg: float
 ) -> None:
     """That is, where without what was left it would be nearer to what its mob weighs."""
-    assert beside((70.0, 70.0, 70.0, 70.0, 70.0), 70.0, heavier_kg=heavier_kg) == beside_kg
+    assert beside((70.0, 73.0, 76.0, 79.0, 70.0), 70.0, heavier_kg=heavier_kg) == beside_kg
+
+
+@pytest.mark.parametrize(
+    ("lows_kg", "beside_kg"),
+    [
+        ((48.5, 64.5, 49.0, 71.5, 48.0, 50.0, 57.0), 57.0),  # four within two kilograms: something lies there
+        ((48.5, 64.5, 53.0, 71.5, 48.0, 50.5, 57.0), 0.0),
+        (
+            (48.0, 48.5, 49.0, 50.0, 52.5, 53.0, 55.0, 60.0, 64.0, 70.0, 57.0),
+            0.0,
+        ),  # it was so, and is no more among the last nine
+        ((9.0, 9.5, 10.0, 9.0, 20.0, 30.0, 11.0), 0.0),  # lighter than any person
+    ],
+)
+def test_where_gap_after_gap_ends_at_the_same_something_lies_there_and_nothing_left_is_usual(
+    lows_kg: tuple[float, ...], beside_kg: float
+) -> None:
+    """A gate that was hung while animals followed closely: weights were good with 20 % too much."""
+    assert beside(lows_kg, 65.0) == beside_kg
 
 
 def test_of_what_is_left_no_more_than_a_person_counts_against_the_mob() -> None:
-    lows_kg = (150.0, 150.0, 150.0, 150.0, 150.0)
+    lows_kg = (150.0, 153.0, 156.0, 159.0, 150.0)
     assert [beside(lows_kg, 150.0, heavier_kg=kg) for kg in (40.0, 40.5)] == [0.0, 150.0]
 
 
 def test_an_indicator_that_says_nothing_tells_of_no_company() -> None:
     found = Company()
-    found.comes(0.0)
+    found.comes(0.0, 0.5)
     assert found.goes(0.0, None, 0.5) == 0.0
 
 
