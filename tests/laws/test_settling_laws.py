@@ -210,6 +210,16 @@ steps_s = st.sampled_from((0.0, 0.04, 0.1, 0.1, 0.1, 0.5, 1.0, 4.0, 11.0))
         (0.1, _any_reading(-50.0, Condition.OK, stable=None), 1),
     ]
 )
+@example(  # what stood there was taken for another by a reading without a number
+    [
+        (0.0, _any_reading(None, Condition.OK, stable=None), 10),
+        (0.0, _any_reading(-16.0, Condition.OK, stable=None), 3),
+        (0.0, _any_reading(0.0, Condition.OK, stable=None), 1),
+        (0.1, _any_reading(9.0, Condition.OK, stable=None), 8),
+        (1.0, _any_reading(0.0, Condition.OK, stable=None), 3),
+        (0.1, _any_reading(None, Condition.OVERLOAD, stable=None), 11),
+    ]
+)
 def test_every_stay_begins_once_and_ends_once_in_order(runs: list[tuple[float, WeightReading, int]]) -> None:
     on, t = Platform(CRUSH, Memory()), 0.0
     out: list[Happening] = []

@@ -123,7 +123,8 @@ class Platform:
         self._blank_since = None
         if reading.condition is Condition.OVERLOAD:
             self._act(t, None, Sight.FULL)
-            self._current.overloaded()
+            if self._stay:  # else another than stood there comes, by the next reading
+                self._stay.overloaded()
         elif reading.kg is None:
             self._act(t, None, Sight.CLEAR)  # less than nothing
         else:
