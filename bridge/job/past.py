@@ -163,14 +163,13 @@ def _followed(before: Shown, data: Settled | Weighing, time: datetime | None) ->
     told = {plain(one.name): one for one in data.treatments}
     remarks = {name: one.remark or "" for name, one in told.items()}
     lacking = {name: words for name, one in remarks.items() for words in (NONE_SHOWN, NOT_SHOWN) if words in one}
-    seen = told if isinstance(data, Settled) else {}
     said = frozenset(plain(one.name) for one in data.doses_said)
     moved = said & {*before.treatments} if before.sheet != data.sheet else ()
     stands = [name for name, one in told.items() if OTHER_SHEET in remarks[name] or (name in moved and not one.skipped)]
     return Shown(
         treatments=told,
         said=said,
-        unshown={name: words for name, words in {**before.unshown, **lacking}.items() if name not in seen},
+        unshown={**before.unshown, **lacking},
         kept={**before.kept, **{name: told[name] for name in stands}},
         sheet=data.sheet,
         known=True,
@@ -183,4 +182,4 @@ def _showings(before: tuple[Showing, ...], data: Settled, time: datetime | None)
     if before and before[-1].kg == data.weight.kg:
         return before
     after_s = (time - data.settled).total_seconds() if time else 0.0
-    return (*before, Showing(max(0.0, after_s) if before else 0.0, data.weight.kg, data.weight.grade == "poor"))
+    return (*before, Showing(max(0.0, after_s), data.weight.kg, data.weight.grade == "poor"))

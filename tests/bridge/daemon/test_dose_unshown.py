@@ -15,7 +15,7 @@ from tests.support.box import Box, lived
 TAGS = ("999000000112233", "999000000112234", "999000000112235")
 
 
-async def _passes(box: Box, kg: float, tag: str) -> None:
+async def _passes(box: Box, kg: float, tag: str | None) -> None:
     await box.shows(7.0, kg, tag)
     await box.shows(4.0, 0.0)
 
@@ -101,6 +101,32 @@ def test_one_counted_in_after_a_restart_is_asked_about_and_is_not_given_what_it_
     assert [one.treatments[0].skipped for one in (first, again, other)] == [False, True, False]
     assert Flag.WITHHELD in again.flags
     assert _asked([first, again, other]) == [False, False, True]
+
+
+@pytest.mark.parametrize("restarted", [False, True])
+@pytest.mark.parametrize("tag", [TAGS[1], None])
+def test_one_that_is_counted_in_and_out_again_has_neither_dose_nor_doubt(tag: str | None, *, restarted: bool) -> None:
+    async def day(box: Box) -> list[list[Weighing]]:
+        await box.shows(3.0, 0.0)
+        await _passes(box, 318.0, TAGS[0])
+        assert (await box.says(kind="pause"))["done"]
+        await _passes(box, 352.0, tag)
+        if restarted:
+            await box.shows(700.0, 0.0)
+            await box.restart(60.0)
+        told = []
+        for _ in range(2):
+            asked = (await box.says(kind="resume", **{"from": 2}))["asked"]
+            told.append(box.weighings())
+            assert (await box.says(kind="undo", asked=asked))["done"]
+            told.append(box.weighings())
+        return told
+
+    for at, (_, one) in enumerate(lived(day)):
+        counted = at % 2 == 0
+        assert [dose.remark for dose in one.treatments] == ([NONE_SHOWN] if counted else [])
+        assert (Flag.DOSE_DOUBTFUL in one.flags) == counted
+        assert (Flag.PAUSED in one.flags) != counted
 
 
 THREE = 'title = "Three"\n[[treatments]]\nname = "oral drench"\nml = 20\nwithhold_days = 60\n'
