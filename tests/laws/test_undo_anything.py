@@ -265,6 +265,8 @@ NUMBERED: Word = {"kind": "import", **rows((TAGS[0], "107", "steer"))}
 @example(Plan([WORN], HEIFER, None, [], []))
 @example(Plan([{"kind": "identify", "number": 1, "tag": TAGS[0]}], ITS, (0, False), [], []))
 @example(Plan([], {"kind": "begin"}, None, [], [{"kind": "begin"}, 1]))
+@example(Plan([], OTHERS, (1, False), ["wait", 0], []))
+@example(Plan([0], {"kind": "identify", "tag": TAGS[1]}, (1, False), [0], [0]))
 @settings(deadline=None, max_examples=50)
 @given(plans())
 def test_any_request_taken_back_was_never_made(seen_again: Crush, plan: Plan) -> None:

@@ -23,8 +23,11 @@ Readers = Mapping[str, ReaderLink]
 def learn_pair(
     models: Models, readers: Readers, stay: OpenStay, span: Span, passes: Sequence[Pass], got: Assigned
 ) -> None:
-    """Teach the readers what a pair shows of their share, neighbours and lag, once, when its stay has ended."""
-    if got.tag is None or stay.off is None or stay.verdict is not None:
+    """Teach the readers what a pair shows of their share, neighbours and lag, once, when its stay has ended.
+
+    One that a person has spoken of teaches when their word is taken back.
+    """
+    if got.tag is None or stay.off is None or stay.taught:
         return
     one = passes[got.tag]
     for link, reader in readers.items():
@@ -71,7 +74,9 @@ def note_turns(
 
 
 def learn_final(models: Models, readers: Readers, stay: OpenStay) -> None:
-    """Teach the readers what a stay shows of them whose tag is final."""
+    """Teach the readers what a stay shows of them whose tag is final: once, whatever is said of it when it was."""
+    if stay.reopened:
+        return
     for link, reader in readers.items():
         if reader.position == "platform" and reader.heard is not None and not stay.word:
             models[link].learn_missed(missed=stay.verdict is None or stay.verdict.code is None)

@@ -26,7 +26,7 @@ from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 from neckyoke.bridge.station.tags.resolve import NO_LIMITS, Resolution, WordLimits
 from neckyoke.bridge.station.tags.scores import Decided, Scorer
 from neckyoke.bridge.station.tags.shared import set_apart, share
-from neckyoke.bridge.station.tags.stays import REACH_S, OpenStay, ReaderLink, is_its, taken_from
+from neckyoke.bridge.station.tags.stays import REACH_S, OpenStay, ReaderLink, is_its, speak, taken_from
 from neckyoke.bridge.station.tags.unword import put_back
 from neckyoke.bridge.station.tags.verdict import Case, Verdict, by_person, is_given, is_stale, judge
 from neckyoke.protocols.tagcode import TagCode
@@ -109,18 +109,7 @@ class Pairing:
         stay = self._stay(number)
         if stay is None:
             return []
-        for other in [one for one in self._stays if code is not None and one is not stay]:
-            if stay.again and other.number == number - 1 and other.code == code:
-                other.say(code)  # it is that animal, come on again: both stays are its
-            elif other.word and other.said == code:
-                other.say(None)
-            elif other.closed and other.verdict is not None and other.verdict.code == code:
-                if not other.reopened:
-                    other.unsaid, other.reopened = (other.dealt,), True
-                other.closed = False
-        if stay.unsaid is None and stay.verdict is not None:
-            stay.unsaid = (stay.dealt,)
-        stay.say(code)
+        speak(self._stays, stay, code)
         return self._decide(t)
 
     def apart(self, t: float, number: int, *, another: bool) -> list[Verdict]:
@@ -224,6 +213,7 @@ class Pairing:
                 changed.append(verdict)
                 stay.verdict = verdict
             if not stay.closed and over:
+                stay.without = self._without_word(t, stay) if stay.word else None
                 stay.closed = True
                 learn_final(self._models, self._readers, stay)
                 if verdict.code is not None:
@@ -232,6 +222,16 @@ class Pairing:
                     self._used_up(self._passes(spans := self._spans(t)), spans)
         self._forget()
         return changed
+
+    def _without_word(self, t: float | None, stay: OpenStay) -> Verdict:
+        """Judge a stay as if nobody had spoken of it, while what was heard in it is still at hand; nothing changes."""
+        held, self._stays = self._stays, [replace(one) for one in self._stays]
+        cases, self.cases = self.cases, {}
+        unsaid = next(one for one in self._stays if one.number == stay.number)
+        unsaid.word, unsaid.taught = False, True
+        verdict = self._verdicts(t, stay.number)[stay.number]
+        self._stays, self.cases = held, cases
+        return verdict
 
     def _forget(self) -> None:
         """Let go of what can change nothing any more."""
@@ -277,6 +277,7 @@ class Pairing:
                 note_order(self._readers, stay, spans[at], one, self._began)
                 note_turns(self._models, self._readers, stay, at, passes, resolution.open_scores)
                 learn_pair(self._models, self._readers, stay, spans[at], passes, got)
+                stay.taught = stay.off is not None
                 final_at = spans[at].off + WINDOW_S if self._readers else None
                 known = resolution.known(words, deaf)
                 verdict = judge(at, spans, passes, got, score, self._models, self._doubt_percent, known)

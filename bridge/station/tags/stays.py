@@ -42,6 +42,8 @@ class OpenStay:
     turns: dict[str, list[tuple[float, float]]] = field(default_factory=dict)  # chance of each tag said once, and when
     slips: dict[str, float | None] = field(default_factory=dict)  # seconds read by hand before (-) or after; None: not
     counted: dict[TagCode, Verdict] = field(default_factory=dict)  # by tag the fullest count of what was heard of it
+    taught: bool = False  # the readers have learned what its pair shows
+    without: Verdict | None = None  # what it would have been closed with, had nobody spoken of it
 
     @property
     def code(self) -> TagCode | None:
@@ -116,6 +118,22 @@ class ReaderLink:
     def is_deaf(self, span: Span) -> bool:
         """Return whether its silence in a stay proves nothing."""
         return self.gone(span) > AWAY * span.length_s or self.heard is None or self.heard < span.on - ASLEEP_S
+
+
+def speak(stays: Iterable[OpenStay], stay: OpenStay, code: TagCode | None) -> None:
+    """Take a person's word on one of the stays: it wears this tag, or none; whoever had the tag is open to another."""
+    for other in [one for one in stays if code is not None and one is not stay]:
+        if stay.again and other.number == stay.number - 1 and other.code == code:
+            other.say(code)  # it is that animal, come on again: both stays are its
+        elif other.word and other.said == code:
+            other.say(None)
+        elif other.closed and other.verdict is not None and other.verdict.code == code:
+            if not other.reopened:
+                other.unsaid, other.reopened = (other.dealt,), True
+            other.closed = False
+    if stay.unsaid is None and stay.verdict is not None:
+        stay.unsaid = (stay.dealt,)
+    stay.say(code)
 
 
 def taken_from(stays: Iterable[OpenStay], verdicts: Mapping[int, Verdict], code: TagCode) -> dict[int, Verdict]:

@@ -4,7 +4,7 @@ The words go first, all of them, for what a stay gets back depends on whether it
 stands.  Then each stay that the word changed, and only those: what later words did to the others is theirs.
 
     was final, and its tag is now another's by word    open again, as that word would have found it
-    was final, or became so with what the word did     final as it was
+    was final, or became so with what the word did     final as it was, or as it would have been without the word
     was spoken of, and was open                        decided anew
 """
 
@@ -38,13 +38,16 @@ def put_back(
         if not changed or stay.number in spoken & kept or (stay.word and stay.number not in spoken):
             continue
         robbed = code is not None and was.code == code
+        held = was.verdict
+        if stay.number in spoken and not was.closed and stay.without is not None:
+            held = held if _said_elsewhere(stays, stay, stay.without.code) else stay.without
         if was.closed and not stay.word and _said_elsewhere(stays, stay, was.code):
             stay.verdict, stay.shared, stay.closed, stay.reopened = was.verdict, was.shared, False, True
             stay.unsaid = was.unsaid if was.reopened else (was.code,)
-        elif was.verdict is not None and (was.closed or (stay.closed and (stay.number in spoken or robbed))):
-            if not stay.word and stay.verdict != was.verdict:
-                again.append(was.verdict)
-                stay.verdict, stay.shared = was.verdict, was.shared
+        elif held is not None and (was.closed or (stay.closed and (stay.number in spoken or robbed))):
+            if not stay.word and stay.verdict != held:
+                again.append(held)
+                stay.verdict, stay.shared = held, held.shared if held is stay.without else was.shared
             stay.closed, stay.reopened = stay.closed or was.closed, was.reopened
             stay.unsaid = was.unsaid
         elif stay.number in spoken:

@@ -88,7 +88,7 @@ def test_nothing_is_learned_while_it_stands_nor_twice_nor_of_a_stay_without_a_ta
     open_stay, judged, untagged = Station("panel"), Station("panel"), Station("panel")
     open_stay.stay.off = None
     open_stay.pair(heard)
-    judged.stay.verdict = Verdict(3, None)
+    judged.stay.taught = True
     judged.pair(heard)
     untagged.pair(heard, tag=None)
     for at in (open_stay, judged, untagged):
@@ -195,6 +195,13 @@ def test_a_final_stay_without_a_tag_was_perhaps_missed(verdict: Verdict | None, 
     learn_final(at.models, at.readers, at.stay)
     assert at.models["panel"].missed == near(0.05, towards, 0.03)
     assert at.models["race"].missed == 0.05, "one ahead hears none that stands"
+
+
+def test_one_that_lost_its_tag_to_a_word_when_it_was_final_was_not_missed_for_that() -> None:
+    at = Station("panel")
+    at.stay.verdict, at.stay.reopened, at.stay.lags = Verdict(3, None), True, {"panel": 2}
+    learn_final(at.models, at.readers, at.stay)
+    assert at.models["panel"].kept == ReaderModel().kept
 
 
 def test_of_a_reader_that_never_spoke_and_of_a_persons_word_nothing_is_learned() -> None:

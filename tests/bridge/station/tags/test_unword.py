@@ -31,6 +31,7 @@ def word(number: int, said: TagCode | None, had: TagCode | None, **more: object)
 
 OPEN, FINAL = stay(1, A), stay(1, A, closed=True)
 SAID = word(1, C, A)
+IN_DOUBT = Verdict(1, A, flags=(Flag.TAG_DOUBTFUL,))
 HAD_C = stay(2, C, closed=True)
 ROBBED = stay(2, None, unsaid=(C,), reopened=True)
 
@@ -42,6 +43,20 @@ ROBBED = stay(2, None, unsaid=(C,), reopened=True)
         (OPEN, SAID, SAID, replace(SAID, word=False, said=None, had=None, unsaid=None), []),  # to be decided anew
         (FINAL, replace(SAID, closed=True), replace(SAID, closed=True), FINAL, [A]),
         (OPEN, SAID, replace(SAID, closed=True), FINAL, [A]),  # it became final meanwhile
+        (
+            replace(OPEN, verdict=None),
+            SAID,
+            replace(SAID, closed=True, without=OPEN.verdict),
+            replace(FINAL, without=OPEN.verdict),
+            [A],
+        ),  # and stood there when it was spoken of
+        (
+            OPEN,
+            SAID,
+            replace(SAID, closed=True, without=IN_DOUBT),
+            replace(FINAL, verdict=IN_DOUBT, without=IN_DOUBT),
+            [A],
+        ),
         (
             word(1, B, A),
             word(1, C, A),
