@@ -29,10 +29,13 @@ class Troubles:
 
     def zero(self, zero: Zero) -> list[Attention]:
         """See what the empty platform shows."""
+        is_off = zero.is_off
+        if not is_off and not zero.wanders and not self._standing:
+            return []
         off = f"The empty platform shows {zero.kg:g} kg. Clean the platform, then zero the indicator."
         wanders = "The empty platform's reading will not stay. See what touches it, then the cables and load bars."
         known = zero.before_kg is not None  # else nobody can say that it is off, nor that it is no more
-        told = self._see("zero-off", off, so=zero.is_off) if known else []
+        told = self._see("zero-off", off, so=is_off) if known else []
         return told + self._see("zero-wanders", wanders, so=zero.wanders)
 
     def stuck(self, kg: float) -> list[Attention]:

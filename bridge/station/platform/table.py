@@ -22,7 +22,7 @@ for it to be quiet, since only then is it known what it shows.
 """
 
 from collections.abc import Mapping
-from enum import Enum, StrEnum, auto
+from enum import StrEnum, auto
 from typing import Literal, TypeAlias
 
 State: TypeAlias = Literal["empty", "arriving", "standing", "settled", "leaving"]
@@ -50,7 +50,7 @@ class Found(StrEnum):
     STOP = "stop"  # the run ends
 
 
-class Deed(Enum):
+class Deed(StrEnum):
     """What is done: a method each of `Platform`, which says what it does."""
 
     WATCH = auto()

@@ -1,5 +1,6 @@
 """One stay's readings, net of the empty platform, gathered into even bins."""
 
+from operator import truediv
 from typing import NamedTuple
 
 from neckyoke.bridge.station.weight.estimators import BIN_S
@@ -90,14 +91,16 @@ class Track:
     def bins(self, last: int | None = None) -> list[float]:
         """Return the means of the bins, or of the last so many; empty ones are bridged, and left out at the start."""
         start = 0 if last is None else max(0, len(self._counts) - last)
+        sums, counts = self._sums[start:], self._counts[start:]
+        if 0 not in counts:
+            return list(map(truediv, sums, counts))
         out: list[float] = []
-        for total, count in zip(self._sums[start:], self._counts[start:], strict=True):
+        for total, count in zip(sums, counts, strict=True):
             if count:
                 out.append(total / count)
             elif out:
                 out.append(out[-1])
-        if len(out) < len(self._counts) - start or 0 in self._counts[start:]:
-            _bridge(out, self._counts[len(self._counts) - len(out) :])
+        _bridge(out, counts[len(counts) - len(out) :])
         return out
 
     def held(self) -> set[int]:

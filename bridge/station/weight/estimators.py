@@ -12,7 +12,7 @@ import math
 from collections.abc import Sequence
 from functools import lru_cache
 from itertools import accumulate
-from operator import mul, sub
+from operator import add, mul, sub
 from statistics import fmean, median
 from typing import NamedTuple
 
@@ -32,7 +32,11 @@ class Sine(NamedTuple):
 
 
 class _Basis(NamedTuple):
-    """One frequency over one window, centred, so that the sine is orthogonal to the constant and to the cosine."""
+    """One frequency over one window, centred, so that the sine is orthogonal to the constant and to the cosine.
+
+    The later half of the window does: the earlier is its mirror image, of the sine with the other sign.  A value in
+    the middle is its own mirror image, and counts half.
+    """
 
     cosine: tuple[float, ...]
     sine: tuple[float, ...]
@@ -45,13 +49,14 @@ class _Basis(NamedTuple):
 @lru_cache(maxsize=2048)
 def _basis(count: int, hz: float) -> _Basis:
     step = 2 * math.pi * hz * BIN_S
-    cosine = tuple(math.cos(step * (n - (count - 1) / 2)) for n in range(count))
-    sine = tuple(math.sin(step * (n - (count - 1) / 2)) for n in range(count))
-    total, square = sum(cosine), sum(map(mul, cosine, cosine))
+    angles = [step * (n - (count - 1) / 2) for n in range(count // 2, count)]
+    cosine, sine = list(map(math.cos, angles)), tuple(map(math.sin, angles))
+    middle = count % 2  # where there is one, its cosine is one and its sine nothing
+    total, square = 2 * sum(cosine) - middle, 2 * sum(map(mul, cosine, cosine)) - middle
     determinant = count * square - total * total
-    return _Basis(
-        cosine, sine, square / determinant, -total / determinant, count / determinant, sum(map(mul, sine, sine))
-    )
+    cosine[0] *= 1 - middle / 2
+    sine_square = 2 * sum(map(mul, sine, sine))
+    return _Basis(tuple(cosine), sine, square / determinant, -total / determinant, count / determinant, sine_square)
 
 
 def fit_sine(values: Sequence[float]) -> Sine:
@@ -61,17 +66,22 @@ def fit_sine(values: Sequence[float]) -> Sine:
     y = [value - centre for value in values]
     lowest = 0.7 / (count * BIN_S)  # below, there is too little of a cycle to tell from a slope
     some = [place for place in range(0, len(FREQUENCIES_HZ), COARSE) if FREQUENCIES_HZ[place] >= lowest]
-    best = max((_fit(y, place) for place in some), default=(0.0, 0, 0.0))
+    later, earlier = y[count // 2 :], y[(count - 1) // 2 :: -1]
+    folded = count, list(map(add, later, earlier)), list(map(sub, later, earlier))
+    best = max((_fit(*folded, place) for place in some), default=(0.0, 0, 0.0))
     for step in (COARSE // 2, COARSE // 4):
         near = (best[1] - step, best[1] + step)
-        best = max(best, *(_fit(y, place) for place in near if 0 <= place < len(FREQUENCIES_HZ)))
+        best = max(best, *(_fit(*folded, place) for place in near if 0 <= place < len(FREQUENCIES_HZ)))
     return Sine(centre + best[2], FREQUENCIES_HZ[best[1]])
 
 
-def _fit(y: Sequence[float], place: int) -> tuple[float, int, float]:
-    """Fit one frequency to values of mean zero: the sum of squares explained, its place, and the level."""
-    basis = _basis(len(y), FREQUENCIES_HZ[place])
-    yc, ys = sum(map(mul, y, basis.cosine)), sum(map(mul, y, basis.sine))
+def _fit(count: int, even: Sequence[float], odd: Sequence[float], place: int) -> tuple[float, int, float]:
+    """Fit one frequency to values of mean zero: the sum of squares explained, its place, and the level.
+
+    The values come folded at their middle: each and its mirror image added up, and its mirror image taken off.
+    """
+    basis = _basis(count, FREQUENCIES_HZ[place])
+    yc, ys = sum(map(mul, even, basis.cosine)), sum(map(mul, odd, basis.sine))
     return basis.size_of_cosine * yc * yc + ys * ys / basis.sine_square, place, basis.level_of_cosine * yc
 
 
