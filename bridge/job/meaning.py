@@ -4,21 +4,23 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from neckyoke.bridge.config.words import treatment_meant
+from neckyoke.bridge.events import Treatment
 from neckyoke.bridge.job.doses.dosing import COUNTED, MILLILITRES, named_unit
+from neckyoke.bridge.job.doses.given import plain
 from neckyoke.bridge.job.findings import finding_meant
 from neckyoke.bridge.job.sheet import Sheet
 from neckyoke.bridge.station.instructions import AnimalInstruction, Dosed, Found
 
 
-def in_words_of(sheet: Sheet | None, said: AnimalInstruction, given: Iterable[str] = ()) -> AnimalInstruction:
+def in_words_of(sheet: Sheet | None, said: AnimalInstruction, shown: Iterable[Treatment] = ()) -> AnimalInstruction:
     """Return what is said with names and values as the sheet spells them.
 
-    `given` names the treatments of a weighing whose sheet is not at hand any more.  Raises ValueError that says what
-    there is to say.
+    `shown`: the treatments that the weighing has, also by another sheet, or by one that is not at hand any more.
+    Raises ValueError that says what there is to say.
     """
     match said:
         case Dosed():
-            return _dosed(sheet, said, given)
+            return _dosed(sheet, said, shown)
         case Found(name, value):
             table = finding_meant(name, sheet.findings if sheet else ())
             read = None if value is None else table.read(value)
@@ -27,10 +29,12 @@ def in_words_of(sheet: Sheet | None, said: AnimalInstruction, given: Iterable[st
             return said
 
 
-def _dosed(sheet: Sheet | None, said: Dosed, given: Iterable[str]) -> Dosed:
-    tables = {one.name: one for one in sheet.treatments} if sheet else {}
-    name = treatment_meant(said.treatment, tables or given)
-    unit = tables[name].rule.unit if name in tables else MILLILITRES
+def _dosed(sheet: Sheet | None, said: Dosed, shown: Iterable[Treatment]) -> Dosed:
+    units = {one.name: one.rule.unit for one in sheet.treatments} if sheet else {}
+    known = {plain(name) for name in units}
+    units |= {one.name: one.unit or MILLILITRES for one in shown if plain(one.name) not in known}
+    name = treatment_meant(said.treatment, units)
+    unit = units[name]
     if said.amount is not None and unit in COUNTED and not said.amount.is_integer():
         raise ValueError(f"{name} is counted in {named_unit(2, unit)}: give a whole number.")
     return replace(said, treatment=name, unit=named_unit(said.amount or 0, unit))

@@ -12,10 +12,11 @@ from collections import OrderedDict, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 from neckyoke.bridge.events import Event, Flag, Settled, Weighing
 from neckyoke.bridge.herd.held import own_id
+from neckyoke.bridge.job.doses.doubtful import asked
 from neckyoke.bridge.job.doses.given import plain
 from neckyoke.bridge.job.doses.held import PastDose
 from neckyoke.bridge.job.doses.shown import NONE_SHOWN, NOT_SHOWN, NOTHING, OTHER_SHEET, Showing, Shown
@@ -56,6 +57,7 @@ class Past:
         self._animal_of: dict[str, tuple[int, str | None]] = {}
         self._shown: OrderedDict[str, tuple[int, Shown]] = OrderedDict()
         self._had: dict[str, dict[str, datetime]] = {}
+        self._rests: dict[str, tuple[str, Shown]] = {}  # of a stay of two parts: the second, and what the first showed
 
     @classmethod
     def of(cls, events: Iterable[Event], owner: Owner = by_tag, group: Group = lambda animal: (animal,)) -> "Past":
@@ -103,9 +105,9 @@ class Past:
     def _show(self, data: Settled | Weighing, time: datetime | None = None) -> None:
         """Take what is published of a stay; `time`: when that was, of one that stands there."""
         revision, before = data.revision if isinstance(data, Weighing) else 0, self._shown.get(data.weighing, UNKNOWN)
-        if revision < before[0]:
+        if revision < before[0] or (isinstance(data, Weighing) and data.told_in):
             return
-        self._shown[data.weighing] = revision, _followed(before[1], data, time)
+        self._shown[data.weighing] = revision, _followed(self.shown(data.weighing), data, time)
         at = data.settled or data.on
         had = {
             plain(one.name): one.given_before or at for one in data.treatments if not one.skipped or one.given_before
@@ -126,9 +128,26 @@ class Past:
         """Take what was published of a stay that is not at hand any more, before it is filled in anew."""
         self._show(past)
 
-    def shown(self, weighing: str) -> Shown:
-        """Return the treatments of a recent stay as they were published last."""
-        return self._shown.get(weighing, UNKNOWN)[1]
+    def join(self, weighing: str, rest: str | None) -> None:
+        """Take that a stay is told together with another, its rest; or, again, by itself, as it was before that."""
+        known, (revision, shown) = self._rests.pop(weighing, None), self._shown.get(weighing, UNKNOWN)
+        if rest is not None:
+            self._rests[weighing] = known if known is not None and known[0] == rest else (rest, shown)
+        elif known is not None:
+            self._shown[weighing] = revision, known[1]
+
+    def shown(self, weighing: str, rest: str | None = None) -> Shown:
+        """Return the treatments of a recent stay as they were published last, with those of its rest."""
+        if rest is None and weighing in self._rests:
+            rest = self._rests[weighing][0]
+        shown = self._shown.get(weighing, UNKNOWN)[1]
+        return shown if rest is None else shown.followed_by(self._shown.get(rest, UNKNOWN)[1])
+
+    def left(self, weighing: str, rest: str | None = None) -> dict[str, Any]:
+        """Return what is to be known of a stay's doses if the box stops now: its treatments, and its sheet."""
+        shown = self.shown(weighing, rest)
+        unsaid = (asked(one, OTHER_SHEET) if name in shown.kept else one for name, one in shown.unsaid.items())
+        return {"treatments": tuple(unsaid), "sheet": shown.sheet}
 
     def had(self, weighing: str) -> Mapping[str, datetime]:
         """Return when the animal of a recent stay was given each treatment, by plain name: then, or shortly before."""

@@ -191,15 +191,15 @@ class SiteRequests:
             return reply, self.site.filled_all(t, events)
         number = station.number_of(ask.about)
         past = past if number is None else None
+        known = past or self.site.newest(name, station.known_of(ask.about)[0])
         if number or past:
             sheet = clerk.sheet_of(number) if number else clerk.sheet_called(past.sheet) if past else None
             try:
-                ask = in_words_of(sheet, ask, [one.name for one in past.treatments] if past else ())
+                ask = in_words_of(sheet, ask, known.treatments if known else ())
             except ValueError as error:
                 return Reply(done=False, text=str(error)), []
         if isinstance(ask, Dosed) and (ask.given or ask.amount is not None):
-            asked_of = past or self.site.newest(name, station.known_of(ask.about)[0])
-            ask = replace(ask, another=asked_of is not None and is_asked_of_another(ask.treatment, asked_of))
+            ask = replace(ask, another=known is not None and is_asked_of_another(ask.treatment, known))
         if isinstance(ask, Identify):
             tag = (past.tag.id if past.tag else None) if past else station.known_of(ask.about)[1]
             ask = looked_up(self.site.keeper.book, clerk.roster, ask, tag)

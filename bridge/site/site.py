@@ -218,9 +218,11 @@ class Site:
         """
         stays = {name: station.open_stay for name, station in self.stations.items()}
         for name, stay in stays.items():
-            shown = self.settled.get(name)
-            if stay is not None and shown is not None and shown.weighing == stay.weighing:
-                stays[name] = stay.model_copy(update={"treatments": shown.treatments})
+            shown, stands = self.settled.get(name), self.stations[name].view.weighing
+            if stay is not None and stay.weighing != stands:  # of two parts: the first was shown in an earlier run
+                stays[name] = stay.model_copy(update=self._past.left(stay.weighing, stands))
+            elif stay is not None and shown is not None and shown.weighing == stay.weighing:
+                stays[name] = stay.model_copy(update={"treatments": shown.treatments, "sheet": shown.sheet})
         return stays
 
     def newest(self, station: str, weighing: str | None) -> Settled | Weighing | None:
@@ -244,8 +246,9 @@ class Site:
         asked = (before.get("weighing"), *_named(left))
         had = {name: {one: at.isoformat() for one, at in self._past.had(name).items()} for name in asked if name}
         if left is not None:
-            shown = self._past.shown(left["weighing"]).unsaid.values()
-            left = {**left, "treatments": [one.model_dump(mode="json") for one in shown] or left["treatments"]}
+            shown = self._past.left(left["weighing"])
+            doses = [one.model_dump(mode="json") for one in shown["treatments"]]
+            left = {**left, **({"treatments": doses, "sheet": shown["sheet"]} if doses else {})}
         return replace(memory, had={name: doses for name, doses in had.items() if doses}, interrupted=left)
 
     def state(self, link: str) -> str:
@@ -269,7 +272,10 @@ class Site:
         for event in events:
             self._past.leave(event)  # two may change tags: none is taken to have had what the other was given
         for event in events:
-            own = clerk or self.clerks[event.source.rsplit("/", 1)[-1]]
+            name = event.source.rsplit("/", 1)[-1]
+            own = clerk or self.clerks[name]
+            if isinstance(event.data, Weighing):
+                self._past.join(event.data.weighing, self.stations[name].rest_of(event.data.weighing))
             taken = self.keeper.take(event, own)
             filled += (*self.keeper.due(event.time), *taken)
             self._past.add(taken[0])

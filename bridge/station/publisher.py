@@ -265,6 +265,11 @@ class Publisher:
         self._account.count(back.weighing, claimed(back), back.job)
         return [self.event(t, back, f"{back.weighing}/{back.revision}")]
 
+    def rest_of(self, weighing: str) -> str | None:
+        """Return the id that the second part of a stay would have by itself; None where it has none of this run."""
+        first = self._first
+        return first.own[0] if first is not None and first.resumes and first.weighing == weighing else None
+
     def resumed_back(self, weighing: str, back: Callable[[Weighing], Weighing]) -> None:
         """Put back what was said of a stay in the run before, where it goes on in this one."""
         for record in self.records.values():

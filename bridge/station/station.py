@@ -71,6 +71,7 @@ class Station:
         self.account = account or Account(memory.weighed)
         self._place = place or (lambda _number, _on: Place(self.account.job or None))
         self._publisher = Publisher(settings, stamp, self.account, self._pairing.is_final, memory, needed)
+        self.rest_of = self._publisher.rest_of
         self._hearing = Hearing(settings)
         self._people = People(self._pairing, self._publisher, self.account, stamp)
         self.told = told
@@ -137,8 +138,7 @@ class Station:
 
     def undo(self, t: float, spoken: Spoken) -> tuple[Reply, list[Event]]:
         """Take a word on an animal at hand back, and what it did to the neighbours with it."""
-        events = self.advance(t)
-        reply, undone = self._people.undo(t, spoken)
+        events, (reply, undone) = self.advance(t), self._people.undo(t, spoken)
         return reply, events + undone
 
     def spoken(self, asked: str) -> Spoken | None:

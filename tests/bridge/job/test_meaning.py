@@ -2,6 +2,7 @@
 
 import pytest
 
+from neckyoke.bridge.events import Treatment
 from neckyoke.bridge.job.meaning import in_words_of
 from neckyoke.bridge.job.sheet import Sheet
 from neckyoke.bridge.station.instructions import AnimalInstruction, Dosed, Found, Note
@@ -50,9 +51,19 @@ def test_what_the_sheet_does_not_know_is_refused_with_what_there_is(said: Animal
         in_words_of(SHEET, said, ())
 
 
-def test_where_the_sheet_is_not_at_hand_what_was_given_counts_and_is_in_millilitres() -> None:
-    given = ["Oral Drench", "copper"]
+def test_where_the_sheet_is_not_at_hand_what_was_shown_counts_and_is_in_millilitres_unless_it_says_otherwise() -> None:
+    given = [Treatment(name="Oral Drench"), Treatment(name="copper", unit="bolus")]
     assert in_words_of(None, Dosed("drench", amount=1.5), given) == Dosed("Oral Drench", amount=1.5, unit="mL")
-    assert in_words_of(SHEET, Dosed("copper", amount=1.0), ["pour-on"]).unit == "bolus"  # type: ignore[union-attr]
+    assert in_words_of(None, Dosed("copper", amount=2.0), given) == Dosed("copper", amount=2.0, unit="boluses")
+    with pytest.raises(ValueError, match="give a whole number"):
+        in_words_of(None, Dosed("copper", amount=1.5), given)
     with pytest.raises(ValueError, match="Oral Drench, copper"):
         in_words_of(None, Dosed("pour-on"), given)
+
+
+def test_what_another_sheet_showed_is_spoken_of_beside_the_sheets_own() -> None:
+    shown = [Treatment(name="oral drench", unit="g"), Treatment(name="pour-on", unit="mL")]
+    assert in_words_of(SHEET, Dosed("pour", amount=1.5), shown) == Dosed("pour-on", amount=1.5, unit="mL")
+    assert in_words_of(SHEET, Dosed("drench", amount=1.5), shown) == Dosed("Oral Drench", amount=1.5, unit="mL")
+    with pytest.raises(ValueError, match="Oral Drench, copper, vitamin, pour-on"):
+        in_words_of(SHEET, Dosed("implant"), shown)
