@@ -19,7 +19,7 @@ KINDS = {
     "note": "put a note on the animal standing now, or the last one",
     "identify": "say which tag it has (or --visual), or that it has none",
     "correct": "put another tag on an earlier weighing (with --number or --weighing)",
-    "void": "strike a weighing out (--not-given: and none of its doses was given)",
+    "void": "strike a weighing out (--given, --not-given: whether its doses were given)",
     "skip": "say that a treatment was not given (--given: that it was after all)",
     "give": "say that a treatment was given after all",
     "dose": "say that another amount was given (--amount), or from another batch (--batch)",
@@ -112,7 +112,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--yes", action="store_true", help="the animal that has left is meant")
     parser.add_argument("--expires", metavar="DATE", help="with batch: the last day on which it may be used")
     parser.add_argument("--product", help="with batch: another product takes the treatment's place")
-    parser.add_argument("--given", action="store_true", help="with skip: it was given after all")
+    parser.add_argument(
+        "--given", action="store_true", help="with skip: it was given after all; with void: its doses were given"
+    )
     parser.add_argument("--not-given", action="store_true", help="with void: none of its doses was given")
     herd = parser.add_argument_group("of the animals that the box knows")
     herd.add_argument("--tag", help="the animal with this tag")

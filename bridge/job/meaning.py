@@ -9,7 +9,7 @@ from neckyoke.bridge.job.doses.dosing import COUNTED, MILLILITRES, named_unit
 from neckyoke.bridge.job.doses.given import plain
 from neckyoke.bridge.job.findings import finding_meant
 from neckyoke.bridge.job.sheet import Sheet
-from neckyoke.bridge.station.instructions import AnimalInstruction, Dosed, Found
+from neckyoke.bridge.station.instructions import AnimalInstruction, Dosed, Found, Void
 
 
 def in_words_of(sheet: Sheet | None, said: AnimalInstruction, shown: Iterable[Treatment] = ()) -> AnimalInstruction:
@@ -25,6 +25,8 @@ def in_words_of(sheet: Sheet | None, said: AnimalInstruction, shown: Iterable[Tr
             table = finding_meant(name, sheet.findings if sheet else ())
             read = None if value is None else table.read(value)
             return replace(said, finding=table.name, value=read)
+        case Void(given=True):
+            return replace(said, doses=tuple(one.name for one in shown if not one.skipped))
         case _:
             return said
 

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from neckyoke.bridge.events import Finding, Flag, Weighing
+from neckyoke.bridge.events import DoseSaid, Finding, Flag, Weighing
 from neckyoke.bridge.station.instructions import AnimalInstruction, Dosed, Found, Identify, Note, Void, told
 from neckyoke.bridge.station.record import claims, code_flags, dose_said, in_order, not_given, over, tag
 from neckyoke.bridge.station.settings import Place
@@ -50,16 +50,15 @@ def amended(past: Weighing, said: AnimalInstruction, weighed: Mapping[str, str],
             others = tuple(one for one in past.findings if one.name != finding)
             seen = Finding(name=finding, value=value, by="person", at=at)
             change["findings"] = others if value is None else (*others, seen)
-        case Dosed(treatment):
-            before = next((one for one in past.doses_said if one.name == treatment), None)
-            others_said = tuple(one for one in past.doses_said if one.name != treatment)
-            if before is not None:
-                said = over(Dosed(treatment, before.given, before.amount, batch=before.batch), said)
-            change["doses_said"] = doses = (*others_said, dose_said(said, at))
+        case Dosed():
+            change["doses_said"] = doses = _with_dose(past.doses_said, said, at)
             change["skipped"] = not_given(doses)
             if said.another:
                 change |= {"maybe_same": None, "flags": in_order({*past.flags} - {Flag.MAYBE_SAME})}
         case Void():
+            for name in said.doses:
+                given = Dosed(name, given=True)
+                change["doses_said"] = _with_dose(change.get("doses_said", past.doses_said), given, at)
             change["none_given"] = said.given is False
             change["flags"] = in_order({*past.flags, Flag.VOIDED} - {Flag.REPEAT})
         case Identify(code, visual):
@@ -76,6 +75,14 @@ def amended(past: Weighing, said: AnimalInstruction, weighed: Mapping[str, str],
     return past.model_copy(
         update={**change, "revision": past.revision + 1, "final": True, "final_at": None, "why": why}
     )
+
+
+def _with_dose(before: tuple[DoseSaid, ...], said: Dosed, at: datetime) -> tuple[DoseSaid, ...]:
+    """Return what is said of doses with one word more, which leaves what was said of the same one and it says not."""
+    known = next((one for one in before if one.name == said.treatment), None)
+    if known is not None:
+        said = over(Dosed(said.treatment, known.given, known.amount, batch=known.batch), said)
+    return (*(one for one in before if one.name != said.treatment), dose_said(said, at))
 
 
 def moved(past: Weighing, place: Place, weighed: Mapping[str, str], why: str, known: Mapping[str, Any]) -> Weighing:

@@ -52,12 +52,14 @@ class Identify:
 class Void:
     """Strike a weighing out.
 
-    `given`: whether its doses were given; None says nothing of them: they stand as they are.
+    `given`: whether its doses were given; None says nothing of them: they stand as they are.  `doses`: those that it
+    has, by name, where they were given.
     """
 
     reason: str = ""
     about: About = About()
     given: bool | None = None
+    doses: tuple[str, ...] = ()
 
 
 Value: TypeAlias = str | int | float | bool | tuple[str | int | float | bool, ...]
@@ -123,7 +125,8 @@ def told(said: AnimalInstruction, number: int) -> tuple[str, str]:
             return f"Noted on {which}.", "a person added a note"
         case Void(reason):
             none = "; none of its doses was given" if said.given is False else ""
-            return f"Struck out {which}.", f"a person struck it out: {reason or 'no reason given'}{none}"
+            doses = f"; {' and '.join(said.doses)} was given" if said.doses else ""
+            return f"Struck out {which}.", f"a person struck it out: {reason or 'no reason given'}{none}{doses}"
         case Found(finding, value):
             seen = "taken back" if value is None else _spelled(value)
             return f"{finding}: {seen} at {which}.", f"a person said: {finding} {seen}"

@@ -91,8 +91,10 @@ def apply(record: Record, said: AnimalInstruction, t: float) -> None:
     match said:
         case Note(text):
             record.notes.append(text)
-        case Void(given=given):
+        case Void(given=given, doses=doses):
             record.voided, record.none_given = True, given is False
+            for name in doses:
+                record.dose(Dosed(name, given=True), t)
         case Found():
             record.find(said, t)
         case Dosed():

@@ -129,6 +129,31 @@ def test_one_that_is_counted_in_and_out_again_has_neither_dose_nor_doubt(tag: st
         assert (Flag.PAUSED in one.flags) != counted
 
 
+@pytest.mark.parametrize("restarted", [False, True])
+@pytest.mark.parametrize(("said", "doubted"), [({}, True), ({"given": True}, False), ({"given": False}, False)])
+def test_whoever_strikes_it_out_and_says_whether_it_was_given_settles_it(
+    said: dict[str, bool], *, doubted: bool, restarted: bool
+) -> None:
+    async def day(box: Box) -> tuple[list[Weighing], list[Weighing]]:
+        await _a_pause_forgotten(box)
+        if restarted:
+            await box.restart(60.0)
+        answer = await box.says(kind="void", job_number=2, reason="leant on the gate", **said)
+        assert answer["done"], answer["text"]
+        struck = box.weighings()
+        assert (await box.says(kind="undo", asked=answer["asked"]))["done"]
+        return struck, box.weighings()
+
+    struck, undone = lived(day)
+    assert _asked(struck) == [False, doubted, True]
+    (dose,) = struck[1].treatments
+    assert (dose.skipped, dose.remark) == (said.get("given") is False, NONE_SHOWN if doubted else None)
+    words = "; oral drench was given" if said.get("given") else "; none of its doses was given" if said else ""
+    assert struck[1].why == f"a person struck it out: leant on the gate{words}"
+    assert _asked(undone) == [False, True, True]
+    assert (undone[1].doses_said, undone[1].treatments[0].remark) == ((), NONE_SHOWN)
+
+
 THREE = 'title = "Three"\n[[treatments]]\nname = "oral drench"\nml = 20\nwithhold_days = 60\n'
 LAMBS = 'title = "Lambs"\n[[treatments]]\nname = "vaccine"\nml = 2\nwithhold_days = 0\n'
 TEN = 'title = "Ten"\n[[treatments]]\nname = "oral drench"\nml = 10\nwithhold_days = 28\n'

@@ -5,7 +5,7 @@ import pytest
 from neckyoke.bridge.events import Treatment
 from neckyoke.bridge.job.meaning import in_words_of
 from neckyoke.bridge.job.sheet import Sheet
-from neckyoke.bridge.station.instructions import AnimalInstruction, Dosed, Found, Note
+from neckyoke.bridge.station.instructions import AnimalInstruction, Dosed, Found, Note, Void
 
 SHEET = Sheet.model_validate(
     {
@@ -67,3 +67,11 @@ def test_what_another_sheet_showed_is_spoken_of_beside_the_sheets_own() -> None:
     assert in_words_of(SHEET, Dosed("drench", amount=1.5), shown) == Dosed("Oral Drench", amount=1.5, unit="mL")
     with pytest.raises(ValueError, match="Oral Drench, copper, vitamin, pour-on"):
         in_words_of(SHEET, Dosed("implant"), shown)
+
+
+@pytest.mark.parametrize(("given", "doses"), [(True, ("Oral Drench",)), (False, ()), (None, ())])
+def test_that_the_doses_of_one_struck_out_were_given_is_said_of_those_that_it_has(
+    *, given: bool | None, doses: tuple[str, ...]
+) -> None:
+    shown = [Treatment(name="Oral Drench"), Treatment(name="copper", skipped=True)]
+    assert in_words_of(SHEET, Void(given=given), shown) == Void(given=given, doses=doses)
