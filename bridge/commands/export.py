@@ -84,7 +84,7 @@ def _workbook(path: Path, texts: Sequence[str], rows: Sequence[Data], columns: S
         path,
         {
             "weighings": weighings_table(rows, columns, style),
-            "doses": doses_table(doses(rows, style.zone)),
+            "doses": doses_table(doses(parsed(iter(texts)), style.zone, turns=style.turns)),
             "tally": tally_table(tally(texts)),
         },
     )

@@ -5,7 +5,7 @@ import json
 from datetime import date
 from pathlib import Path
 
-from neckyoke.bridge.commands.selection import add_selection, selected
+from neckyoke.bridge.commands.selection import add_selection, selected, turns_of
 from neckyoke.bridge.commands.weighings import add_source, opened, parsed, weighing_lines, zone_of
 from neckyoke.bridge.config.problems import ConfigError, Problem
 from neckyoke.bridge.many import many
@@ -36,7 +36,7 @@ def run(args: argparse.Namespace) -> int:
     zone, kind = zone_of(args), _format(args)
     with weighing_lines(args) as lines:
         weighings = list(parsed(iter(selected(lines, args, zone))))
-    found = list(doses(weighings, zone, product=args.product, animal=args.animal))
+    found = list(doses(weighings, zone, product=args.product, animal=args.animal, turns=turns_of(args)))
     rows = [one.as_dict() for one in found]
     if kind == "xlsx":
         write_workbook(args.out, {"doses": doses_table(found)})

@@ -113,12 +113,16 @@ class Looking:
             return refuse(_status_of(request), chosen)
         kind = request.url.path.rpartition(".")[2]
         rows = _bodies(await self._rows(chosen))
-        turns = {job.job: job.turn for _, job in jobs_of(self._status(), None)}
-        style = Style(zone=self._now().tzinfo or UTC, turns=turns)
+        style = Style(zone=self._now().tzinfo or UTC, turns=self.turns)
         text = await asyncio.to_thread(_csv if kind == "csv" else _json_lines, rows, style)
         name = f"weighings-{chosen.name}.{kind}"
         media = "text/csv" if kind == "csv" else "application/x-ndjson"
         return Response(text, media_type=media, headers={"content-disposition": f'attachment; filename="{name}"'})
+
+    @property
+    def turns(self) -> dict[str, int]:
+        """Each job's number by its id."""
+        return {job.job: job.turn for _, job in jobs_of(self._status(), None)}
 
     async def _rows(self, chosen: Chosen) -> list[Event]:
         """Return the weighings that are meant."""

@@ -2,7 +2,7 @@
 
 import asyncio
 import io
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, tzinfo
 from typing import Any
 
@@ -83,13 +83,15 @@ class Papers:
 
     async def register_page(self, request: Request) -> Response:
         """Return every dose as a printable page."""
+        turns = self._looking.turns
         return await self._paper(
-            request, "text/html", lambda events, zone: register_page(list(doses(_data(events), zone)))
+            request, "text/html", lambda events, zone: register_page(list(doses(_data(events), zone, turns=turns)))
         )
 
     async def register(self, request: Request) -> Response:
         """Return every dose as CSV."""
-        return await self._paper(request, "text/csv", _register)
+        turns = self._looking.turns
+        return await self._paper(request, "text/csv", lambda events, zone: _register(events, zone, turns))
 
     async def _paper(self, request: Request, media: str, write: Callable[[Sequence[Event], tzinfo], str]) -> Response:
         events = await self._looking.meant(request)
@@ -115,7 +117,7 @@ def _data(events: Sequence[Event]) -> Rows:
     return [event.data.model_dump(mode="json") for event in events if isinstance(event.data, Weighing)]
 
 
-def _register(events: Sequence[Event], zone: tzinfo) -> str:
+def _register(events: Sequence[Event], zone: tzinfo, turns: Mapping[str, int]) -> str:
     out = io.StringIO(newline="")
-    write_rows(HEADINGS, (for_csv(one.as_dict()) for one in doses(_data(events), zone)), out, Style())
+    write_rows(HEADINGS, (for_csv(one.as_dict()) for one in doses(_data(events), zone, turns=turns)), out, Style())
     return out.getvalue()

@@ -22,7 +22,7 @@ from typing import Any, TextIO, TypeAlias
 from neckyoke.bridge.config.problems import ConfigError, Problem, nearest
 from neckyoke.bridge.job.doses.dosing import named_unit
 from neckyoke.bridge.job.doses.withholding import longest
-from neckyoke.bridge.reports.reading import Data, amount_of, is_paused, is_void, latest, spell_values
+from neckyoke.bridge.reports.reading import Data, amount_of, is_paused, is_void, job_called, latest, spell_values
 
 Cell: TypeAlias = str | float | int | None
 RUN = frozenset("=+-@\uff1d\uff0b\uff0d\uff20")
@@ -61,9 +61,7 @@ def _tag_digits(data: Data, _: Style) -> Cell:
 
 
 def _job(data: Data, style: Style) -> Cell:
-    """Return what `--job` takes: the job's number, or its id where that is all that is known."""
-    job = data.get("job") if data.get("job_number") else None
-    return style.turns.get(job, job) if job else None
+    return job_called(data, style.turns)
 
 
 def _weight(key: str) -> Callable[[Data, Style], Cell]:

@@ -154,6 +154,15 @@ def known_as(data: Mapping[str, Any]) -> str | None:
     return f"visual {animal['visual']}" if animal.get("visual") else None
 
 
+def job_called(data: Data, turns: Mapping[str, int]) -> int | str | None:
+    """Return what `--job` takes: the job's number, by its id in `turns`; the id where that is all that is known.
+
+    None of a weighing in no job, as while one was paused.
+    """
+    job = data.get("job") if data.get("job_number") else None
+    return turns.get(job, job) if job else None
+
+
 def amount_of(treatment: Mapping[str, Any]) -> tuple[float | None, str]:
     """Return what was given and its unit; events of before amounts had units speak of millilitres only."""
     if treatment.get("unit") is None:

@@ -9,16 +9,17 @@ A dose is in it once, in the newest revision of its weighing, unless a person sa
 weighing that was struck out, and says so.  Every figure is arithmetic on what was typed.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass
 from datetime import date, datetime, tzinfo
+from types import MappingProxyType
 from typing import Any
 
 from neckyoke.bridge.job import cautions
 from neckyoke.bridge.job.doses.withholding import UNKNOWN
 from neckyoke.bridge.many import many
 from neckyoke.bridge.reports.pictures.svg import escape
-from neckyoke.bridge.reports.reading import Data, amount_of, is_void, latest
+from neckyoke.bridge.reports.reading import Data, amount_of, is_void, job_called, latest
 from neckyoke.bridge.reports.spreadsheet import html_rows
 
 PAGE = """
@@ -36,6 +37,7 @@ HEADINGS = {
     "date": "date",
     "job": "job",
     "number": "number",
+    "sheet": "sheet",
     "visual": "visual",
     "tag": "tag",
     "former_tags": "former tags",
@@ -57,11 +59,15 @@ HEADINGS = {
 
 @dataclass(frozen=True, slots=True)
 class DoseRow:
-    """One dose.  `date` is the farm's; `tag` is 15 digits; the clear dates are dates, `none` or `not known`."""
+    """One dose.  `date` is the farm's; `tag` is 15 digits; the clear dates are dates, `none` or `not known`.
+
+    `job` and `number` are what `--job` and `--number` take (`job_called`), `sheet` is the title of the job's sheet.
+    """
 
     date: str
-    job: str | None
+    job: int | str | None
     number: int
+    sheet: str | None
     visual: str | None
     tag: str | None
     former_tags: str | None
@@ -91,10 +97,12 @@ def doses(
     animal: str | None = None,
     first: date | None = None,
     last: date | None = None,
+    turns: Mapping[str, int] = MappingProxyType({}),
 ) -> Iterator[DoseRow]:
     """Yield the doses given in these weighings, in the order in which the animals came.
 
     `product` and `animal` (a tag or a visual number, `named`) select, and so do the farm's dates `first` to `last`.
+    `turns` has each job's number by its id.
     """
     for data in latest(weighings):
         day = datetime.fromisoformat(data.get("settled") or data["on"]).astimezone(zone).date()
@@ -102,7 +110,7 @@ def doses(
             continue
         for one in data.get("treatments", ()):
             if not one.get("skipped") and (product is None or one["name"].casefold() == product.casefold()):
-                yield _row(data, one, day)
+                yield _row(data, one, day, turns)
 
 
 def named(data: Data) -> set[str]:
@@ -112,13 +120,14 @@ def named(data: Data) -> set[str]:
     return {str(one) for one in known if one}
 
 
-def _row(data: Data, one: dict[str, Any], day: date) -> DoseRow:
+def _row(data: Data, one: dict[str, Any], day: date, turns: Mapping[str, int]) -> DoseRow:
     animal, tag = data.get("animal") or {}, data.get("tag") or {}
     amount, unit = amount_of(one)
     return DoseRow(
         date=day.isoformat(),
-        job=data.get("sheet"),
+        job=job_called(data, turns),
         number=data.get("job_number") or data["number"],
+        sheet=data.get("sheet"),
         visual=animal.get("visual"),
         tag=tag.get("id") or animal.get("tag"),
         former_tags=" ".join(animal.get("former_tags", ())) or None,

@@ -122,12 +122,38 @@ def test_a_number_in_an_export_is_the_one_that_tell_register_and_tally_mean(
 
     doses = figures(capsys, "register", events, "--all", "--json")["doses"]
     steers = [row for row in rows if row["sheet"] == "Steers"]
-    assert [(dose["date"], dose["number"]) for dose in doses] == [(row["date"], int(row["number"])) for row in steers]
+    assert [(dose["date"], dose["job"], dose["number"], dose["sheet"]) for dose in doses] == [
+        (row["date"], int(row["job"]), int(row["number"]), "Steers") for row in steers
+    ]
 
     book = tmp_path / "season.xlsx"
     said(capsys, "export", events, "--all", "--out", str(book))
     head, *cells = openpyxl.load_workbook(book)["weighings"].iter_rows(values_only=True)
     assert [(row[head.index("job")], row[head.index("number")]) for row in cells] == told
+    head, *cells = openpyxl.load_workbook(book)["doses"].iter_rows(values_only=True)
+    assert [tuple(row[head.index(key)] for key in ("job", "number", "sheet")) for row in cells] == [
+        (int(row["job"]), int(row["number"]), "Steers") for row in steers
+    ]
+
+
+def test_the_doses_in_a_workbook_are_the_registers_also_of_one_that_was_struck_out(
+    events: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    import openpyxl
+
+    lines = Path(events).read_text().splitlines()
+    struck = next(
+        one for line in lines if (one := json.loads(line))["data"].get("treatments") and "final" in one["data"]
+    )
+    struck["data"] |= {"revision": 99, "flags": [*struck["data"]["flags"], "voided"]}
+    path, book = tmp_path / "struck.jsonl", tmp_path / "struck.xlsx"
+    path.write_text("\n".join([*lines, json.dumps(struck)]))
+    said(capsys, "export", str(path), "--all", "--out", str(book))
+    head, *cells = openpyxl.load_workbook(book)["doses"].iter_rows(values_only=True)
+    doses = figures(capsys, "register", str(path), "--all", "--json")["doses"]
+    found = [(row[head.index("number")], row[head.index("remark")]) for row in cells]
+    assert found == [(dose["number"], dose["remark"]) for dose in doses]
+    assert "its weighing was struck out" in [remark for _, remark in found]
 
 
 def test_where_nothing_tells_the_jobs_turn_its_id_tells_it(

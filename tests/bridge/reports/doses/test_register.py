@@ -88,6 +88,26 @@ def test_it_has_what_the_article_asks_for(day: list[dict[str, Any]]) -> None:
     assert (second.given_by, second.reason, second.former_tags, second.tag) == ("J. Doe", "as prescribed", B, A)
 
 
+@pytest.mark.parametrize(
+    ("more", "turns", "found"),
+    [
+        ({"job": "j1", "job_number": 7, "sheet": "Autumn"}, {"j1": 2}, (2, 7, "Autumn")),
+        ({"job": "j1", "job_number": 7, "sheet": None}, {"j2": 2}, ("j1", 7, None)),  # all that is known
+        ({"job": "j1", "job_number": None}, {"j1": 2}, (None, 1, "Larkmoor steers")),  # while it was paused
+    ],
+)
+def test_job_and_number_are_what_can_be_told_and_the_sheet_has_its_title(
+    event: Callable[..., Event],
+    dose: Callable[..., Treatment],
+    more: dict[str, Any],
+    turns: dict[str, int],
+    found: tuple[int | str | None, int, str | None],
+) -> None:
+    made = event(1, treatments=[dose()]).data.model_dump(mode="json")
+    one = next(doses([made | {"sheet": "Larkmoor steers"} | more], SYDNEY, turns=turns))
+    assert (one.job, one.number, one.sheet) == found
+
+
 def test_dates_are_the_farms(event: Callable[..., Event], dose: Callable[..., Treatment]) -> None:
     """02:00 UTC on the 24th is 13:00 in Sydney; 22 hours earlier it is the 23rd there, though late on the 22nd UTC."""
     made = event(1, treatments=[dose()]).data.model_dump(mode="json")
