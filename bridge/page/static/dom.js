@@ -78,11 +78,15 @@ export function lowerToast() {
   document.body.append(toasted);
 }
 
-export const kept = {
+const store = (where) => ({
   get: (key, otherwise) => {
-    try { return JSON.parse(localStorage.getItem(key)) ?? otherwise; } catch { return otherwise; }
+    try { return JSON.parse(where().getItem(key)) ?? otherwise; } catch { return otherwise; }
   },
   set: (key, value) => {
-    try { localStorage.setItem(key, JSON.stringify(value)); } catch { /* a private window keeps nothing */ }
+    try { where().setItem(key, JSON.stringify(value)); } catch { /* a private window keeps nothing */ }
   },
-};
+});
+
+export const kept = store(() => localStorage);
+
+export const unsent = store(() => sessionStorage); // over a reload, in this tab

@@ -87,6 +87,11 @@ def test_the_files_to_keep_are_by_job_too(worked: Yard) -> None:
     assert [(row["job"], row["number"]) for row in rows] == [("3", number) for number in "1234"]
     assert {row["date"] for row in rows} == {"2026-12-15"}
     assert "weighings-crush-job-3.csv" in answer.headers["content-disposition"]
+    doses = list(csv.DictReader(io.StringIO(ask(worked, "GET", "/register.csv?job=3").body.decode())))
+    assert [(row["job"], row["number"], row["sheet"]) for row in doses] == [
+        ("3", number, JOBS[3][0]) for number in "1234"
+    ]
+    assert JOBS[3][0] in ask(worked, "GET", "/register.html?job=3").body.decode()
 
 
 def test_the_jobs_are_listed_in_order(worked: Yard) -> None:

@@ -1,7 +1,7 @@
 // What can be done for an animal: the one given; else the one that is seen on the platform; else, named, the last one.
 
 import { choice, ready, send, talk, touches } from "../../ask.js";
-import { el, kept } from "../../dom.js";
+import { el, kept, unsent } from "../../dom.js";
 import { dose, named } from "../../words.js";
 import { arrived, here, table, view, yard } from "../../yard.js";
 
@@ -10,18 +10,20 @@ export const numberOf = (one) => one.job_number ?? one.number;
 // Whose word it will be: `id()` gives the weighing to send; while only the front feet are on, it waits for the box to know it.
 function meant(one) {
   if (one) {
-    return { id: async () => ({ weighing: one.weighing }), text: `For no. ${numberOf(one)}, ${named(one)}.`, weighing: one, treatments: one.treatments };
+    return { of: `${one.station} ${one.number}`, called: `no. ${numberOf(one)}`, id: async () => ({ weighing: one.weighing }), text: `For no. ${numberOf(one)}, ${named(one)}.`, weighing: one, treatments: one.treatments };
   }
   const shown = view();
   if (yard.near && shown?.number != null) {
     const settled = yard.settled[yard.station];
     const known = settled?.number === shown.number ? settled : null;
     const request = shown.weighing ? { weighing: shown.weighing } : { number: shown.number };
-    return { id: async () => request, text: `For the animal here now, no. ${known?.job_number ?? shown.number}.`, treatments: known?.treatments ?? [] };
+    const called = `no. ${known?.job_number ?? shown.number}`;
+    return { of: `${yard.station} ${shown.number}`, called, id: async () => request, text: `For the animal here now, ${called}.`, treatments: known?.treatments ?? [] };
   }
   const last = here().at(-1);
   if (yard.near && shown?.state === "arriving") {
     return {
+      of: null, called: "the one that was stepping on",
       id: async () => {
         const weighing = await arrived();
         return weighing ? { weighing } : null;
@@ -85,12 +87,28 @@ export function toGive(one) {
 
 const none = () => el("p", {}, "The job sheet has no treatments.");
 
+// What was typed and not sent outlives a reload of the page, until a note is sent or its own is left; with whose it is.
+const leftOver = () => unsent.get("note", null);
+
+function drafted(animal, text) {
+  const left = leftOver();
+  if (left && left.of === animal?.of && left.of !== null) text.value = left.text;
+  text.addEventListener("input", () => unsent.set("note", { of: animal?.of, called: animal?.called, text: text.value }));
+  return left && left.text && text.value !== left.text && el("p", { class: "quiet" }, `Typed for ${left.called} and not sent: ${left.text}`);
+}
+
+function noted(animal, sent) {
+  if (sent || leftOver()?.of === animal?.of) unsent.set("note", null);
+}
+
 export const acts = {
-  note: (one) => about(one, () => {
+  note: (one) => {
     const text = el("textarea", { name: "text", rows: 2, maxlength: 500, required: true });
-    return {
+    let animal;
+    return about(one, (whose) => ({
       title: "Note",
       fields: [
+        drafted((animal = whose), text),
         el("div", { class: "touch", role: "group", "aria-label": "Ready phrases" },
           phrases().map((phrase) => ready(text, phrase))),
         el("label", {}, "What you see", text),
@@ -100,8 +118,8 @@ export const acts = {
         remember(said);
         return { kind: "note", text: said };
       },
-    };
-  }),
+    })).then((sent) => noted(animal, sent));
+  },
   number: (one) => about(one, () => ({
     title: "Ear number",
     fields: [ear("The number you can read on the ear")],
