@@ -80,7 +80,14 @@ LARKMOOR = Scenario(
     readers=(replace(PANEL, next_read=0.1, last_read=0.05, spelling="space"),),
 )
 
-LARKMOOR_UNTAGGED = replace(LARKMOOR, name="larkmoor-untagged", mob=replace(LARKMOOR.mob, bare=(5,)))
+LARKMOOR_UNTAGGED = replace(
+    LARKMOOR,
+    name="larkmoor-untagged",
+    mob=replace(LARKMOOR.mob, bare=(5,)),
+    manner=replace(LARKMOOR.manner, stay_median_s=4.2, stay_spread=0.2, stay_s=(3.4, 8.0)),
+    gaps=replace(LARKMOOR.gaps, median_s=1.5),
+)
+"""The demonstration's: one wears no tag, and each stands for as long as it takes to read its dose and give it."""
 
 ROUGH = Scenario(
     "rough",
