@@ -9,7 +9,7 @@ on the margin, and on what was heard.  It is fitted to simulated yards drawn fro
 yards that were never looked at, `tests/bench/pairing.py --drawn` tells bin by bin.
 
     heard at the platform    PANEL: the weights below, of all its features; ONCE where each tag is said once
-    read by hand alone       from its chance of all orders (readers/chances.py); MISTAKEN beside a stay not read
+    read by hand alone       from its chance of all ways (readers/chances.py)
     read by hand too         HAND: likewise, where a reader at the platform did not hear it
     heard only ahead         ORDER, for two may change places unseen, LOOSE where another order is nearly as likely;
                              PLACED where both neighbours were heard at the platform, neither in this stay: they did not
@@ -59,7 +59,7 @@ HAND = {"margin": -0.43, "beyond": -1.46, "away": 0.29}  # away: read outside th
 HAND_BIAS = -1.34
 ONCE = {
     "closer": 0.36,  # as of PANEL
-    "unlikely": 0.44,  # logarithm of the odds against it, of all orders
+    "unlikely": 0.44,  # logarithm of the odds against it, of all ways
     "before": -1.69,  # and below: as of PANEL
     "late_next": 2.68,  # first heard so far into the stay, and the next stay has no tag
     "soon": 0.92,
@@ -68,14 +68,10 @@ ONCE = {
 }
 ONCE_BIAS = -0.33
 SUREST = 1e-5
-"""No chance of all orders is taken for less unlikely, nor one of all ways to deal."""
-ROOM, TURN_LEAST = 1.1, 1e-3
-"""Of 20,702 pairs of 600 yards of the row stick 1,123 were wrong, where the chance of all orders expected 1,062; it
-needs no other correction.  Nothing read by hand alone is said to be surer than TURN_LEAST."""
-MISTAKEN = 6e-3
-"""Who reads a neighbour in an animal's place leaves that neighbour unread: beside a stay without a tag, of 4,111 that
-order was 99.5 % sure of in 1,100 such yards, 6 were the neighbour's, and 6 of 185 where three reads in a hundred are
-such and every tag works (the regime wide-hand-bad); of 19,127 elsewhere, 3.  Nothing beside one is said to be surer."""
+"""No chance of all ways is taken for less unlikely, nor one of all ways to deal."""
+TURN_LEAST = 1e-3
+"""The chance of all ways in which tags can have been read by hand needs no correction (readers/hand.py); nothing read
+by hand alone is said to be surer than this."""
 MOST, BEND = 14.0, 6.0
 LOOSE, ORDER, PLACED, STEADY = 35.0, 1.6, 0.3, 0.05
 CLEARLY = 2.5
@@ -110,9 +106,7 @@ def wrong_percent(
         found = heard_features(at, spans, passes, got, score, models, around)
         return _percent(PANEL_BIAS, PANEL, found) if chance is None else _percent(ONCE_BIAS, ONCE, found)
     if chance is not None:
-        unread = any(around.given.get(beside, NOBODY) is None for beside in (at - 1, at + 1))
-        least = MISTAKEN if unread else TURN_LEAST
-        return 100 * min(1.0, max(ROOM * (1 - chance), least))
+        return 100 * max(1 - chance, TURN_LEAST)
     if "hand" in positions:
         away = away_s([heard for heard in one.heard if heard.position == "hand"], spans[at]) > 0
         beyond = max(0.0, margin - BEND)

@@ -6,11 +6,11 @@ Points are natural logarithms of odds: three are twenty to one, seven a thousand
     platform    the share of the stay in which the tag was heard, and of those  the table of readers/panel.py
                 beside it
     platform    alone, and it says each tag once: how likely it is of all       logarithm of its odds, less TURN
-                orders of the tags
+                ways to say them
     platform    it hears other tags, but never this one                         as heard in none of the stay
     ahead       the order of the tags beside that of the stays                  AHEAD if in its place, else below none
     hand        beside one at the platform: its distance from the stay          HAND less what the distance costs
-    hand        alone: how likely it is of all orders of the tags               logarithm of its odds, less TURN
+    hand        alone: how likely it is of all ways to read them                logarithm of its odds, less TURN
     any         a stay has a tag that works, nineteen times of twenty           STANDS
 """
 
@@ -49,13 +49,13 @@ class Score:
     order_margin: tuple[float, int | None] = (inf, None)
     heard_well: bool = False  # a reader at the platform speaks for it
     queue: float = 0.0  # of the points, those for its place in a queue
-    chance: float | None = None  # of all orders in which a person may have read, those in which it is the stay's
+    chance: float | None = None  # of all ways in which tags may have been read, those in which it is the stay's
     owner: int | None = None  # the other stay that is likeliest to be its
     alone: bool = False  # it alone can have come past a reader ahead, with one place behind it
     timed: bool = False  # it came past a reader ahead a steady time before the first foot
 
     def take_turn(self, name: str, chance: float, owner: int | None) -> None:
-        """Take the chance of all orders that it is this stay's, and which other is likeliest to be its owner."""
+        """Take the chance of all ways that it is this stay's, and which other is likeliest to be its owner."""
         self.chance, self.owner = chance, owner
         odds = max(chance, UNSURE) / max(1 - chance, UNSURE)
         self.parts[f"{name}, {100 * chance:.1f} % likely in its turn"] = log(odds) - TURN

@@ -2,8 +2,8 @@
 
 Theory.  A read says how well it fits a stay by how dense such reads are there, in reads a second:
 
-    during the stay    those neither early nor late, spread over all of it, fewer within `EDGE_S` of its ends: who reads
-                       an animal that stands seldom does so as it steps on or off
+    during the stay    those neither early nor late, spread over all of it, fewer within `ENTRY_S` of its beginning and
+                       `EXIT_S` of its end: who reads an animal that stands seldom does so as it steps on or off
     before, after      those early or late, spread over `reach_s` and seldom beyond
 
 The reach is twice the mean distance of early and late reads, as of what is spread evenly; beyond it the density falls
@@ -12,9 +12,9 @@ slips are spread exponentially.  Shares and distance are running means over what
 counts as `GUESSED` stays; after `KEPT` they follow a change of hands.  The guess counts for much: who has slipped three
 times by three seconds slips by six another time, and a reach learned from three says that this cannot be.
 
-Of drawn yards (tests/bench/drawn.py, 200 of the row stick, even seeds) these figures tell right from wrong the best of
-a dozen tried: the log-likelihood of 6,920 pairs is -795, where a guess that counts as 10 stays and 3 slips and a curve
-a quarter wide had -890; and what they say needs no correction.
+Of drawn yards (tests/bench/drawn.py,
+the row stick, even seeds) who knows each person's shares beforehand tells no more than these do: what is left is what a
+read does not show.
 """
 
 from collections.abc import Mapping
@@ -25,7 +25,7 @@ from neckyoke.bridge.station.tags.readers.detections import Span
 
 GUESSED, KEPT = 30, 90
 GUESSED_SLIPS = 40
-EDGE_S, AT_EDGE = 1.0, 0.2
+ENTRY_S, EXIT_S, AT_EDGE = 2.0, 1.0, 0.1
 SLOPE, FAR = 0.1, 0.02
 LEAST_S, MOST_S = 0.5, 15.0
 """Bounds of the mean distance."""
@@ -69,8 +69,8 @@ class Habit:
             return self.early * self._off(span.on - t)
         if t > span.off:
             return self.late * self._off(t - span.off)
-        edge = min(1.0, min(t - span.on, span.off - t) / EDGE_S)
-        within_s = max(span.length_s - EDGE_S * (1 - AT_EDGE), LEAST_S)
+        edge = min(1.0, (t - span.on) / ENTRY_S, (span.off - t) / EXIT_S)
+        within_s = max(span.length_s - (ENTRY_S + EXIT_S) / 2 * (1 - AT_EDGE), LEAST_S)
         return (1 - self.early - self.late) * (AT_EDGE + (1 - AT_EDGE) * edge) / within_s
 
     def coming(self) -> float:

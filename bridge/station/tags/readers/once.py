@@ -2,8 +2,8 @@
 
 Theory.  Some readers report a tag when it comes into reach, and not again while it stays: of an animal that waits
 behind the platform it says the tag too early, and is silent when that one steps on.  How much of a stay it hears tells
-nothing then; but each tag is said once, in the order in which the animals come.  So tags are laid beside stays in order
-(chances.py), each by when it was first heard:
+nothing then; but each tag is said once, in the order in which the animals come.  So all ways in which they can have
+been said are added up (chances.py), each tag by when it was first heard:
 
     during the stay    those neither early nor late; soon after stepping on, exponentially about `entry_s`, but `LATE`
                        of them at any moment
@@ -18,7 +18,7 @@ from math import exp
 from types import MappingProxyType
 
 from neckyoke.bridge.station.tags.readers.alignment import Pair
-from neckyoke.bridge.station.tags.readers.chances import chances
+from neckyoke.bridge.station.tags.readers.chances import Manner, Read, chances
 from neckyoke.bridge.station.tags.readers.detections import Detection, Span
 from neckyoke.bridge.station.tags.readers.habit import follow, reach
 
@@ -113,12 +113,16 @@ class Once:
 def in_turn(
     tags: Sequence[Sequence[Detection]], spans: Sequence[Span], once: Once, may: Callable[[int, int], bool]
 ) -> dict[Pair, float]:
-    """Return how likely each tag, in the order in which they were first heard, is each stay's, of all orders."""
-    said = (1 - once.unsaid) / once.unsaid
-    odds = {
-        (tag, stay): said * once.density(t, span) / STRAY
+    """Return how likely each tag, in the order in which they were first heard, is each stay's, of all ways."""
+    reads = [
+        Read(
+            tag,
+            {
+                stay: once.density(t, span) / STRAY
+                for stay, span in enumerate(spans)
+                if (t := detections[0].t) - span.on >= -WAITS_S and t - span.off <= LINGERS_S
+            },
+        )
         for tag, detections in enumerate(tags)
-        for stay, span in enumerate(spans)
-        if (t := detections[0].t) - span.on >= -WAITS_S and t - span.off <= LINGERS_S and may(tag, stay)
-    }
-    return chances(odds, len(tags), len(spans))
+    ]
+    return chances(reads, len(spans), Manner(works=1.0, missed=once.unsaid), may)

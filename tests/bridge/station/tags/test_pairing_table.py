@@ -203,9 +203,10 @@ def test_a_read_by_hand_early_or_late_is_for_the_nearest_in_turn(away_s: float) 
 
 
 def test_two_read_by_hand_in_one_stay_and_none_in_the_next_means_one_was_early() -> None:
-    said = last(Day(STICK, ((0.0, 10.0), (14.0, 24.0)), [(4.0, A), (9.5, B)]))
-    assert [code for code, _ in said] == [A, B]
-    assert said[1][1] == (Flag.TAG_DOUBTFUL,)
+    for t, doubt in (9.5, ()), (7.5, (Flag.TAG_DOUBTFUL,)):
+        said = last(Day(STICK, ((0.0, 10.0), (14.0, 24.0)), [(4.0, A), (t, B)]))
+        assert [code for code, _ in said] == [A, B]
+        assert said[1][1] == doubt, "so early it may be of neither"
 
 
 def test_a_persons_word_stands_and_takes_the_tag_from_where_it_was() -> None:

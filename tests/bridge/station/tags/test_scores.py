@@ -174,7 +174,7 @@ def test_beside_a_panel_a_read_by_hand_costs_its_distance() -> None:
 
 
 def turns(*reads: tuple[float, ...]) -> dict[tuple[int, int], float]:
-    """Return the chance of each (stay, tag) of all orders."""
+    """Return the chance of each (stay, tag) of all ways."""
     tags = [[Detection(t, "stick", "hand") for t in times] for times in reads]
     found = in_turn(tags, SPANS, Habit(), lambda *_: True)
     return {(at, of): chance for (of, at), chance in found.items()}
@@ -195,10 +195,11 @@ def test_without_one_the_order_of_reading_tells() -> None:
 
 def test_the_other_stay_that_may_be_its_owner_is_named() -> None:
     got = scores(one(1, (45.0, "stick")), one(2, (56.0, "stick")), links="stick")
-    assert got[2, 1].owner == 1
+    assert got[2, 1].owner == 3, "read in its place, for the one before has a tag that fits"
     assert got[1, 1].owner == 2
     assert got[1, 0].owner == 0
-    assert scores(one(1, (-9.0, "stick")), links="stick")[0, 0].owner is None, "the others are too far off"
+    barred = scores(one(1, (11.0, "stick")), links="stick", decided=Decided({1: None}))
+    assert barred[0, 0].owner is None, "the others are too far off"
 
 
 def test_a_tag_has_its_turn_when_it_is_first_read() -> None:

@@ -216,7 +216,7 @@ def test_what_was_said_of_how_sure_it_is_is_stale_when_far_off_and_across_a_boun
         (1.19, 1, None, False),
         (0.0, None, None, True),
         (inf, None, None, True),
-        (0.0, 1, 0.3, True),  # of what is read by hand, or said once, the chance of all orders tells
+        (0.0, 1, 0.3, True),  # of what is read by hand, or said once, the chance of all ways tells
         (9.0, 1, 0.29, False),
         (9.0, None, 0.29, True),
     ],

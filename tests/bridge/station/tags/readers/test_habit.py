@@ -73,7 +73,7 @@ def test_reads_are_spread_over_all_the_moments_there_are() -> None:
 
     habit = Habit({"early": 0.2, "late": 0.1, "away_s": 3.0})
     before, _ = quad(lambda t: habit.density(t, SPAN), 0.0, 100.0 - 1e-9, limit=200)
-    within, _ = quad(lambda t: habit.density(t, SPAN), 100.0, 110.0, points=[101.0, 109.0])
+    within, _ = quad(lambda t: habit.density(t, SPAN), 100.0, 110.0, points=[102.0, 109.0])
     after, _ = quad(lambda t: habit.density(t, SPAN), 110.0 + 1e-9, 210.0, limit=200)
     assert before == pytest.approx(0.2, rel=0.01)
     assert within == pytest.approx(0.7, rel=0.01)
@@ -83,11 +83,13 @@ def test_reads_are_spread_over_all_the_moments_there_are() -> None:
 @pytest.mark.parametrize(
     ("t", "expected"),
     [
-        (105.0, 0.7 / 9.2),
-        (101.0, 0.7 / 9.2),
-        (100.0, 0.7 / 9.2 * 0.2),
-        (110.0, 0.7 / 9.2 * 0.2),
-        (109.5, 0.7 / 9.2 * 0.6),
+        (105.0, 0.7 / 8.65),
+        (102.0, 0.7 / 8.65),
+        (101.0, 0.7 / 8.65 * 0.55),
+        (100.0, 0.7 / 8.65 * 0.1),
+        (109.0, 0.7 / 8.65),
+        (110.0, 0.7 / 8.65 * 0.1),
+        (109.5, 0.7 / 8.65 * 0.55),
         (97.0, 0.2 * (0.98 / (1 + exp(-3 / 0.3)) / 6 + 0.02 * exp(-1) / 3)),
         (94.0, 0.2 * (0.98 / 2 / 6 + 0.02 * exp(-2) / 3)),
         (119.0, 0.1 * (0.98 / (1 + exp(3 / 0.3)) / 6 + 0.02 * exp(-3) / 3)),
@@ -99,7 +101,7 @@ def test_how_dense_reads_are_by_when_they_come(t: float, expected: float) -> Non
 
 def test_a_stay_of_no_length_is_no_trouble_nor_a_read_far_off() -> None:
     habit = Habit()
-    assert habit.density(100.0, Span(1, 100.0, 100.0)) == pytest.approx(0.8 * 0.2 / 0.5)
+    assert habit.density(100.0, Span(1, 100.0, 100.0)) == pytest.approx(0.8 * 0.1 / 0.5)
     assert habit.density(1e9, SPAN) < 1e-300
 
 

@@ -152,7 +152,8 @@ def test_alone_a_tag_has_its_odds_when_it_was_first_heard() -> None:
 
 @pytest.mark.parametrize(("t", "meant"), [(60.0, True), (59.9, False), (130.0, True), (130.1, False)])
 def test_what_is_said_too_far_from_a_stay_is_not_meant_for_it(t: float, *, meant: bool) -> None:
-    assert (chances(said(t), spans=[SPAN]) != {}) is meant
+    slow = Once({**KEPT, "said_early_s": 20.0, "said_late_s": 10.0})
+    assert (in_turn([said(t)], [SPAN], slow, lambda *_: True) != {}) is meant
 
 
 def test_what_may_not_be_is_no_pair() -> None:
