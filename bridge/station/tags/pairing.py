@@ -284,7 +284,7 @@ class Pairing:
                 lost = (Flag.READER_LOST,) if verdict.flags and self._lost(spans[at]) else ()
                 verdicts[stay.number] = replace(verdict, flags=(*verdict.flags, *lost), final_at=final_at)
                 stay.full(verdict)
-                stay.heard = (one.first, one.last) if one and verdicts[stay.number].code is not None else None
+                stay.hold(one if verdicts[stay.number].code is not None else None)
             if self.trace and stay.number in verdicts:
                 candidates = {of: score for (place, of), score in resolution.open_scores.items() if place == at}
                 self.cases[stay.number] = Case.of(spans, at, passes, candidates, held, got, verdicts[stay.number])

@@ -38,6 +38,7 @@ class OpenStay:
     closed: bool = False  # nothing can change the verdict any more but a person
     reopened: bool = False  # a person did: `unsaid` is what it had been closed with
     heard: tuple[float, float] | None = None  # first and last of the pass that its verdict gives it
+    gave: dict[TagCode, tuple[float, float]] = field(default_factory=dict)  # likewise, of each tag that one gave it
     lags: dict[str, int] = field(default_factory=dict)  # stays from coming past each reader ahead to this one
     turns: dict[str, list[tuple[float, float]]] = field(default_factory=dict)  # chance of each tag said once, and when
     slips: dict[str, float | None] = field(default_factory=dict)  # seconds read by hand before (-) or after; None: not
@@ -54,6 +55,12 @@ class OpenStay:
     def dealt(self) -> TagCode | None:
         """The tag of its verdict, where it does not share that with a neighbour."""
         return self.verdict.code if self.verdict and not self.shared else None
+
+    def hold(self, one: Pass | None) -> None:
+        """Keep which pass its verdict gives it, and which it gave it ever: whose reads are counted here."""
+        self.heard = (one.first, one.last) if one is not None else None
+        if one is not None and self.heard is not None:
+            self.gave[one.code] = self.heard
 
     def full(self, verdict: Verdict) -> Verdict:
         """Return a verdict with what was heard of its tag while that was still at hand: reads are forgotten in time."""
@@ -155,7 +162,8 @@ def is_its(one: Pass, stay: OpenStay, span: Span, spans: Sequence[Span]) -> bool
 
     Then no other stay lies between, unless it came by the race.
     """
-    if stay.heard and one.first <= stay.heard[1] and one.last >= stay.heard[0]:
+    gave = stay.gave.get(one.code) if stay.word else None
+    if any(heard and one.first <= heard[1] and one.last >= heard[0] for heard in (stay.heard, gave)):
         return True
     ahead = any(heard.position == "ahead" for heard in one.heard)
     if not ahead and (stays_between(span.off, one.first, spans) or stays_between(one.last, span.on, spans)):
