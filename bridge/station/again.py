@@ -2,7 +2,8 @@
 
 It is carried to the next run: whether a box was stopped between two stays makes no difference to what was given in the
 first.  One that never settled, or that counts nowhere, is passed over, whosever it was: nothing was done to it, and the
-one before it may come on again after it.
+one before it may come on again after it.  Who was asked about as that one stays so where the one between, which was
+recorded while the job was paused, is counted in later: that says nothing of whose it was.
 """
 
 from collections.abc import Mapping
@@ -34,7 +35,8 @@ class Before(Model):
 
     `off` is in seconds of this run, negative where it was before it, None where that is not known; `off_at` the same by
     a clock that was synchronised.  `settled`: its weight was shown; `counts`: the job was not paused, nor is it struck
-    out as one that was given nothing.  `since` is when it began where the box stopped as it stood there.
+    out as one that was given nothing; `passed`: the job was paused, and this was counted in.  `since` is when it began
+    where the box stopped as it stood there.
     """
 
     weighing: str
@@ -47,6 +49,7 @@ class Before(Model):
     reads: int = 0
     settled: bool = True
     counts: bool = True
+    passed: bool = False
     since: datetime | None = None
 
     @classmethod

@@ -35,6 +35,7 @@ class Record:
     stood: Stood = UNSEEN
     reckoned: Reckoned = NOT_RECKONED
     verdict: Verdict | None = None
+    passed: bool = False  # it was recorded while the job was paused, and counted in
     before: Before | None = None  # the stay before this one,
     soon: bool = False  # and whether this followed it soon
     visual: str | None = None
@@ -79,6 +80,7 @@ class Record:
 
     def move(self, place: Place) -> None:
         """Let it belong elsewhere, and what it resumes with it."""
+        self.passed = self.passed or self.paused
         self.job, self.job_number, self.paused = place
         if self.resumes is not None:
             self.left = self.resumes = placed(self.resumes, place)
@@ -107,7 +109,9 @@ class Record:
 
         `stamp` is of the moment when this one began.
         """
-        if before is not None:
+        held = self.before if self.told else None  # what was shown with it
+        counted_in = before is not None and before.passed and held is not None and held.weighing != before.weighing
+        if before is not None and not counted_in:
             self.before, self.soon = before, before.within(self.on, stamp, in_sight=self.in_sight)
 
     def is_again(self, before: Before | None, stamp: Stamp) -> bool:
@@ -142,6 +146,7 @@ class Record:
             reads=verdict.reads if verdict is not None and verdict.code is not None else 0,
             settled=self.settled is not None or (first is not None and first.settled is not None),
             counts=not self.none_given and not self.paused,
+            passed=self.passed,
         )
 
     @property

@@ -154,6 +154,41 @@ def test_whoever_strikes_it_out_and_says_whether_it_was_given_settles_it(
     assert (undone[1].doses_said, undone[1].treatments[0].remark) == ((), NONE_SHOWN)
 
 
+@pytest.mark.parametrize("when", ["standing", "gone"])
+@pytest.mark.parametrize("restarted", [False, True])
+def test_who_was_asked_about_stays_so_where_one_that_passed_between_is_counted_in(
+    when: str, *, restarted: bool
+) -> None:
+    """Nobody said whether it was the first again: it is not said to have been taken for that one by mistake."""
+
+    async def day(box: Box) -> list[list[Weighing]]:
+        await box.shows(3.0, 0.0)
+        await _passes(box, 318.0, None)
+        assert (await box.says(kind="pause"))["done"]
+        await _passes(box, 352.0, TAGS[1])
+        assert (await box.says(kind="resume"))["done"]
+        await box.shows(5.0, 318.5)
+        count_in = {"kind": "resume", "from": 2}
+        asked = (await box.says(**count_in))["asked"] if when == "standing" else None
+        await box.shows(2.0, 318.5)
+        await box.shows(4.0, 0.0)
+        asked = asked or (await box.says(**count_in))["asked"]
+        if restarted:
+            await box.restart(60.0)
+        assert (await box.says(kind="note", number=3, text="lame"))["done"]
+        told = [box.weighings()]
+        assert (await box.says(kind="undo", asked=asked))["done"]
+        return [*told, box.weighings()]
+
+    for (_, passed, last), counted in zip(lived(day), (True, False), strict=True):
+        assert (Flag.PAUSED in passed.flags) != counted
+        assert last.maybe_same is not None
+        assert last.maybe_same.number == 1
+        assert last.treatments[0].skipped
+        assert (last.treatments[0].remark or "").startswith("may have been given")
+        assert Flag.NOT_GIVEN not in last.flags
+
+
 THREE = 'title = "Three"\n[[treatments]]\nname = "oral drench"\nml = 20\nwithhold_days = 60\n'
 LAMBS = 'title = "Lambs"\n[[treatments]]\nname = "vaccine"\nml = 2\nwithhold_days = 0\n'
 TEN = 'title = "Ten"\n[[treatments]]\nname = "oral drench"\nml = 10\nwithhold_days = 28\n'
