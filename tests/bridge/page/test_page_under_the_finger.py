@@ -2,10 +2,10 @@
 
 import pytest
 
-from neckyoke.bridge.events import Flag
+from neckyoke.bridge.events import Flag, Treatment
 from tests.bridge.page.browser import Browser
 from tests.bridge.page.touching import Finger, listed
-from tests.bridge.page.yard import Yard, a_mob, tag, view, weighing
+from tests.bridge.page.yard import STATION, Yard, a_mob, settled, tag, view, weighing
 
 
 def test_nothing_is_drawn_anew_under_the_finger(yard: Yard, browser: Browser) -> None:
@@ -50,6 +50,59 @@ def test_nothing_is_drawn_anew_between_a_finger_lifted_and_its_click(yard: Yard,
     assert browser.run("return document.querySelectorAll('#rows li').length") == 14, "the click is still to come"
     browser.run("document.body.click()")
     listed(browser, 15)
+
+
+FINDINGS = ({"name": "condition", "kind": "choice", "choices": (1, 2, 3, 4, 5), "usual": 3},)
+TOPS = "return [...document.querySelectorAll('#see button')].map((one) => one.getBoundingClientRect().top)"
+SETTLED = {"settled_kg": 318.5, "grade": "good", "may_leave": True}
+
+
+@pytest.mark.parametrize("goes", [False, True])
+def test_the_sign_that_goes_on_moves_no_finding_under_the_finger(yard: Yard, browser: Browser, *, goes: bool) -> None:
+    """Its tag is known at last, and all that comes with it; or the animal leaves.  Verdict and weight never wait."""
+    yard.status["stations"][STATION]["findings"] = FINDINGS
+    bare = weighing(1, 318.5, tag=None)
+    browser.go(yard.url)
+    browser.run("localStorage.setItem('code', JSON.stringify('482913067'))")
+    yard.tell(settled(bare))
+    yard.show(view("settled", 318.5, 1, weighing=bare.weighing, tag=None, **SETTLED))
+    browser.until("document.querySelectorAll('#see button').length === 5")
+    browser.run("const real = setTimeout; window.setTimeout = (act, ms) => real(act, ms === 1000 ? 1e6 : ms)")
+    before = browser.run(TOPS)
+    finger = Finger(browser)
+    box = browser.run("return document.querySelectorAll('#see button')[3].getBoundingClientRect()")
+    finger.down(box["left"] + box["width"] / 2, box["top"] + box["height"] / 2)
+    doses = tuple(Treatment(name=name, amount=35.0, unit="mL", dose_ml=35.0) for name in ("drench", "pour-on"))
+    known = settled(weighing(1, 318.5, treatments=doses, flags=(Flag.REPEAT,)))
+    yard.tell(known.model_copy(update={"weighing": bare.weighing}))
+    if goes:
+        yard.show(view("empty", 0.0))
+    else:
+        yard.show(view("settled", 318.5, 1, weighing=bare.weighing, tag=tag(1).id, **SETTLED | {"settled_kg": 320.5}))
+    browser.until("document.querySelector('#kg').textContent === arguments[0]", "0.0" if goes else "320.5")
+    assert browser.run(TOPS) == before
+    finger.up()
+    told = yard.request(1)
+    assert (told["kind"], told["weighing"], told["value"]) == ("finding", bare.weighing, 4)
+    if goes:
+        browser.until("document.querySelector('#see').hidden")
+    else:
+        browser.until("document.querySelector('#give').innerText.includes('pour-on')")
+
+
+def test_another_animal_is_told_at_once_finger_or_no(yard: Yard, browser: Browser) -> None:
+    """A dose of the one before beside the weight of the next would be given to the wrong animal."""
+    doses = (Treatment(name="drench", amount=35.0, unit="mL", dose_ml=35.0),)
+    one, two = weighing(1, 318.5, treatments=doses), weighing(2, 290.5)
+    browser.go(yard.url)
+    yard.tell(settled(one))
+    yard.show(view("settled", 318.5, 1, weighing=one.weighing, **SETTLED))
+    browser.until("document.querySelector('#give').innerText.includes('drench')")
+    browser.run("const real = setTimeout; window.setTimeout = (act, ms) => real(act, ms === 1000 ? 1e6 : ms)")
+    Finger(browser).down(200, 500)
+    yard.show(view("standing", 290.5, 2, weighing=two.weighing))
+    browser.until("document.querySelector('#kg').textContent === '290.5'")
+    assert browser.text("#give") == ""
 
 
 LATE = """

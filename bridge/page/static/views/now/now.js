@@ -20,11 +20,15 @@ export function prepare(place) {
     Object.entries(DOCK).map(([act, text]) => el("button", { type: "button", "data-act": act, onclick: () => acts[act]() }, text))));
 }
 
+let drawn = null; // the number of the animal of which the sign tells all
+
 function drawNow() {
   const shown = view();
   const settled = yard.settled[yard.station];
   const known = settled && settled.number === shown?.number ? settled : null;
-  drawSign(shown, known, yard.near, here().at(-1));
+  const still = touched() && (shown?.number ?? drawn) === drawn;
+  drawSign(shown, known, yard.near, here().at(-1), still);
+  if (!still) drawn = shown?.number ?? null;
   if (touched()) return; // drawn when it is lifted
   const stands = yard.near && shown?.weighing && ["standing", "settled", "leaving"].includes(shown.state);
   drawTroubles();

@@ -15,7 +15,8 @@ export function verdict(view, near) {
   return view.may_leave === false ? "hold" : "go";
 }
 
-export function drawSign(view, settled, near, recorded) {
+// `still`: a finger is down, and another animal is not there yet: what would move the buttons below waits, a second at most.
+export function drawSign(view, settled, near, recorded, still = false) {
   const what = verdict(view, near);
   const known = what === "go" || what === "hold" ? settled : null;
   const sign = $("sign");
@@ -34,6 +35,8 @@ export function drawSign(view, settled, near, recorded) {
   $("kg").classList.toggle("long", shown.length > 5);
   $("kg").classList.toggle("none", kg == null);
   say("sure", sureText(what, view));
+  speak(what, view, shown);
+  if (still) return;
   const gain = known?.gain?.kg_per_day;
   say("gain", gain == null ? "" : `${gain.toFixed(2)} kg a day`);
   sayNamed("pen", "Pen", known?.pen ?? "");
@@ -44,7 +47,6 @@ export function drawSign(view, settled, near, recorded) {
   say("tag", !NOTHING.has(what) && what !== "next" && view?.tag && ear ? tagText(view.tag) : "");
   say("next", nextText(what, view));
   drawGive(known, NOTHING.has(what) || what === "next" ? null : view);
-  speak(what, view, shown);
 }
 
 function sureText(what, view) {
