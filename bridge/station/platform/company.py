@@ -6,6 +6,9 @@ is slow, it is usual that something is left, and tells nothing, but of one that 
 where gap after gap ends at the same: that is no foot's weight, but a gate's that was hung meanwhile.  What came
 to rest after it may have come while it stepped on, seen by nobody.  Only the grade is lowered by all that: what stood
 there is not known well enough to be taken off.
+
+What the last gaps all came down to tells one thing more, whatever the reason: as little as that is on this platform
+when one animal has left and the next has not come.  Nothing is weighed by it, but the next one is told by it (`dip`).
 """
 
 import math
@@ -21,6 +24,8 @@ WIDE = 2.0
 FLOOR_OF, FLOOR, FLOOR_INTERVALS = 9, 4, 4
 """Of so many last gaps so many ended at the same, within so many intervals: no feet are so steady, and something lies
 there that came since the platform was seen empty.  Then nothing above nothing is usual."""
+LAST_GAPS = 3
+"""What so many last gaps all came down to, none further, is as little as this platform shows between two animals."""
 PERSON_KG = (30.0, 80.0)
 """A light person and a heavy one (from memory)."""
 
@@ -33,11 +38,13 @@ class Company:
         self._lows: deque[float] = deque(maxlen=KEPT)
         self._before_kg = self._usual_kg = 0.0
 
-    def comes(self, zero_kg: float, interval_kg: float) -> None:
-        """Learn that a stay begins, and what the empty platform shows."""
+    def comes(self, zero_kg: float, interval_kg: float) -> float:
+        """Learn that a stay begins, and what the empty platform shows; return what the last gaps all came down to."""
         self._before_kg, self._usual_kg = self.lowest.kg - zero_kg, self._usual(interval_kg)
         self._lows.append(max(0.0, self._before_kg))
         self.lowest.forget()
+        lately = list(self._lows)[-LAST_GAPS:]
+        return min(lately) if len(lately) == LAST_GAPS else 0.0
 
     def goes(self, zero_kg: float, heavier_kg: float | None, interval_kg: float) -> float:
         """Return, as it ends, what may have stood there all the while beside it; 0 where nothing speaks for that.

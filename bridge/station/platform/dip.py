@@ -10,12 +10,19 @@ came back swings still, its weight is not known, and that is not judged by it.  
 lighter animal: that one would stay below.
 
 A slow display falls to a half, or less far, between two short stays.  Once its smoothing is known (`weight/lag`) it is
-undone for the dip, and shows that the platform was bare, and that it bears something again.  And where readings are
-few what comes on next may be up with the first of them: it came from a bare platform all the same.
+undone for the dip, and shows that the platform was bare, and that it bears something again.  What it shows on its way
+up is any weight, in passing that of the one before too: nothing is told by that.  And where readings are few what comes
+on next may be up with the first of them: it came from a bare platform all the same.
+
+How low it was is held against what stood there then, not against what came since, and above what every gap of late came
+down to (`company`): a gate that was hung while animals follow each other, and was never seen alone, is under them all.
+Behind a quick display a dip so soon after the first foot that no other can have come and gone, and in which feet stayed
+on, is the same animal's, whatever it weighs when it is back: it is stepping on, or throws itself about.
 """
 
+from itertools import pairwise
 from math import inf
-from statistics import median
+from statistics import fmean, median
 
 from neckyoke.bridge.station.platform.lasting import lasted
 from neckyoke.bridge.station.weight.estimators import BIN_S, moving_means
@@ -43,10 +50,15 @@ RESTED_S, WAITS_S = 1.0, 10.0
 """So long after its return that is judged, or, while it swings, no later than this: it is taken for the same."""
 PULLED_BACK_S = 2.5
 """One that only ever stood half on, for no longer than this, and then dipped, was pulling back before it came on."""
+FEW, FEW_BINS = 3, 4
+"""Of fewer readings the middle one may be a kick: what is longer ago may be what stood before just as well.
+And they are few where not two of them came in so many bins."""
 LOOKS_BACK, RESTED_BINS = 40, 4
 """Bins looked at for how long it rested at its lowest, and how many of them are a rest."""
 SWUNG_BINS, SPAN_BINS = 3, (8, 15)
 """Bins in the means that say how far what stands there swings, and of how many bins, fewest and most."""
+RISES_BINS = 5
+"""What a display shows in so many bins is held against as many before, since its return: whether it rises still."""
 SWINGS, CALM = 0.05, 0.03
 """One that swings by less, either way, stands; and one that swings by less than this does not make that doubtful."""
 DEEP = 0.6
@@ -56,17 +68,21 @@ DEEP = 0.6
 class Dip:
     """One dip.  Weights are net; `since` holds the readings since the lowest, as shown."""
 
-    def __init__(self, t: float, settling: Settling) -> None:
+    def __init__(self, t: float, settling: Settling, floor_kg: float = 0.0) -> None:
         self.lifted_at = self.lowest_t = t
         self._sank_at = self._low_t = t  # it went down the last time, and was seen there last
         self.lowest_kg = float("inf")
         self.since: list[tuple[float, float]] = []
-        self._settling = settling
+        self._settling, self._floor_kg, self._level = settling, floor_kg, settling.level
         self._returned_at: float | None = None
         # Of two stretches before it the longer may still hold some of the way up, the shorter some of the way down.
         spans = [settling.track.bins(count)[:-3] for count in (25, 12)]
-        self._before_kg = max((median(span) for span in spans if span), default=settling.level)
-        self._swung = _swung(spans[0], self._before_kg)
+        levels = [median(span) for span in spans if span] or [settling.level]
+        self._before_kg = max(levels)
+        few = settling.track.readings_of(12) - settling.track.readings_of(3) < FEW
+        self._or_kg = levels[0] if few else self._before_kg
+        cut_short = few and all(one <= after for one, after in pairwise(spans[0]))  # only its way up was seen
+        self._swung = 0.0 if cut_short else _swung(spans[0], self._before_kg)
         self._span = _span(spans[0], self._before_kg)
 
     def sink(self, t: float, kg: float) -> None:
@@ -75,6 +91,7 @@ class Dip:
         if self._returned_at is not None:
             if self._swings > SWINGS and lasted(self._returned_at, t, RESTED_S):
                 self.lifted_at, self.lowest_kg = t, inf  # it throws itself about: this is the next swing
+                self._level = self._settling.level
             self._returned_at, self._sank_at = None, t
         if kg < self.lowest_kg:
             self.lowest_kg, self.lowest_t = kg, t
@@ -96,21 +113,26 @@ class Dip:
 
     def rises(self, t: float, kg: float) -> bool:
         """Return whether hardly a foot was left, and now it is clearly more again."""
-        level = self._settling.level
+        whole_kg = self._settling.level - self._floor_kg
         if not lasted(self._sank_at, t, KICK_S) or kg <= self.lowest_kg:
             return False
-        if kg > self.lowest_kg + RISE_SHARE * level:
+        if kg > self.lowest_kg + RISE_SHARE * whole_kg:
             return self._is_nearly_off or self.was_bare()
         undone = self._settling.undone(self.lifted_at)
-        return bool(undone) and undone[-1] > UNDONE_SHARE * level and self.was_bare()
+        return bool(undone) and undone[-1] - self._floor_kg > UNDONE_SHARE * whole_kg and self.was_bare()
 
-    def leapt(self) -> bool:
-        """Return whether what is back up now came from hardly a foot at one leap: readings are few."""
-        return self._returned_at is None and lasted(self._sank_at, self._low_t, KICK_S) and self._is_nearly_off
+    def leapt(self, t: float) -> bool:
+        """Return whether what is back up now came from hardly a foot at one leap: readings are few.
+
+        Where they are so few that no other was due in a kick's time, one low reading is enough.
+        """
+        low = lasted(self._sank_at, self._low_t, KICK_S) or lasted(self._low_t, t, KICK_S)
+        return self._returned_at is None and low and self._is_nearly_off
 
     @property
     def _is_nearly_off(self) -> bool:
-        return self.lowest_kg < (BARE_SHARE - self._swung) * self._settling.level
+        whole_kg = self._level - self._floor_kg
+        return self.lowest_kg - self._floor_kg < (BARE_SHARE - self._swung) * whole_kg
 
     def was_bare(self) -> bool:
         """Return whether the platform was bare before something came back, though a slow display did not show it."""
@@ -119,7 +141,8 @@ class Dip:
         if not undone:
             return False
         top = max(undone[: max(1, round(self._settling.delay_s / BIN_S))])  # of the one before: none has come since
-        return min(undone[undone.index(top) :]) < (VALLEY_SHARE - self._swung) * max(top, self._settling.level)
+        whole_kg = max(top, self._settling.level) - self._floor_kg
+        return min(undone[undone.index(top) :]) - self._floor_kg < (VALLEY_SHARE - self._swung) * whole_kg
 
     def is_long(self, t: float) -> bool:
         """Return whether what stands there has been less for so long that it is what stands there now."""
@@ -162,14 +185,19 @@ class Dip:
             return False
         if not self._is_kick and self.was_bare():
             return True
-        swings = self._swings > SWINGS and not lasted(self._returned_at, t, WAITS_S)
-        return not swings and lasted(self._returned_at, t, RESTED_S + self._settling.delay_s)
+        swings = self._swings > SWINGS or self._still_rises
+        waits = swings and not lasted(self._returned_at, t, WAITS_S)
+        return not waits and lasted(self._returned_at, t, RESTED_S + self._settling.delay_s)
 
     def was_another(self, on: float) -> bool:
         """Return whether what came back is another animal than the one that stood there since `on`."""
         kg, before = self._settling.lately_kg(), self._before_kg
-        pulled_back = HALF[0] * kg < before < HALF[1] * kg and not lasted(on, self.lowest_t, PULLED_BACK_S)
-        return not pulled_back and (not self._is_same(kg) or (not self._is_kick and self.was_bare()))
+        soon = not lasted(on, self.lowest_t, PULLED_BACK_S)
+        pulled_back = HALF[0] * kg < before < HALF[1] * kg
+        has_feet_on = self._settling.rests == "quick" and self.lowest_kg > BARE_SHARE * before
+        return not (soon and (pulled_back or has_feet_on)) and (
+            not self._is_same(kg) or (not self._is_kick and self.was_bare())
+        )
 
     def came_back(self) -> bool:
         """Return whether it was deep, and what came back is the same animal."""
@@ -184,12 +212,20 @@ class Dip:
     def _is_same(self, kg: float) -> bool:
         swings = max(self._span, self._swings)
         apart = (2 * ANOTHER if self._is_kick else ANOTHER) + self._swung + (swings if swings > CALM else 0.0)
-        return self._swings > SWINGS or abs(kg - self._before_kg) <= apart * self._before_kg
+        alike = any(abs(kg - before) <= apart * before for before in (self._before_kg, self._or_kg))
+        return alike or self._swings > SWINGS
 
     @property
     def _swings(self) -> float:
         bins = self._settling.track.bins(min(SPAN_BINS[1], self._returned_bins + 1))
         return _span(bins, self._settling.lately_kg())
+
+    @property
+    def _still_rises(self) -> bool:
+        """Whether a slow display is on its way up: in passing it shows any weight, that of the one before too."""
+        bins = self._settling.track.bins(min(2 * RISES_BINS, self._returned_bins + 1))
+        half = len(bins) // 2
+        return half > 0 and fmean(bins[-half:]) > (1 + ANOTHER) * fmean(bins[:half])
 
     @property
     def _returned_bins(self) -> int:

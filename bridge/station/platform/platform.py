@@ -135,12 +135,9 @@ class Platform:
                 self._settings = replace(self._settings, interval_kg=self._steps.kg)
                 self._zero.step(self._settings)
                 self._out += self._troubles.steps(self._steps.kg)
-            self._see(t, reading.kg)
+            self._act(t, reading.kg, self._sight(t, reading.kg))
             if self._stay and self._troubles.is_beyond(reading.kg):
                 self._stay.overloaded()
-
-    def _see(self, t: float, shown_kg: float) -> None:
-        self._act(t, shown_kg, self._sight(t, shown_kg))
 
     def _sight(self, t: float, shown_kg: float) -> Sight:
         return sight_of(t, shown_kg, self._state, self._stay, self._zero)
@@ -211,15 +208,17 @@ class Platform:
             return Found.EMPTY
         return Found.LASTED if stay.has_lasted(t, shown_kg) else None
 
-    def _begin(self, t: float, shown_kg: float | None) -> None:  # noqa: ARG002 -- a deed
+    def _begin(self, t: float, shown_kg: float | None) -> Found | None:
         stay, self._aside = self._current, Aside()
         self._told(self._closing.let_go())
         self._out += self._closing.followed(t, self._company.lowest, stay.zero_kg)
         stay.begin()
         stay.lies(self._zero.ends(stay.on, self._company.lowest, self._closing.known.rests))
-        self._company.comes(stay.zero_kg, self._settings.interval_kg)
+        stay.floor_kg = self._company.comes(stay.zero_kg, self._settings.interval_kg)
         self._number, stay.began = stay.number, True
         self._out.append(Began(stay.number, stay.on, Flag.ON_AT_START not in stay.flags))
+        lifts = self._state == "standing" and self._again(t, shown_kg) is Sight.PART and stay.lifts(t, shown_kg)
+        return Found.LIFTED if lifts else None
 
     def _take_empty(self, t: float, shown_kg: float | None) -> Sight | None:
         """Take it that what seemed to arrive is the empty platform; if that shows only now, more has come."""
@@ -287,7 +286,7 @@ class Platform:
         stay.settling.track.cut(dip.lowest_t)
         self._end(dip.lowest_t)
         for at, kg in dip.since:
-            self._see(at, kg)
+            self._act(at, kg, self._sight(at, kg))
             if self._stay:
                 self._stay.unsure_kg = max(self._stay.unsure_kg, lies_kg)
 

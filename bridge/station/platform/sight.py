@@ -18,6 +18,6 @@ def sight_of(t: float, shown_kg: float, state: State, stay: Stay | None, zero: Z
     if state == "arriving":
         return Sight.FULL
     dip = stay.dip if state == "leaving" else None
-    if kg >= PART_SHARE * level:
-        return Sight.RISING if dip and dip.leapt() else Sight.FULL
+    if kg - stay.floor_kg >= PART_SHARE * (level - stay.floor_kg):
+        return Sight.RISING if dip and dip.leapt(t) else Sight.FULL
     return Sight.RISING if dip and dip.rises(t, kg) else Sight.PART

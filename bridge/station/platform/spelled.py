@@ -12,6 +12,9 @@ SHORT_S = 2.0
 """A plateau shorter than this is not long enough for a good weight."""
 OVERLOADED = 0.2
 """Where the indicator was beyond its range for more than this share of the readings, the rest is hardly the animal."""
+REZEROED_SHARE = (0.004, 0.015)
+"""Of a stay's weight: an empty platform that shows after it, for the first time, what differs by more from what it
+showed in an earlier run allows no good weight, and no fair one."""
 STEPPING_BINS, STANDING_BINS, STEPPING_SHARE = 3, slice(8, 20), 0.9
 """What shows in its first bins less than this share of what it shows a second later has not all its feet on yet."""
 
@@ -51,6 +54,16 @@ def allowed_by(overloaded_share: float, unsure_percent: float) -> Grade:
     if overloaded_share > OVERLOADED or is_adrift(unsure_percent):
         return "poor"
     return "fair" if overloaded_share else "good"
+
+
+def rezeroed(zero_kg: float, before_kg: float | None, kg: float, interval_kg: float) -> Grade:
+    """Return the best grade of a weight whose zero was seen after it only; `before_kg`: in an earlier run, if ever."""
+    if before_kg is None:
+        return "fair"
+    apart_kg = abs(before_kg - zero_kg)
+    if apart_kg <= max(2 * interval_kg, REZEROED_SHARE[0] * kg):
+        return "good"
+    return "fair" if apart_kg <= REZEROED_SHARE[1] * kg else "poor"
 
 
 def weight_of(

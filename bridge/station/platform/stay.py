@@ -5,13 +5,13 @@ from typing import TypeGuard
 
 from neckyoke.bridge.events import Flag, Grade, Weight
 from neckyoke.bridge.station.platform.company import Company
-from neckyoke.bridge.station.platform.dip import Dip
+from neckyoke.bridge.station.platform.dip import FEW_BINS, Dip
 from neckyoke.bridge.station.platform.empty.offset import OFFSET_BINS, Offset
-from neckyoke.bridge.station.platform.empty.rest import HELD_QUIET_S, LEFT_SHARE, Lies, has_come_to_rest
+from neckyoke.bridge.station.platform.empty.rest import HELD_QUIET_S, LEFT_SHARE, Lies, has_come_to_rest, is_level
 from neckyoke.bridge.station.platform.empty.zero import Zero
 from neckyoke.bridge.station.platform.happenings import Ended, Reckoned
 from neckyoke.bridge.station.platform.lasting import lasted
-from neckyoke.bridge.station.platform.spelled import allowed_by, flags_of, in_order, stood_of, weight_of
+from neckyoke.bridge.station.platform.spelled import allowed_by, flags_of, in_order, rezeroed, stood_of, weight_of
 from neckyoke.bridge.station.settings import Settings
 from neckyoke.bridge.station.weight.estimators import BIN_S
 from neckyoke.bridge.station.weight.final import Estimate
@@ -29,9 +29,6 @@ LINGER_SHARE = 0.15
 """What is left of a stay is at less than this share of it."""
 STOOD_S = 0.5
 """What was left and stood near its lowest for so long, before an animal came to it, may be residue."""
-REZEROED_SHARE = (0.004, 0.015)
-"""Of a stay's weight: an empty platform that shows after it, for the first time, what differs by more from what it
-showed in an earlier run allows no good weight, and no fair one."""
 JOINS_BINS = 4
 """Bins that an animal takes to be seen to have come to what was there."""
 ZEROED_QUIET_S = 1.2
@@ -47,7 +44,7 @@ class Stay:
         self.heading_kg: float | None = None
         self.unsure_kg = 0.0  # by how much the empty platform may have read high
         self.left_before_kg = 0.0  # and by how much before the last stay: it was not seen empty since
-        self.beside_kg = 0.0  # what may have stood beside it all the while
+        self.beside_kg = self.floor_kg = 0.0  # what may have stood beside it all the while; what gaps came down to
         self._zero, self._known = zero, known
         self.settling = Settling(settings.interval_kg, known)
         self.began = self.lingers = False  # it lingers while it is what the stay before left
@@ -93,13 +90,18 @@ class Stay:
 
     def is_joined(self, t: float, shown_kg: float) -> bool:
         """Return whether an animal comes to what is too light for one, was there for a while, and may lie there."""
-        if not self.is_light or not self._has_grown(shown_kg) or not lasted(self.on, t, LASTS_S):
+        stood = self.is_light and lasted(self.on, t, LASTS_S) and self._stood()
+        if not stood or not self._has_grown(shown_kg):
             return False
         if self.lingers:
             self.begin()
         elif self.is_quiet(JOINS_BINS):
             self.unsure_kg = max(self.unsure_kg, self.settling.lately_kg())
         return True
+
+    def _stood(self) -> bool:
+        lately = self.settling.track.bins(10) if self._readings >= SEVERAL else []
+        return bool(lately) and lately[-1] <= lately[0] + 0.5 * self._settings.smallest_kg  # else it was on its way up
 
     def _has_grown(self, shown_kg: float) -> bool:
         kg, smallest_kg = shown_kg - self.zero_kg, self._settings.smallest_kg
@@ -163,11 +165,20 @@ class Stay:
 
     def sink(self, t: float, shown_kg: float | None) -> Dip:
         """Take a reading of a dip, its first or a further one."""
-        self.dip = dip = self.dip or Dip(t, self.settling)
+        self.dip = dip = self.dip or Dip(t, self.settling, self.floor_kg)
         if shown_kg is not None:
             dip.sink(t, shown_kg - self.zero_kg)
         self.feed(t, shown_kg)
         return dip
+
+    def lifts(self, t: float, shown_kg: float | None) -> bool:
+        """Take the reading by which it is known to be a stay for the first of a dip too, where readings are few."""
+        if shown_kg is None or self.settling.track.readings_of(FEW_BINS) > 1:
+            return False
+        self.dip = Dip(t, self.settling, self.floor_kg)
+        self.dip.sink(t, shown_kg - self.zero_kg)
+        self.dip.since.append((t, shown_kg))
+        return True
 
     def sank(self) -> None:
         """Accept that what stands there now is less, and stays."""
@@ -200,8 +211,8 @@ class Stay:
         if in_range and self.was_zeroed(shown_kg):
             return lasted(self.on, t, ZEROED_QUIET_S) and self.is_quiet()
         light = self.is_light
-        left = self.lingers and former is not None
-        small = left and former is not None and in_range and self.settling.level < LINGER_SHARE * former.settling.level
+        small = former is not None and self.settling.level < LINGER_SHARE * former.settling.level
+        small = small and self.lingers and in_range
         if not light and not small:
             return False
         if not light and shown_kg - self.zero_kg > self._lowest_kg + 3 * self._settings.interval_kg:
@@ -211,8 +222,7 @@ class Stay:
 
     def is_quiet(self, but: int = 0) -> bool:
         """Return whether the last second, but its end, was as quiet as only an empty platform or a held display is."""
-        bins = self.settling.track.bins(10)[: 10 - but]
-        return bool(bins) and max(bins) - min(bins) <= 3 * self._settings.interval_kg
+        return is_level(self.settling.track.bins(10)[: 10 - but], 3 * self._settings.interval_kg)
 
     def was_zeroed(self, shown_kg: float) -> bool:
         """Return whether the indicator shows zero though the empty platform last showed something quite else."""
@@ -224,8 +234,7 @@ class Stay:
 
     def is_dead(self) -> bool:
         """Return whether nothing has moved for half a minute."""
-        bins = self.settling.track.bins(round(30 / BIN_S))
-        return bool(bins) and max(bins) - min(bins) <= 2 * self._settings.interval_kg
+        return is_level(self.settling.track.bins(round(30 / BIN_S)), 2 * self._settings.interval_kg)
 
     # -- zero ----------------------------------------------------------------------------------------------------
 
@@ -236,10 +245,8 @@ class Stay:
         """
         self._shift_kg = self.zero_kg - zero_kg
         self.zero_kg, self.zero_seen = zero_kg, True
-        apart_kg = float("inf") if self._before_kg is None else abs(self._before_kg - zero_kg)
         kg = (self.final().kg or 0.0) + self._shift_kg
-        if apart_kg > max(2 * self._settings.interval_kg, REZEROED_SHARE[0] * kg):
-            self._cap = "fair" if self._before_kg is None or apart_kg <= REZEROED_SHARE[1] * kg else "poor"
+        self._cap = worse(self._cap, rezeroed(zero_kg, self._before_kg, kg, self._settings.interval_kg))
 
     def lies(self, lies: Lies | None) -> None:
         """Learn, as it begins, what zero is worth: it may be what the last falls ended at; None: nothing is known."""
@@ -325,16 +332,8 @@ class Stay:
             weight = weight.model_copy(update={"grade": worse(weight.grade, "poor")})
         lag = self._known.lag
         reckoned = Reckoned(found.doubts, found.limit, lag.delay_s if lag else 0.0, found.delay_s > 0)
-        return Ended(
-            self.number,
-            self.on,
-            self.settled,
-            off,
-            weight,
-            in_order(flags),
-            stood_of(self.settling, on_at_start=Flag.ON_AT_START in self.flags),
-            reckoned,
-        )
+        stood = stood_of(self.settling, on_at_start=Flag.ON_AT_START in self.flags)
+        return Ended(self.number, self.on, self.settled, off, weight, in_order(flags), stood, reckoned)
 
     def flags_now(self) -> tuple[Flag, ...]:
         """Return the flags so far, in order."""

@@ -17,8 +17,9 @@ A bump that is gone before it lasted is no stay, and what is lighter than the sm
 stands: once it is still it is the empty platform's, and an animal that comes to it sooner begins then.  Nor is what a
 stay sinks to and is lighter than that the stay still.  A stay ends with the reading that shows the platform released,
 and waits for nothing.  One that dips half-way and comes back is one stay, unless what comes back is clearly another
-weight, or the platform was bare in between.  Only a stay before which the empty platform was not seen waits
-for it to be quiet, since only then is it known what it shows.
+weight, or the platform was bare in between.  Where readings are few, the one by which something is known to be a stay
+may be one of its dip already.  Only a stay before which the empty platform was not seen waits for it to be quiet, since
+only then is it known what it shows.
 """
 
 from collections.abc import Mapping
@@ -43,6 +44,7 @@ class Found(StrEnum):
 
     LASTED = "lasted"  # what arrived is a stay
     EMPTY = "empty"  # what arrived is the empty platform: what the last stay left, or what it showed at the start
+    LIFTED = "lifted"  # as it is found to be a stay, feet are off again: readings are few
     WEIGHED = "weighed"  # the stay has a weight
     SANK = "sank"  # what feet were lifted from stays there, lighter
     ANOTHER = "another"  # what stands there now is another animal
@@ -91,6 +93,7 @@ TABLE: Mapping[tuple[State, Event], tuple[State, Deed]] = {
     ("standing", Sight.PART): ("leaving", Deed.SINK),
     ("standing", Sight.FULL): ("standing", Deed.WEIGH),
     ("standing", Sight.BLANK): ("standing", Deed.NOTHING),
+    ("standing", Found.LIFTED): ("leaving", Deed.NOTHING),
     ("standing", Found.WEIGHED): ("settled", Deed.NOTHING),
     ("standing", Found.ANOTHER): ("empty", Deed.EXCHANGE),
     ("standing", Found.SILENT): ("empty", Deed.LOSE),

@@ -129,6 +129,10 @@ class Track:
         """Count the readings in bins `first` to before `end`."""
         return sum(self._counts[first:end])
 
+    def readings_of(self, last: int) -> int:
+        """Count the readings in the last so many bins."""
+        return sum(self._counts[-last:])
+
     def _see_held(self, kg: float) -> None:
         """Note that the number before this one was held, if it was: it stood long and this one leaps away from it."""
         before = self._same_kg

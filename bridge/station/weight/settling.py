@@ -111,6 +111,11 @@ class Settling:
         return median(self.track.bins(3) or [0.0]) < LEAVES * self.level
 
     @property
+    def rests(self) -> Rests | None:
+        """How the display comes to rest, as far as that is known."""
+        return self._known.rests
+
+    @property
     def delay_s(self) -> float:
         """By how much the display is late, as far as that is known."""
         return self._lag.delay_s if self._lag else 0.0

@@ -35,6 +35,11 @@ class Lies(NamedTuple):
     bare: bool = False
 
 
+def is_level(bins: Sequence[float], within_kg: float) -> bool:
+    """Return whether these were seen, and are alike within so much."""
+    return bool(bins) and max(bins) - min(bins) <= within_kg
+
+
 def left_kg(rested_s: float, interval_kg: float, rests: Rests | None) -> float:
     """Return by how much a display that has rested for so long may fall yet.
 

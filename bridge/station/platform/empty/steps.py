@@ -10,6 +10,9 @@ FEW, OFTEN = 40, 4
 FINER, COARSER, MOST = 0.4, 2.5, 12.0
 """Steps are taken for others than those told from these shares on, and up to the last: beyond, they are no steps."""
 
+SMALLER = 0.9
+"""What is below this share of a change is a smaller one, and none that was only rounded."""
+
 
 class Steps:
     """The changes between readings, as shown.  `kg` is the step in use."""
@@ -31,7 +34,9 @@ class Steps:
         if self._count % FEW:
             return
         smallest = min((kg for kg, times in self._changes.items() if times >= OFTEN), default=self._told_kg)
-        self._changes.clear()
         share = smallest / self._told_kg
-        step = smallest if share <= FINER or share >= COARSER else self._told_kg
+        finer = sum(times for kg, times in self._changes.items() if kg < SMALLER * smallest)
+        self._changes.clear()
+        is_coarser = share >= COARSER and finer < OFTEN  # nothing changes by less than a step
+        step = smallest if share <= FINER or is_coarser else self._told_kg
         self.kg = step if self.kg == self._told_kg else min(step, self.kg)

@@ -87,3 +87,10 @@ def steps_of(changes: list[float], told_kg: float = 1.0) -> float:
         kg += change if n % 2 else -change
         steps.see(kg)
     return steps.kg
+
+
+@pytest.mark.parametrize(("finer", "found"), [(3, 4.4), (4, 0.4)])
+def test_nothing_changes_by_less_than_a_step(finer: int, found: float) -> None:
+    """Where readings are few, four of forty changes were alike by chance, and light lambs were no animals by that."""
+    steps = [4.4] * (FEW - finer) + [1.2, 2.0, 2.8, 3.6][:finer]
+    assert steps_of(steps, 0.4) == pytest.approx(found)
