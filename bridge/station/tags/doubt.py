@@ -12,9 +12,9 @@ yards that were never looked at, `tests/bench/pairing.py --drawn` tells bin by b
     read by hand alone       from its chance of all ways (readers/chances.py)
     read by hand too         HAND: likewise, where a reader at the platform did not hear it
     heard only ahead         ORDER, for two may change places unseen, LOOSE where another order is nearly as likely;
-                             PLACED where both neighbours were heard at the platform, neither in this stay: they did not
-                             change places; STEADY where it came as long before as usual, or alone where there is one
-                             place (readers/race.py)
+                             PLACED where both neighbours were heard at the platform, and more in their own stay than in
+                             this: they did not change places; STEADY where it came as long before as usual, or alone
+                             where there is one place (readers/race.py)
 
 `tests/bench/sureness.py` fits PANEL and ONCE anew; its figures stand beside them.
 """
@@ -166,14 +166,22 @@ def heard_features(
 
 
 def is_between(at: int, spans: Sequence[Span], passes: Sequence[Pass], given: Mapping[int, int | None]) -> bool:
-    """Return whether both neighbours of a stay have tags that were heard at the platform, and not in this stay too."""
-    had = [passes[of] if (of := given.get(beside)) is not None else None for beside in (at - 1, at + 1)]
+    """Return whether both neighbours of a stay were heard at the platform, and each in more of its own than of this."""
     return all(
-        one is not None
-        and any(heard.position == "platform" for heard in one.heard)
-        and not during(one.near, spans[at], slack=False)
-        for one in had
+        (of := given.get(beside)) is not None and _was_there(passes[of], spans[beside], spans[at])
+        for beside in (at - 1, at + 1)
     )
+
+
+def _was_there(one: Pass, own: Span, this: Span) -> bool:
+    """Return whether a tag was heard at the platform, and if it was heard in this stay, then more in its own."""
+    here = _share(one, this)
+    return any(heard.position == "platform" for heard in one.heard) and (not here or _share(one, own) > here)
+
+
+def _share(one: Pass, span: Span) -> float:
+    """Return in how much of a stay a tag was heard at the platform or by hand."""
+    return heard_slots(during(one.near, span, slack=False), span) / slots(span)
 
 
 def _unlikely(chance: float) -> float:

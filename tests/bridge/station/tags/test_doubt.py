@@ -234,6 +234,7 @@ def test_order_alone_is_doubted_more_where_another_is_nearly_as_likely_and_not_a
         ({0: 5, 1: 0, 2: 2}, True),
         ({0: 6, 1: 0, 2: 2}, False),  # heard here as well: this may be its own
         ({0: 1, 1: 0, 2: 7}, False),
+        ({0: 8, 1: 0, 2: 2}, True),  # heard here as well, but more in its own
     ],
 )
 def test_who_came_between_two_that_the_platform_heard_changed_places_with_nobody(
@@ -247,6 +248,7 @@ def test_who_came_between_two_that_the_platform_heard_changed_places_with_nobody
         one(6, (1.0, "race"), *panel(5.0)),
         one(7, *panel(5.0, 15.0)),
         one(8, *panel(20.0, 33.0)),
+        one(9, *panel(3.0, 5.0, 15.0)),
     ]
     mine = one(1, (5.0, "race"))
     assert wrong(mine, *others, margin=2.5, given=given) == (PLACED if placed else ORDER)
