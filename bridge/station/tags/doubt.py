@@ -69,9 +69,9 @@ ONCE = {
 ONCE_BIAS = -0.33
 SUREST = 1e-5
 """No chance of all ways is taken for less unlikely, nor one of all ways to deal."""
-TURN_LEAST = 1e-3
-"""The chance of all ways in which tags can have been read by hand needs no correction (readers/hand.py); nothing read
-by hand alone is said to be surer than this."""
+ROOM, TURN_LEAST = 1.1, 1e-3
+"""The chance of all ways in which tags can have been read by hand needs no correction (readers/hand.py), and is told a
+tenth less sure; nothing read by hand alone is said to be surer than TURN_LEAST."""
 MOST, BEND = 14.0, 6.0
 LOOSE, ORDER, PLACED, STEADY = 35.0, 1.6, 0.3, 0.05
 CLEARLY = 2.5
@@ -107,7 +107,7 @@ def wrong_percent(
         found = heard_features(at, spans, passes, got, score, models, around)
         return _percent(PANEL_BIAS, PANEL, found) if chance is None else _percent(ONCE_BIAS, ONCE, found)
     if chance is not None:
-        return 100 * max(1 - chance, TURN_LEAST)
+        return 100 * min(1.0, max(ROOM * (1 - chance), TURN_LEAST))
     if "hand" in positions:
         away = away_s([heard for heard in one.heard if heard.position == "hand"], spans[at]) > 0
         beyond = max(0.0, margin - BEND)
