@@ -22,7 +22,7 @@ import math
 from collections import deque
 from statistics import median
 
-from neckyoke.bridge.station.platform.empty.rest import HELD_QUIET_S, LEFT_SHARE, MOVED_QUIET_S, Lies, at_rest
+from neckyoke.bridge.station.platform.empty.rest import HELD_QUIET_S, LEFT_SHARE, MOVED_QUIET_S, Lies, at_rest, left_kg
 from neckyoke.bridge.station.platform.empty.tail import Lowest
 from neckyoke.bridge.station.platform.lasting import lasted
 from neckyoke.bridge.station.settings import Settings
@@ -200,7 +200,8 @@ class Zero:
         Return what zero is worth where it is what the last falls ended at, or what the display, which comes to rest as
         `rests` tells, had come to rest at.  Though the platform was not quiet for long in any of these gaps, nothing
         comes to rest at one level again and again but an empty one; or one with a person on it.  It may have changed
-        since by as much as from one of them to the next.
+        since by as much as from one of them to the next.  What is no further above zero than that display may fall yet
+        is no zero, but may be.
         """
         if self._ends and lowest.kg < min(self._ends) - 2 * self._interval_kg:
             self._forget_ends()  # whatever rested there has gone
@@ -217,6 +218,8 @@ class Zero:
         apart_kg, level = max(self._ends) - min(self._ends), min(self._ends)
         if apart_kg <= 2 * self._interval_kg and level > self.kg + 2 * self._interval_kg:
             rise_kg = level - self.kg
+            if not self._by_ends and rise_kg <= left_kg(lowest.rested_s, self._interval_kg, rests):
+                return Lies(rise_kg)  # it may have been on its way down to where it was
             self._leapt_kg += rise_kg if rise_kg > max(self._smallest_kg, PERSON_KG) else 0.0
             self.set(level)
             self._sure_kg, self._by_ends = level, True
