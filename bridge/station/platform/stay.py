@@ -313,7 +313,8 @@ class Stay:
     def final(self) -> Estimate:
         """Weigh the stay as a whole."""
         if self._weighed is None or self._weighed[0] != self._readings:
-            self._weighed = self._readings, self.settling.final(max(self.unsure_kg, self.beside_kg))
+            residue = abs(self.zero_kg) >= self._settings.interval_kg / 2
+            self._weighed = self._readings, self.settling.final(max(self.unsure_kg, self.beside_kg), residue=residue)
         return self._weighed[1]
 
     def ended(self, flags: set[Flag], off: float | None = None) -> Ended:

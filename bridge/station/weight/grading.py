@@ -28,6 +28,8 @@ ONE_STEP = 0.083
 """What zero hides, in steps of the display: it is set to within a quarter of one (OIML R 76-1:2006, 4.5.2), either way
 as likely, which is 0.14 as a standard deviation; of an error that is never larger, unlike those of the distribution
 here, the scale is less."""
+RESIDUE_STEP = 0.144
+"""What it hides beside that where something lies there: no indicator was set to that, so it is shown to half a step."""
 FITTED: dict[str, float] = {
     "sway": 0.28,
     "readings": 1.6,
@@ -78,6 +80,7 @@ class Doubts:
     late: bool | None = None  # it begins before the indicator has arrived; None where nobody knows how long that takes
     rests: Rests | None = None  # how the indicator comes to rest; None where nobody knows
     zero_percent: float = 0.0  # what may lie on the platform unseen
+    residue: bool = False  # what lies there is seen, and taken off as the display shows it
 
     def parts(self) -> dict[str, float]:
         """Return what each part is worth, as a standard error in per cent of the weight."""
@@ -97,7 +100,8 @@ class Doubts:
         }
         behind = BEHIND[self.short, self.rests][self.late]
         parts = {name: worth[name] * size for name, size in sizes.items()} | {"step": ONE_STEP * self.step_percent}
-        return {name: part * (1.0 if name in GUARDED else behind) for name, part in parts.items()}
+        told = {name: part * (1.0 if name in GUARDED else behind) for name, part in parts.items()}
+        return told | {"residue": RESIDUE_STEP * self.step_percent * self.residue}
 
     def error_percent(self) -> float:
         """Return the error to be expected: the scale of its distribution, in per cent of the weight."""

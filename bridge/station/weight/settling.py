@@ -149,15 +149,18 @@ class Settling:
         self.rested_kg -= kg
         self.first, self.level, self._next_look = None, self.level - kg, 0
 
-    def final(self, unsure_kg: float = 0.0) -> Estimate:
-        """Weigh the whole stay.  `unsure_kg`: by how much the empty platform may have read high."""
+    def final(self, unsure_kg: float = 0.0, *, residue: bool = False) -> Estimate:
+        """Weigh the whole stay.
+
+        `unsure_kg`: by how much the empty platform may have read high; `residue`: something lay there, and was seen.
+        """
         if not len(self.track):
             return NOTHING
         bins = self.track.bins()
-        found = as_shown = self._weighed(bins, unsure_kg, self._known.arrives, self._known.rests)
+        found = as_shown = self._weighed(bins, unsure_kg, self._known.arrives, self._known.rests).over(residue=residue)
         if self._lag is not None:
             stood = without(self._lag, bins, self.rested_kg)
-            undone = replace(self._weighed(stood, unsure_kg), delay_s=self._lag.delay_s)
+            undone = replace(self._weighed(stood, unsure_kg).over(residue=residue), delay_s=self._lag.delay_s)
             found = surer(as_shown.beside(undone), undone.beside(as_shown))
         if found.kg is None or found.limit == "poor" or not may_be_two(bins, found.kg, self.track.held()):
             return found

@@ -2,6 +2,7 @@
 
 import math
 from collections import deque
+from heapq import nsmallest
 
 from neckyoke.bridge.station.platform.lasting import lasted
 
@@ -93,6 +94,11 @@ class Lowest:
     def rested_until(self) -> float:
         """When it was there last."""
         return self._near[-1][0] if self._near else -math.inf
+
+    @property
+    def level_kg(self) -> float:
+        """The lowest but one of what stood there: one reading alone may have swung lower."""
+        return nsmallest(2, (kg for _, kg in self._near))[-1]
 
     @property
     def rested_kg(self) -> float | None:

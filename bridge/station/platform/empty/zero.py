@@ -227,12 +227,14 @@ class Zero:
 
     def _rested(self, on: float, lowest: Lowest, rests: Rests | None) -> Lies | None:
         """Return what zero is worth if the display rested near it, or above by what an animal leaves: zero is that."""
-        rise_kg, left = lowest.kg - self.kg, at_rest(on, lowest, self._interval_kg, rests)
-        near = -self._interval_kg <= rise_kg <= LEFT_SHARE * self._smallest_kg
-        if left is None or not near or self._sank_from_kg is not None:
+        left = at_rest(on, lowest, self._interval_kg, rests)
+        if left is None or self._sank_from_kg is not None:
+            return None
+        rise_kg = lowest.level_kg - self.kg
+        if not -self._interval_kg <= rise_kg <= LEFT_SHARE * self._smallest_kg:
             return None
         if rise_kg > 0:
-            self.set(lowest.kg)
+            self.set(lowest.level_kg)
         return Lies(left, bare=True)
 
     def _forget_ends(self) -> None:

@@ -1,5 +1,7 @@
 """What the mob weighs, which stay came before, and residue: what a stay leaves behind."""
 
+from dataclasses import replace
+
 import pytest
 
 from neckyoke.bridge.events import Flag
@@ -24,6 +26,22 @@ def over(closing: Closing, kg: float, at: float = 0.0, *, seen: bool = True, uns
         stay.feed(at + n / 10, kg)
     stay.settled, stay.off = at + 2.0, at + 4.0
     return [one.weight.grade for one in closing.end(stay, None)]
+
+
+@pytest.mark.parametrize(
+    ("zero_kg", "kg", "grade"), [(0.0, 30.0, "good"), (0.2, 30.0, "good"), (5.0, 30.0, "fair"), (5.0, 300.0, "good")]
+)
+def test_what_lies_on_the_platform_is_known_to_half_a_step_of_the_display(
+    zero_kg: float, kg: float, grade: str
+) -> None:
+    """Half a kilogram of 30 is 1.7 %; an empty platform that shows nothing was set to a quarter of that."""
+    crush = replace(CRUSH, interval_kg=0.5)
+    zero = Zero(crush, None)
+    zero.set(zero_kg)
+    stay = Stay(crush, 1, 0.0, zero)
+    for n in range(60):
+        stay.feed(n / 10, zero_kg + kg + 0.1 * (n % 3))
+    assert stay.final().grade == grade
 
 
 def test_the_mob_is_known_from_five_animals_that_are_alike() -> None:

@@ -81,6 +81,14 @@ def test_zero_is_what_a_quick_display_rested_at_if_an_animal_may_leave_as_much(
     assert lies is None or (lies.bare and lies.unsure_kg < 0.1)
 
 
+def test_one_reading_that_swung_lower_is_not_where_it_rested() -> None:
+    zero = Zero(CRUSH, None)
+    zero.set(0.0)
+    zero.ends(0.7, lowest(300.0, 2.0, *[2.5] * 6), "quick")
+    assert zero.kg == 2.5
+    assert lowest(300.0, 2.0, 2.0, *[2.5] * 6).level_kg == 2.0, "two have not"
+
+
 def test_a_zero_that_nobody_has_seen_is_not_known_by_a_moment_s_rest() -> None:
     zero = Zero(CRUSH, None)
     assert zero.ends(0.7, lowest(300.0, *[4.0] * 6), "quick") is None

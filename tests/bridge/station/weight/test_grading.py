@@ -15,7 +15,9 @@ from neckyoke.bridge.station.weight.grading import (
     FITTED,
     GUARDED,
     MAY_BREAK,
+    ONE_STEP,
     PROMISED_PERCENT,
+    RESIDUE_STEP,
     Doubts,
     grade_of,
     is_adrift,
@@ -64,6 +66,15 @@ def test_something_beside_it_allows_no_good_weight_and_a_still_display_hides_hal
     still = replace(moving, still=True)
     assert moving.error_percent() == pytest.approx(0.083)
     assert still.error_percent() == pytest.approx(math.hypot(0.083, 0.14))
+
+
+def test_of_what_lies_there_half_a_step_is_hidden_where_zero_is_set_to_a_quarter() -> None:
+    """OIML R 76-1:2006, 4.5.2, for the quarter: both as uniform distributions, on the scale of `ONE_STEP`."""
+    step = replace(NONE, step_percent=1.0)
+    quarter, half = (width / math.sqrt(12) for width in (0.5, 1.0))
+    assert replace(step, residue=True).error_percent() == pytest.approx(ONE_STEP * half / quarter, rel=0.01)
+    slow = replace(step, residue=True, short=True, rests="slow", late=True)
+    assert slow.parts()["residue"] == pytest.approx(RESIDUE_STEP), "however it comes to rest"
 
 
 @pytest.mark.parametrize("error", [0.02, 0.1, 0.3, 1.0, 5.0, 40.0])
