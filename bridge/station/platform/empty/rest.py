@@ -24,6 +24,9 @@ LONG = 50.0
 STEPS = 3.0
 """What rested within two intervals fell by no more than so many meanwhile, its rounding included."""
 
+CREPT = 1.5
+"""A display that sinks still, and is no more than so many intervals above where it last rested, is on the last of its
+way there: of 240 drawn ones 200 came down to that."""
 THEN_S = 0.6
 """What rested there for a moment was the empty platform's where an animal comes sooner: nothing else came before it."""
 
@@ -48,6 +51,20 @@ def left_kg(rested_s: float, interval_kg: float, rests: Rests | None) -> float:
     """
     grown = math.expm1(min(rested_s / FALLS_S[rests], LONG))
     return STEPS * interval_kg / grown if grown > 0 else math.inf
+
+
+def lowered(
+    taken_kg: float, rested_kg: float, kept_below_kg: float, interval_kg: float, *, sinks: bool
+) -> tuple[float, float]:
+    """Return what to take for zero where the display may have been on its way down still, and by how much it may err.
+
+    `taken_kg` was taken, `rested_kg` is where it last rested, and two readings in a row kept below `kept_below_kg`
+    since; it `sinks` if it showed a step less only a moment ago.
+    """
+    more_kg = taken_kg - rested_kg
+    if sinks and interval_kg / 2 < more_kg <= CREPT * interval_kg:
+        return rested_kg, max(0.0, min(taken_kg, kept_below_kg) - rested_kg)
+    return min(taken_kg, max(rested_kg, kept_below_kg)) if more_kg > interval_kg else taken_kg, 0.0
 
 
 def at_rest(on: float, lowest: Lowest, interval_kg: float, rests: Rests | None) -> float | None:

@@ -22,7 +22,8 @@ import math
 from collections import deque
 from statistics import median
 
-from neckyoke.bridge.station.platform.empty.rest import HELD_QUIET_S, LEFT_SHARE, MOVED_QUIET_S, Lies, at_rest, left_kg
+from neckyoke.bridge.station.platform.empty import rest
+from neckyoke.bridge.station.platform.empty.rest import HELD_QUIET_S, LEFT_SHARE, MOVED_QUIET_S, Lies
 from neckyoke.bridge.station.platform.empty.tail import Lowest
 from neckyoke.bridge.station.platform.lasting import lasted
 from neckyoke.bridge.station.settings import Settings
@@ -171,8 +172,8 @@ class Zero:
         """
         unsure = 0.0
         rests = self._retake_until is not None and bool(self._run) and not self.sinks
-        if not rests and self._sure_kg is not None and self.kg > self._sure_kg + self._interval_kg:
-            self.kg = min(self.kg, max(self._sure_kg, self._kept_below))
+        if not rests and (sure_kg := self._sure_kg) is not None:
+            self.kg, unsure = rest.lowered(self.kg, sure_kg, self._kept_below, self._interval_kg, sinks=self.sinks)
             self.seen_kg = self.kg if self.seen else self.seen_kg
         if self._retake_until is None and self._lowest is not None:
             unsure = self._lowest - self.kg
@@ -218,7 +219,7 @@ class Zero:
         apart_kg, level = max(self._ends) - min(self._ends), min(self._ends)
         if apart_kg <= 2 * self._interval_kg and level > self.kg + 2 * self._interval_kg:
             rise_kg = level - self.kg
-            if not self._by_ends and rise_kg <= left_kg(lowest.rested_s, self._interval_kg, rests):
+            if not self._by_ends and rise_kg <= rest.left_kg(lowest.rested_s, self._interval_kg, rests):
                 return Lies(rise_kg)  # it may have been on its way down to where it was
             self._leapt_kg += rise_kg if rise_kg > max(self._smallest_kg, PERSON_KG) else 0.0
             self.set(level)
@@ -227,7 +228,7 @@ class Zero:
 
     def _rested(self, on: float, lowest: Lowest, rests: Rests | None) -> Lies | None:
         """Return what zero is worth if the display rested near it, or above by what an animal leaves: zero is that."""
-        left = at_rest(on, lowest, self._interval_kg, rests)
+        left = rest.at_rest(on, lowest, self._interval_kg, rests)
         if left is None or self._sank_from_kg is not None:
             return None
         rise_kg = lowest.level_kg - self.kg

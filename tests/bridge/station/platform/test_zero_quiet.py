@@ -144,9 +144,10 @@ def test_who_did_not_look_since_knows_no_more_of_a_display_that_crept_down() -> 
 def test_a_display_that_is_on_its_way_down_time_and_again_makes_nothing_sure_by_single_steps() -> None:
     zero = Zero(CATTLE, 0.0)
     assert crept(zero, 0.0, *[0.0] * 6) == 0.0
-    assert crept(zero, 10.0, 1.0, 0.5, 0.5) == 0.0, "within a step"
+    assert crept(zero, 10.0, 1.0, 0.5, 0.5) == 0.5
+    assert zero.kg == 0.0, "the last step of the way there"
     assert crept(zero, 20.0, 2.0, 1.5, 1.0, 1.0) == zero.kg == 1.0
-    assert crept(zero, 30.0, 1.0, 0.5, 0.5) == 0.0
+    assert crept(zero, 30.0, 1.0, 0.5, 0.5) == 0.5
     assert crept(zero, 40.0, 1.0, 0.5, *[0.0] * 6) == 0.0
     assert crept(zero, 50.0, 1.5, 1.0, 1.0) == 1.0
 
