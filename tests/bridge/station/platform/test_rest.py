@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from neckyoke.bridge.station.platform.empty.rest import FALLS_S, at_rest, left_kg
+from neckyoke.bridge.station.platform.empty.rest import FALLS_S, at_rest, left_kg, lowered
 from neckyoke.bridge.station.platform.empty.tail import Lowest
 from neckyoke.bridge.station.platform.empty.zero import Zero
 from neckyoke.bridge.station.settings import Settings
@@ -63,6 +63,36 @@ def test_it_is_at_rest_where_next_to_nothing_is_left(
     shown_kg: list[float], on: float, rests: Rests | None, *, sure: bool
 ) -> None:
     assert (at_rest(on, lowest(*shown_kg), 0.5, rests) is not None) is sure
+
+
+@pytest.mark.parametrize(
+    ("taken_kg", "kept_below_kg", "sinks", "lowered_to"),
+    [  # in half kilograms, of a platform that last rested at 10
+        (10.0, 10.0, True, (10.0, 0.0)),
+        (10.5, 10.5, True, (10.0, 0.5)),  # the last of its way
+        (10.5, 10.0, True, (10.0, 0.0)),  # which it was seen to go
+        (10.5, 9.5, True, (10.0, 0.0)),
+        (10.5, 10.5, False, (10.5, 0.0)),  # it rests there
+        (10.75, 10.5, True, (10.0, 0.5)),
+        (11.0, 11.0, True, (11.0, 0.0)),  # more than a step is doubted by who asks
+        (11.0, 10.5, True, (10.5, 0.0)),
+        (11.0, 9.0, False, (10.0, 0.0)),
+        (9.5, 9.5, True, (9.5, 0.0)),
+    ],
+)
+def test_what_sinks_still_and_is_a_step_above_where_it_rested_is_on_its_way_there(
+    taken_kg: float, kept_below_kg: float, lowered_to: tuple[float, float], *, sinks: bool
+) -> None:
+    assert lowered(taken_kg, 10.0, kept_below_kg, 0.5, sinks=sinks) == lowered_to
+
+
+@given(taken_kg=st.floats(0, 20), rested_kg=st.floats(0, 20), kept_below_kg=st.floats(0, 20), sinks=st.booleans())
+def test_nothing_is_raised_by_it_and_nothing_sinks_below_where_it_rested(
+    taken_kg: float, rested_kg: float, kept_below_kg: float, *, sinks: bool
+) -> None:
+    kg, unsure_kg = lowered(taken_kg, rested_kg, kept_below_kg, 0.5, sinks=sinks)
+    assert min(taken_kg, rested_kg) <= kg <= taken_kg
+    assert 0 <= unsure_kg <= taken_kg - min(kg, taken_kg)
 
 
 @pytest.mark.parametrize(
