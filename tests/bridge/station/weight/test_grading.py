@@ -26,16 +26,16 @@ from neckyoke.bridge.station.weight.grading import (
 
 NONE = Doubts()
 BEARS = {  # the most of one doubt alone that is still good, and still fair
-    "sway_percent": (0.6113, 2.42),
-    "readings_percent": (0.1069, 0.423),
-    "trend_percent": (0.8559, 3.388),
-    "apart_percent": (0.3003, 1.189),
-    "undone_percent": (1.037, 4.107),
-    "edges_percent": (3.112, 12.32),
-    "ramps_percent": (0.5706, 2.259),
-    "step_percent": (2.062, 8.166),
-    "exit_share": (1.348, 5.336),
-    "outside_share": (0.2853, 1.129),
+    "sway_percent": (0.6113, 2.74),
+    "readings_percent": (0.1069, 0.4795),
+    "trend_percent": (0.8559, 3.836),
+    "apart_percent": (0.3003, 1.346),
+    "undone_percent": (1.037, 4.65),
+    "edges_percent": (3.112, 13.95),
+    "ramps_percent": (0.5706, 2.557),
+    "step_percent": (2.062, 9.244),
+    "exit_share": (1.348, 6.041),
+    "outside_share": (0.2853, 1.279),
     "zero_percent": (0.999, 1.999),  # to what may lie there unseen no chance is given: it takes from the room
 }
 
