@@ -22,6 +22,7 @@ for.  States less likely than `UNLIKELY` of the likeliest are let go, and of the
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from heapq import nlargest
 from typing import NamedTuple, TypeAlias
 
 from neckyoke.bridge.station.tags.readers.alignment import Pair
@@ -31,6 +32,10 @@ AGAIN = 0.1
 LEAST = 0.05
 """A read with no more odds is nobody's, and is not tried for the stay."""
 UNLIKELY, MOST = 1e-5, 4
+MOST_READS = 3
+"""Of a tag's reads so many that fit a stay best are tried for it: a reader that is left on says it a thousand times."""
+MOST_STATES = 300
+"""And so many states of one stay: more are there only where nothing can be told anyhow."""
 MOST_HOPE = 1e100
 NONE = -1
 """What a stay has that has none of the tags."""
@@ -61,7 +66,7 @@ def chances(reads: Sequence[Read], stays: int, manner: Manner, may: Callable[[in
     """Return the chance of each pair of a tag and a stay, both by their numbers; `may` bars pairs that cannot be."""
     if not stays:
         return {}
-    ways = _Ways(reads, stays, manner, may)
+    ways = _Ways(_fittest(reads, stays), stays, manner, may)
     layer: dict[State, float] = {(NONE, here, 0): 1.0 for here in ways.tags(0, NONE, NONE, 0)}
     layers, steps = [layer], []
     for stay in range(stays):
@@ -71,7 +76,10 @@ def chances(reads: Sequence[Read], stays: int, manner: Manner, may: Callable[[in
             following[to] = following.get(to, 0.0) + layer[state] * weight
         hoped = {state: weight * ways.hope(stay, state[2]) for state, weight in following.items()}
         most = max(hoped.values())
-        layer = {state: weight / most for state, weight in following.items() if hoped[state] > UNLIKELY * most}
+        near = [state for state in following if hoped[state] > UNLIKELY * most]
+        if len(near) > MOST_STATES:
+            near = nlargest(MOST_STATES, near, key=hoped.__getitem__)
+        layer = {state: following[state] / most for state in near}
         layers.append(layer)
         steps.append(step)
     back = {state: ways.left(stays - 1, state[0], state[2]) for state in layer}
@@ -89,6 +97,19 @@ def chances(reads: Sequence[Read], stays: int, manner: Manner, may: Callable[[in
         whole = sum(shares.values())
         found.update(((tag, stay), share / whole) for tag, share in shares.items() if tag >= 0)
     return found
+
+
+def _fittest(reads: Sequence[Read], stays: int) -> list[Read]:
+    """Return the reads that are tried, in their order: of each tag those that fit one stay best or another."""
+    of: dict[int, list[int]] = {}
+    for n, read in enumerate(reads):
+        of.setdefault(read.tag, []).append(n)
+    kept = set[int]()
+    for its in of.values():
+        for stay in range(stays):
+            near = [n for n in its if reads[n].odds.get(stay, 0.0) > LEAST]
+            kept.update(nlargest(MOST_READS, near, key=lambda n, stay=stay: reads[n].odds[stay]))  # type: ignore[misc]
+    return [read for n, read in enumerate(reads) if n in kept]
 
 
 class _Ways:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from neckyoke.bridge.station.tags.readers.chances import Manner, Read, chances
+from neckyoke.bridge.station.tags.readers.chances import MOST_READS, MOST_STATES, Manner, Read, _Ways, chances
 
 PERSON, PANEL = Manner(0.8, 0.1, 0.05), Manner(1.0, 0.2)
 AGAIN = 0.1
@@ -101,3 +101,26 @@ def test_a_crowd_of_tags_neither_overflows_nor_vanishes() -> None:
     found = chances(reads, 20, PERSON, lambda *_: True)
     for stay in range(20):
         assert 0.0 <= sum(found.get((tag, stay), 0.0) for tag in range(200)) <= 1.0 + 1e-9
+
+
+def test_of_a_tag_said_a_thousand_times_the_reads_that_fit_best_tell() -> None:
+    """A reader that was left on: each read more was a way more, and the sum took hours."""
+    best = [Read(0, {0: 40.0 - n, 1: 2.0 + n}) for n in range(MOST_READS)]
+    many = [*(Read(0, {0: 30.0, 1: 1.0}) for _ in range(1000)), *best, Read(1, {1: 20.0})]
+    few = chances([*best, Read(1, {1: 20.0})], 2, PERSON, lambda _, __: True)
+    assert chances(many, 2, PERSON, lambda _, __: True) == pytest.approx(few)
+
+
+def test_where_nothing_can_be_told_the_states_of_a_stay_are_few(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = dict[int, int]()
+    onward = _Ways.onward
+
+    def counted(self: _Ways, stay: int, state: tuple[int, int, int]) -> Iterator[tuple[tuple[int, int, int], float]]:
+        asked[stay] = asked.get(stay, 0) + 1
+        return onward(self, stay, state)
+
+    monkeypatch.setattr(_Ways, "onward", counted)
+    reads = [Read(tag, dict.fromkeys(range(6), 5.0)) for _ in range(MOST_READS) for tag in range(12)]
+    found = chances(reads, 6, PERSON, lambda _, __: True)
+    assert max(asked.values()) == MOST_STATES
+    assert all(sum(found.get((tag, stay), 0.0) for tag in range(12)) <= 1 for stay in range(6))
