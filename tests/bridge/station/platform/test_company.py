@@ -166,3 +166,12 @@ def test_a_person_beside_one_of_three_is_in_its_grade() -> None:
     assert [one.weight.grade for one in got] == ["poor", "poor", "poor"]
     assert got[1].weight.kg == pytest.approx(395.0)
     assert all(Flag.INTERRUPTED not in one.flags for one in got)
+
+
+def test_what_three_gaps_all_came_down_to_is_known_and_two_tell_nothing() -> None:
+    company = Company()
+    floors = []
+    for n, low_kg in enumerate((7.0, 6.0, 9.0, 8.0, 12.0)):
+        company.lowest.see(float(n), low_kg, 0.5)
+        floors.append(company.comes(1.0, 0.5))
+    assert floors == [0.0, 0.0, 5.0, 5.0, 7.0]

@@ -14,7 +14,7 @@ from neckyoke.bridge.station.weight.estimators import BIN_S
 from neckyoke.bridge.station.weight.final import NOTHING, Estimate
 from neckyoke.bridge.station.weight.grading import FITTED, Doubts
 from neckyoke.bridge.station.weight.lag import FEW, RELEASES, STAGE_S, Lag, Lags, without
-from neckyoke.bridge.station.weight.settling import surer
+from neckyoke.bridge.station.weight.settling import Known, Settling, surer
 
 KG = 300.0
 
@@ -171,3 +171,14 @@ def test_each_of_the_two_is_doubted_by_how_far_the_other_is() -> None:
     assert as_shown.beside(NOTHING) == as_shown
     assert NOTHING.beside(as_shown) == NOTHING
     assert NOTHING.error_percent == math.inf
+
+
+@pytest.mark.parametrize("residue", [False, True])
+def test_what_is_hidden_of_a_residue_is_doubted_also_where_the_smoothing_is_undone(*, residue: bool) -> None:
+    settling = Settling(0.5, Known(lag=Lag(0.4)))
+    for n, kg in enumerate(shown(pressed(1.5), 0.4)):
+        settling.feed(n * BIN_S, kg)
+    found = settling.final(residue=residue)
+    assert found.delay_s > 0, "what was undone is believed of so short a stay"
+    assert found.doubts is not None
+    assert found.doubts.residue is residue
