@@ -5,6 +5,7 @@ import gc
 import os
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -35,7 +36,8 @@ def _files_in_memory() -> None:
 _files_in_memory()
 pytest.register_assert_rewrite("tests.support")
 
-from tests.support.broker import Broker  # noqa: E402  # so that its assertions tell as much as a test's
+from tests.support import ahead  # noqa: E402  # so that its assertions tell as much as a test's
+from tests.support.broker import Broker  # noqa: E402
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -48,9 +50,22 @@ def pytest_configure(config: pytest.Config) -> None:
         providers._get_local_constants = Constants
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection(session: pytest.Session) -> None:
+    """Do a worker's share of what all of them need done, before each imports all."""
+    given: dict[str, Any] = getattr(session.config, "workerinput", {})
+    if "workercount" in given:
+        first = int(given["workerid"].removeprefix("gw"))
+        ahead.keep(ahead.rewritten()[first :: given["workercount"]], session.config)
+
+
 def pytest_collection_finish() -> None:
-    """Look for rubbish from now on, and never in what was there before the first test."""
+    """Look for rubbish from now on, and never in what was there before the first test.
+
+    Seldom: tests make much and let go of nearly all of it by themselves.
+    """
     gc.freeze()
+    gc.set_threshold(10_000, 10, 10)
     gc.enable()
 
 
