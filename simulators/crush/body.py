@@ -14,7 +14,7 @@ No spectrum of a standing animal is published: every range is an assumption, and
 import math
 import random
 from array import array
-from bisect import bisect_right
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TypeAlias
@@ -24,6 +24,9 @@ Range: TypeAlias = tuple[float, float]
 
 GRID_HZ = 50
 """Samples of force a second; between them it is interpolated."""
+KEEP = math.exp(-1 / GRID_HZ / 1.5)
+FRESH = math.sqrt(1 - KEEP * KEEP)
+"""Of one sample to the next: the two drifts of the sway forget themselves within about a second and a half."""
 
 
 @dataclass(frozen=True)
@@ -84,11 +87,11 @@ class Visit:
         place = (t - self.on_t) * GRID_HZ
         if place < 0.0:
             return 0.0
-        at = int(place)
-        if at + 1 >= len(self._force):
+        at, force = int(place), self._force
+        if at + 1 >= len(force):
             return 0.0
-        low = self._force[at]
-        return low + (self._force[at + 1] - low) * (place - at)
+        low = force[at]
+        return low + (force[at + 1] - low) * (place - at)
 
     @cached_property
     def _force(self) -> "array[float]":
@@ -96,7 +99,7 @@ class Visit:
         all_on_s, leave_at_s, off_s = (t - self.on_t for t in (self.all_on_t, self.leave_t, self.off_t))
         count = math.ceil(off_s * GRID_HZ) + 2
         feet = _feet(rng, manner, entry_s, pause_s, leave_at_s, leave_s)
-        sway = _Sway(rng, manner, all_on_s)
+        sway = _sway(rng, manner, all_on_s)
         outside = array("d", bytes(8 * count))
         _jolt(rng, outside, manner.kicks_per_s, manner.kick_percent, (all_on_s, leave_at_s))
         _jolt(rng, outside, manner.shifts_per_s, manner.shift_percent, (all_on_s, leave_at_s))
@@ -106,22 +109,30 @@ class Visit:
         for n in range(count - 1):
             s = n / GRID_HZ
             share = feet.at(s)
-            force[n] = max(0.0, self.kg * (share * (1.0 + sway.step(s)) + outside[n])) if share else 0.0
+            force[n] = max(0.0, self.kg * (share * (1.0 + sway(s)) + outside[n])) if share else 0.0
         return force
 
 
 class _Feet:
-    """The share of the weight on the platform: smooth steps, each a (start, length, share)."""
+    """The share of the weight on the platform: smooth steps, each a (start, length, share).
+
+    Asked for in order of time, it looks only at the steps that are not over.
+    """
 
     def __init__(self, steps: list[tuple[float, float, float]]) -> None:
-        self._steps = sorted(steps)
-        self._starts = [start for start, _, _ in self._steps]
+        self._to_come = sorted(steps, reverse=True)
+        self._under_way: list[tuple[float, float, float]] = []
+        self._over = 0.0
 
     def at(self, s: float) -> float:
-        total = 0.0
-        for start, length, share in self._steps[: bisect_right(self._starts, s)]:
+        while self._to_come and self._to_come[-1][0] <= s:
+            self._under_way.append(self._to_come.pop())
+        total = self._over
+        for start, length, share in self._under_way:
             done = (s - start) / length
             total += share if done >= 1.0 else share * 0.5 * (1.0 - math.cos(math.pi * done))
+        while self._under_way and (s - self._under_way[0][0]) / self._under_way[0][1] >= 1.0:
+            self._over += self._under_way.pop(0)[2]
         return total if total > 1e-9 else 0.0
 
 
@@ -139,32 +150,37 @@ def _feet(
     return _Feet(on + off)
 
 
-class _Sway:
-    """The rhythm, as a fraction of the weight; `step` is called once a grid point, in order."""
+def _sway(rng: random.Random, manner: Manner, all_on_s: float) -> Callable[[float], float]:
+    """Return the rhythm, as a fraction of the weight, to be asked once a grid point, in order.
 
-    def __init__(self, rng: random.Random, manner: Manner, all_on_s: float) -> None:
-        self._rng, self._manner, self._all_on_s = rng, manner, all_on_s
-        self._size = _log_uniform(rng, manner.sway_percent) / 100
-        self._hz = _log_uniform(rng, manner.sway_hz)
-        self._harmonic = rng.uniform(*manner.second_harmonic)
-        self._extra, self._calming_s = rng.uniform(*manner.entry_extra), rng.uniform(*manner.calming_s)
-        self._breath, self._breath_hz = rng.uniform(*manner.breath_percent) / 100, rng.uniform(*manner.breath_hz)
-        self._phase, self._second_phase, self._breath_phase = (rng.uniform(0, 2 * math.pi) for _ in range(3))
-        self._faster, self._louder = rng.gauss(0, 1), rng.gauss(0, 1)
+    Most of a simulated day is spent in here, so that it draws its normal variates itself: two at a time (Box and
+    Muller), the very ones that `random.gauss` would give one after the other.
+    """
+    usual = _log_uniform(rng, manner.sway_percent) / 100
+    turning = 2 * math.pi * _log_uniform(rng, manner.sway_hz)
+    harmonic = rng.uniform(*manner.second_harmonic)
+    extra, calming_s = rng.uniform(*manner.entry_extra), rng.uniform(*manner.calming_s)
+    breath, breathing = rng.uniform(*manner.breath_percent) / 100, 2 * math.pi * rng.uniform(*manner.breath_hz)
+    phase, second_phase, breath_phase = (rng.uniform(0, 2 * math.pi) for _ in range(3))
+    faster, louder = rng.gauss(0, 1), rng.gauss(0, 1)
+    draw, exp, sin, whole_turn = rng.random, math.exp, math.sin, 2 * math.pi
+    frequency_drift, amplitude_drift = manner.frequency_drift, manner.amplitude_drift
 
-    def step(self, s: float) -> float:
-        # The two drifts forget themselves within about a second and a half.
-        keep = math.exp(-1 / GRID_HZ / 1.5)
-        fresh = math.sqrt(1 - keep * keep)
-        self._faster = keep * self._faster + fresh * self._rng.gauss(0, 1)
-        self._louder = keep * self._louder + fresh * self._rng.gauss(0, 1)
-        speed = max(0.3, 1 + self._manner.frequency_drift * self._faster)
-        self._phase += 2 * math.pi * self._hz * speed / GRID_HZ
-        excited = self._extra * math.exp(-max(0.0, s - self._all_on_s) / self._calming_s)
-        size = self._size * math.exp(self._manner.amplitude_drift * self._louder) * (1 + excited)
-        rhythm = math.sin(self._phase) + self._harmonic * math.sin(2 * self._phase + self._second_phase)
-        breath = self._breath * math.sin(2 * math.pi * self._breath_hz * s + self._breath_phase)
-        return size * rhythm + breath
+    def step(s: float) -> float:
+        nonlocal phase, faster, louder
+        turn = draw() * whole_turn
+        far = math.sqrt(-2.0 * math.log(1.0 - draw()))
+        faster = KEEP * faster + FRESH * (math.cos(turn) * far)
+        louder = KEEP * louder + FRESH * (sin(turn) * far)
+        speed = max(0.3, 1 + frequency_drift * faster)
+        phase += turning * speed / GRID_HZ
+        calm_s = s - all_on_s
+        excited = extra * exp(-calm_s / calming_s) if calm_s > 0.0 else extra
+        size = usual * exp(amplitude_drift * louder) * (1 + excited)
+        rhythm = sin(phase) + harmonic * sin(2 * phase + second_phase)
+        return size * rhythm + breath * sin(breathing * s + breath_phase)
+
+    return step
 
 
 def _jolt(rng: random.Random, into: "array[float]", per_s: float, percent: Range, between: Range) -> None:

@@ -15,6 +15,7 @@ Force: TypeAlias = Callable[[float], float]
 Filter: TypeAlias = Literal["average", "smooth", "adaptive"]
 
 CONVERSIONS_HZ = 50
+WHOLE_TURN = 2 * math.pi
 
 
 class Shown(NamedTuple):
@@ -56,6 +57,9 @@ class Indicator:
         self._rng = random.Random(self.seed)
         self._window: deque[float] = deque()
         self._sum = 0.0
+        self._longest = max(1, round(self.filter_s * CONVERSIONS_HZ))
+        self._gain = 1.0 - math.exp(-2.0 / max(1e-6, self.filter_s) / CONVERSIONS_HZ)
+        self._spare: float | None = None
         self._slow = self._slower = 0.0
         self._converted = -1  # conversions done, counted from t = 0
         self._sent = -1
@@ -80,20 +84,33 @@ class Indicator:
         """Convert and filter up to `t`."""
         last = int(t * CONVERSIONS_HZ + 1e-9)
         first = max(self._converted + 1, last - int(CONVERSIONS_HZ * max(1.0, 3 * self.filter_s)))
+        offset_kg, noise = self.offset_kg, self._noise if self.noise_kg else None
+        filtered = self._mean if self.filter == "average" else self._low_pass
         for n in range(first, last + 1):
-            kg = force(n / CONVERSIONS_HZ) + self.offset_kg
-            self._slower = self._filter(kg + self._rng.gauss(0.0, self.noise_kg) if self.noise_kg else kg)
+            kg = force(n / CONVERSIONS_HZ) + offset_kg
+            self._slower = filtered(kg if noise is None else kg + noise())
         self._converted = last
         return self._slower
 
-    def _filter(self, kg: float) -> float:
-        if self.filter == "average":
-            self._window.append(kg)
-            self._sum += kg
-            if len(self._window) > max(1, round(self.filter_s * CONVERSIONS_HZ)):
-                self._sum -= self._window.popleft()
-            return self._sum / len(self._window)
-        gain = 1.0 - math.exp(-2.0 / max(1e-6, self.filter_s) / CONVERSIONS_HZ)
+    def _noise(self) -> float:
+        """Draw what `random.gauss` would give, in half of its time: most of a simulated day is spent in here."""
+        if (spare := self._spare) is not None:
+            self._spare = None
+            return spare
+        turn = self._rng.random() * WHOLE_TURN
+        far = math.sqrt(-2.0 * math.log(1.0 - self._rng.random()))
+        self._spare = math.sin(turn) * far * self.noise_kg
+        return math.cos(turn) * far * self.noise_kg
+
+    def _mean(self, kg: float) -> float:
+        self._window.append(kg)
+        self._sum += kg
+        if len(self._window) > self._longest:
+            self._sum -= self._window.popleft()
+        return self._sum / len(self._window)
+
+    def _low_pass(self, kg: float) -> float:
+        gain = self._gain
         if self.filter == "adaptive" and abs(kg - self._slower) > 0.05 * abs(self._slower) + 4 * self.interval_kg:
             gain = max(gain, 0.2)
         self._slow += gain * (kg - self._slow)

@@ -1,5 +1,6 @@
 """The bodies and the indicator obey the physics and the trade they stand for."""
 
+import math
 import random
 from dataclasses import replace
 from itertools import pairwise
@@ -7,7 +8,7 @@ from statistics import fmean, pstdev
 
 import pytest
 
-from neckyoke.simulators.crush.body import Manner, Visit
+from neckyoke.simulators.crush.body import Manner, Visit, _sway
 from neckyoke.simulators.crush.indicator import Indicator, Shown
 
 STILL = Manner(
@@ -101,3 +102,25 @@ def test_a_day_asked_for_piece_by_piece_is_the_day() -> None:
     pieces = [one for n in range(9) for one in piecewise.samples(visit.force_kg, float(n), n + 1.0)]
     assert [(one.kg, one.stable) for one in whole] == [(one.kg, one.stable) for one in pieces]
     assert all(after.t >= before.t for before, after in pairwise(whole))
+
+
+def test_noise_is_the_normal_variates_of_the_seed_whether_drawn_here_or_by_the_library() -> None:
+    """Days of all seeds stay what they were."""
+    indicator, library = Indicator(noise_kg=0.07, seed=5), random.Random(5)
+
+    assert [indicator._noise() for _ in range(9)] == [library.gauss(0.0, 0.07) for _ in range(9)]
+
+
+def test_sway_is_the_normal_variates_of_the_seed_whether_drawn_here_or_by_the_library() -> None:
+    even = Manner(sway_percent=(1.0, 1.0), sway_hz=(0.0, 0.0), second_harmonic=(0.0, 0.0), entry_extra=(0.0, 0.0))
+    still = replace(even, frequency_drift=0.0, breath_percent=(0.0, 0.0))
+    sway, library = _sway(random.Random(5), still, 0.0), random.Random(5)
+    for _ in range(5):  # what is drawn evenly before
+        library.random()
+    phase, _, _ = (library.uniform(0, 2 * math.pi) for _ in range(3))
+    _, louder = library.gauss(0, 1), library.gauss(0, 1)
+    keep = math.exp(-1 / 50 / 1.5)
+    for n in range(9):
+        _, fresh = library.gauss(0, 1), library.gauss(0, 1)
+        louder = keep * louder + math.sqrt(1 - keep * keep) * fresh
+        assert sway(n / 50) == pytest.approx(0.01 * math.exp(0.3 * louder) * math.sin(phase))
