@@ -15,6 +15,7 @@ from tests.bridge.page.devtools import DevTools
 FLAGS = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--hide-scrollbars", "--mute-audio",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
+    "--js-flags=--single-threaded",  # helpers of its own cost more than they help where all cores are busy
     "--in-process-gpu", "--no-zygote", "--process-per-site", "--enable-features=NetworkServiceInProcess2",
     "--disable-features=SpareRendererForSitePerProcess,BackForwardCache,Translate,MediaRouter,OptimizationHints",
 ]  # fmt: skip
