@@ -17,14 +17,14 @@ from tests.support.daemon import ROOT
 from tests.support.events import SITE, weighed, weighing
 from tests.support.npm import npm_package
 
-NODE_RED = ("node-red", "4.1.8")
+NODE_RED = {"node-red": "4.1.8"}
 """The last that runs on Debian 12's Node.js."""
 
 
 @pytest.mark.long
 @pytest.mark.timeout(400)
 def test_it_keeps_the_newest_of_each_weighing(broker: Broker, tmp_path: Path, pytestconfig: pytest.Config) -> None:
-    modules = npm_package(pytestconfig, *NODE_RED, patience_s=240.0)
+    modules = npm_package(pytestconfig, NODE_RED)
     shutil.copy(ROOT / "tests" / "recipes" / "flow.json", tmp_path)
     environ = {
         **os.environ,

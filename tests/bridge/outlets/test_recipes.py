@@ -22,10 +22,9 @@ from neckyoke.simulators.wires.ends import PtyEnd
 from neckyoke.simulators.yard import Yard
 from tests.support.broker import Broker, Recorder
 from tests.support.daemon import CONFIG, ROOT, Daemon, latest, until
-from tests.support.npm import npm_package
+from tests.support.npm import npm_packages
 
 RECIPES = ROOT / "tests" / "recipes"
-MQTT_JS = ("mqtt", "5.16.0")
 SPEED = 8.0
 
 
@@ -113,7 +112,7 @@ def test_three_recorders_keep_the_same_truth(
     recorder = broker.record()
     python = running.start("recorder.py", sys.executable)
     shell = running.start("recorder.sh", "sh")
-    node = running.start("recorder.mjs", "node", npm_package(pytestconfig, *MQTT_JS))
+    node = running.start("recorder.mjs", "node", npm_packages(pytestconfig))
     truth = weigh_some(tmp_path, broker, recorder)
     assert {data["revision"] for data in truth.values()} >= {1, 2}
 

@@ -20,14 +20,14 @@ import pytest
 from tests.support.broker import Broker, free_port, wait_until
 from tests.support.events import link_state, weighed
 from tests.support.far_side import shed as following
-from tests.support.npm import npm_package
+from tests.support.npm import npm_packages
 from tests.support.outlet import yard
 from tests.support.pypi import pypi_package
 from tests.support.running import run, until
 
 STRANGERS = Path(__file__).parents[2] / "support" / "strangers"
-AEDES, MQTT_JS, SDK, AMQTT = ("aedes", "0.51.3"), ("mqtt", "5.16.0"), ("cloudevents", "8.0.3"), ("amqtt", "0.12.1")
-"""The last that run on Debian 12's Node.js; of amqtt the last there is."""
+AMQTT = ("amqtt", "0.12.1")
+"""The last there is."""
 COUNT = 60
 
 pytestmark = pytest.mark.timeout(600)
@@ -62,8 +62,7 @@ class Stranger:
 
 
 def in_javascript(config: pytest.Config, log: Path, script: str, *arguments: str) -> Stranger:
-    modules = ":".join(str(npm_package(config, *one, patience_s=240.0)) for one in (AEDES, MQTT_JS, SDK))
-    return Stranger(log, ["node", str(STRANGERS / script), *arguments], NODE_PATH=modules)
+    return Stranger(log, ["node", str(STRANGERS / script), *arguments], NODE_PATH=str(npm_packages(config)))
 
 
 @pytest.fixture(params=["aedes", "amqtt", "mosquitto"])

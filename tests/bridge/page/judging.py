@@ -1,35 +1,20 @@
 """axe-core, an outside judge of pages (Deque Systems, MPL-2.0): it holds them to WCAG 2 A and AA, and best practice.
 
-It comes from the npm registry into pytest's cache, once.
+It comes from the npm registry (tests/support/npm.py).
 """
 
 import json
-import subprocess
-from pathlib import Path
 from typing import Any
 
 import pytest
 
 from tests.bridge.page.browser import Browser
-
-VERSION = "4.14.1"
+from tests.support.npm import npm_packages
 
 
 @pytest.fixture(scope="session")
 def axe(pytestconfig: pytest.Config) -> str:
-    assert pytestconfig.cache is not None
-    folder = Path(pytestconfig.cache.mkdir("axe-core"))
-    script = folder / VERSION / "node_modules" / "axe-core" / "axe.min.js"
-    if not script.exists():
-        command = ["npm", "install", "--no-audit", "--no-fund", "--ignore-scripts", "--prefix", str(folder / VERSION)]
-        try:
-            subprocess.run([*command, f"axe-core@{VERSION}"], check=True, capture_output=True, text=True, timeout=90)
-        except (OSError, subprocess.SubprocessError) as error:
-            said = getattr(error, "stderr", "") or error
-            pytest.fail(
-                f"axe-core {VERSION} could not be had from the npm registry (is npm there, and the net?): {said}"
-            )
-    return script.read_text(encoding="utf-8")
+    return (npm_packages(pytestconfig) / "axe-core" / "axe.min.js").read_text(encoding="utf-8")
 
 
 JUDGE = """

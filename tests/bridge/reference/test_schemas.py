@@ -15,9 +15,8 @@ from jsonschema import Draft202012Validator, FormatChecker
 from neckyoke.bridge.events import MODELS, Attention, wrap
 from neckyoke.bridge.reference.schemas import NAMES, schema
 from tests.support.events import DAY, SITE, link_state, weighed
-from tests.support.npm import npm_package
+from tests.support.npm import npm_packages
 
-TO_TYPESCRIPT = ("json-schema-to-typescript", "16.0.0")
 DISK = wrap(Attention(station=None, about="disk", text="full"), site=SITE, time=DAY, key="1")
 EVENTS = [weighed(1), link_state(1), DISK]
 
@@ -78,7 +77,7 @@ def names_of(pattern: str, text: str) -> set[str]:
 
 def test_typescript_made_of_them_is_clean(tmp_path: Path, pytestconfig: pytest.Config) -> None:
     """By json-schema-to-typescript, of the npm registry."""
-    modules = npm_package(pytestconfig, *TO_TYPESCRIPT)
+    modules = npm_packages(pytestconfig)
     (tmp_path / "event.json").write_text(json.dumps(schema("event")))
     command = [
         "node",
