@@ -2,12 +2,13 @@
 
 import re
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from statistics import fmean
 from typing import Final
 
-from neckyoke.protocols.framing.framer import Framing, PartialFrame, make_framer
+from neckyoke.protocols.framing.framer import Framing, PartialFrame, Piece, make_framer
 from neckyoke.protocols.readings import Outcome, Reject, TagRead, WeightReading
 from neckyoke.protocols.scale.builtin import BUILT_IN
 from neckyoke.protocols.scale.freeform import FreeForm
@@ -83,18 +84,21 @@ def try_layout(sample: bytes, layout: Layout) -> Trial:
     def accept(frame: bytes) -> bool:
         return isinstance(reader.decode(frame, "kg"), WeightReading)
 
-    framer = make_framer(layout.framing, accept)
-    return Trial(layout.name, tuple(_run(sample, framer, reader.decode)), layout.pattern, layout=layout)
+    if layout.framing.startswith("fixed"):  # only there it matters what a frame says
+        pieces = tuple(_cut(sample, make_framer(layout.framing, accept)))
+    else:
+        pieces = _cut_alike(sample, layout.framing)
+    return Trial(layout.name, tuple(_run(pieces, reader.decode)), layout.pattern, layout=layout)
 
 
 def try_auto(sample: bytes) -> Trial:
     """Read the sample by the free-form layout."""
-    return Trial(AUTO, tuple(_run(sample, make_framer("auto"), FreeForm().decode)), _NAMED)
+    return Trial(AUTO, tuple(_run(_cut_alike(sample, "auto"), FreeForm().decode)), _NAMED)
 
 
 def try_tags(sample: bytes, order: HexOrder) -> Trial:
     """Read the sample as a tag reader's."""
-    read = _run(sample, ModuleFramer(), lambda frame, _: decode_tag_line(frame, order))
+    read = _run(_cut(sample, ModuleFramer()), lambda frame, _: decode_tag_line(frame, order))
     return Trial("tags", tuple(read), hex_order=order)
 
 
@@ -105,14 +109,20 @@ def try_all(sample: bytes) -> list[Trial]:
     return sorted(trials, key=lambda trial: (trial.name == AUTO) * HANDICAP - trial.survival)
 
 
-def _run(
-    sample: bytes,
-    framer: Framing,
-    read: Callable[[bytes, str | None], Outcome],
-) -> Iterator[tuple[bytes, Outcome]]:
+def _cut(sample: bytes, framer: Framing) -> list[Piece]:
     framer.reset()
+    return framer.feed(sample)
+
+
+@lru_cache(maxsize=2)
+def _cut_alike(sample: bytes, framing: str) -> tuple[Piece, ...]:
+    """Cut a sample once for all the layouts that are framed alike: most are tried on it one after the other."""
+    return tuple(_cut(sample, make_framer(framing)))
+
+
+def _run(pieces: Iterable[Piece], read: Callable[[bytes, str | None], Outcome]) -> Iterator[tuple[bytes, Outcome]]:
     unit: str | None = None
-    for piece in framer.feed(sample):
+    for piece in pieces:
         if isinstance(piece, Reject):
             yield b"", piece
         elif not isinstance(piece, PartialFrame):

@@ -88,10 +88,11 @@ def is_printable(frame: bytes) -> bool:
 
 
 PRINTABLE: Final = bytes(range(0x20, 0x7F)) + b"\t\n"
+NO_DIGITS: Final = bytes(byte for byte in range(256) if not 0x30 <= byte <= 0x39)
 
 
 def why_not(frame: bytes) -> RejectReason:
     """Name the reason for which a frame that fits no shape was refused."""
     if not is_printable(frame):
         return RejectReason.BAD_BYTES
-    return RejectReason.WRONG_SHAPE if any(0x30 <= byte <= 0x39 for byte in frame) else RejectReason.NO_NUMBER
+    return RejectReason.WRONG_SHAPE if frame.strip(NO_DIGITS) else RejectReason.NO_NUMBER
