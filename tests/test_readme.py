@@ -18,6 +18,7 @@ from tests.support.readme import PAGES, README, blocks, shown, text, written
 TEXT = text()
 
 
+@pytest.mark.long
 def test_what_is_shown_is_what_comes_out(tmp_path: Path) -> None:
     # when this fails after a change for the better: python -m tests.support.readme
     assert written(TEXT) == shown(tmp_path)

@@ -159,6 +159,7 @@ STAND_INS = {
 """Programs of the installation, so that nothing of this machine is touched; `neckyoke` is the real one, in a folder."""
 
 
+@pytest.mark.long
 def test_the_installation_can_be_typed_from_its_first_word_to_its_last(tmp_path: Path) -> None:
     (tmp_path / "bin").mkdir()
     for program, does in STAND_INS.items():

@@ -113,6 +113,7 @@ def told(recorder: Recorder) -> set[str]:
     return {message.event["data"]["weighing"] for message in recorder.on("/weighing")}
 
 
+@pytest.mark.long
 @pytest.mark.timeout(400)
 def test_twelve_hundred_silent_connections_cost_no_stay(
     tmp_path: Path, broker: Broker, ends: dict[str, PtyEnd], lines: list[socket.socket]
