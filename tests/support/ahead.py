@@ -23,12 +23,17 @@ def rewritten() -> list[Path]:
 def keep(files: Iterable[Path], config: pytest.Config) -> None:
     """Have what is made of these files kept where pytest will look for it.
 
-    It has no public name for this.  Where another pytest calls it otherwise, each worker does it all by itself again.
+    It has no public name for this.  Where another pytest calls it otherwise, where nothing can be written, or where a
+    file is no Python, it is left to each worker, which does it or says so.
     """
-    with contextlib.suppress(AttributeError, LookupError, TypeError):
-        for file in files:
-            kept = rewrite.get_cache_dir(file) / (file.stem + rewrite.PYC_TAIL)
-            if not sys.dont_write_bytecode and rewrite._read_pyc(file, kept) is None:
-                kept.parent.mkdir(exist_ok=True)
-                source, code = rewrite._rewrite_test(file, config)
-                rewrite._write_pyc(config.stash[rewrite.assertstate_key], code, source, kept)
+    for file in files:
+        with contextlib.suppress(AttributeError, LookupError, TypeError, OSError, SyntaxError, ValueError):
+            _keep(file, config)
+
+
+def _keep(file: Path, config: pytest.Config) -> None:
+    kept = rewrite.get_cache_dir(file) / (file.stem + rewrite.PYC_TAIL)
+    if not sys.dont_write_bytecode and rewrite._read_pyc(file, kept) is None:
+        kept.parent.mkdir(exist_ok=True)
+        source, code = rewrite._rewrite_test(file, config)
+        rewrite._write_pyc(config.stash[rewrite.assertstate_key], code, source, kept)
