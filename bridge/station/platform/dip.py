@@ -17,7 +17,10 @@ on next may be up with the first of them: it came from a bare platform all the s
 How low it was is held against what stood there then, not against what came since, and above what every gap of late came
 down to (`company`): a gate that was hung while animals follow each other, and was never seen alone, is under them all.
 Behind a quick display a dip so soon after the first foot that no other can have come and gone, and in which feet stayed
-on, is the same animal's, whatever it weighs when it is back: it is stepping on, or throws itself about.
+on, is the same animal's, whatever it weighs when it is back: it is stepping on, or throws itself about.  Within a
+second of the first foot none can have, whatever was left.  And where what is left rested there before, alone, it was
+there all the while: a person who had come on beside it stepped off.  But an animal as heavy as the next may have left,
+of two that came close together: then what went weighed as much as what stayed.
 """
 
 from itertools import pairwise
@@ -25,6 +28,7 @@ from math import inf
 from statistics import fmean, median
 
 from neckyoke.bridge.station.platform.lasting import lasted
+from neckyoke.bridge.station.weight.apart import rests
 from neckyoke.bridge.station.weight.estimators import BIN_S, moving_means
 from neckyoke.bridge.station.weight.plateau import HALF
 from neckyoke.bridge.station.weight.settling import Settling
@@ -50,6 +54,12 @@ RESTED_S, WAITS_S = 1.0, 10.0
 """So long after its return that is judged, or, while it swings, no later than this: it is taken for the same."""
 PULLED_BACK_S = 2.5
 """One that only ever stood half on, for no longer than this, and then dipped, was pulling back before it came on."""
+CROSSES_S = 1.0
+"""No animal comes, walks its own length over a platform and is gone within so short a time (common practice, no
+source): at the trot, 3 m/s, two metres of platform and as much of a calf take longer."""
+ALONE, ALONE_BINS, ALONE_AGO, UNLIKE = 0.02, 8, 600, 0.15
+"""What rested for so many bins within this share of what is left was the same, of so many bins before; and what went
+was another animal if it weighed as much, within this share."""
 FEW, FEW_BINS = 3, 4
 """Of fewer readings the middle one may be a kick: what is longer ago may be what stood before just as well.
 And they are few where not two of them came in so many bins."""
@@ -68,7 +78,8 @@ DEEP = 0.6
 class Dip:
     """One dip.  Weights are net; `since` holds the readings since the lowest, as shown."""
 
-    def __init__(self, t: float, settling: Settling, floor_kg: float = 0.0) -> None:
+    def __init__(self, t: float, settling: Settling, on: float, floor_kg: float = 0.0) -> None:
+        self.on = on
         self.lifted_at = self.lowest_t = t
         self._sank_at = self._low_t = t  # it went down the last time, and was seen there last
         self.lowest_kg = float("inf")
@@ -114,7 +125,7 @@ class Dip:
     def rises(self, t: float, kg: float) -> bool:
         """Return whether hardly a foot was left, and now it is clearly more again."""
         whole_kg = self._settling.level - self._floor_kg
-        if not lasted(self._sank_at, t, KICK_S) or kg <= self.lowest_kg:
+        if self._is_too_soon or not lasted(self._sank_at, t, KICK_S) or kg <= self.lowest_kg:
             return False
         if kg > self.lowest_kg + RISE_SHARE * whole_kg:
             return self._is_nearly_off or self.was_bare()
@@ -127,7 +138,7 @@ class Dip:
         Where they are so few that no other was due in a kick's time, one low reading is enough.
         """
         low = lasted(self._sank_at, self._low_t, KICK_S) or lasted(self._low_t, t, KICK_S)
-        return self._returned_at is None and low and self._is_nearly_off
+        return self._returned_at is None and low and self._is_nearly_off and not self._is_too_soon
 
     @property
     def _is_nearly_off(self) -> bool:
@@ -161,7 +172,7 @@ class Dip:
             return self.is_long(t)
         was_off = self.lowest_kg < (VALLEY_SHARE - self._swung) * self._settling.level or self.was_bare()
         low_kg = min([self.lowest_kg, *self._settling.undone(self.lifted_at)])
-        return was_off and kg > low_kg + MORE * smallest_kg
+        return was_off and not self._is_too_soon and kg > low_kg + MORE * smallest_kg
 
     def rose(self, t: float) -> bool:
         """Return whether another, lighter animal has come on: for that long it was not up where the one before stood.
@@ -172,9 +183,22 @@ class Dip:
             return False
         kg, level = self._settling.lately_kg(), self._settling.level
         bins = self._settling.track.bins(round(ROSE_S / BIN_S))
-        rests = max(bins) - min(bins) < RESTS * kg
+        stands = max(bins) - min(bins) < RESTS * kg
         no_half = not HALF[0] < kg / level < HALF[1] or self.lowest_kg < UNDER * kg
-        return (rests and no_half) or kg > self.lowest_kg + RISE_SHARE * level
+        came_on = (stands and no_half) or kg > self.lowest_kg + RISE_SHARE * level
+        return came_on and not self._is_too_soon and not self._stood_alone(kg, level)
+
+    def _stood_alone(self, kg: float, level: float) -> bool:
+        """Return whether what is left stood there before the rest came: that has left, which was no animal like it."""
+        since = round((self._settling.track.ends - self.lifted_at) / BIN_S)
+        before = self._settling.track.bins(since + ALONE_AGO)[: -since or None]
+        alone = any(abs(one.kg - kg) < ALONE * kg for one in rests(before, ALONE_BINS, RESTS, kg))
+        return alone and abs(level - 2 * kg) > UNLIKE * kg
+
+    @property
+    def _is_too_soon(self) -> bool:
+        """Whether no animal can have crossed by then: one that comes on lifts its feet too."""
+        return not lasted(self.on, self.lowest_t, CROSSES_S)
 
     def is_judged(self, t: float) -> bool:
         """Return whether what came back has stood long enough to be judged; by its weight, once a slow display is back.
@@ -189,15 +213,15 @@ class Dip:
         waits = swings and not lasted(self._returned_at, t, WAITS_S)
         return not waits and lasted(self._returned_at, t, RESTED_S + self._settling.delay_s)
 
-    def was_another(self, on: float) -> bool:
-        """Return whether what came back is another animal than the one that stood there since `on`."""
+    def was_another(self) -> bool:
+        """Return whether what came back is another animal than the one that stood there."""
         kg, before = self._settling.lately_kg(), self._before_kg
-        soon = not lasted(on, self.lowest_t, PULLED_BACK_S)
+        soon = not lasted(self.on, self.lowest_t, PULLED_BACK_S)
         pulled_back = HALF[0] * kg < before < HALF[1] * kg
         has_feet_on = self._settling.rests == "quick" and self.lowest_kg > BARE_SHARE * before
-        return not (soon and (pulled_back or has_feet_on)) and (
-            not self._is_same(kg) or (not self._is_kick and self.was_bare())
-        )
+        if self._stood_alone(kg, before) or (soon and (pulled_back or has_feet_on or self._is_too_soon)):
+            return False
+        return not self._is_same(kg) or (not self._is_kick and self.was_bare())
 
     def came_back(self) -> bool:
         """Return whether it was deep, and what came back is the same animal."""

@@ -165,7 +165,7 @@ class Stay:
 
     def sink(self, t: float, shown_kg: float | None) -> Dip:
         """Take a reading of a dip, its first or a further one."""
-        self.dip = dip = self.dip or Dip(t, self.settling, self.floor_kg)
+        self.dip = dip = self.dip or Dip(t, self.settling, self.on, self.floor_kg)
         if shown_kg is not None:
             dip.sink(t, shown_kg - self.zero_kg)
         self.feed(t, shown_kg)
@@ -175,7 +175,7 @@ class Stay:
         """Take the reading by which it is known to be a stay for the first of a dip too, where readings are few."""
         if shown_kg is None or self.settling.track.readings_of(FEW_BINS) > 1:
             return False
-        self.dip = Dip(t, self.settling, self.floor_kg)
+        self.dip = Dip(t, self.settling, self.on, self.floor_kg)
         self.dip.sink(t, shown_kg - self.zero_kg)
         self.dip.since.append((t, shown_kg))
         return True
@@ -193,7 +193,7 @@ class Stay:
         dip.returns(t)
         if not dip.is_judged(t):
             return False
-        if dip.was_another(self.on):
+        if dip.was_another():
             return True
         if dip.came_back():
             self.flags.add(Flag.CAME_BACK)

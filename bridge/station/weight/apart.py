@@ -5,8 +5,8 @@ one that lasts longest may be either.  What the feet of one animal do is known: 
 all are on, and on its hind feet as it leaves (`plateau` has what each carries), not for long, and fore and hind feet
 do not carry the same.  And one that leans rests lighter, but for a small part of its time as a rule.  So what rested
 
-* before the weight, at more than fore feet carry,
-* after it, at more than hind feet do, or for long,
+* before the weight, at more than fore feet carry, or for longer than a pause,
+* after it, at more than hind feet do, or at less, or for long,
 * on one side of it, and was there on the other too, if only in passing,
 * within it, well below it, for a good part of the time,
 
@@ -29,8 +29,13 @@ RESTS_BINS, RESTS = 5, 0.05
 """What stays within this share of its lowest for so many bins rests;"""
 ALIKE_BINS, SWAYS, NEAR = 6, 0.08, 0.06
 """for so many, if it may sway by more, since it is there on the other side too: two bins within the last share."""
-HIND_BINS = 20
-"""What is left for so long is no pause on hind feet."""
+SECOND_BINS, SECOND, FORE_SECOND = 10, 0.1, 0.62
+"""What keeps within the share for a second has swayed to and fro, and its mean is then no more of the weight than this
+where it is fore feet's: a little over half of it (common practice, no source)."""
+FORE_BINS, HIND_BINS = 32, 20
+"""What rests on fore feet for so long is no pause on the way up; what is left for so long is none on hind feet."""
+HIND_LEAST = 0.36
+"""And hind feet carry no less than this of it: two parts in five (common practice, no source)."""
 WITHIN, LEVEL_BINS, LEVEL = 0.88, 10, 0.02
 """Above the first share of the weight, what keeps within the last share of it for so many bins is a level;"""
 BELOW, PART = 0.04, 0.3
@@ -58,8 +63,9 @@ def may_be_two(bins: Sequence[float], kg: float, held: AbstractSet[int] = frozen
     before, after = bins[: near[0]], bins[end:]
     after_held = {place - end for place in held}
     return (
-        any(one.kg > FORE[1] * kg for one in _lower(before, kg, held))
-        or any(one.kg > HIND[1] * kg or one.bins > HIND_BINS for one in _lower(after, kg, after_held))
+        any(one.kg > FORE[1] * kg or one.bins > FORE_BINS for one in _lower(before, kg, held))
+        or any(one.kg > FORE_SECOND * kg for one in _lower(before, kg, held, SECOND_BINS, SECOND))
+        or any(_is_no_hind(one, kg) for one in _lower(after, kg, after_held))
         or _is_on_both(before, after, kg, held)
         or _is_on_both(after, before, kg, after_held)
         or _has_level_below(bins, kg, held)
@@ -90,6 +96,10 @@ def _lower(
 ) -> list[Rest]:
     found = _measured(rests(bins, least, share), held)
     return [one for one in found if LOWER[0] * kg < one.kg < LOWER[1] * kg]
+
+
+def _is_no_hind(one: Rest, kg: float) -> bool:
+    return not HIND_LEAST * kg < one.kg <= HIND[1] * kg or one.bins > HIND_BINS
 
 
 def _measured(found: list[Rest], held: AbstractSet[int]) -> list[Rest]:

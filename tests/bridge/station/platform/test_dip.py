@@ -17,7 +17,7 @@ class Stood:
         self.settling = Settling(0.5)
         self.at = 0
         self.feed(*[kg] * round(10 * seconds))
-        self.dip = Dip(self.at / 10, self.settling)
+        self.dip = Dip(self.at / 10, self.settling, 0.0)
 
     @property
     def t(self) -> float:
@@ -113,7 +113,7 @@ def test_what_comes_back_is_told_by_its_weight(low_s: float, kg: float, *, anoth
     one = Stood()
     one.sink(*[200.0] * round(10 * low_s))
     one.come_back(*[kg] * 11)
-    assert one.dip.was_another(0.0) is another
+    assert one.dip.was_another() is another
     assert one.dip.came_back() is came_back
 
 
@@ -140,31 +140,31 @@ def test_one_that_only_stood_half_on_was_pulling_back(stood_kg: float, seconds: 
     one = Stood(stood_kg, seconds)
     one.sink(*[80.0] * 4)
     one.come_back(*[400.0] * 11)
-    assert one.dip.was_another(0.0) is another
+    assert one.dip.was_another() is another
 
 
 def test_what_stood_before_is_told_without_the_way_up_and_the_way_down() -> None:
     one = Stood(400.0, 3.0)
     one.feed(390.0, 380.0, 370.0)
-    dip = Dip(one.at / 10, one.settling)
+    dip = Dip(one.at / 10, one.settling, 0.0)
     one.dip = dip
     one.sink(*[200.0] * 10)
     one.come_back(*[426.0] * 11)
-    assert not dip.was_another(0.0)
+    assert not dip.was_another()
     short = Stood(400.0, 0.2)
     short.sink(*[200.0] * 6)
     short.come_back(*[400.0] * 11)
-    assert not short.dip.was_another(0.0)
+    assert not short.dip.was_another()
 
 
 @pytest.mark.parametrize(("kg", "another"), [(428.0, False), (429.0, True)])
 def test_of_what_stood_but_for_a_moment_three_tenths_of_a_second_are_the_way_down(kg: float, *, another: bool) -> None:
     one = Stood(400.0, 0.1)
     one.feed(380.0, 360.0, 340.0)
-    one.dip = Dip(one.at / 10, one.settling)
+    one.dip = Dip(one.at / 10, one.settling, -2.0)
     one.sink(*[200.0] * 10)
     one.come_back(*[kg] * 11)
-    assert one.dip.was_another(0.0) is another  # within 7 % of 400 kg
+    assert one.dip.was_another() is another  # within 7 % of 400 kg
 
 
 @pytest.mark.parametrize(
@@ -198,7 +198,7 @@ def test_what_rested_at_the_lowest_may_lie_there(sunk: list[float], unsure_kg: f
 def test_what_swings_is_off_only_where_it_is_lower_by_as_much(swings: list[float], low: float, *, rises: bool) -> None:
     one = Stood(seconds=0.1)
     one.feed(*[kg for kg in swings for _ in range(3)] * 4)
-    one.dip = Dip(one.at / 10, one.settling)
+    one.dip = Dip(one.at / 10, one.settling, 0.0)
     one.sink(low)
     assert one.dip.rises(one.t + 0.6, 300.0) is rises
 
@@ -260,16 +260,16 @@ def test_what_swings_since_it_came_back_is_not_judged_by_its_weight(
     assert one.dip.is_judged(5.0) is another
     one.come_back(*swings[10:])
     assert one.dip.is_judged(judged_at)
-    assert one.dip.was_another(0.0) is another
+    assert one.dip.was_another() is another
 
 
 def test_nor_what_swung_before() -> None:
     one = Stood(seconds=0.1)
     one.feed(*[kg for kg in (360.0, 440.0) for _ in range(5)] * 4)
-    one.dip = Dip(one.at / 10, one.settling)
+    one.dip = Dip(one.at / 10, one.settling, 0.0)
     one.sink(*[200.0] * 10)
     one.come_back(*[370.0] * 11)
-    assert not one.dip.was_another(0.0)
+    assert not one.dip.was_another()
 
 
 @pytest.mark.parametrize(
@@ -294,11 +294,11 @@ def test_the_way_down_and_up_again_is_no_swing_and_a_tenth_more_is_another_anima
     """Behind a display that averages over half a second two animals, of 163 and 179 kg, became one stay."""
     one = Stood(163.0)
     one.feed(150.0, 140.0, 130.0)
-    one.dip = Dip(one.at / 10, one.settling)
+    one.dip = Dip(one.at / 10, one.settling, 0.0)
     one.sink(110.0, 97.0, 86.0, 91.0, 101.0)
     one.come_back(149.0, 160.0, 168.0, 173.0, 177.0, *[179.0] * 6)
     assert one.dip.is_judged(one.t)
-    assert one.dip.was_another(0.0)
+    assert one.dip.was_another()
 
 
 def test_one_that_hovers_where_a_foot_seems_lifted_is_not_in_its_next_swing() -> None:

@@ -87,7 +87,7 @@ def test_that_it_was_bare_is_not_forgotten_when_the_next_one_is_on() -> None:
     shown = [0.0, 8.7, 15.4, 22.2, 26.7, 29.2, 30.5, 31.1, 31.4, 31.6, 30.6]
     for n, kg in enumerate(shown):
         one.feed(n / 2, kg)
-    dip = Dip(len(shown) / 2, one)
+    dip = Dip(len(shown) / 2, one, 0.0)
     for n, kg in enumerate([21.7, 13.6, 15.2, 20.9], start=len(shown)):
         dip.sink(n / 2, kg)
         one.feed(n / 2, kg)

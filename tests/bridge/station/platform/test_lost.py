@@ -98,7 +98,7 @@ def test_what_a_display_shows_in_passing_tells_no_animal_from_the_one_before() -
     assert not one.dip.is_judged(one.t)
     one.come_back(100.0, 102.0, 104.0, 106.0, 107.0, 108.0, *[109.0] * 8)
     assert one.dip.is_judged(one.t)
-    assert one.dip.was_another(0.0)
+    assert one.dip.was_another()
 
 
 @pytest.mark.parametrize(
@@ -118,10 +118,10 @@ def test_soon_after_its_first_foot_what_kept_feet_on_is_the_same(
     one.settling = Settling(0.5, Known(rests=rests))  # type: ignore[arg-type]
     one.at = 0
     one.feed(*[400.0] * round(10 * seconds))
-    one.dip = Dip(one.at / 10, one.settling)
+    one.dip = Dip(one.at / 10, one.settling, 0.0)
     one.sink(*[low_kg] * 5)
     one.come_back(*[500.0] * 12)
-    assert one.dip.was_another(0.0) is another
+    assert one.dip.was_another() is another
 
 
 def test_how_low_it_was_is_held_against_what_stood_then_and_not_what_came_since() -> None:

@@ -35,11 +35,19 @@ def stay(before: list[float], after: list[float], whole: list[float] | None = No
         ([0.72] * 4, [], False),  # no rest yet
         ([0.65] * 5, [], False),
         ([0.67] * 5, [], True),
+        ([0.61] * 10, [], False),
+        ([0.63] * 9, [], False),
+        ([0.63] * 10, [], True),  # for a second: its sway is out of it
+        ([0.61, 0.655] * 5, [], True),  # also where it sways
+        ([0.55] * 32, [], False),
+        ([0.55] * 33, [], True),  # no pause
         ([0.2] * 9, [], False),  # one foot
         ([], [0.6] * 5, True),  # too much for hind feet
         ([], [0.6] * 4, False),
         ([], [0.52] * 9, False),
         ([], [0.45] * 21, True),  # nobody leaves one hind foot after the other so slowly
+        ([], [0.37] * 9, False),
+        ([], [0.35] * 5, True),  # too little for hind feet
         ([0.87] * 9, [0.87] * 9, False),  # a display that creeps
         ([0.84] * 9, [], True),
         ([0.51] * 8, [0.52, 0.5], True),  # the same on both sides
