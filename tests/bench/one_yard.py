@@ -32,6 +32,8 @@ FILTERS: dict[str, tuple[Filter, float, float]] = {  # kind, shortest and longes
 EVEN = 0.0705
 """Coefficient of variation of the weights in one mob: of 60 calves of Kenward 1987 (Applied Statistics 36:296, Table
 1) on day 133; mean 322.97 kg, standard deviation 22.78 (the data: `kenward.cattle` in the R package agridat)."""
+CLEAR_S = 1.5
+"""Empty for so long between two animals a platform shows what lies on it."""
 BUMPED, BETWEEN_S = 0.25, (8.0, 60.0)
 """The share of yards that are bumped, and how many seconds lie between two bumps in the middle: empty or loaded."""
 
@@ -72,6 +74,11 @@ class OneYard:
     gaps_s: list[float] = field(default_factory=list)
     bumps: list[Bump] = field(default_factory=list)
     shown: list[Shown] = field(default_factory=list)
+
+    @property
+    def is_clear(self) -> bool:
+        """Whether nothing is ever left on the platform, and it can be seen empty before every animal."""
+        return not any(self.lay) and min(self.gaps_s) >= CLEAR_S
 
 
 def _between(rng: random.Random, low: float, high: float) -> float:

@@ -27,6 +27,7 @@ from itertools import pairwise
 from math import inf
 from statistics import fmean, median
 
+from neckyoke.bridge.station.platform.empty.rest import is_level
 from neckyoke.bridge.station.platform.lasting import lasted
 from neckyoke.bridge.station.weight.apart import rests
 from neckyoke.bridge.station.weight.estimators import BIN_S, moving_means
@@ -56,7 +57,7 @@ PULLED_BACK_S = 2.5
 """One that only ever stood half on, for no longer than this, and then dipped, was pulling back before it came on."""
 CROSSES_S = 1.0
 """No animal comes, walks its own length over a platform and is gone within so short a time (common practice, no
-source): at the trot, 3 m/s, two metres of platform and as much of a calf take longer."""
+source): at the trot, 3 m/s, its own length and two metres of platform take longer."""
 ALONE, ALONE_BINS, ALONE_AGO, UNLIKE = 0.02, 8, 600, 0.15
 """What rested for so many bins within this share of what is left was the same, of so many bins before; and what went
 was another animal if it weighed as much, within this share."""
@@ -190,6 +191,9 @@ class Dip:
 
     def _stood_alone(self, kg: float, level: float) -> bool:
         """Return whether what is left stood there before the rest came: that has left, which was no animal like it."""
+        lately = self._settling.track.bins(ALONE_BINS)
+        if kg < VALLEY_SHARE * level and is_level(lately, 3 * self._settling.track.interval_kg):
+            return False  # it may be what lies there, taken for an animal
         since = round((self._settling.track.ends - self.lifted_at) / BIN_S)
         before = self._settling.track.bins(since + ALONE_AGO)[: -since or None]
         alone = any(abs(one.kg - kg) < ALONE * kg for one in rests(before, ALONE_BINS, RESTS, kg))

@@ -12,8 +12,9 @@ from tests.bridge.station.platform.test_dip import Stood
         (400.0, 470.0, 400.0, False),  # a person was on it meanwhile
         (400.0, 470.0, 406.0, False),
         (400.0, 470.0, 410.0, True),  # it is not what stood there before
-        (36.0, 110.0, 37.0, True),
-        (36.0, 110.0, 36.5, False),  # a lamb, and a person
+        (38.0, 110.0, 39.0, True),
+        (38.0, 110.0, 38.5, False),  # a lamb, and a person
+        (35.0, 110.0, 35.0, True),  # so little, and as still as that, may be mud
     ],
 )
 def test_what_is_left_and_stood_there_alone_before_is_the_same(
@@ -24,6 +25,14 @@ def test_what_is_left_and_stood_there_alone_before_is_the_same(
     one.dip = Dip(one.at / 10, one.settling, 0.0)
     one.sink(*[left_kg] * 17)
     assert one.dip.rose(one.t) is rose
+
+
+def test_what_sways_is_no_mud_however_light() -> None:
+    one = Stood(18.0)
+    one.feed(*[63.0] * 50)
+    one.dip = Dip(one.at / 10, one.settling, 0.0)
+    one.sink(*[17.1, 18.8] * 10)
+    assert not one.dip.rose(one.t)
 
 
 def test_what_was_there_in_passing_only_stood_there_never() -> None:
@@ -55,7 +64,7 @@ def test_but_where_what_left_weighed_as_much_there_were_two(with_kg: float, *, a
 
 
 @pytest.mark.parametrize(("seconds", "next_one"), [(0.6, False), (1.1, True)])
-def test_none_can_have_crossed_within_a_second_of_the_first_foot(seconds: float, *, next_one: bool) -> None:
+def test_none_can_have_crossed_so_soon_after_the_first_foot(seconds: float, *, next_one: bool) -> None:
     one = Stood(400.0, seconds)
     one.sink(*[50.0] * 3)
     one.feed(50.0, 50.0, 50.0, 50.0)
