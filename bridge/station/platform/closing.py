@@ -25,6 +25,9 @@ middle one, the quarters of them may lie."""
 
 MANY, OUTWEIGHS = 8, 1.25
 """What weighs so many times the heaviest of so many last animals may be an animal and a person, or two."""
+LEANED, LEANED_S, LEAN_FEW, LEANS = 0.12, 2.5, 4, 0.15
+"""One leaned of whose level, as long as this, such a share disagrees; and a mob leans of so many last ones or more this
+share of which did."""
 CAME_BACK_S = 3.0
 SAME = 0.006
 """An animal that follows within that time and weighs the same within this share is the same animal."""
@@ -37,6 +40,7 @@ class Closing:
         self.waiting: Stay | None = None  # for the empty platform to tell its weight
         self._previous: Stay | None = None
         self._mob: deque[float] = deque(maxlen=MOB)
+        self._leaned: deque[bool] = deque(maxlen=MOB)
         self._lags = Lags()
         self._arrivals = Arrivals()
         self._falls = Falls()
@@ -106,7 +110,8 @@ class Closing:
     def known(self) -> Known:
         """What the stays that are over tell of the next."""
         heaviest_kg = max(self._mob) if len(self._mob) >= FEW else None
-        return Known(self.usual_kg(), self._lags.lag, self._arrivals.bins, heaviest_kg, self._falls.rests)
+        leans = len(self._leaned) >= LEAN_FEW and sum(self._leaned) >= LEANS * len(self._leaned)
+        return Known(self.usual_kg(), self._lags.lag, self._arrivals.bins, heaviest_kg, self._falls.rests, leans)
 
     def usual_kg(self) -> float | None:
         """Return what the mob weighs, None when too few were weighed or they are too different."""
@@ -120,12 +125,14 @@ class Closing:
             stay.flags.add(Flag.CAME_BACK)
         ended = stay.ended(set())
         self._previous = stay
-        if not stay.unfinished and (kg := stay.final().kg):
+        found = stay.final()
+        if found.doubts and found.span_s >= LEANED_S:
+            self._leaned.append(found.doubts.outside_share > LEANED)
+        if not stay.unfinished and (kg := found.kg):
             self._lags.learn(stay.settling.track.bins(LOOKED_AT), kg, stay.settling.rested_kg)
         if ended.weight.kg is None or ended.weight.grade not in {"good", "fair"}:
             return [ended]
         if not stay.unfinished:
-            found = stay.final()
             self._arrivals.learn(stay.settling.track.bins(), found.kg or 0.0, found.span_s)
         if len(self._mob) >= MANY and ended.weight.kg > OUTWEIGHS * max(self._mob):
             stay.limit("poor")

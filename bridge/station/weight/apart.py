@@ -27,7 +27,7 @@ LOWER = (0.25, 0.85)
 a slow display that creeps."""
 RESTS_BINS, RESTS = 5, 0.05
 """What stays within this share of its lowest for so many bins rests;"""
-ALIKE_BINS, SWAYS, NEAR = 6, 0.08, 0.06
+ALIKE_BINS, SWAYS, NEAR = 5, 0.08, 0.06
 """for so many, if it may sway by more, since it is there on the other side too: two bins within the last share."""
 SECOND_BINS, SECOND, FORE_SECOND = 10, 0.1, 0.62
 """What keeps within the share for a second has swayed to and fro, and its mean is then no more of the weight than this

@@ -74,9 +74,12 @@ class Estimate:
         """Return this one, doubted by how far one of another part of the stay is from it."""
         return self._doubted(ramps_percent=self._off_percent(other))
 
-    def over(self, *, residue: bool) -> "Estimate":
-        """Return this one, doubted by what the display hides of a residue that was taken off."""
-        return self._doubted(residue=True) if residue else self
+    def over(self, *, residue: bool, leans: bool) -> "Estimate":
+        """Return this one of a whole stay, doubted by what the display hides of a residue that was taken off.
+
+        And more if others of its mob lean.
+        """
+        return self._doubted(residue=residue, leans=leans)
 
     def _off_percent(self, other: "Estimate") -> float:
         return 100 * abs(other.kg / self.kg - 1) if self.kg and other.kg else 0.0

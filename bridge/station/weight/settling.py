@@ -42,7 +42,7 @@ class Known(NamedTuple):
     """What the animals before tell, each None while they tell nothing.
 
     What the mob weighs, how slowly the indicator smooths, for how many bins it is on its way, what the heaviest of the
-    last animals weighed, and how the indicator comes to rest.
+    last animals weighed, and how the indicator comes to rest; and whether some of the last ones leaned.
     """
 
     usual_kg: float | None = None
@@ -50,6 +50,7 @@ class Known(NamedTuple):
     arrives: int | None = None
     heaviest_kg: float | None = None
     rests: Rests | None = None
+    leans: bool = False
 
 
 NOBODY = Known()
@@ -157,10 +158,12 @@ class Settling:
         if not len(self.track):
             return NOTHING
         bins = self.track.bins()
-        found = as_shown = self._weighed(bins, unsure_kg, self._known.arrives, self._known.rests).over(residue=residue)
+        known = self._known
+        as_shown = self._weighed(bins, unsure_kg, known.arrives, known.rests)
+        found = as_shown = as_shown.over(residue=residue, leans=known.leans)
         if self._lag is not None:
-            stood = without(self._lag, bins, self.rested_kg)
-            undone = replace(self._weighed(stood, unsure_kg).over(residue=residue), delay_s=self._lag.delay_s)
+            undone = self._weighed(without(self._lag, bins, self.rested_kg), unsure_kg)
+            undone = replace(undone.over(residue=residue, leans=known.leans), delay_s=self._lag.delay_s)
             found = surer(as_shown.beside(undone), undone.beside(as_shown))
         if found.kg is None or found.limit == "poor" or not may_be_two(bins, found.kg, self.track.held()):
             return found

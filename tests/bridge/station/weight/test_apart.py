@@ -53,7 +53,8 @@ def stay(before: list[float], after: list[float], whole: list[float] | None = No
         ([0.51] * 8, [0.52, 0.5], True),  # the same on both sides
         ([0.51] * 8, [0.52, 0.45], False),
         ([0.51, 0.53] * 3, [0.5, 0.5], True),  # also where it sways
-        ([0.51] * 5, [0.51] * 2, False),
+        ([0.51] * 4, [0.51] * 2, False),
+        ([0.51] * 5, [0.51] * 2, True),
         ([0.36, 0.36], [0.36] * 6, True),
     ],
 )

@@ -14,8 +14,10 @@ from neckyoke.bridge.station.weight.arrival import Rests
 from neckyoke.bridge.station.weight.grading import (
     FITTED,
     GUARDED,
+    LEANS,
     MAY_BREAK,
     ONE_STEP,
+    PLAIN,
     PROMISED_PERCENT,
     RESIDUE_STEP,
     Doubts,
@@ -161,3 +163,38 @@ def test_behind_a_quick_display_it_is_worth_more_and_behind_a_slow_one_less(*, s
 def test_who_stood_beside_it_is_doubted_behind_any_display(rests: Rests | None) -> None:
     doubts = replace(NONE, beside=True, outside_share=0.2, short=True, late=True)
     assert replace(doubts, rests=rests).error_percent() == pytest.approx(doubts.error_percent())
+
+
+@pytest.mark.parametrize(
+    ("doubts", "most"),
+    [
+        (NONE, MAY_BREAK["fair"]),  # a first weight: not all of the stay was seen
+        (Doubts(leans=False), PLAIN),
+        (Doubts(leans=True), LEANS),
+        (Doubts(leans=False, beside=True), MAY_BREAK["fair"]),  # somebody stood there
+        (Doubts(leans=False, outside_share=0.49), PLAIN),
+        (Doubts(leans=False, outside_share=0.51), MAY_BREAK["fair"]),
+        (Doubts(leans=False, ramps_percent=1.32), PLAIN),
+        (Doubts(leans=False, ramps_percent=1.34), MAY_BREAK["fair"]),
+        (Doubts(leans=True, beside=True), LEANS),
+    ],
+)
+def test_how_likely_a_fair_weight_may_break_hangs_on_who_stood_there(doubts: Doubts, most: float) -> None:
+    assert doubts.may_break("fair") == most
+    assert doubts.may_break("good") == MAY_BREAK["good"]
+
+
+@pytest.mark.parametrize(
+    ("sway_percent", "leans", "grade"),
+    [
+        (2.7, None, "fair"),  # 7.7 in 100
+        (2.7, True, "poor"),
+        (2.2, True, "fair"),  # 4.6
+        (3.5, None, "poor"),  # 13.5
+        (3.5, False, "fair"),
+        (3.8, False, "poor"),  # 16
+        (0.6, True, "good"),
+    ],
+)
+def test_at_the_edge_the_mob_decides(sway_percent: float, *, leans: bool | None, grade: str) -> None:
+    assert grade_of(Doubts(sway_percent=sway_percent, leans=leans)) == grade
