@@ -24,13 +24,13 @@ PROMISED_PERCENT: Mapping[Grade, float] = {"good": 1.0, "fair": 2.0}
 MAY_BREAK: Mapping[Grade, float] = {"good": 0.01, "fair": 0.08}
 """A grade is given where the chance that it breaks is no greater.  What the README promises (99 and 95 of 100) is of
 all that carry it, most of which are far from this edge: of drawn yards' fair weights 98 of 100 keep it."""
-PLAIN, LEANS = 0.15, 0.05
+PLAIN, LEANS = 0.17, 0.05
 """So great it may be for a fair weight of a whole stay by which nothing stood, of a mob that stands upright; and so
 great where others of the mob leaned lately.  Who leans shows it least in a short stay: of those with a chance of 8 to
 12 in 100 22 broke the promise in mobs that lean, and 6 in others (drawn yards, the half to tune on)."""
-PLAIN_MOST: dict[str, float] = {"outside": 0.3, "beside": 0.0, "ramps": 0.4}
-"""Nothing stood by it where these parts are no greater: a person for a moment shows in them, and such errors are
-gross."""
+PLAIN_MOST: dict[str, float] = {"outside": 0.09, "beside": 0.0, "ramps": 0.4}
+"""Nothing stood by it where these parts are no greater: it did not lean (`final.LEANING_SHARE`), and a person for a
+moment, who makes gross errors, shows in the other two."""
 ONE_STEP = 0.083
 """What zero hides, in steps of the display: it is set to within a quarter of one (OIML R 76-1:2006, 4.5.2), either way
 as likely, which is 0.14 as a standard deviation; of an error that is never larger, unlike those of the distribution

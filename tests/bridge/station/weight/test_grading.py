@@ -172,8 +172,8 @@ def test_who_stood_beside_it_is_doubted_behind_any_display(rests: Rests | None) 
         (Doubts(leans=False), PLAIN),
         (Doubts(leans=True), LEANS),
         (Doubts(leans=False, beside=True), MAY_BREAK["fair"]),  # somebody stood there
-        (Doubts(leans=False, outside_share=0.49), PLAIN),
-        (Doubts(leans=False, outside_share=0.51), MAY_BREAK["fair"]),
+        (Doubts(leans=False, outside_share=0.149), PLAIN),
+        (Doubts(leans=False, outside_share=0.151), MAY_BREAK["fair"]),
         (Doubts(leans=False, ramps_percent=1.32), PLAIN),
         (Doubts(leans=False, ramps_percent=1.34), MAY_BREAK["fair"]),
         (Doubts(leans=True, beside=True), LEANS),
@@ -192,7 +192,8 @@ def test_how_likely_a_fair_weight_may_break_hangs_on_who_stood_there(doubts: Dou
         (2.2, True, "fair"),  # 4.6
         (3.5, None, "poor"),  # 13.5
         (3.5, False, "fair"),
-        (3.8, False, "poor"),  # 16
+        (3.85, False, "fair"),  # 16.1
+        (4.05, False, "poor"),  # 17.6
         (0.6, True, "good"),
     ],
 )
