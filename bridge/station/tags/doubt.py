@@ -23,7 +23,7 @@ from collections.abc import Mapping, Sequence
 from math import exp, log, log1p
 
 from neckyoke.bridge.station.tags.assignment import NOBODY, Assigned
-from neckyoke.bridge.station.tags.readers.closer import CLOSE, CLOSE_ELSE, LONG_S, Around, look
+from neckyoke.bridge.station.tags.readers.closer import CLOSE, CLOSE_ELSE, LONG_S, Around, look, together
 from neckyoke.bridge.station.tags.readers.detections import Pass, Span, during
 from neckyoke.bridge.station.tags.readers.hand import away_s
 from neckyoke.bridge.station.tags.readers.panel import heard_slots, slots
@@ -79,7 +79,6 @@ CLEARLY = 2.5
 others, none of 656 between two that were heard, and none of 4,500 of a steady lag; and none of 45 (250 yards of the
 row both) beside one that was heard in this stay too, but more in its own."""
 ONCE_SLOTS, THIN, OFTEN = 2.0, 0.3, 3
-AGAIN_S, WELL = 60.0, 0.5
 
 
 def wrong_percent(
@@ -139,7 +138,9 @@ def heard_features(
     has_race = any(other.heard[0].position == "ahead" for other in passes)
     next_untagged = at + 1 < len(spans) and around.given.get(at + 1, NOBODY) is None
     first_s = max(0.0, here[0].t - span.on) if here else 0.0
-    is_close = got.margin < (CLOSE if often and not has_race else CLOSE_ELSE) and span.length_s < LONG_S
+    elsewhere = len(together(got.tag, spans, passes)) > 1
+    is_close = elsewhere or got.margin < (CLOSE if often and not has_race else CLOSE_ELSE)
+    is_close = is_close and span.length_s < LONG_S
     closer = _unlikely(look(at, got.tag, spans, passes, models, around) if is_close else 1.0)
     chance = score.chance if score is not None else None
     return {
@@ -152,7 +153,7 @@ def heard_features(
         "late_once": late * once,
         "single": float(len(near) == 1),
         "often": float(often),
-        "elsewhere": float(_is_elsewhere(one, passes, spans)),
+        "elsewhere": float(elsewhere),
         "taker": float(got.taker is not None),
         "taker_next": float(got.taker == at + 1),
         "late_next": late * next_untagged,
@@ -189,28 +190,6 @@ def _unlikely(chance: float) -> float:
     """Return the logarithm of the odds against."""
     unlikely = min(max(1 - chance, SUREST), 1 - SUREST)
     return log(unlikely / (1 - unlikely))
-
-
-def _is_elsewhere(one: Pass, passes: Sequence[Pass], spans: Sequence[Span]) -> bool:
-    """Return whether a tag came by twice within `AGAIN_S`, and was not heard through most of a stay both times.
-
-    Then one of the two was its waiting or lingering.  Heard well both times, its animal went round again.
-    """
-    again = [
-        other
-        for other in passes
-        if other is not one
-        and other.code == one.code
-        and other.first - one.last < AGAIN_S
-        and one.first - other.last < AGAIN_S
-    ]
-    return any(min(_longest(one, spans), _longest(other, spans)) < WELL for other in again)
-
-
-def _longest(one: Pass, spans: Sequence[Span]) -> float:
-    """Return the largest share of a stay from the first to the last that was heard of a tag in it."""
-    heard = [(span, during(one.near, span)) for span in spans]
-    return max(((mine[-1].t - mine[0].t) / span.length_s for span, mine in heard if mine), default=0.0)
 
 
 def _percent(bias: float, weights: Mapping[str, float], features: Mapping[str, float]) -> float:

@@ -27,7 +27,7 @@ from neckyoke.bridge.station.tags.readers.alignment import Alignment, Pair
 from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
 from neckyoke.bridge.station.tags.readers.hand import AWAY_MOST, away_cost, away_s, in_turn
 from neckyoke.bridge.station.tags.readers.lag import cycle_s
-from neckyoke.bridge.station.tags.readers.race import align_queue, begun_between, came_alone, last_passage
+from neckyoke.bridge.station.tags.readers.race import align_queue, apart, begun_between, came_alone, last_passage
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 
 STANDS = 3.0
@@ -49,6 +49,7 @@ class Score:
     order_margin: tuple[float, int | None] = (inf, None)
     heard_well: bool = False  # a reader at the platform speaks for it
     queue: float = 0.0  # of the points, those for its place in a queue
+    came: float | None = None  # likewise, whatever the order of the others says; None: not heard there before the stay
     chance: float | None = None  # of all ways in which tags may have been read, those in which it is the stay's
     owner: int | None = None  # the other stay that is likeliest to be its
     alone: bool = False  # it alone can have come past a reader ahead, with one place behind it
@@ -148,10 +149,14 @@ class Scorer:
             return known if decided.may(order[place], at) else None
 
         skips = decided.skips(len(self._spans), order)
-        aligned = align_queue([when[of] for of in order], self._spans, self._began, self._models[link], skips, cheaper)
+        came = [when[of] for of in order]
+        aligned = align_queue(came, self._spans, self._began, self._models[link], skips, cheaper)
         least = aligned.least
-        for (place, at), cost in aligned.pairs.items():
+        for (place, at), value in apart(came, aligned.pairs, self._spans, self._began, self._models[link]).items():
             points = table.setdefault((at, order[place]), Score())
+            points.came = value + (points.came or 0.0)
+        for (place, at), cost in aligned.pairs.items():
+            points = table[at, order[place]]
             if cost > least + 1e-9:
                 unlikely = min(3.0, cost - least) + (0.0 if points.heard_well else STANDS)
                 points.parts[f"{link}: not its place in the queue"] = -unlikely
@@ -160,17 +165,16 @@ class Scorer:
                 points.parts[f"{link}: its place in the queue"] = AHEAD
                 points.queue += AHEAD
                 on = self._spans[at].on
+                lag_s, lag, cycle = on - when[order[place]], self._models[link].lag, cycle_s(self._began)
                 if self._models[link].single_file and begun_between(when[order[place]], on, self._began) == 1:
-                    points.alone = came_alone([*when.values()], on, self._began)
-                lag_s = self._spans[at].on - when[order[place]]
-                lag, cycle = self._models[link].lag, cycle_s(self._began)
+                    points.alone = came_alone([*when.values()], on, self._began) and not lag.is_odd(lag_s, cycle)
                 if lag.is_usual(lag_s, cycle):
                     points.timed = True
                     points.parts[f"{link}: {lag_s:.1f} s before it, as usual"] = max(0.0, lag.points(lag_s, cycle))
                 _doubt(points, aligned, order, place, at)
         for (at, of), points in table.items():
             if of in when and detections[of][0].t < self._spans[at].on < when[of]:
-                points.parts[f"{link}: came past again later"] = CANNOT
+                points.parts[f"{link}: came past again later"] = points.came = CANNOT
 
     def _by_hand(self, link: str, detections: Mapping[int, Sequence[Detection]], table: Scores) -> None:
         for of, mine in detections.items():

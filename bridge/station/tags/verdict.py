@@ -19,8 +19,8 @@ from math import floor, inf
 from neckyoke.bridge.events import Flag
 from neckyoke.bridge.station.tags.assignment import Assigned
 from neckyoke.bridge.station.tags.doubt import NOTHING, is_between, wrong_percent
-from neckyoke.bridge.station.tags.readers.closer import Around
-from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span, during
+from neckyoke.bridge.station.tags.readers.closer import Around, soon_again
+from neckyoke.bridge.station.tags.readers.detections import Pass, Span, during
 from neckyoke.bridge.station.tags.readers.panel import heard_slots, slots
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 from neckyoke.bridge.station.tags.scores import Score
@@ -140,7 +140,7 @@ def judge(
     alone = not near and score is not None and score.alone
     steady = not near and score is not None and score.timed and got.margin >= CLEAR
     wrong = wrong_percent(at, spans, passes, got, score, models, around, steady=steady or alone)
-    doubtful = wrong > doubt_percent or _roams(near, spans) >= ROAMS
+    doubtful = wrong > doubt_percent or _roams(got.tag, spans, passes) >= ROAMS
     between = not one.near and is_between(at, spans, passes, around.given)
     sure = ALONE if alone else STEADY if steady else BETWEEN if between else "one tag is clearly ahead"
     return Verdict(
@@ -202,7 +202,7 @@ def _doubt(
     near = passes[got.tag].near
     if not near:
         return "heard only ahead of the platform: by its place in the queue"
-    roams = _roams(near, spans)
+    roams = _roams(got.tag, spans, passes)
     if roams >= ROAMS:
         return f"it was heard in {roams} stays, as a tag in the next pen is"
     if score is not None and score.owner is not None:
@@ -218,9 +218,10 @@ def _doubt(
     return "it fits, but the evidence is thin"
 
 
-def _roams(near: Sequence[Detection], spans: Sequence[Span]) -> int:
-    """Count the stays in which a tag was heard."""
-    return sum(1 for span in spans if during(near, span, slack=False))
+def _roams(of: int, spans: Sequence[Span], passes: Sequence[Pass]) -> int:
+    """Count the stays in which a tag was heard, one pass or two: it is silent through one, and heard in the next."""
+    every = [passes[at].near for at in (of, *soon_again(of, passes))]
+    return sum(1 for span in spans if any(during(near, span, slack=False) for near in every))
 
 
 def _seen(passes: Sequence[Pass], span: Span) -> int:

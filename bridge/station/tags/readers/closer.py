@@ -6,6 +6,12 @@ readers add the points that they give the pair.  Each way to deal the tags to th
 it has the product of these; a stay left empty has an animal whose tag was not heard, or one without a tag that works
 (`BARE`).  The chance of a pair is the share that the ways which have it hold of all of them.
 
+What was heard of one tag in two passes that one animal cannot have made (`together`) is taken as one: it stood in one
+of the stays, waited or lingered in the other, and was silent for a whole stay between.  A reader ahead hears nearly
+every animal that comes past; one that it never heard is the likelier nobody's here (race.UNHEARD), and one that it
+heard the less (race.BACKED_OUT).  Of what it heard only the tag's own coming counts (race.apart): the order of them all
+rests on what was heard at the platform too, which would count twice.
+
 It takes a few milliseconds, so only stays whose margin is less than `CLOSE` are looked at, or less than `CLOSE_ELSE`
 where the tag was heard seldom, or order ahead adds to margins: of 11,000 pairs of drawn yards with more points one was
 wrong (the rows wide, panel and both, the first 200 yards each, even seeds).
@@ -18,8 +24,9 @@ from itertools import pairwise
 from math import exp, log
 from typing import Protocol
 
-from neckyoke.bridge.station.tags.readers.detections import Pass, Span
+from neckyoke.bridge.station.tags.readers.detections import Pass, Span, during
 from neckyoke.bridge.station.tags.readers.presence import PEN, SLOT_S, Hears, roamed, stood, waited
+from neckyoke.bridge.station.tags.readers.race import BACKED_OUT, UNHEARD
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 
 CLOSE, CLOSE_ELSE = 8.0, 12.0
@@ -38,6 +45,8 @@ DEAF = 0.9
 STEP = 0.125
 """What is known of a reader is taken coarsely, an eighth of a share or so: what was reckoned serves again then."""
 MOST_POINTS = 100.0
+AGAIN_S, WELL = 60.0, 0.5
+"""Two passes of a tag no further apart are one animal's, unless it was heard through so much of a stay both times."""
 
 
 class Scored(Protocol):
@@ -46,6 +55,10 @@ class Scored(Protocol):
     @property
     def parts(self) -> Mapping[str, float]:
         """Return them."""
+
+    @property
+    def came(self) -> float | None:
+        """Return the points for having come past readers ahead when it did, whatever the others' order says."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +102,31 @@ def look(
     return mine / (mine + rest)
 
 
+def together(of: int, spans: Sequence[Span], passes: Sequence[Pass]) -> list[int]:
+    """Return by its place each pass that is one with another, that one first: no animal goes round so soon.
+
+    Heard well both times it went round again, or came on again.
+    """
+    again = soon_again(of, passes)
+    return [of, *(at for at in again if min(_longest(passes[of], spans), _longest(passes[at], spans)) < WELL)]
+
+
+def soon_again(of: int, passes: Sequence[Pass]) -> list[int]:
+    """Return by its place each other pass of the same tag that is no further from it than `AGAIN_S`."""
+    one = passes[of]
+    return [
+        at
+        for at, other in enumerate(passes)
+        if at != of and other.code == one.code and other.first - one.last < AGAIN_S and one.first - other.last < AGAIN_S
+    ]
+
+
+def _longest(one: Pass, spans: Sequence[Span]) -> float:
+    """Return the largest share of a stay from the first to the last that was heard of a tag in it."""
+    heard = [(span, during(one.near, span)) for span in spans]
+    return max(((mine[-1].t - mine[0].t) / span.length_s for span, mine in heard if mine), default=0.0)
+
+
 class _Near:
     """The stays about one, the tags heard there, and how likely each was heard so of each stay's animal."""
 
@@ -109,32 +147,41 @@ class _Near:
         self._start, self._end = spans[first].on - WAITS_S, spans[last].off + LINGERS_S
         links = sorted({heard.link for one in passes for heard in one.heard if heard.position == "platform"})
         self._hears = {link: hears(link, passes, models[link]) for link in links}
+        self._ahead = {heard.link for one in passes for heard in one.heard if heard.position == "ahead"}
+        self._joined = {of: together(of, spans, passes)}
         self._empty = {stay: log(BARE + (1 - BARE) * self._unheard(stay)) for stay in self._stays}
         start, end = spans[max(0, at - 1)].on - ABOUT_S, spans[min(len(spans) - 1, at + 1)].off + ABOUT_S
         spoken = set(around.words.values())
         often = {
             other: sum(start <= heard.t <= end for heard in one.near)
             for other, one in enumerate(passes)
-            if other != of and other not in spoken
+            if other not in spoken and other not in self._joined[of]
         }
         chosen = [other for other, times in often.items() if times or (at, other) in around.scores]
-        self.others = sorted(chosen, key=lambda other: -often[other])[: MOST_PASSES - 1]
+        self.others = list[int]()
+        for other in sorted(chosen, key=lambda other: -often[other])[: MOST_PASSES - 1]:
+            if not any(other in joined for joined in self._joined.values()):
+                self._joined[other] = together(other, spans, passes)
+                self.others.append(other)
 
     def odds(self, of: int) -> dict[int, float]:
         """Return how many times likelier a pass is each stay's than none's, and the stay's tag unheard."""
-        if not (self._around.scores.keys() & {(stay, of) for stay in self._stays} or self._passes[of].near):
+        joined = self._joined[of]
+        pairs = self._around.scores.keys() & {(stay, one) for stay in self._stays for one in joined}
+        if not (pairs or any(self._passes[one].near for one in joined)):
             return {}
         none = log(PEN) + sum(roamed(self._heard(of, link), model.repeat_s) for link, model in self._hears.items())
         found = {}
         for stay in self._stays:
             points = log(1 - BARE) + self._stood(stay, of) - self._empty[stay] - none
-            if (score := self._around.scores.get((stay, of))) is not None:
-                points += sum(
-                    value
-                    for name, value in score.parts.items()
-                    if ": " in name and name.partition(": ")[0] not in self._hears
-                )
-            found[stay] = points
+            scores = [self._around.scores[stay, one] for one in joined if (stay, one) in pairs]
+            points += sum(
+                value
+                for score in scores
+                for name, value in score.parts.items()
+                if ": " in name and name.partition(": ")[0] not in self._hears.keys() | self._ahead
+            )
+            found[stay] = points + self._came(of, stay, scores)
         if self._open:
             last = self._spans[-1]
             to_come = sum(waited(self._heard(of, link), last, model) for link, model in self._hears.items())
@@ -143,10 +190,17 @@ class _Near:
 
     def _heard(self, of: int, link: str) -> tuple[float, ...]:
         if (of, link) not in self._times:
-            heard = self._passes[of].heard
-            times = tuple(one.t for one in heard if one.link == link and self._start <= one.t <= self._end)
+            heard = [one for joined in self._joined[of] for one in self._passes[joined].heard]
+            times = tuple(sorted(one.t for one in heard if one.link == link and self._start <= one.t <= self._end))
             self._times[of, link] = times
         return self._times[of, link]
+
+    def _came(self, of: int, stay: int, scores: Sequence[Scored]) -> float:
+        """Return the points of a pair for having come past the readers ahead when it did, or unheard."""
+        heard = {one.link for joined in self._joined[of] for one in self._passes[joined].heard} & self._ahead
+        could = [link for link in self._ahead - heard if (link, self._spans[stay].number) not in self._around.deaf]
+        came = [score.came for score in scores if score.came is not None]
+        return (BACKED_OUT + max(came, default=-BACKED_OUT) if heard else 0.0) - UNHEARD * len(could)
 
     def _known(self, link: str, stay: int) -> Hears:
         deaf = (link, self._spans[stay].number) in self._around.deaf

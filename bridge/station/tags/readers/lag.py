@@ -78,8 +78,17 @@ class Lag:
 
     def is_usual(self, lag_s: float, cycle_s: float) -> bool:
         """Return whether the lag is known to be steady, and this one as usual: evidence beside the order."""
-        known = self.known
-        return known is not None and known[1] <= STEADY * cycle_s and abs(lag_s - known[0]) <= USUAL * known[1]
+        return self._is_steady(cycle_s) and self._is_near(lag_s)
+
+    def is_odd(self, lag_s: float, cycle_s: float) -> bool:
+        """Return whether the lag is known to be steady, and this one is not as usual."""
+        return self._is_steady(cycle_s) and not self._is_near(lag_s)
+
+    def _is_steady(self, cycle_s: float) -> bool:
+        return self.known is not None and self.known[1] <= STEADY * cycle_s
+
+    def _is_near(self, lag_s: float) -> bool:
+        return self.known is not None and abs(lag_s - self.known[0]) <= USUAL * self.known[1]
 
 
 def cycle_s(began: Sequence[float]) -> float:

@@ -14,12 +14,12 @@ foot (lag.py) is evidence of another kind, and makes what fits it cheaper.
 """
 
 from bisect import bisect_right
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from itertools import pairwise
 from math import inf
 
 from neckyoke.bridge.station.settings import MOST_PLACES
-from neckyoke.bridge.station.tags.readers.alignment import Alignment, align, cheapest
+from neckyoke.bridge.station.tags.readers.alignment import Alignment, Pair, align, cheapest
 from neckyoke.bridge.station.tags.readers.detections import Detection, Span
 from neckyoke.bridge.station.tags.readers.lag import cycle_s
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
@@ -65,6 +65,24 @@ def came_alone(when: Sequence[float], on: float, began: Sequence[float]) -> bool
     before = began[at - 2] if at > 1 else -inf
     after = began[at] if at < len(began) else inf
     return sum(before < t <= on for t in when) == 1 and any(on < t <= after for t in when)
+
+
+def apart(
+    when: Sequence[float], pairs: Iterable[Pair], spans: Sequence[Span], began: Sequence[float], model: ReaderModel
+) -> dict[Pair, float]:
+    """Return the points of each pair of a tag and a stay by itself, whatever the order of the others says.
+
+    By how many stays it came before its own, and how many seconds: an order that rests on what other readers heard
+    cannot be added to that again (closer.py).
+    """
+    odds, cycle = model.places(), cycle_s(began)
+    found = {}
+    for tag, stay in pairs:
+        t, span = when[tag], spans[stay]
+        lag = begun_between(t, span.on, began)
+        cost = min(_lag_cost(lag, places, span.turn) + more for places, more in odds.items())
+        found[tag, stay] = model.lag.points(span.on - t, cycle) - cost
+    return found
 
 
 def align_queue(

@@ -117,8 +117,19 @@ def test_a_tag_that_came_past_again_after_the_stay_began_did_not_stand_there() -
     got = scores(one(1, (25.0, "race"), (45.0, "race")), links="race")
     assert got[2, 0].parts == {"race: its place in the queue": 3.0, "a stay has a tag": 3.0}
     seen = scores(one(1, (25.0, "race"), (41.0, "panel"), (45.0, "race")), links="race panel")
-    assert seen[1, 0].parts["race: came past again later"] == -9.0
+    assert seen[1, 0].parts["race: came past again later"] == seen[1, 0].came == -9.0
     assert "race: came past again later" not in seen.get((2, 0), Score()).parts
+
+
+def test_what_its_coming_is_worth_by_itself_is_kept_whatever_the_order_says() -> None:
+    got = scores(one(1, (25.0, "race")), one(2, (26.0, "race")), one(3, (41.0, "panel")), links="race panel")
+    assert got[1, 0].came == got[1, 1].came == 0.0, "each came when the place was free"
+    assert got[2, 0].came == pytest.approx(-5.0), "a stay sooner"
+    assert got[1, 2].came is None, "it was never heard there"
+    two = {link: ReaderModel(1) for link in ("race", "run")}
+    AT["run"] = "ahead"
+    both = scores(one(1, (25.0, "race"), (26.0, "run")), links="race run", models=two)
+    assert both[2, 0].came == pytest.approx(-10.0), "two readers heard it"
 
 
 def test_how_sure_an_order_is_is_kept() -> None:
@@ -160,6 +171,16 @@ def test_where_somebody_said_that_one_fits_it_may_have_come_past_alone(
     if (1, 0) in got:
         assert got[1, 0].alone is alone
     assert not got.get((2, 0), Score()).alone, "another had stepped on since"
+
+
+@pytest.mark.parametrize(("lag_s", "alone"), [(15.0, True), (3.0, False), (None, True)])
+def test_one_that_came_past_alone_is_not_sure_where_it_took_quite_another_time_than_always(
+    lag_s: float | None, *, alone: bool
+) -> None:
+    """Drawn yards: the tag was heard late, its animal's foot on the platform; the next one's was dead."""
+    model = ReaderModel(1, {"lag_s": lag_s, "lag_scale_s": 0.6} if lag_s is not None else {})
+    got = scores(one(1, (25.0, "race")), one(2, (45.0, "race")), links="race", models={"race": model})
+    assert got[1, 0].alone is alone
 
 
 # -- a reader in the hand

@@ -137,6 +137,18 @@ def test_a_tag_heard_in_four_stays_may_be_in_the_next_pen(stays: int, *, doubtfu
     assert (got.rule == "it was heard in 4 stays, as a tag in the next pen is") is doubtful
 
 
+@pytest.mark.parametrize(("of", "until", "doubtful"), [(1, 21.5, True), (1, 0.0, False), (2, 21.5, False)])
+def test_a_tag_in_the_next_pen_is_one_also_where_it_was_silent_for_a_whole_stay(
+    of: int, until: float, *, doubtful: bool
+) -> None:
+    """Drawn yards: split in two passes it was heard in two stays and three; a minute later it is another time round."""
+    before = panel(of, 1.0, *([until] if until else []))
+    got = verdict(Assigned(0, 14.0, None), panel(1, *HERE, 81.0), before, doubt_percent=99.0)
+    assert (got.flags == (Flag.TAG_DOUBTFUL,)) is doubtful
+    late = panel(1, 141.5, 161.0)
+    assert verdict(Assigned(0, 14.0, None), panel(1, *HERE, 81.0), late, doubt_percent=99.0).flags == ()
+
+
 @pytest.mark.parametrize(
     ("got", "mine", "share", "rule"),
     [

@@ -6,9 +6,10 @@ from math import exp, log
 
 import pytest
 
-from neckyoke.bridge.station.tags.readers.closer import BARE, Around, hears, look
+from neckyoke.bridge.station.tags.readers.closer import AGAIN_S, BARE, Around, hears, look, together
 from neckyoke.bridge.station.tags.readers.detections import Detection, Pass, Span
 from neckyoke.bridge.station.tags.readers.presence import PEN, Hears, roamed, stood
+from neckyoke.bridge.station.tags.readers.race import BACKED_OUT, UNHEARD
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 from neckyoke.bridge.station.tags.scores import Score
 from neckyoke.protocols.tagcode import TagCode
@@ -65,16 +66,20 @@ def test_it_is_the_share_of_all_ways_to_deal(passes: list[Pass], of: int) -> Non
 
 
 def test_the_points_of_other_readers_count_but_for_what_each_pair_has() -> None:
-    passes = [*TWICE, heard(3, 5.0, link="race")]
-    parts = {
-        (2, 0): {"race: its place in the queue": 3.0, "panel: heard in 9 of 10 s": 9.0, "a stay has a tag": 3.0},
-        (2, 2): {"race: its place in the queue": 3.0, "a stay has a tag": 3.0},
-        (3, 1): {"race: not its place in the queue": -3.0, "a stay has a tag": 3.0},
+    """Of a reader ahead the coming of the tag itself, not its place in an order that the platform had a say in."""
+    passes = [heard(1, *through(45.0, 55.0)), heard(2, *through(40.0, 44.0)), heard(3, 5.0, link="race")]
+    passes[1].heard.insert(0, Detection(3.0, "race", "ahead"))
+    scores = {
+        (2, 0): Score({"stick: read while it stood": 3.0, "panel: heard in 9 of 10 s": 9.0, "a stay has a tag": 3.0}),
+        (2, 1): Score({"race: its place in the queue": 3.0}, came=-1.0),
+        (3, 1): Score({"race: not its place in the queue": -3.0, "a stay has a tag": 3.0}, came=-4.0),
+        (2, 2): Score({"race: its place in the queue": 3.0, "a stay has a tag": 3.0}, came=0.5),
     }
-    points = {(2, 0): 3.0, (2, 2): 3.0, (3, 1): -3.0}
-    around = Around(scores={pair: Score(found) for pair, found in parts.items()})
+    points = {(stay, 0): -UNHEARD for stay in DEALT} | {(2, 0): 3.0 - UNHEARD}
+    points |= {(2, 1): BACKED_OUT - 1.0, (3, 1): BACKED_OUT - 4.0, (2, 2): BACKED_OUT + 0.5}
     for of in range(3):
-        assert look(2, of, SPANS, passes, MODELS, around) == pytest.approx(by_hand(2, of, passes, points), abs=1e-3)
+        found = look(2, of, SPANS, passes, MODELS, Around(scores=scores))
+        assert found == pytest.approx(by_hand(2, of, passes, points), rel=1e-6)
 
 
 def test_the_last_stay_s_tag_may_be_of_an_animal_still_to_come() -> None:
@@ -102,6 +107,56 @@ def test_a_stay_of_which_silence_says_nothing_may_be_the_owner_s() -> None:
     passes = [heard(1, *through(47.0, 50.5))]
     sure = look(2, 0, SPANS, passes, MODELS, Around())
     assert look(2, 0, SPANS, passes, MODELS, Around(deaf=frozenset({("panel", 4)}))) < sure
+
+
+def test_a_tag_that_was_heard_through_another_stay_too_stood_there_and_lingered() -> None:
+    """Drawn yards: it lingered in front, silent through one whole stay; the next one's own tag was dead."""
+    first, second = heard(1, *through(20.5, 29.0)), heard(1, 61.0)
+    assert look(3, 0, SPANS, [second], MODELS, Around()) > 0.2, "by itself"
+    for passes in ([first, second], [second, first]):
+        of = passes.index(second)
+        assert together(of, SPANS, passes) == [of, 1 - of]
+        assert look(3, of, SPANS, passes, MODELS, Around()) < 1e-3
+        assert look(1, 1 - of, SPANS, passes, MODELS, Around()) > 0.99
+
+
+def test_two_passes_of_one_tag_are_dealt_to_one_stay_when_another_s_is_looked_at() -> None:
+    passes = [heard(1, 63.0), heard(2, *through(20.5, 29.0)), heard(2, 61.0)]
+    joined = [heard(1, 63.0), heard(2, *through(20.5, 29.0), 61.0)]
+    assert look(3, 0, SPANS, passes, MODELS, Around()) == pytest.approx(look(3, 0, SPANS, joined, MODELS, Around()))
+
+
+WELL, BRIEFLY = heard(1, *through(80.5, 89.0)), heard(1, 81.0)
+
+
+@pytest.mark.parametrize(
+    ("mine", "other", "one"),
+    [
+        (BRIEFLY, heard(1, *through(22.0, 29.0)), True),
+        (BRIEFLY, heard(2, *through(22.0, 29.0)), False),
+        (WELL, heard(1, *through(22.0, 29.0)), False),  # it went round, or came on again
+        (WELL, heard(1, 61.0, 65.9), True),
+        (WELL, heard(1, 61.0, 66.0), False),
+        (BRIEFLY, heard(1, 21.5), True),
+        (BRIEFLY, heard(1, 81.0 - AGAIN_S), False),
+    ],
+)
+def test_two_passes_are_one_animal_s_but_for_those_heard_well_both_times(mine: Pass, other: Pass, *, one: bool) -> None:
+    assert together(0, SPANS, [mine, other]) == ([0, 1] if one else [0])
+    assert together(1, SPANS, [mine, other]) == ([1, 0] if one else [1])
+
+
+def test_what_a_reader_ahead_never_heard_is_the_likelier_nobody_s() -> None:
+    """Drawn yards: a tag in the next pen, heard now and then, also in the stay of an animal whose own was dead."""
+    stray = heard(1, 24.0, 42.0, 64.0)
+    before = look(2, 0, SPANS, [stray], MODELS, Around())
+    race = heard(2, 5.0, link="race")
+    unheard = look(2, 0, SPANS, [stray, race], MODELS, Around())
+    assert 1 - unheard > 5 * (1 - before)
+    deaf = frozenset(("race", span.number) for span in SPANS)
+    assert look(2, 0, SPANS, [stray, race], MODELS, Around(deaf=deaf)) == pytest.approx(before)
+    came = Pass(stray.code, [*heard(1, 6.0, link="race").heard, *stray.heard])
+    assert look(2, 0, SPANS, [came, race], MODELS, Around()) == pytest.approx(before)
 
 
 def coarse(share: float) -> float:

@@ -90,8 +90,11 @@ def test_the_cycle_is_the_median_step_and_assumed_while_two_have_not_been_seen()
 def test_a_lag_is_usual_where_it_is_steady_within_the_cycle_and_near_the_median(
     lag_s: float, cycle: float, *, usual: bool
 ) -> None:
-    assert Lag({"lag_s": 2.0, "lag_scale_s": 1.5}).is_usual(lag_s, cycle) is usual
+    known = Lag({"lag_s": 2.0, "lag_scale_s": 1.5})
+    assert known.is_usual(lag_s, cycle) is usual
+    assert known.is_odd(lag_s, cycle) is (cycle >= 12.0 and not usual), "nothing is odd where nothing is steady"
     assert not Lag({}).is_usual(lag_s, cycle)
+    assert not Lag({}).is_odd(lag_s, cycle)
 
 
 def test_what_is_kept_is_kept_to_hundredths_and_half_of_it_is_nothing() -> None:

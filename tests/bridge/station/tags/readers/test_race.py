@@ -3,7 +3,7 @@
 import pytest
 
 from neckyoke.bridge.station.tags.readers.detections import Detection, Span
-from neckyoke.bridge.station.tags.readers.race import align_queue, begun_between, came_alone, last_passage
+from neckyoke.bridge.station.tags.readers.race import align_queue, apart, begun_between, came_alone, last_passage
 from neckyoke.bridge.station.tags.readers.reader_model import ReaderModel
 
 
@@ -113,3 +113,22 @@ def test_the_first_and_the_last_stay_known_have_no_bound_before_or_after() -> No
     assert not came_alone([5.0, 6.0, 25.0], 20.0, [20.0, 40.0])
     assert came_alone([25.0, 99.0], 40.0, [20.0, 40.0])
     assert not came_alone([25.0], 40.0, [20.0, 40.0])
+
+
+@pytest.mark.parametrize(("lag", "expected"), [(3, 0.0), (2, -2.5), (1, -3.5), (4, -5.0), (5, -10.0)])
+def test_by_itself_a_coming_is_worth_what_its_lag_costs_whatever_the_others_say(lag: int, expected: float) -> None:
+    began = [20.0 * n for n in range(1, 9)]
+    spans = [Span(n, began[n], began[n] + 10.0, n + 1) for n in range(8)]
+    came = 120.0 - 20.0 * lag + 5.0
+    found = apart([1.0, came], [(1, 5)], spans, began, ReaderModel(3))
+    assert found == {(1, 5): pytest.approx(expected)}
+    unknown = apart([1.0, came], [(1, 5)], spans, began, ReaderModel())
+    assert unknown == {(1, 5): pytest.approx(-0.1 * lag)}, "any number of places may be, each more costs a little"
+
+
+def test_by_itself_a_coming_is_worth_its_steady_lag_too() -> None:
+    model = ReaderModel(1, {"lag_s": 3.0, "lag_scale_s": 0.6})
+    spans = [Span(1, 20.0, 30.0, 5), Span(2, 40.0, 50.0, 6)]
+    found = apart([37.0], [(0, 1)], spans, [20.0, 40.0], model)
+    assert found == {(0, 1): pytest.approx(model.lag.points(3.0, 15.0))}
+    assert found[0, 1] > 1.0
