@@ -1,11 +1,12 @@
 """Fit the weights of `bridge/station/tags/doubt.py` anew: how likely a tag heard at the platform is wrong.
 
-    python tests/bench/sureness.py [--yards 400]      two minutes a hundred yards
+    python tests/bench/sureness.py [--yards 500] [--after 1000]      two minutes a hundred yards
 
-Of the yards that may be looked at (tests/bench/drawn.py, even seeds; rows wide, panel and both) it takes every pair as
-it is held at the end of the day, whether it is right, and its features.  It prints each weight fitted (logistic
-regression, L2 of `RIDGE` on features of one standard deviation), and for each row what would be flagged, rightly and
-not, when each tenth of the yards is told by the weights of the others.
+Of the yards that may be looked at (tests/bench/drawn.py, even seeds; rows wide, panel and both), but for the first
+`after`, by which much else was tried, it takes every pair as it is held at the end of the day, whether it is right, and
+its features.  It prints each weight fitted (logistic regression, L2 of `RIDGE` on features of one standard deviation),
+and for each row what would be flagged, rightly and not, when each tenth of the yards is told by the weights of the
+others.
 """
 
 import argparse
@@ -37,8 +38,8 @@ class Pair:
         self.row, self.seed, self.features, self.once, self.wrong = row, seed, features, once, wrong
 
 
-def pairs(row: str, yards: int) -> Iterator[Pair]:
-    """Yield every pair of a row that a reader at the platform heard."""
+def pairs(row: str, yards: int, after: int) -> Iterator[Pair]:
+    """Yield every pair that a reader at the platform heard, of so many yards of a row but for the first `after`."""
     seen: dict[int, tuple[str, bool, dict[str, float]]] = {}
     real = doubt.wrong_percent
 
@@ -51,7 +52,7 @@ def pairs(row: str, yards: int) -> Iterator[Pair]:
         return real(at, spans, passes, got, score, models, around, steady=steady)
 
     with patch.object(verdict, "wrong_percent", listen):
-        for seed in range(0, 2 * yards, 2):
+        for seed in range(2 * after, 2 * (after + yards), 2):
             seen.clear()
             yard = draw(row, seed)
             verdicts = pair(yard)
@@ -103,9 +104,10 @@ def show(name: str, names: Sequence[str], of: Sequence[Pair]) -> None:
 def main() -> None:
     """Fit both."""
     parser = argparse.ArgumentParser()
-    parser.add_argument("--yards", type=int, default=400)
-    yards = parser.parse_args().yards
-    found = [one for row in ROWS for one in pairs(row, yards)]
+    parser.add_argument("--yards", type=int, default=500)
+    parser.add_argument("--after", type=int, default=1000)
+    args = parser.parse_args()
+    found = [one for row in ROWS for one in pairs(row, args.yards, args.after)]
     show("PANEL", list(doubt.PANEL), [one for one in found if not one.once])
     show("ONCE", list(doubt.ONCE), [one for one in found if one.once])
 

@@ -129,6 +129,25 @@ def test_one_that_alone_can_have_come_past_is_sure_by_order(margin: float) -> No
     assert heard.flags == (Flag.TAG_DOUBTFUL,), "a panel heard something too: it is weighed"
 
 
+@pytest.mark.parametrize(
+    ("heard", "chance", "doubtful"),
+    [
+        ([(41.0, "stick")], 0.9975, False),  # a quarter of a percent, a tenth more: 0.275
+        ([(41.0, "stick")], 0.9972, True),  # 0.308
+        ([(41.0, "stick"), (20.0, "race")], 0.9972, True),
+        ([(41.0, "stick"), (42.0, "panel")], None, False),
+    ],
+)
+def test_what_is_read_by_hand_alone_is_flagged_from_six_tenths_of_the_bound(
+    heard: list[tuple[float, str]], chance: float | None, *, doubtful: bool
+) -> None:
+    mine = one(1, *sorted(heard))
+    said = verdict(Assigned(0, 14.0, None), mine, score=Score(chance=chance), doubt_percent=0.5)
+    assert (said.flags == (Flag.TAG_DOUBTFUL,)) is doubtful
+    assert said.sure_percent is not None
+    assert said.sure_percent > 99.5
+
+
 @pytest.mark.parametrize(("stays", "doubtful"), [(3, False), (4, True)])
 def test_a_tag_heard_in_four_stays_may_be_in_the_next_pen(stays: int, *, doubtful: bool) -> None:
     more = [1.0, 21.0, 61.0, 81.0][: stays - 1]
