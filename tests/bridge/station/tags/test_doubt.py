@@ -21,6 +21,7 @@ from neckyoke.bridge.station.tags.doubt import (
     PANEL_BIAS,
     PLACED,
     STEADY,
+    STRAY,
     wrong_percent,
 )
 from neckyoke.bridge.station.tags.readers.closer import Around
@@ -76,9 +77,8 @@ def looked_closer(monkeypatch: pytest.MonkeyPatch) -> None:
 
 WELL = panel(14.5, 15.5, 16.5, 17.5, 18.5)
 THROUGH = panel(14.5, 16.5, 18.5, 20.5, 22.5)
-NEW = {"margin": 5.0, "new": 1.0, "soon": log1p(0.5 / 4.0)}
-LATE = NEW | {"soon": log1p(5.0 / 4.0)}
-ALONE = LATE | {"thin": 1.0}
+NEW = {"margin": 5.0, "new": 1.0}
+ALONE = NEW | {"thin": 1.0}
 RACE = {"closer_race": -2.0}
 
 
@@ -89,8 +89,8 @@ RACE = {"closer_race": -2.0}
         ([(10.5, "panel"), *WELL], [], NEW | {"new": 0.0}),
         ([(9.0, "panel"), *WELL], [], NEW | {"new": 0.0, "before": 1.0}),
         ([*WELL, (29.0, "panel")], [], NEW),  # of the next stay the closer look tells
-        (panel(19.0, 20.0, 21.0, 22.0), [], LATE),
-        (panel(19.0, 20.0, 21.0), [], LATE),
+        (panel(19.0, 20.0, 21.0, 22.0), [], NEW),
+        (panel(19.0, 20.0, 21.0), [], NEW),
         (panel(19.0), [], ALONE),
         (panel(9.0), [], {"margin": 5.0, "before": 1.0}),
         (WELL, [one(2, (20.0, "panel")), one(3, (30.0, "panel"))], NEW),
@@ -107,13 +107,22 @@ def test_each_feature_counts_with_its_weight(
     assert wrong(one(1, *heard), *others) == pytest.approx(told(expected))
 
 
+def test_one_heard_once_and_never_by_the_reader_ahead_may_be_in_the_next_pen() -> None:
+    race, margin = one(2, (5.0, "race")), 14.0
+    assert wrong(one(1, *panel(15.0)), race, margin=margin) == STRAY == 2.5
+    assert wrong(one(1, *panel(15.0)), margin=margin) < 0.5, "no reader stands ahead"
+    assert wrong(one(1, *panel(15.0, 16.0)), race, margin=margin) < 0.5
+    assert wrong(one(1, (5.0, "race"), *panel(15.0)), race, margin=margin) < 0.5
+    assert wrong(one(1, *panel(15.0)), race, margin=-9.0) > STRAY, "it is no surer for it"
+
+
 def test_a_reader_that_says_each_tag_once_makes_a_late_read_doubtful_and_one_beside_the_stay() -> None:
     MODELS["panel"].share = 0.1
     late, soon, beside = wrong(one(1, *panel(21.5))), wrong(one(1, *panel(14.1))), wrong(one(1, *panel(12.0)))
     MODELS["panel"].share = 0.5
     once = {"margin": 5.0}
-    assert late == pytest.approx(told(once | {"late_once": 0.75, "new": 1.0, "soon": log1p(7.5 / 4.0)}))
-    assert late > 1.5 * soon
+    assert late == pytest.approx(told(once | {"late_once": 0.75, "new": 1.0}))
+    assert late > 2 * soon
     assert beside == pytest.approx(told(once))
 
 
