@@ -107,6 +107,16 @@ def test_each_feature_counts_with_its_weight(
     assert wrong(one(1, *heard), *others) == pytest.approx(told(expected))
 
 
+@pytest.mark.parametrize(("chance", "least"), [(0.9, 1.2), (0.73, 3.24), (0.99999, 0.0)])
+def test_no_margin_makes_it_surer_than_a_share_of_what_the_closer_look_says(
+    monkeypatch: pytest.MonkeyPatch, chance: float, least: float
+) -> None:
+    """Drawn yards: the look said 27 in a hundred, and the order ahead gave it a margin of twelve points."""
+    monkeypatch.setattr(doubt, "look", lambda *_: chance)
+    said = wrong(one(1, (5.0, "race"), *WELL), margin=11.9)
+    assert said == pytest.approx(least) if least else 0.0 < said < 0.1
+
+
 def test_one_heard_once_and_never_by_the_reader_ahead_may_be_in_the_next_pen() -> None:
     race, margin = one(2, (5.0, "race")), 14.0
     assert wrong(one(1, *panel(15.0)), race, margin=margin) == STRAY == 2.5
@@ -126,8 +136,10 @@ def test_a_reader_that_says_each_tag_once_makes_a_late_read_doubtful_and_one_bes
     assert beside == pytest.approx(told(once))
 
 
-def test_the_margin_counts_to_fourteen() -> None:
-    assert wrong(one(1, *WELL), margin=7.9) == pytest.approx(told({**NEW, "margin": 7.9}))
+def test_the_margin_counts_to_fourteen(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(doubt, "look", lambda *_: 0.999)
+    looked = {"closer": log(0.001 / 0.999)}
+    assert wrong(one(1, *WELL), margin=7.9) == pytest.approx(told({**NEW, **looked, "margin": 7.9}))
     assert wrong(one(1, *WELL), margin=14.0) == wrong(one(1, *WELL), margin=99.0) < wrong(one(1, *WELL), margin=13.9)
 
 
