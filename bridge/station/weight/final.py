@@ -30,6 +30,9 @@ FEWEST = 6
 """Bins without which any number is poor."""
 GOOD_S, GOOD_READINGS, FAIR_READINGS = 1.5, 8, 3
 """No good weight rests on less, and no fair one on fewer: of 252 drawn fair weights by two readings 3 were gross."""
+DISAGREES, DISAGREES_S = 0.45, 2.0
+"""Where more than this share of a plateau, as long as this, disagrees with its level, it is one level of two: of drawn
+weights of that kind one in sixty was gross, of others one in two thousand."""
 LEANING_SHARE, LEANING_S = 0.85, 3.0
 """A plateau as long as this of which less agrees is said to lean."""
 CUT_APART = 0.012
@@ -174,7 +177,9 @@ def weigh(
     frozen = unmeasured or (sum(free) < HELD_SHARE * len(free) and apart > 0)
     limit: Grade = "good"
     few = len(own) < FEWEST or readings < FAIR_READINGS
-    if few or plateau.passing or plateau.twofold or unmeasured or (frozen and apart > HELD_APART * kg):
+    is_one_of_two = doubts.outside_share > DISAGREES and plateau.span_s >= DISAGREES_S
+    split = plateau.passing or plateau.twofold or is_one_of_two
+    if few or split or unmeasured or (frozen and apart > HELD_APART * kg):
         limit = "poor"
     elif frozen or len(own) * BIN_S < GOOD_S or readings < GOOD_READINGS:
         limit = "fair"

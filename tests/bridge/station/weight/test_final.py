@@ -222,3 +222,18 @@ def test_a_plateau_that_begins_before_the_indicator_has_arrived_is_late(
     got = weigh(replace(plateau(values[start:]), start=start), track(*values), arrives=arrives)
     assert got.doubts is not None
     assert got.doubts.late is late
+
+
+@pytest.mark.parametrize(
+    ("count", "cut", "grade"),
+    [
+        (20, 9, "fair"),
+        (20, 10, "poor"),
+        (40, 18, "fair"),
+        (40, 19, "poor"),
+        (19, 10, "fair"),  # so short a plateau is doubted otherwise
+    ],
+)
+def test_where_nearly_half_of_the_time_disagrees_it_is_one_level_of_two(count: int, cut: int, grade: str) -> None:
+    """A person leaned on it, or stood by it, for half of the time: which half nobody knows."""
+    assert weighed(sway(count), cut=[380.0] * cut).grade == grade

@@ -192,8 +192,7 @@ def test_how_likely_a_fair_weight_may_break_hangs_on_who_stood_there(doubts: Dou
         (2.2, True, "fair"),  # 4.6
         (3.5, None, "poor"),  # 13.5
         (3.5, False, "fair"),
-        (3.85, False, "fair"),  # 16.1
-        (4.05, False, "poor"),  # 17.6
+        (3.85, False, "poor"),  # 16.1
         (0.6, True, "good"),
     ],
 )
