@@ -53,8 +53,8 @@ expected, and of the right ones 2,385 are.  Six features more (heard once, often
 whether the next stay would take it) told nothing besides: without them the weights hold a little better there.
 """
 LOOKED = 0.12
-"""No margin makes it surer than by this share of what the closer look says: points of order add up to great margins where
-a reader stands ahead.  Of 54 pairs of those yards that are flagged for it alone two were wrong."""
+"""No margin makes it surer than by this share of what the closer look says: points of order add up to great margins
+where a reader stands ahead.  Of 54 pairs of those yards that are flagged for it alone two were wrong."""
 STRAY = 2.5
 """Percent, at least: heard once, and never by the reader ahead, as a tag in the next pen may be.  Of 118 such pairs of
 those yards that were said to be wrong in no more than half a percent, three were, where 0.2 were expected."""
