@@ -285,7 +285,8 @@ class Stay:
         if before_kg is not None:
             moved_kg = min(moved_kg, before_kg)  # what is more has come since
         worse_now = self.is_judged and self.bears(moved_kg)
-        if before_kg is not None and not worse_now:
+        is_known = before_kg is not None and abs(moved_kg - before_kg) <= 2 * self._settings.interval_kg
+        if is_known and not worse_now:
             return False
         self.moved_kg = moved_kg
         if abs(moved_kg) > max(2 * self._settings.interval_kg, 0.0025 * (self.final().kg or 0.0)):

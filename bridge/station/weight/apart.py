@@ -5,7 +5,7 @@ one that lasts longest may be either.  What the feet of one animal do is known: 
 all are on, and on its hind feet as it leaves (`plateau` has what each carries), not for long, and fore and hind feet
 do not carry the same.  And one that leans rests lighter, but for a small part of its time as a rule.  So what rested
 
-* before the weight, at more than fore feet carry, or for longer than a pause,
+* before the weight, at more than fore feet carry, or at less, or for longer than a pause,
 * after it, at more than hind feet do, or at less, or for long,
 * on one side of it, and was there on the other too, if only in passing,
 * within it, well below it, for a good part of the time,
@@ -34,8 +34,8 @@ SECOND_BINS, SECOND, FORE_SECOND = 10, 0.1, 0.62
 where it is fore feet's: a little over half of it (common practice, no source)."""
 FORE_BINS, HIND_BINS = 32, 20
 """What rests on fore feet for so long is no pause on the way up; what is left for so long is none on hind feet."""
-HIND_LEAST = 0.36
-"""And hind feet carry no less than this of it: two parts in five (common practice, no source)."""
+FORE_LEAST, HIND_LEAST = 0.44, 0.36
+"""And they carry no less than this of it: three parts in five, and two, or so (common practice, no source)."""
 WITHIN, LEVEL_BINS, LEVEL = 0.88, 10, 0.02
 """Above the first share of the weight, what keeps within the last share of it for so many bins is a level;"""
 BELOW, PART = 0.04, 0.3
@@ -63,7 +63,7 @@ def may_be_two(bins: Sequence[float], kg: float, held: AbstractSet[int] = frozen
     before, after = bins[: near[0]], bins[end:]
     after_held = {place - end for place in held}
     return (
-        any(one.kg > FORE[1] * kg or one.bins > FORE_BINS for one in _lower(before, kg, held))
+        any(_is_no_fore(one, kg) for one in _lower(before, kg, held))
         or any(one.kg > FORE_SECOND * kg for one in _lower(before, kg, held, SECOND_BINS, SECOND))
         or any(_is_no_hind(one, kg) for one in _lower(after, kg, after_held))
         or _is_on_both(before, after, kg, held)
@@ -96,6 +96,10 @@ def _lower(
 ) -> list[Rest]:
     found = _measured(rests(bins, least, share), held)
     return [one for one in found if LOWER[0] * kg < one.kg < LOWER[1] * kg]
+
+
+def _is_no_fore(one: Rest, kg: float) -> bool:
+    return not FORE_LEAST * kg < one.kg <= FORE[1] * kg or one.bins > FORE_BINS
 
 
 def _is_no_hind(one: Rest, kg: float) -> bool:

@@ -35,6 +35,9 @@ def stay(before: list[float], after: list[float], whole: list[float] | None = No
         ([0.72] * 4, [], False),  # no rest yet
         ([0.65] * 5, [], False),
         ([0.67] * 5, [], True),
+        ([0.45] * 9, [], False),
+        ([0.43] * 5, [], True),  # too little for fore feet
+        ([0.26] * 5, [], True),
         ([0.61] * 10, [], False),
         ([0.63] * 9, [], False),
         ([0.63] * 10, [], True),  # for a second: its sway is out of it
