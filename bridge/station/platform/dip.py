@@ -58,7 +58,7 @@ PULLED_BACK_S = 2.5
 CROSSES_S = 1.0
 """No animal comes, walks its own length over a platform and is gone within so short a time (common practice, no
 source): at the trot, 3 m/s, its own length and two metres of platform take longer."""
-ALONE, ALONE_BINS, ALONE_AGO, UNLIKE = 0.02, 8, 600, 0.15
+ALONE, ALONE_BINS, ALONE_AGO, UNLIKE = 0.02, 5, 600, 0.15
 """What rested for so many bins within this share of what is left was the same, of so many bins before; and what went
 was another animal if it weighed as much, within this share."""
 FEW, FEW_BINS = 3, 4

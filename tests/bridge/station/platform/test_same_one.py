@@ -35,12 +35,13 @@ def test_what_sways_is_no_mud_however_light() -> None:
     assert not one.dip.rose(one.t)
 
 
-def test_what_was_there_in_passing_only_stood_there_never() -> None:
-    one = Stood(400.0, 0.3)
+@pytest.mark.parametrize(("seconds", "rose"), [(0.4, True), (0.5, False)])
+def test_what_was_there_in_passing_only_stood_there_never(seconds: float, *, rose: bool) -> None:
+    one = Stood(400.0, seconds)
     one.feed(*[470.0] * 50)
     one.dip = Dip(one.at / 10, one.settling, 0.0)
     one.sink(*[400.0] * 17)
-    assert one.dip.rose(one.t)
+    assert one.dip.rose(one.t) is rose
 
 
 def test_nor_is_it_another_where_the_dip_was_short() -> None:
