@@ -20,7 +20,8 @@ Behind a quick display a dip so soon after the first foot that no other can have
 on, is the same animal's, whatever it weighs when it is back: it is stepping on, or throws itself about.  Within a
 second of the first foot none can have, whatever was left.  And where what is left rested there before, alone, it was
 there all the while: a person who had come on beside it stepped off.  But an animal as heavy as the next may have left,
-of two that came close together: then what went weighed as much as what stayed.
+of two that came close together: then what went weighed as much as what stayed, or more than a person, or feet were off
+in between.
 """
 
 from itertools import pairwise
@@ -61,6 +62,10 @@ source): at the trot, 3 m/s, its own length and two metres of platform take long
 ALONE, ALONE_BINS, ALONE_AGO, UNLIKE = 0.02, 5, 600, 0.15
 """What rested for so many bins within this share of what is left was the same, of so many bins before; and what went
 was another animal if it weighed as much, within this share."""
+STAYED, OFF_BINS, PERSON_KG = 0.85, 5, 130.0
+"""What stays while a person steps off does not show less than this share of itself for so many bins, longer than a
+kick; and hardly a person weighs more (common practice, no source): what was heavier may have left as its like, of which
+the fore feet were on, came."""
 FEW, FEW_BINS = 3, 4
 """Of fewer readings the middle one may be a kick: what is longer ago may be what stood before just as well.
 And they are few where not two of them came in so many bins."""
@@ -79,8 +84,10 @@ DEEP = 0.6
 class Dip:
     """One dip.  Weights are net; `since` holds the readings since the lowest, as shown."""
 
-    def __init__(self, t: float, settling: Settling, on: float, floor_kg: float = 0.0) -> None:
-        self.on = on
+    def __init__(
+        self, t: float, settling: Settling, on: float, floor_kg: float = 0.0, *, in_sight: bool = True
+    ) -> None:
+        self.on, self._in_sight = on, in_sight  # its first foot was seen
         self.lifted_at = self.lowest_t = t
         self._sank_at = self._low_t = t  # it went down the last time, and was seen there last
         self.lowest_kg = float("inf")
@@ -197,12 +204,16 @@ class Dip:
         since = round((self._settling.track.ends - self.lifted_at) / BIN_S)
         before = self._settling.track.bins(since + ALONE_AGO)[: -since or None]
         alone = any(abs(one.kg - kg) < ALONE * kg for one in rests(before, ALONE_BINS, RESTS, kg))
-        return alone and abs(level - 2 * kg) > UNLIKE * kg
+        went_kg = level - kg
+        dipped = self._settling.track.bins(since)
+        windows = (dipped[place : place + OFF_BINS] for place in range(len(dipped) - OFF_BINS + 1))
+        stayed = all(max(window) > STAYED * kg for window in windows)
+        return alone and stayed and went_kg < PERSON_KG and abs(went_kg - kg) > UNLIKE * kg
 
     @property
     def _is_too_soon(self) -> bool:
         """Whether no animal can have crossed by then: one that comes on lifts its feet too."""
-        return not lasted(self.on, self.lowest_t, CROSSES_S)
+        return self._in_sight and not lasted(self.on, self.lowest_t, CROSSES_S)
 
     def is_judged(self, t: float) -> bool:
         """Return whether what came back has stood long enough to be judged; by its weight, once a slow display is back.
@@ -223,9 +234,11 @@ class Dip:
         soon = not lasted(self.on, self.lowest_t, PULLED_BACK_S)
         pulled_back = HALF[0] * kg < before < HALF[1] * kg
         has_feet_on = self._settling.rests == "quick" and self.lowest_kg > BARE_SHARE * before
-        if self._stood_alone(kg, before) or (soon and (pulled_back or has_feet_on or self._is_too_soon)):
+        if soon and (pulled_back or has_feet_on or self._is_too_soon):
             return False
-        return not self._is_same(kg) or (not self._is_kick and self.was_bare())
+        if not self._is_kick and self.was_bare():
+            return True
+        return not self._is_same(kg) and not self._stood_alone(kg, before)
 
     def came_back(self) -> bool:
         """Return whether it was deep, and what came back is the same animal."""

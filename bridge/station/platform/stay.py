@@ -48,12 +48,11 @@ class Stay:
         self._zero, self._known = zero, known
         self.settling = Settling(settings.interval_kg, known)
         self.began = self.lingers = False  # it lingers while it is what the stay before left
-        self.offset = Offset(settings)
         self.settled: float | None = None
         self.flags: set[Flag] = {Flag.ZERO_OFF} if zero.is_off else set()
         self.dip: Dip | None = None  # the one that is open
         self._lowest_kg = 0.0  # while it lingers
-        self._settings = settings
+        self._settings, self.offset = settings, Offset(settings)
         self._fed_at = on
         self._readings = self._overloads = 0
         self.moved_kg: float | None = None
@@ -165,7 +164,7 @@ class Stay:
 
     def sink(self, t: float, shown_kg: float | None) -> Dip:
         """Take a reading of a dip, its first or a further one."""
-        self.dip = dip = self.dip or Dip(t, self.settling, self.on, self.floor_kg)
+        self.dip = dip = self.dip or self._dip(t)
         if shown_kg is not None:
             dip.sink(t, shown_kg - self.zero_kg)
         self.feed(t, shown_kg)
@@ -175,10 +174,13 @@ class Stay:
         """Take the reading by which it is known to be a stay for the first of a dip too, where readings are few."""
         if shown_kg is None or self.settling.track.readings_of(FEW_BINS) > 1:
             return False
-        self.dip = Dip(t, self.settling, self.on, self.floor_kg)
+        self.dip = self._dip(t)
         self.dip.sink(t, shown_kg - self.zero_kg)
         self.dip.since.append((t, shown_kg))
         return True
+
+    def _dip(self, t: float) -> Dip:
+        return Dip(t, self.settling, self.on, self.floor_kg, in_sight=Flag.ON_AT_START not in self.flags)
 
     def sank(self) -> None:
         """Accept that what stands there now is less, and stays."""
@@ -327,13 +329,11 @@ class Stay:
         if Flag.INTERRUPTED in flags and self.settled is None and found.kg is not None:
             found = replace(found, grade="poor")
         flags = self.flags | flags | flags_of(found)
-        off = self.off if off is None else off
-        weight = self.spell(found)
+        off, weight = self.off if off is None else off, self.spell(found)
         part = self.unfinished or not flags.isdisjoint({Flag.INTERRUPTED, Flag.ON_AT_START})
         if part and may_be_half(found.span_s, found.kg or 0.0, self._known.usual_kg):
             weight = weight.model_copy(update={"grade": worse(weight.grade, "poor")})
-        lag = self._known.lag
-        reckoned = Reckoned(found.doubts, found.limit, lag.delay_s if lag else 0.0, found.delay_s > 0)
+        reckoned = Reckoned(found.doubts, found.limit, self.settling.delay_s, found.delay_s > 0)
         stood = stood_of(self.settling, on_at_start=Flag.ON_AT_START in self.flags)
         return Ended(self.number, self.on, self.settled, off, weight, in_order(flags), stood, reckoned)
 
