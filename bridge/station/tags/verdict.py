@@ -3,7 +3,6 @@
 assigned    chance that it is wrong (doubt.py)    verdict
 a tag       `doubt_percent` or less               the tag
 a tag       more                                  the tag, flagged tag-doubtful
-a tag       by hand alone: more than BY_HAND of it    the tag, flagged tag-doubtful
 a tag       any, heard in ROAMS stays or more     the tag, flagged tag-doubtful: as one in the next pen is
 a tag       margin less than FITS, over a tag     no tag, flagged two-tags
             (by hand: less likely than LIKELY)
@@ -31,10 +30,6 @@ CLEAR = 4.5
 FITS, LIKELY = 1.2, 0.3
 THIN = 0.3
 ROAMS = 4
-BY_HAND = 0.6
-"""Nothing but the chance of all ways speaks for what is read by hand alone, and it was wrong without a flag five times
-as often as what a panel heard: of 12,400 such pairs of drawn yards (even seeds from 2000, rows wide and stick) eight
-were, five of them said to be so in 0.3 to 0.5 percent.  What is said of its chance holds, and stays as it is."""
 SURENESS, STALE = (50.0, 90.0, 97.0, 99.0, 99.5), 3.0
 """What was said of how sure a tag is, in percent, is said anew when final: if one of these lies between, and the chance
 of a wrong one is so many times what was said, or so many times less."""
@@ -145,9 +140,7 @@ def judge(
     alone = not near and score is not None and score.alone
     steady = not near and score is not None and score.timed and got.margin >= CLEAR
     wrong = wrong_percent(at, spans, passes, got, score, models, around, steady=steady or alone)
-    by_hand = bool(near) and all(heard.position == "hand" for heard in near)
-    is_turn = by_hand and score is not None and score.chance is not None
-    doubtful = wrong > doubt_percent * (BY_HAND if is_turn else 1.0) or _roams(got.tag, spans, passes) >= ROAMS
+    doubtful = wrong > doubt_percent or _roams(got.tag, spans, passes) >= ROAMS
     between = not one.near and is_between(at, spans, passes, around.given)
     sure = ALONE if alone else STEADY if steady else BETWEEN if between else "one tag is clearly ahead"
     return Verdict(
