@@ -32,10 +32,19 @@ if (!second || second[0] === 'covered') return second;
 if (JSON.stringify(first) !== JSON.stringify(second)) return null;
 window.touched = null;
 window.felt = false;
-addEventListener('pointerdown', () => { window.felt = true; }, { capture: true, once: true });
+const isIt = (hit) => {
+  const now = hit.closest(css); // it may have been drawn anew before the touch
+  return meant(hit) || (now && text !== null && fits(now));
+};
+let down = null;
+addEventListener('pointerdown', ({ target }) => {
+  window.felt = true;
+  down = { aimed: isIt(target), at: performance.now() };
+}, { capture: true, once: true });
 addEventListener('click', ({ target }) => {
-  const now = target.closest(css); // it may have been drawn anew before the touch
-  window.touched = meant(target) || (now && text !== null && fits(now)) ? 'it' : target.outerHTML.slice(0, 200);
+  const missed = !down?.aimed || performance.now() - down.at > 900;
+  const idle = missed && !target.closest('button, a, summary, label, option, input, select, textarea');
+  window.touched = isIt(target) ? 'it' : idle ? 'nothing' : target.outerHTML.slice(0, 200);
 }, { capture: true, once: true });
 return second;
 """
@@ -44,7 +53,9 @@ TOUCHED = "window.touched === undefined ? 'it' : window.touched"
 """It may lead elsewhere."""
 FELT_S = 20.0
 """A touch of which the page has felt nothing for so long never came out of the browser, which loses one now and then on
-a machine that is busy: it is made once more.  One that was felt must do what it does on a phone."""
+a machine that is busy: it is made once more.  So is one that hit nothing, for the page had moved on before the finger
+was down, or it was down for the second after which the page may.  Any other that was felt must do what it does on a
+phone."""
 PRESSED = "button, a[href], summary, label, option, input, select, textarea"
 
 
@@ -73,7 +84,8 @@ class Finger:
                 if not self.browser.run("return window.felt") and time.monotonic() < end:
                     continue
                 touched = self.browser.until(TOUCHED)
-            break
+            if touched != "nothing" or time.monotonic() >= end:
+                break
         assert touched == "it", f"{text!r} ({css}) moved on under the finger: the touch went to {touched}"
 
     def _find(self, end: float, text: str | None, css: str, within: str, nth: int) -> tuple[float, float]:
