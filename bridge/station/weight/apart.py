@@ -20,7 +20,7 @@ from collections.abc import Set as AbstractSet
 from itertools import pairwise
 from typing import NamedTuple
 
-from neckyoke.bridge.station.weight.plateau import FORE, HIND, REACHED
+from neckyoke.bridge.station.weight.plateau import FORE, HALF, HIND, REACHED
 
 LOWER = (0.25, 0.85)
 """What is below the one share of the weight is no animal beside which that much could stand; what is above the other is
@@ -40,6 +40,10 @@ WITHIN, LEVEL_BINS, LEVEL = 0.88, 10, 0.02
 """Above the first share of the weight, what keeps within the last share of it for so many bins is a level;"""
 BELOW, PART = 0.04, 0.3
 """one that far below it, and for that part of the time that its own level was seen, may be the animal."""
+
+
+PAUSE_BINS, PAUSES = 7, 0.1
+"""What keeps within the share for so many bins pauses half on or half off."""
 
 
 class Rest(NamedTuple):
@@ -70,6 +74,14 @@ def may_be_two(bins: Sequence[float], kg: float, held: AbstractSet[int] = frozen
         or _is_on_both(after, before, kg, after_held)
         or _has_level_below(bins, kg, held)
     )
+
+
+def paused(bins: Sequence[float], kg: float) -> bool:
+    """Return whether an animal of this weight paused half on, before all feet were, or half off, after."""
+    near = [place for place, shown in enumerate(bins) if shown >= REACHED * kg]
+    sides = (bins[: near[0]], bins[near[-1] + 1 :]) if near else ()
+    at = [one.kg / kg for side in sides for one in _lower(side, kg, frozenset(), PAUSE_BINS, PAUSES)]
+    return any(HALF[0] < share < HALF[1] for share in at)
 
 
 def rests(bins: Sequence[float], least: int, share: float, of_kg: float | None = None) -> list[Rest]:

@@ -33,6 +33,9 @@ GOOD_S, GOOD_READINGS, FAIR_READINGS = 1.5, 8, 3
 DISAGREES, DISAGREES_S = 0.45, 2.0
 """Where more than this share of a plateau, as long as this, disagrees with its level, it is one level of two: of drawn
 weights of that kind one in sixty was gross, of others one in two thousand."""
+AS_LONG = 1.0
+"""A display that takes so many times as long to leave a short level as it stood there may never have arrived there: of
+drawn fair weights of that kind one in thirty was gross, of others one in two thousand."""
 LEANING_SHARE, LEANING_S = 0.85, 3.0
 """A plateau as long as this of which less agrees is said to lean."""
 CUT_APART = 0.012
@@ -177,9 +180,10 @@ def weigh(
     frozen = unmeasured or (sum(free) < HELD_SHARE * len(free) and apart > 0)
     limit: Grade = "good"
     few = len(own) < FEWEST or readings < FAIR_READINGS
+    passes = doubts.short and doubts.exit_share >= AS_LONG
     is_one_of_two = doubts.outside_share > DISAGREES and plateau.span_s >= DISAGREES_S
     split = plateau.passing or plateau.twofold or is_one_of_two
-    if few or split or unmeasured or (frozen and apart > HELD_APART * kg):
+    if few or passes or split or unmeasured or (frozen and apart > HELD_APART * kg):
         limit = "poor"
     elif frozen or len(own) * BIN_S < GOOD_S or readings < GOOD_READINGS:
         limit = "fair"

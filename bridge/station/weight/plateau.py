@@ -39,6 +39,10 @@ FORE, HIND = (0.47, 0.66), (0.33, 0.53)
 sway: a little over half, and the rest (common practice, no source)."""
 TWOFOLD_SHARE = 0.2
 """What stood there for less than this share of a level says nothing against it."""
+OUTGROWS = 1.2
+"""What so many times a level came to after it had stood there may be the animal, and the level its fore feet: behind a
+slow display the whole of one that is soon gone is never shown.  (Of 30 drawn fair weights beside a lighter level that
+was no half three were gross, of 12 before a heavier one, one.)"""
 FOREIGN = 0.08
 """Means further than this share from the level are not of this plateau."""
 
@@ -161,7 +165,7 @@ def find_plateau(bins: Sequence[float]) -> Plateau | None:
         exit_s=(edges.heel - edges.last) * BIN_S,
         crowded=any(_crowds(other, level.kg) for other in levels if other is not level),
         passing=len(values) * BIN_S < PASSING_S and max(moving_means(bins, 4), default=0.0) > level.kg / HALF[1],
-        twofold=any(_is_one_of_two(other, level, bins) for other in levels if other.kg < (1 - FOREIGN) * level.kg),
+        twofold=any(_is_one_of_two(other, level, bins) for other in levels if other is not level),
     )
 
 
@@ -200,22 +204,27 @@ def _crowds(other: Level, kg: float) -> bool:
     return other.lasts > COARSE and not half
 
 
-def _is_one_of_two(lower: Level, chosen: Level, bins: Sequence[float]) -> bool:
-    """Return whether a lower level may be the animal, and the one chosen that animal and something beside it.
+def _is_one_of_two(other: Level, chosen: Level, bins: Sequence[float]) -> bool:
+    """Return whether another level may be the animal, and the one chosen a half of it, or it and something beside it.
 
     A pause is what fore feet carry, before what was chosen, or what hind feet do, after it; it lasts no longer, and is
-    not there on both sides, not even for a moment.
+    not there on both sides, not even for a moment.  What is lighter and lasted, and is no half, is none; and what was
+    chosen may be one itself if much more stood there after it.
     """
-    if lower.lasts < TWOFOLD_SHARE * chosen.lasts:
+    if other.kg > chosen.kg:
+        return other.kg > OUTGROWS * chosen.kg and other.places[0][0] >= chosen.places[-1][1]
+    if other.lasts < TWOFOLD_SHARE * chosen.lasts:
         return False
     first, last = chosen.places[0][0], chosen.places[-1][1]
-    before, after = lower.places[0][0] < first, lower.places[-1][1] > last
-    share = lower.kg / chosen.kg
+    before, after = other.places[0][0] < first, other.places[-1][1] > last
+    if other.kg >= (1 - FOREIGN) * chosen.kg or not (before or after):
+        return _crowds(other, chosen.kg)
+    share = other.kg / chosen.kg
     pauses = (not before or FORE[0] < share < FORE[1]) and (not after or HIND[0] < share < HIND[1])
-    if not pauses or lower.lasts > min(chosen.lasts, HALF_LASTS_S / BIN_S):
+    if not pauses or other.lasts > min(chosen.lasts, HALF_LASTS_S / BIN_S):
         return True
-    before = before or _touches(bins[: first + 2], lower.kg)
-    return before and (after or _touches(bins[last + COARSE - 2 :], lower.kg))
+    before = before or _touches(bins[: first + 2], other.kg)
+    return before and (after or _touches(bins[last + COARSE - 2 :], other.kg))
 
 
 def _own(values: list[float], kg: float) -> list[bool]:

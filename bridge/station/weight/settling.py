@@ -29,6 +29,8 @@ ARRIVES = 5.0
 """What is level for so many times the indicator's delay has nearly all arrived."""
 SUPERSEDES = 1.05
 """A later level this many times the first is another level."""
+OUTWEIGHS = 1.25
+"""What weighs so many times the heaviest of the last animals may be an animal and a person, or two."""
 STOOD_BINS, STOOD_WITHIN, STOOD = 5, 33, 0.03
 """What stood still for so many bins, both halves of them alike within this share; looked for in so many."""
 
@@ -115,6 +117,11 @@ class Settling:
     def rests(self) -> Rests | None:
         """How the display comes to rest, as far as that is known."""
         return self._known.rests
+
+    def outweighs(self, kg: float, times: float = OUTWEIGHS) -> bool:
+        """Return whether this is more than so many times the heaviest of its mob; False where that is unknown."""
+        heaviest_kg = self._known.heaviest_kg
+        return heaviest_kg is not None and kg > times * heaviest_kg
 
     @property
     def delay_s(self) -> float:

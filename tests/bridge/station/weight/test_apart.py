@@ -5,7 +5,7 @@ import random
 import pytest
 
 from neckyoke.bridge.station.settings import Settings
-from neckyoke.bridge.station.weight.apart import may_be_two, rests
+from neckyoke.bridge.station.weight.apart import may_be_two, paused, rests
 from neckyoke.bridge.station.weight.bins import Track
 from neckyoke.bridge.station.weight.settling import Settling
 from neckyoke.simulators.crush.body import Manner, Visit
@@ -153,3 +153,24 @@ def test_a_person_on_the_platform_for_a_part_of_a_short_stay_is_in_no_weight_tha
     for one in at_last(weigh(list(indicator.samples(force, 0.0, visit.off_t + 6.0)), SHEEP)):
         kg = one.weight.kg or 0.0
         assert one.weight.grade in {"poor", "none"} or abs(kg / visit.kg - 1) < 0.05
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "half"),
+    [
+        ([0.55] * 7, [], True),
+        ([0.55] * 6, [], False),
+        ([0.55, 0.6] * 4, [], True),  # it sways
+        ([0.53, 0.6] * 4, [], False),
+        ([], [0.45] * 7, True),
+        ([0.74] * 9, [0.37] * 9, False),
+        ([0.71] * 9, [], True),
+        ([], [0.39] * 9, True),
+    ],
+)
+def test_what_rests_at_half_before_or_after_paused(before: list[float], after: list[float], *, half: bool) -> None:
+    assert paused(stay(before, after), KG) is half
+
+
+def test_what_never_weighed_so_much_did_not() -> None:
+    assert not paused([200.0] * 30, KG)

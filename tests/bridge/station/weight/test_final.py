@@ -115,6 +115,16 @@ def test_slow_ramps_are_a_doubt(exit_s: float, grade: str) -> None:
     assert weighed([400.0] * 60, exit_s=exit_s).grade == grade
 
 
+@pytest.mark.parametrize(
+    ("count", "exit_s", "grade"),
+    [(14, 1.3, "fair"), (14, 1.41, "poor"), (15, 1.51, "good"), (8, 0.7, "fair"), (8, 0.8, "poor")],
+)
+def test_what_takes_as_long_to_leave_a_short_level_as_it_stood_there_promises_nothing(
+    count: int, exit_s: float, grade: str
+) -> None:
+    assert weighed([400.0] * count, exit_s=exit_s).grade == grade
+
+
 @pytest.mark.parametrize(("unsure_kg", "grade"), [(0.0, "good"), (2.5, "good"), (6.0, "fair"), (30.0, "poor")])
 def test_an_unsure_zero_is_a_doubt(unsure_kg: float, grade: str) -> None:
     assert weighed(sway(60), unsure_kg=unsure_kg).grade == grade

@@ -207,3 +207,40 @@ def test_another_level_means_that_more_stood_there_unless_it_is_a_pause(
         [*ramp(0, other_kg, 4), *[other_kg] * bins, *ramp(other_kg, 400, 4), *[400.0] * 90, *ramp(400, 0, 4)]
     )
     assert found.crowded is crowded
+
+
+@pytest.mark.parametrize(
+    ("lower_kg", "bins", "twofold"),
+    [
+        (374.0, 24, True),  # a light person beside a heavy animal for two thirds of its stay: either may be it
+        (374.0, 14, False),  # for a fifth of what was chosen, or less: it creeps
+        (374.0, 19, True),
+        (388.0, 24, False),  # one level
+    ],
+)
+def test_two_levels_a_light_person_apart_may_be_two(lower_kg: float, bins: int, *, twofold: bool) -> None:
+    found = plateau([*ramp(0, lower_kg, 4), *[lower_kg] * bins, *[404.0] * 50, *ramp(404, 0, 4)])
+    assert found.twofold is twofold
+
+
+@pytest.mark.parametrize(("lower_kg", "bins", "twofold"), [(350.0, 24, True), (350.0, 9, False), (220.0, 24, False)])
+def test_a_lower_level_in_the_middle_that_is_no_half_may_be_the_animal(
+    lower_kg: float, bins: int, *, twofold: bool
+) -> None:
+    """One that threw itself about from 700 to 1000 kg seemed to stand at the one and at the other."""
+    found = plateau([*ramp(0, 400, 4), *[400.0] * 30, *[lower_kg] * bins, *[400.0] * 30, *ramp(400, 0, 4)])
+    assert found.twofold is twofold
+
+
+@pytest.mark.parametrize(
+    ("before", "higher_kg", "after", "twofold"),
+    [
+        (30, 430.0, 0, True),  # of one that paused half on, and was soon gone, a slow display shows no more
+        (30, 400.0, 0, False),
+        (0, 430.0, 30, False),  # it went before: a person stepped off
+    ],
+)
+def test_a_level_that_is_outgrown_may_be_its_half(before: int, higher_kg: float, after: int, *, twofold: bool) -> None:
+    bins = [*[340.0] * before, *ramp(340, higher_kg, 3), *[higher_kg] * 9, *[340.0] * after]
+    found = plateau([*ramp(0, bins[0], 4), *bins, *ramp(bins[-1], 0, 4)])
+    assert found.twofold is twofold
