@@ -13,9 +13,10 @@ from neckyoke.bridge.station.platform.empty.zero import SUNK_S
 from neckyoke.bridge.station.platform.happenings import Ended, ZeroMoved
 from neckyoke.bridge.station.platform.lasting import lasted
 from neckyoke.bridge.station.platform.stay import Stay
+from neckyoke.bridge.station.weight.apart import paused, rests
 from neckyoke.bridge.station.weight.arrival import Arrivals, Falls
 from neckyoke.bridge.station.weight.lag import LOOKED_AT, Lags
-from neckyoke.bridge.station.weight.settling import Known
+from neckyoke.bridge.station.weight.settling import OUTWEIGHS, Known
 
 WAITS_S = 3.0
 """So long may a stay before which the empty platform was not seen wait for it."""
@@ -23,11 +24,14 @@ MOB, FEW, ALIKE = 15, 5, 0.3
 """Last animals that make the mob's usual weight; the fewest that make one; and how far apart, as a share of the
 middle one, the quarters of them may lie."""
 
-MANY, OUTWEIGHS = 8, 1.25
-"""What weighs so many times the heaviest of so many last animals may be an animal and a person, or two."""
+MANY, SEEMS_HALF = 8, 1.1
+"""So many last animals tell what is far heavier than any; of fewer, what weighs so many times the heaviest, and paused
+half on or half off, may be an animal and a person: what seemed a pause may be all of the animal."""
 LEANED, LEANED_S, LEAN_FEW, LEANS = 0.12, 2.5, 4, 0.15
 """One leaned of whose level, as long as this, such a share disagrees; and a mob leans of so many last ones or more this
 share of which did."""
+STOOD_BINS, STOOD = 10, 0.05
+"""What stood for so many bins, within this share, did not just leave late."""
 CAME_BACK_S = 3.0
 SAME = 0.006
 """An animal that follows within that time and weighs the same within this share is the same animal."""
@@ -106,6 +110,15 @@ class Closing:
                 return []
         return [_once_more(stay, t)] if stay.bears(more_kg) else []
 
+    def left(self, t: float, rest: Stay) -> list[ZeroMoved]:
+        """Return, as what a stay left there went of itself, whether that makes the stay's grade worse.
+
+        Nothing that lies there does: it stood beside what was weighed, and either may be the animal.
+        """
+        stay = self._previous
+        stood = rest.lingers and rest.was_heavy and rests(rest.settling.track.bins(), STOOD_BINS, STOOD)
+        return [_once_more(stay, t)] if stay and stood and stay.limit("poor") else []
+
     @property
     def known(self) -> Known:
         """What the stays that are over tell of the next."""
@@ -134,7 +147,9 @@ class Closing:
             return [ended]
         if not stay.unfinished:
             self._arrivals.learn(stay.settling.track.bins(), found.kg or 0.0, found.span_s)
-        if len(self._mob) >= MANY and ended.weight.kg > OUTWEIGHS * max(self._mob):
+        half = paused(stay.settling.track.bins(), found.kg or 0.0)
+        few, times = (FEW, SEEMS_HALF) if half else (MANY, OUTWEIGHS)
+        if len(self._mob) >= few and ended.weight.kg > times * max(self._mob):
             stay.limit("poor")
         self._mob.append(ended.weight.kg)
         return [stay.ended(set())]

@@ -108,11 +108,11 @@ class Platform:
         self._out += self._troubles.zero(self._zero)
         return Reply(done=True, text=f"Zeroed: the empty platform shows {level:g} kg.")
 
-    # -- readings and deadlines ----------------------------------------------------------------------------------
-
     def _meet(self, t: float) -> None:
         self._troubles.now = t
         self._told(self._closing.meet(t))
+        if self._stay and self._stay.dip and self._stay.dip.is_gone(t):
+            self._act(t, None, Found.GONE)
         if self._last and self._watched and lasted(self._last[0], t, SILENCE_S):
             self._act(self._last[0], None, Found.SILENT)
 
@@ -139,16 +139,15 @@ class Platform:
             if self._stay and self._troubles.is_beyond(reading.kg):
                 self._stay.overloaded()
 
-    def _sight(self, t: float, shown_kg: float) -> Sight:
-        return sight_of(t, shown_kg, self._state, self._stay, self._zero)
+    def _sight(self, t: float, shown_kg: float | None) -> Sight | None:
+        """See a reading from the present state; once more, from the one it led to."""
+        return None if shown_kg is None else sight_of(t, shown_kg, self._state, self._stay, self._zero)
 
     def _act(self, t: float, shown_kg: float | None, event: Event | None) -> None:
         """Do what the table says, and what it says of whatever is found in doing so."""
         while event is not None:
             self._state, deed = TABLE[self._state, event]
             event = self._DEEDS[deed](self, t, shown_kg)
-
-    # -- what the table does: each deed returns what it found, if anything ---------------------------------------
 
     def _nothing(self, t: float, shown_kg: float | None) -> None:
         """Let it be."""
@@ -217,7 +216,7 @@ class Platform:
         stay.floor_kg = self._company.comes(stay.zero_kg, self._settings.interval_kg)
         self._number, stay.began = stay.number, True
         self._out.append(Began(stay.number, stay.on, Flag.ON_AT_START not in stay.flags))
-        lifts = self._state == "standing" and self._again(t, shown_kg) is Sight.PART and stay.lifts(t, shown_kg)
+        lifts = self._state == "standing" and self._sight(t, shown_kg) is Sight.PART and stay.lifts(t, shown_kg)
         return Found.LIFTED if lifts else None
 
     def _take_empty(self, t: float, shown_kg: float | None) -> Sight | None:
@@ -230,13 +229,14 @@ class Platform:
             self._aside.take(stay)
             self._tell_quiet(t)
         self._out += self._troubles.zero(self._zero)
-        return None if stay.offset.kg is None else self._again(t, shown_kg)
+        return None if stay.offset.kg is None else self._sight(t, shown_kg)
 
     def _forget(self, t: float, shown_kg: float | None) -> None:
         if self._current.was_an_animal(t):
             self._begin(t, shown_kg)
             self._release(t, shown_kg)
             return
+        self._out += self._closing.left(t, self._current)
         self._stay = None
         self._watch(t, shown_kg)
 
@@ -265,14 +265,13 @@ class Platform:
         stay.sank()
         return None if stay.settled is None else Found.WEIGHED
 
+    def _hop(self, t: float, shown_kg: float | None) -> None:
+        self._current.sink(t, shown_kg, off=True)
+
     def _release(self, t: float, shown_kg: float | None) -> Sight | None:
         self._current.feed(t, shown_kg)
         self._end(t)
-        return self._again(t, shown_kg)
-
-    def _again(self, t: float, shown_kg: float | None) -> Sight | None:
-        """See a reading once more, from the state it led to."""
-        return None if shown_kg is None else self._sight(t, shown_kg)
+        return self._sight(t, shown_kg)
 
     def _rise(self, t: float, shown_kg: float | None) -> Found:
         self._current.feed(t, shown_kg)
@@ -341,6 +340,7 @@ class Platform:
         Deed.WEIGH: _weigh,
         Deed.SINK: _sink,
         Deed.SANK: _sank,
+        Deed.HOP: _hop,
         Deed.RELEASE: _release,
         Deed.RISE: _rise,
         Deed.EXCHANGE: _exchange,

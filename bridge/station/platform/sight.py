@@ -14,7 +14,7 @@ def sight_of(t: float, shown_kg: float, state: State, stay: Stay | None, zero: Z
         return Sight.CLEAR if shown_kg - zero.kg < zero.on_kg else Sight.FULL
     kg, level = shown_kg - stay.zero_kg, stay.settling.level
     if kg < max(zero.on_kg, CLEAR_SHARE * level):
-        return Sight.CLEAR
+        return Sight.OFF if state != "arriving" and stay.dip_at(t).may_hop(t) else Sight.CLEAR
     if state == "arriving":
         return Sight.FULL
     dip = stay.dip if state == "leaving" else None

@@ -5,7 +5,7 @@ from typing import TypeGuard
 
 from neckyoke.bridge.events import Flag, Grade, Weight
 from neckyoke.bridge.station.platform.company import Company
-from neckyoke.bridge.station.platform.dip import FEW_BINS, Dip
+from neckyoke.bridge.station.platform.dips.dip import FEW_BINS, Dip
 from neckyoke.bridge.station.platform.empty.offset import OFFSET_BINS, Offset
 from neckyoke.bridge.station.platform.empty.rest import HELD_QUIET_S, LEFT_SHARE, Lies, has_come_to_rest, is_level
 from neckyoke.bridge.station.platform.empty.zero import Zero
@@ -110,15 +110,12 @@ class Stay:
     def was_heavy(self) -> bool:
         """Whether it was as heavy as an animal for a while; a slow display never shows all of one that is soon gone."""
         stood_s = self.settling.stood_s(self._settings.smallest_kg)
-        return not self._is_light(self.settling.level) or lasted(0, stood_s, LASTS_S)
+        return self.settling.level >= self._settings.smallest_kg or lasted(0, stood_s, LASTS_S)
 
     @property
     def is_light(self) -> bool:
         """Whether it is too light for an animal now; what knocked on it may have passed."""
-        return self._is_light(self.settling.lately_kg())
-
-    def _is_light(self, kg: float) -> bool:
-        return kg < self._settings.smallest_kg
+        return self.settling.lately_kg() < self._settings.smallest_kg
 
     def grow(self) -> None:
         """See whether an animal came to what lingered."""
@@ -137,7 +134,7 @@ class Stay:
 
     def has_lasted(self, t: float, shown_kg: float | None) -> bool:
         """Return whether what arrives is a stay by now: no bump, no residue, no empty platform's own level."""
-        light = shown_kg is not None and (self.is_light or self._is_light(shown_kg - self.zero_kg))
+        light = shown_kg is not None and (self.is_light or shown_kg - self.zero_kg < self._settings.smallest_kg)
         if light and shown_kg is not None and not self._has_grown(shown_kg):
             return False
         doubtful = self.lingers or (shown_kg is not None and self.was_zeroed(shown_kg))
@@ -162,11 +159,11 @@ class Stay:
             self.dip.since.append((t, shown_kg))
         return self.settling.feed(t, shown_kg - self.zero_kg, looks=self.began)
 
-    def sink(self, t: float, shown_kg: float | None) -> Dip:
-        """Take a reading of a dip, its first or a further one."""
-        self.dip = dip = self.dip or self._dip(t)
+    def sink(self, t: float, shown_kg: float | None, *, off: bool = False) -> Dip:
+        """Take a reading of a dip, its first or a further one; `off`: off the platform, but it may have hopped."""
+        self.dip = dip = self.dip_at(t)
         if shown_kg is not None:
-            dip.sink(t, shown_kg - self.zero_kg)
+            (dip.hop if off else dip.sink)(t, shown_kg - self.zero_kg)
         self.feed(t, shown_kg)
         return dip
 
@@ -174,13 +171,14 @@ class Stay:
         """Take the reading by which it is known to be a stay for the first of a dip too, where readings are few."""
         if shown_kg is None or self.settling.track.readings_of(FEW_BINS) > 1:
             return False
-        self.dip = self._dip(t)
+        self.dip = self.dip_at(t)
         self.dip.sink(t, shown_kg - self.zero_kg)
         self.dip.since.append((t, shown_kg))
         return True
 
-    def _dip(self, t: float) -> Dip:
-        return Dip(t, self.settling, self.on, self.floor_kg, in_sight=Flag.ON_AT_START not in self.flags)
+    def dip_at(self, t: float) -> Dip:
+        """Return the dip that is open, or would begin now."""
+        return self.dip or Dip(t, self.settling, self.on, self.floor_kg, in_sight=Flag.ON_AT_START not in self.flags)
 
     def sank(self) -> None:
         """Accept that what stands there now is less, and stays."""
@@ -271,9 +269,11 @@ class Stay:
         if self.beside_kg:
             self._weighed = None
 
-    def limit(self, grade: Grade) -> None:
-        """Promise no more than this of it."""
+    def limit(self, grade: Grade) -> bool:
+        """Promise no more than this of it; true when that is less than before."""
+        before = self.spell(self.final()).grade
         self._cap = worse(self._cap, grade)
+        return self.spell(self.final()).grade != before
 
     def moved(self, zero_kg: float, *, sinks: bool) -> bool:
         """Learn what the platform shows after the stay; true when that matters to the weight, once, or to its grade.

@@ -4,6 +4,7 @@ Theory.  A platform is *empty*, or something is *arriving* on it, *standing* the
 one, or *leaving*.  Each reading is first reduced to a sight, by weight net of the empty platform:
 
     clear   next to nothing: less than half the smallest animal, or than an eighth of what stood there
+    off     the same, but for no longer than an animal hops that throws itself about, or that has only just come
     part    well below what stood there: feet are off
     rising  hardly a foot was left, and now it is clearly more again, or all at once: the next animal
     full    anything else
@@ -16,10 +17,10 @@ Silence and the end of the run are looked up in the same way.  Nothing else move
 A bump that is gone before it lasted is no stay, and what is lighter than the smallest animal is none however long it
 stands: once it is still it is the empty platform's, and an animal that comes to it sooner begins then.  Nor is what a
 stay sinks to and is lighter than that the stay still.  A stay ends with the reading that shows the platform released,
-and waits for nothing.  One that dips half-way and comes back is one stay, unless what comes back is clearly another
-weight, or the platform was bare in between.  Where readings are few, the one by which something is known to be a stay
-may be one of its dip already.  Only a stay before which the empty platform was not seen waits for it to be quiet, since
-only then is it known what it shows.
+and waits for nothing (but of one that may have hopped it is known a moment later).  One that dips half-way and comes
+back is one stay, unless what comes back is clearly another weight, or the platform was bare in between.  Where readings
+are few, the one by which something is known to be a stay may be one of its dip already.  Only a stay before which the
+empty platform was not seen waits for it to be quiet, since only then is it known what it shows.
 """
 
 from collections.abc import Mapping
@@ -33,6 +34,7 @@ class Sight(StrEnum):
     """What one reading shows, seen from the present state."""
 
     CLEAR = "clear"
+    OFF = "off"
     PART = "part"
     RISING = "rising"
     FULL = "full"
@@ -47,6 +49,7 @@ class Found(StrEnum):
     LIFTED = "lifted"  # as it is found to be a stay, feet are off again: readings are few
     WEIGHED = "weighed"  # the stay has a weight
     SANK = "sank"  # what feet were lifted from stays there, lighter
+    GONE = "gone"  # what may have hopped has not come down again
     ANOTHER = "another"  # what stands there now is another animal
     SILENT = "silent"  # the indicator has said nothing for long
     STOP = "stop"  # the run ends
@@ -66,6 +69,7 @@ class Deed(StrEnum):
     WEIGH = auto()
     SINK = auto()
     SANK = auto()
+    HOP = auto()
     RELEASE = auto()
     RISE = auto()
     EXCHANGE = auto()
@@ -90,6 +94,7 @@ TABLE: Mapping[tuple[State, Event], tuple[State, Deed]] = {
     ("arriving", Found.SILENT): ("empty", Deed.LOSE),
     ("arriving", Found.STOP): ("empty", Deed.INTERRUPT),
     ("standing", Sight.CLEAR): ("empty", Deed.RELEASE),
+    ("standing", Sight.OFF): ("leaving", Deed.HOP),
     ("standing", Sight.PART): ("leaving", Deed.SINK),
     ("standing", Sight.FULL): ("standing", Deed.WEIGH),
     ("standing", Sight.BLANK): ("standing", Deed.NOTHING),
@@ -99,16 +104,19 @@ TABLE: Mapping[tuple[State, Event], tuple[State, Deed]] = {
     ("standing", Found.SILENT): ("empty", Deed.LOSE),
     ("standing", Found.STOP): ("empty", Deed.INTERRUPT),
     ("settled", Sight.CLEAR): ("empty", Deed.RELEASE),
+    ("settled", Sight.OFF): ("leaving", Deed.HOP),
     ("settled", Sight.PART): ("leaving", Deed.SINK),
     ("settled", Sight.FULL): ("standing", Deed.WEIGH),
     ("settled", Sight.BLANK): ("settled", Deed.NOTHING),
     ("settled", Found.SILENT): ("empty", Deed.LOSE),
     ("settled", Found.STOP): ("empty", Deed.INTERRUPT),
     ("leaving", Sight.CLEAR): ("empty", Deed.RELEASE),
+    ("leaving", Sight.OFF): ("leaving", Deed.HOP),
     ("leaving", Sight.PART): ("leaving", Deed.SINK),
     ("leaving", Sight.RISING): ("leaving", Deed.RISE),
     ("leaving", Sight.FULL): ("standing", Deed.WEIGH),
     ("leaving", Sight.BLANK): ("leaving", Deed.NOTHING),
+    ("leaving", Found.GONE): ("empty", Deed.EXCHANGE),
     ("leaving", Found.SANK): ("standing", Deed.SANK),
     ("leaving", Found.ANOTHER): ("empty", Deed.EXCHANGE),
     ("leaving", Found.SILENT): ("empty", Deed.LOSE),

@@ -247,3 +247,29 @@ def test_an_indicator_was_zeroed_where_it_shows_none_of_what_was_half_the_smalle
     zero = Zero(CRUSH, None)
     zero.set(zero_kg)
     assert Stay(CRUSH, 1, 0.0, zero).was_zeroed(shown_kg) is zeroed
+
+
+@pytest.mark.parametrize(
+    ("half_kg", "animals", "kg", "poor"),
+    [
+        (230.0, 8, 441.0, True),
+        (230.0, 5, 441.0, True),
+        (230.0, 4, 441.0, False),  # too few are known
+        (230.0, 8, 439.0, False),  # not so much heavier than the heaviest
+        (80.0, 8, 441.0, False),  # no half
+        (80.0, 8, 501.0, True),  # so heavy is none of them, paused or not
+        (80.0, 7, 501.0, False),
+        (280.0, 8, 499.0, True),
+    ],
+)
+def test_one_heavier_than_its_mob_that_seems_to_pause_half_on_may_be_a_person_and_an_animal(
+    half_kg: float, animals: int, kg: float, *, poor: bool
+) -> None:
+    def one(kg: float, half_kg: float = 0.0) -> list[Shown]:
+        half = [*ramp(0, half_kg, 0.3), (1.0, half_kg)] if half_kg else []
+        return [(2.0, 0.0), *half, *ramp(half_kg, kg, 0.4), (4.0, kg), *ramp(kg, 0, 0.4), (2.0, 0.0)]
+
+    mob = [one(400.0 - 10 * n) for n in range(animals)]
+    got = ends(feed(platform(), *(shown for animal in [*mob, one(kg, half_kg)] for shown in animal)))
+    assert got[-1].weight.kg == kg
+    assert (got[-1].weight.grade == "poor") is poor

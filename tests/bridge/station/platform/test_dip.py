@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from neckyoke.bridge.station.platform.dip import Dip
+from neckyoke.bridge.station.platform.dips.dip import Dip
 from neckyoke.bridge.station.weight.settling import Settling
 from tests.bridge.station.platform.test_platform_table import ends, feed, platform
 from tests.bridge.station.weight.test_plateau_parts import ramp

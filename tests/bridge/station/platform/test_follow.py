@@ -5,7 +5,7 @@ from collections.abc import Callable
 
 import pytest
 
-from neckyoke.bridge.station.platform.dip import Dip
+from neckyoke.bridge.station.platform.dips.dip import Dip
 from neckyoke.bridge.station.platform.happenings import Ended
 from neckyoke.bridge.station.platform.platform import Platform
 from neckyoke.bridge.station.settings import Memory, Settings

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import pytest
 
-from neckyoke.bridge.station.platform.dip import Dip
+from neckyoke.bridge.station.platform.dips.dip import Dip
 from neckyoke.bridge.station.platform.happenings import Happening
 from neckyoke.bridge.station.weight.settling import Known, Settling
 from neckyoke.protocols.readings import WeightReading
@@ -107,8 +107,11 @@ def test_what_a_display_shows_in_passing_tells_no_animal_from_the_one_before() -
         ("quick", 1.0, 260.0, False),
         ("quick", 1.0, 160.0, True),  # below 42 % hardly a foot is left
         ("quick", 2.6, 260.0, True),  # another may have come since the first foot
-        ("middling", 1.0, 260.0, True),  # a slower display does not show the gap
-        (None, 1.0, 260.0, True),
+        ("middling", 1.0, 260.0, False),
+        ("middling", 2.6, 260.0, True),
+        ("slow", 2.4, 260.0, False),  # nor can one have gone behind a slow display, as soon as that
+        ("slow", 2.6, 260.0, True),
+        (None, 1.0, 260.0, True),  # of which nobody knows how slow it is
     ],
 )
 def test_soon_after_its_first_foot_what_kept_feet_on_is_the_same(

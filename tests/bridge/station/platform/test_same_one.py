@@ -3,7 +3,7 @@
 import pytest
 
 from neckyoke.bridge.events import Flag
-from neckyoke.bridge.station.platform.dip import Dip
+from neckyoke.bridge.station.platform.dips.dip import Dip
 from tests.bridge.station.platform.test_dip import Stood
 from tests.bridge.station.platform.test_platform_table import ends, feed, platform
 

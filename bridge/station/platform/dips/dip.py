@@ -22,25 +22,40 @@ second of the first foot none can have, whatever was left.  And where what is le
 there all the while: a person who had come on beside it stepped off.  But an animal as heavy as the next may have left,
 of two that came close together: then what went weighed as much as what stayed, or more than a person, or feet were off
 in between.
+
+One that throws itself about hard is up in the air for a moment, and the platform is bare.  So what swung hard before,
+pressed far above its weight, or came too lately to have crossed, has left only when it is off for longer than a hop.
+And a valley between two heights close by says how hard it swings (`swings`), but only behind a display that is no slow
+one, and where readings are not few: two animals taken for one make a valley too, and would hide the third.  A kick of
+one behind a quick display, in which feet stayed on, is its own, however heavy it is after: a person came on.
 """
 
 from itertools import pairwise
 from math import inf
 from statistics import fmean, median
 
+from neckyoke.bridge.station.platform.dips.swings import (
+    BARE_SHARE,
+    SPAN_BINS,
+    SWINGS,
+    SWUNG_BINS,
+    THREW_BINS,
+    span_of,
+    swung_above,
+    threw,
+)
 from neckyoke.bridge.station.platform.empty.rest import is_level
 from neckyoke.bridge.station.platform.lasting import lasted
 from neckyoke.bridge.station.weight.apart import rests
 from neckyoke.bridge.station.weight.estimators import BIN_S, moving_means
-from neckyoke.bridge.station.weight.plateau import HALF
+from neckyoke.bridge.station.weight.plateau import HALF, HALF_LASTS_S
 from neckyoke.bridge.station.weight.settling import Settling
 
 KICK_S = 0.4
 """A dip shorter than this is a kick."""
-BARE_SHARE = 0.42
-"""Below this share of what stood there hardly a foot is left."""
 VALLEY_SHARE = 0.33
-"""And below this one none is, where a slow display would have shown more: what it showed, with its smoothing undone."""
+"""Below this share of what stood there no foot is left, where a slow display would have shown more (`BARE_SHARE`, in
+which hardly one is): what it showed, with its smoothing undone."""
 RISE_SHARE, ROSE_S = 0.15, 1.5
 """Another animal has come on when it is so much more than the lowest, as a share of what stood there, for so long."""
 UNDONE_SHARE = 0.3
@@ -54,29 +69,34 @@ ANOTHER = 0.07
 """What comes back and differs by more than this share (twice that after a kick) is another animal."""
 RESTED_S, WAITS_S = 1.0, 10.0
 """So long after its return that is judged, or, while it swings, no later than this: it is taken for the same."""
-PULLED_BACK_S = 2.5
-"""One that only ever stood half on, for no longer than this, and then dipped, was pulling back before it came on."""
+SOON_S = 2.5
+"""One that only ever stood half on, for no longer than this, and then dipped, was pulling back before it came on; for
+no longer than a pause half on, if feet stayed on; and one whose feet stayed on so soon is the same, whatever it was."""
+THROWS, HOP_S = 0.2, 0.3
+"""One that swings by more than this share may hop, and is off the platform for no longer than this;"""
+PRESSED, PRESSED_BINS = 1.2, 8
+"""so may one that weighed so many times what stood there just before: nobody walks off so."""
 CROSSES_S = 1.0
 """No animal comes, walks its own length over a platform and is gone within so short a time (common practice, no
 source): at the trot, 3 m/s, its own length and two metres of platform take longer."""
-ALONE, ALONE_BINS, ALONE_AGO, UNLIKE = 0.02, 5, 600, 0.15
+ALONE, ALONE_BINS, ALONE_AGO, UNLIKE, LIES_BINS = 0.02, 5, 600, 0.15, 12
 """What rested for so many bins within this share of what is left was the same, of so many bins before; and what went
-was another animal if it weighed as much, within this share."""
+was another animal if it weighed as much, within this share.  What lies there is level for so many bins."""
 STAYED, OFF_BINS, PERSON_KG = 0.85, 5, 130.0
 """What stays while a person steps off does not show less than this share of itself for so many bins, longer than a
 kick; and hardly a person weighs more (common practice, no source): what was heavier may have left as its like, of which
 the fore feet were on, came."""
+BOTH = 1.6
+"""What weighs so many times the heaviest of the mob is an animal and a person: what is left was there all the while."""
 FEW, FEW_BINS = 3, 4
 """Of fewer readings the middle one may be a kick: what is longer ago may be what stood before just as well.
 And they are few where not two of them came in so many bins."""
 LOOKS_BACK, RESTED_BINS = 40, 4
 """Bins looked at for how long it rested at its lowest, and how many of them are a rest."""
-SWUNG_BINS, SPAN_BINS = 3, (8, 15)
-"""Bins in the means that say how far what stands there swings, and of how many bins, fewest and most."""
 RISES_BINS = 5
 """What a display shows in so many bins is held against as many before, since its return: whether it rises still."""
-SWINGS, CALM = 0.05, 0.03
-"""One that swings by less, either way, stands; and one that swings by less than this does not make that doubtful."""
+CALM = 0.03
+"""One that swings by less than this, either way, is not made doubtful by it."""
 DEEP = 0.6
 """A dip below this share, to the same weight again, is one that came back."""
 
@@ -94,32 +114,55 @@ class Dip:
         self.since: list[tuple[float, float]] = []
         self._settling, self._floor_kg, self._level = settling, floor_kg, settling.level
         self._returned_at: float | None = None
+        self._off_at: float | None = None  # since when it is off the platform, if it may have hopped
+        self._hopped = False
         # Of two stretches before it the longer may still hold some of the way up, the shorter some of the way down.
         spans = [settling.track.bins(count)[:-3] for count in (25, 12)]
         levels = [median(span) for span in spans if span] or [settling.level]
         self._before_kg = max(levels)
-        few = settling.track.readings_of(12) - settling.track.readings_of(3) < FEW
+        self._are_few = few = settling.track.readings_of(12) - settling.track.readings_of(3) < FEW
         self._or_kg = levels[0] if few else self._before_kg
         cut_short = few and all(one <= after for one, after in pairwise(spans[0]))  # only its way up was seen
-        self._swung = 0.0 if cut_short else _swung(spans[0], self._before_kg)
-        self._span = _span(spans[0], self._before_kg)
+        self._threw = self._swung_hard()
+        self._swung = max(self._threw, 0.0 if cut_short else swung_above(spans[0], self._before_kg))
+        self._span = span_of(spans[0], self._before_kg)
 
     def sink(self, t: float, kg: float) -> None:
         """See a reading well below what stood there."""
-        self._low_t = t
+        self._low_t, self._off_at = t, None
         if self._returned_at is not None:
+            self._hopped = self._hopped or (self._is_there and self._is_nearly_off)
             if self._swings > SWINGS and lasted(self._returned_at, t, RESTED_S):
                 self.lifted_at, self.lowest_kg = t, inf  # it throws itself about: this is the next swing
                 self._level = self._settling.level
             self._returned_at, self._sank_at = None, t
+            self._threw = max(self._threw, self._swung_hard())
+            self._swung = max(self._swung, self._threw)
         if kg < self.lowest_kg:
             self.lowest_kg, self.lowest_t = kg, t
             self.since.clear()
 
     def returns(self, t: float) -> None:
         """See a reading near what stood there, or above."""
+        self._off_at = None
         if self._returned_at is None:
             self._returned_at = t
+
+    def may_hop(self, t: float) -> bool:
+        """Return whether what is off the platform now may be up in the air, and come down on it again."""
+        soon = self._in_sight and not lasted(self.on, t, CROSSES_S)
+        pressed_kg = max(moving_means(self._settling.track.bins(PRESSED_BINS), SWUNG_BINS), default=0.0)
+        return self._hopped or soon or self._threw > THROWS or pressed_kg > PRESSED * self._settling.level
+
+    def hop(self, t: float, kg: float) -> None:
+        """See a reading of a bare platform: it may be up in the air."""
+        if self._off_at is None:
+            self.sink(t, kg)
+            self._off_at, self._hopped = t, True
+
+    def is_gone(self, t: float) -> bool:
+        """Return whether it has been off the platform for longer than a hop by now."""
+        return self._off_at is not None and lasted(self._off_at, t, HOP_S)
 
     def may_lie_kg(self, unsure_kg: float) -> float:
         """Return what may lie on the platform, which nobody saw empty when another animal came: zero is no surer by it.
@@ -133,7 +176,7 @@ class Dip:
     def rises(self, t: float, kg: float) -> bool:
         """Return whether hardly a foot was left, and now it is clearly more again."""
         whole_kg = self._settling.level - self._floor_kg
-        if self._is_too_soon or not lasted(self._sank_at, t, KICK_S) or kg <= self.lowest_kg:
+        if self._is_there or not lasted(self._sank_at, t, KICK_S) or kg <= self.lowest_kg:
             return False
         if kg > self.lowest_kg + RISE_SHARE * whole_kg:
             return self._is_nearly_off or self.was_bare()
@@ -146,7 +189,7 @@ class Dip:
         Where they are so few that no other was due in a kick's time, one low reading is enough.
         """
         low = lasted(self._sank_at, self._low_t, KICK_S) or lasted(self._low_t, t, KICK_S)
-        return self._returned_at is None and low and self._is_nearly_off and not self._is_too_soon
+        return self._returned_at is None and low and self._is_nearly_off and not self._is_there
 
     @property
     def _is_nearly_off(self) -> bool:
@@ -180,7 +223,7 @@ class Dip:
             return self.is_long(t)
         was_off = self.lowest_kg < (VALLEY_SHARE - self._swung) * self._settling.level or self.was_bare()
         low_kg = min([self.lowest_kg, *self._settling.undone(self.lifted_at)])
-        return was_off and not self._is_too_soon and kg > low_kg + MORE * smallest_kg
+        return was_off and not self._is_there and kg > low_kg + MORE * smallest_kg
 
     def rose(self, t: float) -> bool:
         """Return whether another, lighter animal has come on: for that long it was not up where the one before stood.
@@ -193,27 +236,33 @@ class Dip:
         bins = self._settling.track.bins(round(ROSE_S / BIN_S))
         stands = max(bins) - min(bins) < RESTS * kg
         no_half = not HALF[0] < kg / level < HALF[1] or self.lowest_kg < UNDER * kg
-        came_on = (stands and no_half) or kg > self.lowest_kg + RISE_SHARE * level
-        return came_on and not self._is_too_soon and not self._stood_alone(kg, level)
+        came_on = (stands and no_half) or kg > self.lowest_kg + (RISE_SHARE + self._swung) * level
+        return came_on and not self._is_there and not self._stood_alone(kg, level)
 
     def _stood_alone(self, kg: float, level: float) -> bool:
         """Return whether what is left stood there before the rest came: that has left, which was no animal like it."""
-        lately = self._settling.track.bins(ALONE_BINS)
-        if kg < VALLEY_SHARE * level and is_level(lately, 3 * self._settling.track.interval_kg):
+        lately, went_kg = self._settling.track.bins(LIES_BINS), level - kg
+        lies = kg < VALLEY_SHARE * level and is_level(lately, 3 * self._settling.track.interval_kg)
+        if lies and not self._settling.outweighs(went_kg, 1.0):
             return False  # it may be what lies there, taken for an animal
         since = round((self._settling.track.ends - self.lifted_at) / BIN_S)
         before = self._settling.track.bins(since + ALONE_AGO)[: -since or None]
         alone = any(abs(one.kg - kg) < ALONE * kg for one in rests(before, ALONE_BINS, RESTS, kg))
-        went_kg = level - kg
+        alone = alone or self._settling.outweighs(level, BOTH)
         dipped = self._settling.track.bins(since)
         windows = (dipped[place : place + OFF_BINS] for place in range(len(dipped) - OFF_BINS + 1))
         stayed = all(max(window) > STAYED * kg for window in windows)
         return alone and stayed and went_kg < PERSON_KG and abs(went_kg - kg) > UNLIKE * kg
 
+    def _swung_hard(self) -> float:
+        """Return by how much it swung of late, where that is seen: a slow display shows two animals so as well."""
+        seen = self._settling.rests in {"quick", "middling"} and not self._are_few
+        return threw(self._settling.track.bins(THREW_BINS)) if seen else 0.0
+
     @property
-    def _is_too_soon(self) -> bool:
-        """Whether no animal can have crossed by then: one that comes on lifts its feet too."""
-        return self._in_sight and not lasted(self.on, self.lowest_t, CROSSES_S)
+    def _is_there(self) -> bool:
+        """Whether it has not left: it hopped, or none can have crossed by then; one that comes on lifts feet too."""
+        return self._hopped or (self._in_sight and not lasted(self.on, self.lowest_t, CROSSES_S))
 
     def is_judged(self, t: float) -> bool:
         """Return whether what came back has stood long enough to be judged; by its weight, once a slow display is back.
@@ -231,10 +280,14 @@ class Dip:
     def was_another(self) -> bool:
         """Return whether what came back is another animal than the one that stood there."""
         kg, before = self._settling.lately_kg(), self._before_kg
-        soon = not lasted(self.on, self.lowest_t, PULLED_BACK_S)
-        pulled_back = HALF[0] * kg < before < HALF[1] * kg
-        has_feet_on = self._settling.rests == "quick" and self.lowest_kg > BARE_SHARE * before
-        if soon and (pulled_back or has_feet_on or self._is_too_soon):
+        soon = not lasted(self.on, self.lowest_t, SOON_S)
+        pausing = soon or not lasted(self.on, self.lowest_t, HALF_LASTS_S)
+        feet_on = self.lowest_kg > BARE_SHARE * before
+        was_half = HALF[0] * kg < before < HALF[1] * kg
+        seen = self._settling.rests == "quick" or (self._settling.rests is not None and not self._are_few)
+        kicked = self._is_kick and self._settling.rests == "quick" and not self._are_few
+        stays = (soon and seen) or kicked or (pausing and was_half and not self._are_few)
+        if self._is_there or (soon and was_half) or (feet_on and stays):
             return False
         if not self._is_kick and self.was_bare():
             return True
@@ -259,7 +312,7 @@ class Dip:
     @property
     def _swings(self) -> float:
         bins = self._settling.track.bins(min(SPAN_BINS[1], self._returned_bins + 1))
-        return _span(bins, self._settling.lately_kg())
+        return span_of(bins, self._settling.lately_kg())
 
     @property
     def _still_rises(self) -> bool:
@@ -272,24 +325,3 @@ class Dip:
     def _returned_bins(self) -> int:
         since = self._returned_at
         return 0 if since is None else max(0, round((self._settling.track.ends - since) / BIN_S))
-
-
-def _swung(bins: list[float], kg: float) -> float:
-    """Return by how much it swung above itself, as a share; 0 for one that stands."""
-    if len(bins) < SWUNG_BINS or kg <= 0:
-        return 0.0
-    share = max(moving_means(bins, SWUNG_BINS)) / kg - 1
-    return share if share > SWINGS else 0.0
-
-
-def _span(bins: list[float], kg: float) -> float:
-    """Return by how much it swung either way, as a share; 0 where that was not seen for long enough.
-
-    What was before it nearly weighed as much for the first time is the way up, and after the last time the way down.
-    """
-    near = [place for place, shown in enumerate(bins) if shown >= (1 - SWINGS) * kg]
-    own = bins[near[0] : near[-1] + 1][-SPAN_BINS[1] :] if near else []
-    if len(own) < SPAN_BINS[0] or kg <= 0:
-        return 0.0
-    means = moving_means(own, SWUNG_BINS)
-    return (max(means) - min(means)) / 2 / kg
