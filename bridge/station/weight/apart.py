@@ -22,9 +22,9 @@ from typing import NamedTuple
 
 from neckyoke.bridge.station.weight.plateau import FORE, HALF, HIND, REACHED
 
-LOWER = (0.25, 0.85)
-"""What is below the one share of the weight is no animal beside which that much could stand; what is above the other is
-a slow display that creeps."""
+LOWER, LEFT = (0.25, 0.85), (0.13, 0.85)
+"""What is below the one share of the weight is no animal beside which that much could stand, but one foot; of what is
+left less may be, a lamb that a person stepped off from.  What is above the other is a slow display that creeps."""
 RESTS_BINS, RESTS = 5, 0.05
 """What stays within this share of its lowest for so many bins rests;"""
 ALIKE_BINS, SWAYS, NEAR = 5, 0.08, 0.06
@@ -36,7 +36,7 @@ FORE_BINS, HIND_BINS = 32, 20
 """What rests on fore feet for so long is no pause on the way up; what is left for so long is none on hind feet."""
 FORE_LEAST, HIND_LEAST = 0.44, 0.36
 """And they carry no less than this of it: three parts in five, and two, or so (common practice, no source)."""
-WITHIN, LEVEL_BINS, LEVEL = 0.88, 10, 0.02
+WITHIN, LEVEL_BINS, LEVEL = 0.88, 8, 0.02
 """Above the first share of the weight, what keeps within the last share of it for so many bins is a level;"""
 BELOW, PART = 0.04, 0.3
 """one that far below it, and for that part of the time that its own level was seen, may be the animal."""
@@ -69,7 +69,7 @@ def may_be_two(bins: Sequence[float], kg: float, held: AbstractSet[int] = frozen
     return (
         any(_is_no_fore(one, kg) for one in _lower(before, kg, held))
         or any(one.kg > FORE_SECOND * kg for one in _lower(before, kg, held, SECOND_BINS, SECOND))
-        or any(_is_no_hind(one, kg) for one in _lower(after, kg, after_held))
+        or any(_is_no_hind(one, kg) for one in _lower(after, kg, after_held, lower=LEFT))
         or _is_on_both(before, after, kg, held)
         or _is_on_both(after, before, kg, after_held)
         or _has_level_below(bins, kg, held)
@@ -104,10 +104,15 @@ def rests(bins: Sequence[float], least: int, share: float, of_kg: float | None =
 
 
 def _lower(
-    bins: Sequence[float], kg: float, held: AbstractSet[int], least: int = RESTS_BINS, share: float = RESTS
+    bins: Sequence[float],
+    kg: float,
+    held: AbstractSet[int],
+    least: int = RESTS_BINS,
+    share: float = RESTS,
+    lower: tuple[float, float] = LOWER,
 ) -> list[Rest]:
     found = _measured(rests(bins, least, share), held)
-    return [one for one in found if LOWER[0] * kg < one.kg < LOWER[1] * kg]
+    return [one for one in found if lower[0] * kg < one.kg < lower[1] * kg]
 
 
 def _is_no_fore(one: Rest, kg: float) -> bool:
@@ -123,9 +128,15 @@ def _measured(found: list[Rest], held: AbstractSet[int]) -> list[Rest]:
 
 
 def _is_on_both(here: Sequence[float], there: Sequence[float], kg: float, held: AbstractSet[int]) -> bool:
-    """Return whether what rested on one side of a weight was there on the other too."""
-    lower = _lower(here, kg, held, ALIKE_BINS, SWAYS)
-    return any(all(abs(shown - one.kg) < NEAR * one.kg for shown in two) for one in lower for two in pairwise(there))
+    """Return whether what rested on one side of a weight, in any stretch of it, was there on the other too."""
+    for start in range(len(here) - ALIKE_BINS + 1):
+        some = here[start : start + ALIKE_BINS]
+        mean = sum(some) / ALIKE_BINS
+        rested = max(some) - min(some) <= SWAYS * min(some) and held.isdisjoint(range(start, start + ALIKE_BINS))
+        lower = rested and LOWER[0] * kg < mean < LOWER[1] * kg
+        if lower and any(all(abs(shown - mean) < NEAR * mean for shown in two) for two in pairwise(there)):
+            return True
+    return False
 
 
 def _has_level_below(bins: Sequence[float], kg: float, held: AbstractSet[int]) -> bool:

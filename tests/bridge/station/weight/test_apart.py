@@ -55,6 +55,10 @@ def stay(before: list[float], after: list[float], whole: list[float] | None = No
         ([0.84] * 9, [], True),
         ([0.51] * 8, [0.52, 0.5], True),  # the same on both sides
         ([0.51] * 8, [0.52, 0.45], False),
+        ([0.55, *[0.51] * 5], [0.485, 0.485], True),  # any stretch of it, though it came to rest there from above
+        ([], [0.2] * 5, True),  # what a person left behind who stepped off a lamb
+        ([], [0.2] * 4, False),
+        ([], [0.12] * 9, False),  # a foot, or less
         ([0.51, 0.53] * 3, [0.5, 0.5], True),  # also where it sways
         ([0.51] * 4, [0.51] * 2, False),
         ([0.51] * 5, [0.51] * 2, True),
@@ -70,9 +74,9 @@ def test_what_rested_beside_the_weight_and_is_no_pause_may_be_the_animal(
 @pytest.mark.parametrize(
     ("whole", "two"),
     [
-        ([*[0.93] * 10, *[1.0] * 30], True),  # somebody stepped on
-        ([*[1.0] * 30, *[0.93] * 10], True),
-        ([*[0.93] * 9, *[1.0] * 30], False),
+        ([*[0.93] * 8, *[1.0] * 26], True),  # somebody stepped on
+        ([*[1.0] * 26, *[0.93] * 8], True),
+        ([*[0.93] * 7, *[1.0] * 20], False),
         ([*[0.93] * 10, *[1.0] * 34], False),  # it leaned for a quarter of the time
         ([*[0.97] * 20, *[1.0] * 20], False),  # not far enough to be anybody
         ([*[0.91, 0.95] * 8, *[1.0] * 30], False),  # no level
