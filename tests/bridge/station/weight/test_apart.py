@@ -51,7 +51,18 @@ def stay(before: list[float], after: list[float], whole: list[float] | None = No
         ([], [0.45] * 21, True),  # nobody leaves one hind foot after the other so slowly
         ([], [0.37] * 9, False),
         ([], [0.35] * 5, True),  # too little for hind feet
-        ([0.87] * 9, [0.87] * 9, False),  # a display that creeps
+        ([0.87] * 9, [0.9] * 7, False),  # a display that creeps
+        ([0.87] * 9, [0.87] * 9, True),  # it does not creep to the same on both sides
+        ([0.9] * 4, [0.9] * 4, True),
+        ([0.9] * 3, [0.9] * 4, False),  # in passing
+        ([0.9] * 4, [0.9] * 3, False),
+        ([0.9] * 4, [0.914] * 4, True),
+        ([0.9] * 4, [0.917] * 4, False),
+        ([0.89, 0.915] * 2, [0.9] * 4, True),
+        ([0.88, 0.915] * 2, [0.9] * 4, False),  # that is no rest
+        ([0.955] * 4, [0.955] * 4, True),
+        ([0.965] * 4, [0.965] * 4, False),  # it sways so
+        ([0.9] * 4 + [0.98] * 11, [0.9] * 4, True),
         ([0.84] * 9, [], True),
         ([0.51] * 8, [0.52, 0.5], True),  # the same on both sides
         ([0.51] * 8, [0.52, 0.45], False),
@@ -178,3 +189,26 @@ def test_what_rests_at_half_before_or_after_paused(before: list[float], after: l
 
 def test_what_never_weighed_so_much_did_not() -> None:
     assert not paused([200.0] * 30, KG)
+
+
+@pytest.mark.parametrize(
+    ("whole", "least"),
+    [
+        ([*[1.0] * 12, *[1.1, 1.2] * 7], True),  # for less than half of the time
+        ([*[1.0] * 13, *[1.1, 1.2] * 6], False),
+        ([*[1.0] * 11, *[1.1, 1.2] * 6], False),  # so short a one is weighed by its top
+        ([*[1.0, 1.04] * 6, *[1.1, 1.2] * 7], True),
+        ([*[1.0] * 12, *[0.86, 1.2] * 9], True),
+        ([*[1.0] * 12, *[0.96, 1.04] * 9], False),  # it sways
+    ],
+)
+def test_what_it_weighed_for_the_lesser_part_of_the_time_may_be_no_animals(whole: list[float], *, least: bool) -> None:
+    """One threw itself about for sixteen seconds, and two readings a second made it stand still for six of them."""
+    assert may_be_two(stay([], [], whole), KG) is least
+
+
+def test_what_the_display_held_is_no_shoulder() -> None:
+    bins = stay([0.9] * 4, [0.9] * 4)
+    assert may_be_two(bins, KG)
+    held = {place for place, kg in enumerate(bins) if kg == 0.9 * KG}
+    assert not may_be_two(bins, KG, held)
