@@ -24,9 +24,10 @@ MOB, FEW, ALIKE = 15, 5, 0.3
 """Last animals that make the mob's usual weight; the fewest that make one; and how far apart, as a share of the
 middle one, the quarters of them may lie."""
 
-MANY, SEEMS_HALF = 8, 1.1
-"""So many last animals tell what is far heavier than any; of fewer, what weighs so many times the heaviest, and paused
-half on or half off, may be an animal and a person: what seemed a pause may be all of the animal."""
+MANY, RATHER = 8, 1.1
+"""So many last animals tell what is far heavier than any; of fewer, what is no more than fair and weighs so many times
+the heaviest may be an animal and a person.  So may what is heavier than any, and paused half on or half off: what
+seemed a pause may be all of the animal."""
 LEANED, LEANED_S, LEAN_FEW, LEANS = 0.12, 2.5, 4, 0.15
 """One leaned of whose level, as long as this, such a share disagrees; and a mob leans of so many last ones or more this
 share of which did."""
@@ -148,8 +149,9 @@ class Closing:
         if not stay.unfinished:
             self._arrivals.learn(stay.settling.track.bins(), found.kg or 0.0, found.span_s)
         half = paused(stay.settling.track.bins(), found.kg or 0.0)
-        few, times = (FEW, SEEMS_HALF) if half else (MANY, OUTWEIGHS)
-        if len(self._mob) >= few and ended.weight.kg > times * max(self._mob):
+        many, fair = len(self._mob) >= MANY, ended.weight.grade == "fair"
+        times = 1.0 if half else RATHER if fair else OUTWEIGHS
+        if (many or ((half or fair) and len(self._mob) >= FEW)) and ended.weight.kg > times * max(self._mob):
             stay.limit("poor")
         self._mob.append(ended.weight.kg)
         return [stay.ended(set())]

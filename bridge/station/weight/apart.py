@@ -79,6 +79,8 @@ def may_be_two(bins: Sequence[float], kg: float, held: AbstractSet[int] = frozen
     return (
         any(_is_no_fore(one, kg) for one in _lower(before, kg, held))
         or any(one.kg > FORE_SECOND * kg for one in _lower(before, kg, held, SECOND_BINS, SECOND))
+        or bool(_lower(before, kg, held, FORE_BINS + 1, PAUSES))
+        or bool(_lower(after, kg, after_held, HIND_BINS + 1, PAUSES))
         or any(_is_no_hind(one, kg) for one in _lower(after, kg, after_held, lower=LEFT))
         or _is_on_both(before, after, kg, held)
         or _is_on_both(after, before, kg, after_held)
@@ -128,11 +130,11 @@ def _lower(
 
 
 def _is_no_fore(one: Rest, kg: float) -> bool:
-    return not FORE_LEAST * kg < one.kg <= FORE[1] * kg or one.bins > FORE_BINS
+    return not FORE_LEAST * kg < one.kg <= FORE[1] * kg
 
 
 def _is_no_hind(one: Rest, kg: float) -> bool:
-    return not HIND_LEAST * kg < one.kg <= HIND[1] * kg or one.bins > HIND_BINS
+    return not HIND_LEAST * kg < one.kg <= HIND[1] * kg
 
 
 def _measured(found: list[Rest], held: AbstractSet[int]) -> list[Rest]:

@@ -180,7 +180,7 @@ def weigh(
     frozen = unmeasured or (sum(free) < HELD_SHARE * len(free) and apart > 0)
     limit: Grade = "good"
     few = len(own) < FEWEST or readings < FAIR_READINGS
-    passes = doubts.short and doubts.exit_share >= AS_LONG
+    passes = doubts.short and doubts.exit_share >= AS_LONG and _was_seen_leaving(plateau, track)
     is_one_of_two = doubts.outside_share > DISAGREES and plateau.span_s >= DISAGREES_S
     split = plateau.passing or plateau.twofold or is_one_of_two
     if few or passes or split or unmeasured or (frozen and apart > HELD_APART * kg):
@@ -201,6 +201,16 @@ def weigh(
         doubts=doubts,
         limit=limit,
     )
+
+
+def _was_seen_leaving(plateau: Plateau, track: Track) -> bool:
+    """Return whether readings tell how long the way down took: some displays are blank while the weight moves.
+
+    Half as many as while it stood, for the time, are enough.
+    """
+    bins, way = len(plateau.values), round(plateau.exit_s / BIN_S)
+    end = plateau.start + bins
+    return 2 * track.readings(end, end + way) * bins >= track.readings(plateau.start, end) * way
 
 
 def _is_late(plateau: Plateau, track: Track, kg: float, arrives: int | None) -> bool | None:

@@ -25,7 +25,7 @@ MAY_BREAK: Mapping[Grade, float] = {"good": 0.01, "fair": 0.08}
 """A grade is given where the chance that it breaks is no greater.  What the README promises (99 and 95 of 100) is of
 all that carry it, most of which are far from this edge: of drawn yards' fair weights 98 of 100 keep it."""
 PLAIN, LEANS = 0.15, 0.05
-"""So great it may be for a fair weight of a whole stay by which nothing stood, of a mob that stands upright; and so
+"""So great it may be for a fair weight of a short stay by which nothing stood, of a mob that stands upright; and so
 great where others of the mob leaned lately.  Who leans shows it least in a short stay: of those with a chance of 8 to
 12 in 100 22 broke the promise in mobs that lean, and 6 in others (drawn yards, the half to tune on)."""
 PLAIN_MOST: dict[str, float] = {"outside": 0.09, "beside": 0.0, "ramps": 0.4}
@@ -135,7 +135,8 @@ class Doubts:
         if self.leans:
             return LEANS
         parts = self.parts()
-        return PLAIN if all(parts[name] <= most for name, most in PLAIN_MOST.items()) else MAY_BREAK[grade]
+        plain = self.short and all(parts[name] <= most for name, most in PLAIN_MOST.items())
+        return PLAIN if plain else MAY_BREAK[grade]
 
 
 GRADES: tuple[Grade, ...] = ("none", "poor", "fair", "good")

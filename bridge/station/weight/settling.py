@@ -25,6 +25,9 @@ LOOK_BINS, LOOK_AGAIN_BINS = 1, 5
 """Bins between looks, before and after the first weight."""
 LASTS_S = 1.5
 """A plateau that lasts so long needs no look at its top."""
+LEAST_PART = 0.2
+"""A plateau that lasted for less than this part of the stay promises nothing: of drawn weights of that kind one in
+eighty was gross, of others one in three thousand."""
 ARRIVES = 5.0
 """What is level for so many times the indicator's delay has nearly all arrived."""
 SUPERSEDES = 1.05
@@ -172,7 +175,10 @@ class Settling:
             undone = self._weighed(without(self._lag, bins, self.rested_kg), unsure_kg)
             undone = replace(undone.over(residue=residue, leans=known.leans), delay_s=self._lag.delay_s)
             found = surer(as_shown.beside(undone), undone.beside(as_shown))
-        if found.kg is None or found.limit == "poor" or not may_be_two(bins, found.kg, self.track.held()):
+        if found.kg is None or found.limit == "poor":
+            return found
+        is_part = found.span_s < LEAST_PART * len(bins) * BIN_S
+        if not is_part and not may_be_two(bins, found.kg, self.track.held()):
             return found
         return replace(found, grade=worse(found.grade, "poor"), limit="poor")
 

@@ -255,7 +255,8 @@ def test_an_indicator_was_zeroed_where_it_shows_none_of_what_was_half_the_smalle
         (230.0, 8, 441.0, True),
         (230.0, 5, 441.0, True),
         (230.0, 4, 441.0, False),  # too few are known
-        (230.0, 8, 439.0, False),  # not so much heavier than the heaviest
+        (230.0, 8, 401.0, True),
+        (230.0, 8, 399.0, False),  # no heavier than the heaviest
         (80.0, 8, 441.0, False),  # no half
         (80.0, 8, 501.0, True),  # so heavy is none of them, paused or not
         (80.0, 7, 501.0, False),
@@ -273,3 +274,39 @@ def test_one_heavier_than_its_mob_that_seems_to_pause_half_on_may_be_a_person_an
     got = ends(feed(platform(), *(shown for animal in [*mob, one(kg, half_kg)] for shown in animal)))
     assert got[-1].weight.kg == kg
     assert (got[-1].weight.grade == "poor") is poor
+
+
+def moving(kg: float, seconds: float) -> list[Shown]:
+    """Show this for so long, but for a step of the display: one number that stands may be held."""
+    return [(0.1, kg + 0.5 * (n % 2)) for n in range(round(10 * seconds))]
+
+
+@pytest.mark.parametrize(
+    ("kg", "animals", "seconds", "grade"),
+    [
+        (441.0, 5, 1.6, "poor"),  # no more than fair, and heavier than any by a tenth
+        (441.0, 4, 1.6, "fair"),
+        (439.0, 5, 1.6, "fair"),
+        (441.0, 5, 4.0, "good"),
+        (499.0, 8, 4.0, "good"),
+        (501.0, 8, 4.0, "poor"),  # by a quarter
+    ],
+)
+def test_one_far_heavier_than_its_mob_may_be_an_animal_and_a_person(
+    kg: float, animals: int, seconds: float, grade: str
+) -> None:
+    def one(kg: float, seconds: float = 4.0) -> list[Shown]:
+        return [(2.0, 0.0), *ramp(0, kg, 0.4), *moving(kg, seconds), *ramp(kg, 0, 0.4), (2.0, 0.0)]
+
+    mob = [one(400.0 - 10 * n) for n in range(animals)]
+    got = ends(feed(platform(), *(shown for animal in [*mob, one(kg, seconds)] for shown in animal)))
+    assert got[-1].weight.kg == pytest.approx(kg, abs=0.5)
+    assert got[-1].weight.grade == grade
+
+
+@pytest.mark.parametrize(("seconds", "grade"), [(2.0, "fair"), (4.2, "poor")])
+def test_a_level_that_lasted_for_the_least_part_of_a_stay_promises_nothing(seconds: float, grade: str) -> None:
+    shown = [(2.0, 0.0), *ramp(0, 400, seconds), *moving(400.0, 1.1), *ramp(400, 0, 0.3), (2.0, 0.0)]
+    (got,) = ends(feed(platform(), *shown))
+    assert got.weight.kg == pytest.approx(400.0, abs=0.5)
+    assert got.weight.grade == grade

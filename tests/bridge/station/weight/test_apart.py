@@ -44,11 +44,14 @@ def stay(before: list[float], after: list[float], whole: list[float] | None = No
         ([0.61, 0.655] * 5, [], True),  # also where it sways
         ([0.55] * 32, [], False),
         ([0.55] * 33, [], True),  # no pause
+        ([0.53, 0.57] * 17, [], True),
         ([0.2] * 9, [], False),  # one foot
         ([], [0.6] * 5, True),  # too much for hind feet
         ([], [0.6] * 4, False),
         ([], [0.52] * 9, False),
         ([], [0.45] * 21, True),  # nobody leaves one hind foot after the other so slowly
+        ([], [*[0.47] * 8, *[0.45] * 13], True),  # nor swaying
+        ([], [*[0.47] * 8, *[0.45] * 12], False),
         ([], [0.37] * 9, False),
         ([], [0.35] * 5, True),  # too little for hind feet
         ([0.87] * 9, [0.9] * 7, False),  # a display that creeps

@@ -8,7 +8,7 @@ import pytest
 from neckyoke.bridge.station.weight.bins import Blind, Track
 from neckyoke.bridge.station.weight.final import NOTHING, Estimate, agree, weigh
 from neckyoke.bridge.station.weight.plateau import Plateau
-from tests.bridge.station.weight.test_plateau_parts import track
+from tests.bridge.station.weight.test_plateau_parts import ramp, track
 
 
 def sway(count: int, kg: float = 400.0, percent: float = 0.5, hz: float = 1.0) -> list[float]:
@@ -122,7 +122,10 @@ def test_slow_ramps_are_a_doubt(exit_s: float, grade: str) -> None:
 def test_what_takes_as_long_to_leave_a_short_level_as_it_stood_there_promises_nothing(
     count: int, exit_s: float, grade: str
 ) -> None:
-    assert weighed([400.0] * count, exit_s=exit_s).grade == grade
+    values = [400.0] * count
+    seen = track(*values, *ramp(400.0, 0.0, 20))
+    assert weigh(plateau(values, exit_s=exit_s), seen).grade == grade
+    assert weighed(values, exit_s=exit_s).grade != "poor", "no reading tells how long it took to leave"
 
 
 @pytest.mark.parametrize(("unsure_kg", "grade"), [(0.0, "good"), (2.5, "good"), (6.0, "fair"), (30.0, "poor")])
