@@ -76,9 +76,10 @@ THROWS, HOP_S = 0.2, 0.3
 """One that swings by more than this share may hop, and is off the platform for no longer than this;"""
 PRESSED, PRESSED_BINS = 1.2, 8
 """so may one that weighed so many times what stood there just before: nobody walks off so."""
-CROSSES_S = 1.0
+CROSSES_S, LATE_S, LATE_BINS = 1.1, 0.1, 8
 """No animal comes, walks its own length over a platform and is gone within so short a time (common practice, no
-source): at the trot, 3 m/s, its own length and two metres of platform take longer."""
+source): a lamb's metre and two of platform take longer at 2.7 m/s, a good trot.  And where fewer
+than three readings came in the last so many bins its first foot was seen late, by this or more."""
 ALONE, ALONE_BINS, ALONE_AGO, UNLIKE, LIES_BINS = 0.02, 5, 600, 0.15, 12
 """What rested for so many bins within this share of what is left was the same, of so many bins before; and what went
 was another animal if it weighed as much, within this share.  What lies there is level for so many bins."""
@@ -120,6 +121,8 @@ class Dip:
         spans = [settling.track.bins(count)[:-3] for count in (25, 12)]
         levels = [median(span) for span in spans if span] or [settling.level]
         self._before_kg = max(levels)
+        late = settling.track.readings_of(LATE_BINS) < FEW
+        self._crosses_s = CROSSES_S - (LATE_S if late else 0.0)
         self._are_few = few = settling.track.readings_of(12) - settling.track.readings_of(3) < FEW
         self._or_kg = levels[0] if few else self._before_kg
         cut_short = few and all(one <= after for one, after in pairwise(spans[0]))  # only its way up was seen
@@ -150,13 +153,15 @@ class Dip:
 
     def may_hop(self, t: float) -> bool:
         """Return whether what is off the platform now may be up in the air, and come down on it again."""
-        soon = self._in_sight and not lasted(self.on, t, CROSSES_S)
         pressed_kg = max(moving_means(self._settling.track.bins(PRESSED_BINS), SWUNG_BINS), default=0.0)
-        return self._hopped or soon or self._threw > THROWS or pressed_kg > PRESSED * self._settling.level
+        return (
+            self._hopped or self._is_too_soon(t) or self._threw > THROWS or pressed_kg > PRESSED * self._settling.level
+        )
 
     def hop(self, t: float, kg: float) -> None:
         """See a reading of a bare platform: it may be up in the air."""
         if self._off_at is None:
+            self.lowest_kg = inf  # if it is gone, it has been since now
             self.sink(t, kg)
             self._off_at, self._hopped = t, True
 
@@ -262,7 +267,10 @@ class Dip:
     @property
     def _is_there(self) -> bool:
         """Whether it has not left: it hopped, or none can have crossed by then; one that comes on lifts feet too."""
-        return self._hopped or (self._in_sight and not lasted(self.on, self.lowest_t, CROSSES_S))
+        return self._hopped or self._is_too_soon(self.lowest_t)
+
+    def _is_too_soon(self, t: float) -> bool:
+        return self._in_sight and not lasted(self.on, t, self._crosses_s)
 
     def is_judged(self, t: float) -> bool:
         """Return whether what came back has stood long enough to be judged; by its weight, once a slow display is back.

@@ -72,7 +72,7 @@ def test_who_swung_by_more_than_a_fifth_may_hop(bins: list[float], *, may: bool)
     assert dip_of(bins).may_hop(len(bins) / 10) is may
 
 
-@pytest.mark.parametrize(("t", "may"), [(0.9, True), (0.99, True), (1.0, False), (5.0, False)])
+@pytest.mark.parametrize(("t", "may"), [(0.9, True), (1.09, True), (1.1, False), (5.0, False)])
 def test_and_who_has_only_just_come(t: float, *, may: bool) -> None:
     assert dip_of([400.0] * 5).may_hop(t) is may
 
@@ -129,6 +129,12 @@ def test_off_for_no_longer_than_a_hop_it_is_one_stay(off_s: float, stays: int) -
     got = later(on, t, *UP, (off_s, 0.0), (0.1, 200.0), *UP, (2.0, 0.0))
     assert len(ends(got)) == stays
     assert ends(got)[0].off == pytest.approx(t + (3.8 if stays == 2 else 3.8 + off_s + 3.9))
+
+
+def test_who_hopped_lower_before_is_gone_since_its_last_foot_was_off() -> None:
+    got = later(known(), 60.0, (0.8, 300.0), (0.1, -2.0), *UP, (0.1, 60.0), (0.1, 4.0), (2.0, 0.0))
+    assert [round(one.on, 3) for one in ends(got)] == [60.0]
+    assert [round(one.off, 3) for one in ends(got)] == [64.8]
 
 
 @pytest.mark.parametrize(("off_s", "stays"), [(0.2, 1), (0.3, 2)])

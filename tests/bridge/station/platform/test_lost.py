@@ -105,13 +105,13 @@ def test_what_a_display_shows_in_passing_tells_no_animal_from_the_one_before() -
     ("rests", "seconds", "low_kg", "another"),
     [
         ("quick", 1.0, 260.0, False),
-        ("quick", 1.0, 160.0, True),  # below 42 % hardly a foot is left
+        ("quick", 1.2, 160.0, True),  # below 42 % hardly a foot is left
         ("quick", 2.6, 260.0, True),  # another may have come since the first foot
         ("middling", 1.0, 260.0, False),
         ("middling", 2.6, 260.0, True),
         ("slow", 2.4, 260.0, False),  # nor can one have gone behind a slow display, as soon as that
         ("slow", 2.6, 260.0, True),
-        (None, 1.0, 260.0, True),  # of which nobody knows how slow it is
+        (None, 1.2, 260.0, True),  # of which nobody knows how slow it is
     ],
 )
 def test_soon_after_its_first_foot_what_kept_feet_on_is_the_same(
