@@ -25,9 +25,9 @@ LOOK_BINS, LOOK_AGAIN_BINS = 1, 5
 """Bins between looks, before and after the first weight."""
 LASTS_S = 1.5
 """A plateau that lasts so long needs no look at its top."""
-LEAST_PART = 0.2
+LEAST_PART = 0.18
 """A plateau that lasted for less than this part of the stay promises nothing: of drawn weights of that kind one in
-eighty was gross, of others one in three thousand."""
+fifty was gross, of others one in three thousand."""
 ARRIVES = 5.0
 """What is level for so many times the indicator's delay has nearly all arrived."""
 SUPERSEDES = 1.05
